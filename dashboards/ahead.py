@@ -1,0 +1,162 @@
+"""What runs out or meets a limit next, and how much faster the line could go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor.line import Line
+from monitor.recipe import Window
+
+Kind = Literal["refill", "empty", "limit", "leaves window"]
+
+FARTHEST_S = 24 * 3600.0
+"""Forecasts beyond this are not said."""
+
+FEWEST_POINTS = 8
+PRESSURE_EXPONENT = 0.35
+"""Die pressure goes with about rate to this power for many melts; common practice."""
+
+
+@dataclass(frozen=True)
+class Coming:
+    """Something ahead. in_s: seconds from now; low_s, high_s: 95 % interval of a trend, None where it is plain sums."""
+
+    key: str
+    kind: Kind
+    in_s: float
+    limit: float | None = None
+    low_s: float | None = None
+    high_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Room:
+    """How much of its limit a quantity uses, and by which factor the rate could rise before it stops the line."""
+
+    key: str
+    value: float
+    limit: float
+    factor: float
+
+
+@dataclass(frozen=True)
+class Trend:
+    """A straight line through a series: value now, slope per second with its 95 % interval."""
+
+    value: float
+    slope: float
+    slope_low: float
+    slope_high: float
+
+
+def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
+    """Time to the refill level and to empty of every hopper with a weight, at the rate it gives now."""
+    found = []
+    for feeder in line.feeder:
+        weight = readings.get(channel_key("feeder_weight", feeder.name))
+        rate = readings.get(channel_key("feeder_rate", feeder.name))
+        if weight is None or not rate or rate <= 0:
+            continue
+        key = channel_key("feeder_weight", feeder.name)
+        refilling = readings.get(channel_key("feeder_refill", feeder.name)) == 1
+        if feeder.refill_below_kg is not None and weight > feeder.refill_below_kg and not refilling:
+            found.append(Coming(key, "refill", (weight - feeder.refill_below_kg) / rate * 3600, feeder.refill_below_kg))
+        if not refilling:
+            found.append(Coming(key, "empty", max(weight, 0.0) / rate * 3600))
+    return found
+
+
+def trend(t_s: np.ndarray, y: np.ndarray) -> Trend | None:
+    """Theil-Sen line with the rank interval of its slope; None with too few points.
+
+    t_s: seconds, newest last. Take means of 5 min or so: the interval supposes points that do not hang together.
+    Source: Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
+    """
+    there = np.isfinite(y)
+    t_s, y = t_s[there], y[there]
+    n = len(y)
+    if n < FEWEST_POINTS:
+        return None
+    i, j = np.triu_indices(n, 1)
+    slopes = np.sort((y[j] - y[i]) / (t_s[j] - t_s[i]))
+    half = 1.96 * np.sqrt(n * (n - 1) * (2 * n + 5) / 18)
+    low = slopes[max(0, int(np.floor((len(slopes) - half) / 2)))]
+    high = slopes[min(len(slopes) - 1, int(np.ceil((len(slopes) + half) / 2)))]
+    slope = float(np.median(slopes))
+    return Trend(float(np.median(y - slope * (t_s - t_s[-1]))), slope, float(low), float(high))
+
+
+def to_limit(line: Trend, limit: float) -> tuple[float, float, float | None] | None:
+    """(seconds, soonest, latest or None) until a rising trend meets `limit`; None if it surely does not rise."""
+    if line.slope_low <= 0 or line.value >= limit:
+        return None
+    room = limit - line.value
+    seconds = room / line.slope
+    return (seconds, room / line.slope_high, room / line.slope_low) if seconds <= FARTHEST_S else None
+
+
+def trends_ahead(
+    trends: Mapping[str, Trend | None], windows: Mapping[str, Window], limits: Mapping[str, float | None]
+) -> list[Coming]:
+    """Rising channels that meet the next limit above them: inner, outer, then the machine's."""
+    found = []
+    for key, line in trends.items():
+        if line is None:
+            continue
+        window, machine = windows.get(key), limits.get(key)
+        steps: list[tuple[float, Kind]] = []
+        if window is not None:
+            steps += [(v, "leaves window") for v in (window.high, window.high_outer) if v is not None]
+        if machine is not None:
+            steps.append((machine, "limit"))
+        for limit, kind in sorted(steps):
+            when = to_limit(line, limit)
+            if when is not None:
+                found.append(Coming(key, kind, when[0], limit, when[1], when[2]))
+                break
+    return found
+
+
+def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Window]) -> list[Room]:
+    """What would stop a faster line first, the tightest first.
+
+    At the same screw speed: net torque rises with rate, die pressure with rate to the power of 0.35, feeder drives with
+    rate. Assumptions for a look, not for a set-point.
+    """
+    found = []
+    torque = readings.get("torque")
+    if torque:
+        idle, limit = line.drive.no_load_torque_pct, line.drive.torque_limit_pct * 0.95
+        if torque > idle + 1:
+            found.append(Room("torque", torque, limit, (limit - idle) / (torque - idle)))
+    for sensor in line.sensor:
+        value = readings.get(sensor.key)
+        if sensor.role != "melt_pressure" or sensor.key in line.relative_channels or not value or value <= 0:
+            continue
+        limits = [v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None]
+        if limits:
+            found.append(Room(sensor.key, value, min(limits), (min(limits) / value) ** (1 / PRESSURE_EXPONENT)))
+    for feeder in line.feeder:
+        key = channel_key("feeder_drive", feeder.name)
+        value = readings.get(key)
+        if value and value > 0:
+            found.append(Room(key, value, feeder.drive_limit_pct, feeder.drive_limit_pct / value))
+    return sorted(found, key=lambda room: room.factor)
+
+
+def _highest(window: Window | None) -> float | None:
+    if window is None:
+        return None
+    return window.high_outer if window.high_outer is not None else window.high
+
+
+def in_order(coming: Sequence[Coming]) -> list[Coming]:
+    """The soonest first; of one hopper with a refill level ahead, the refill stands for it until it is missed."""
+    with_refill = {item.key for item in coming if item.kind == "refill"}
+    kept = [item for item in coming if not (item.kind == "empty" and item.key in with_refill)]
+    return sorted((item for item in kept if item.in_s <= FARTHEST_S), key=lambda item: item.in_s)

@@ -1,0 +1,70 @@
+/* Light and dark, the width drawings are made for, and the watch over how old what is shown has become. */
+(function () {
+  "use strict";
+  const root = document.documentElement;
+  try {
+    const kept = window.localStorage.getItem("evenmelt-look");
+    if (kept) root.dataset.theme = kept;
+  } catch (error) { /* storage can be switched off; then the system's wish holds */ }
+
+  function look() {
+    if (root.dataset.theme) return root.dataset.theme;
+    return window.matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
+  }
+
+  function width() {
+    const main = document.getElementById("page");
+    const room = main ? main.clientWidth : window.innerWidth - 56;
+    return Math.max(700, Math.min(1720, Math.floor(room / 4) * 4));
+  }
+
+  window.dash_clientside = window.dash_clientside || {};
+  window.dash_clientside.evenmelt = {
+    look: function (clicks) {
+      if (clicks) {
+        root.dataset.theme = look() === "dark" ? "light" : "dark";
+        try { window.localStorage.setItem("evenmelt-look", root.dataset.theme); } catch (error) { /* as above */ }
+      }
+      return look();
+    },
+    width: function () { return width(); },
+    title: function (text) { document.title = text || "Evenmelt"; return ""; },
+  };
+
+  let waiting = null;
+  window.addEventListener("resize", function () {
+    window.clearTimeout(waiting);
+    waiting = window.setTimeout(function () {
+      if (window.dash_clientside.set_props) window.dash_clientside.set_props("width", { data: width() });
+    }, 250);
+  });
+
+  function span(ms) {
+    const s = Math.max(0, Math.round(ms / 1000));
+    if (s < 120) return s + " s";
+    if (s < 7200) return Math.round(s / 60) + " min";
+    return s < 172800 ? Math.round(s / 3600) + " h" : Math.round(s / 86400) + " d";
+  }
+
+  let stamp = null, received = 0;
+  window.setInterval(function () {
+    const el = document.getElementById("newest");
+    if (!el || !el.dataset.server) {
+      root.classList.remove("unanswered", "no-data");
+      stamp = null;
+      return;
+    }
+    const now = window.performance.now();
+    if (el.dataset.server !== stamp) { stamp = el.dataset.server; received = now; }
+    const quiet = now - received;
+    const silent = quiet > Math.max(5000, 4 * +el.dataset.refresh);
+    const age = +el.dataset.server - +el.dataset.reading + quiet;
+    const stopped = el.dataset.reading === "" || age > +el.dataset.limit;
+    root.classList.toggle("unanswered", silent);
+    root.classList.toggle("no-data", !silent && stopped);
+    const words = silent ? el.dataset.silent : el.dataset.reading === "" ? el.dataset.none
+      : stopped ? el.dataset.stopped : el.dataset.fresh;
+    const text = words.replace("{age}", span(silent ? quiet : age)).replace("{at}", el.dataset.at);
+    if (el.textContent !== text) el.textContent = text;
+  }, 500);
+})();

@@ -1,0 +1,59 @@
+"""Gathers what one channel chart needs: readings, set-point, windows over time, findings, limit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from dashboards.machine import setpoint_key
+from dashboards.names import channel_title, unit_of
+from dashboards.views import ChartData
+from dashboards.windows import is_plain_start, windows_of
+from ingest.roles import split_key
+from monitor.line import Line
+from monitor.records import Finding
+
+if TYPE_CHECKING:
+    from dashboards.data import JournalData
+
+
+def chart_of(data: JournalData, line: Line, key: str, t0: int, t1: int, n: int) -> ChartData:
+    """The chart of `key` over [t0, t1) in about `n` points."""
+    findings = tuple(f for f in data.findings(line.name, t0, t1) if key in channels_of(f))
+    flagged = np.array([f.last.since for f in findings], dtype=np.int64)
+    windows, plain = [], False
+    for segment, recipe in data.recipe_segments(line.name, t0, t1):
+        window = windows_of(line, recipe).get(key)
+        if window is not None:
+            windows.append((segment.start, segment.end, window))
+            plain = plain or is_plain_start(recipe, key)
+    wanted = setpoint_key(key)
+    return ChartData(
+        key=key, title=channel_title(line, key), unit=unit_of(line, key), zone=line.line.time_zone, t0=t0, t1=t1,
+        trace=data.trace(line.name, key, t0, t1, n, flagged),
+        setpoint=data.trace(line.name, wanted, t0, t1, max(8, n // 4)) if wanted in line.channels else None,
+        windows=tuple(windows), plain=plain, findings=findings, limit=limit_of(line, key),
+        shown_unit_known=key not in line.relative_channels,
+    )  # fmt: skip
+
+
+def channels_of(finding: Finding) -> set[str]:
+    """Channels a finding is about or leans on."""
+    return {finding.last.channel, *(fact.channel for fact in finding.last.evidence)} - {""}
+
+
+def limit_of(line: Line, key: str) -> float | None:
+    """The machine's own limit of a channel, from the line file."""
+    role, subject = split_key(key)
+    if key in line.relative_channels:
+        return None
+    if role == "feeder_drive":
+        return line.feeder_named(subject).drive_limit_pct
+    if role == "zone_output":
+        return line.zone_named(subject).output_limit_pct
+    return {
+        "melt_pressure": line.limits.melt_pressure_bar,
+        "screw_speed": line.limits.screw_speed_rpm,
+        "torque": line.drive.torque_limit_pct,
+    }.get(role)

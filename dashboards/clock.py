@@ -1,0 +1,118 @@
+"""Plant time as text. Inside everything is UTC nanoseconds; local time exists only in what people read."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+
+SECOND = 1_000_000_000
+MINUTE = 60 * SECOND
+HOUR = 60 * MINUTE
+DAY = 24 * HOUR
+
+
+class PlantClock:
+    """Wall clock of one plant.
+
+    zone: IANA name, e.g. 'Europe/Madrid'.
+    """
+
+    def __init__(self, zone: str) -> None:
+        self.name = zone
+        self._zone = zoneinfo.ZoneInfo(zone)
+
+    def local(self, at_ns: int) -> dt.datetime:
+        """Aware local datetime of a UTC instant, microseconds cut."""
+        return dt.datetime.fromtimestamp(at_ns // SECOND, dt.UTC).astimezone(self._zone)
+
+    def offset_ns(self, at_ns: int) -> int:
+        """How far local time is ahead of UTC at that instant, in nanoseconds."""
+        offset = self.local(at_ns).utcoffset() or dt.timedelta(0)
+        return int(offset.total_seconds()) * SECOND
+
+    def offset_text(self, at_ns: int) -> str:
+        """The offset as 'UTC', 'UTC+1' or 'UTC+5:30'."""
+        minutes = self.offset_ns(at_ns) // MINUTE
+        if minutes == 0:
+            return "UTC"
+        hours, rest = divmod(abs(minutes), 60)
+        return f"UTC{'+' if minutes > 0 else '-'}{hours}" + (f":{rest:02d}" if rest else "")
+
+    def time(self, at_ns: int) -> str:
+        """'07:29:00'."""
+        return self.local(at_ns).strftime("%H:%M:%S")
+
+    def minute(self, at_ns: int) -> str:
+        """'07:29'."""
+        return self.local(at_ns).strftime("%H:%M")
+
+    def day(self, at_ns: int) -> str:
+        """'3 Mar 2026'."""
+        local = self.local(at_ns)
+        return f"{local.day} {local.strftime('%b %Y')}"
+
+    def day_minute(self, at_ns: int) -> str:
+        """'3 Mar 07:29'."""
+        local = self.local(at_ns)
+        return f"{local.day} {local.strftime('%b %H:%M')}"
+
+    def since(self, at_ns: int, now_ns: int) -> str:
+        """The shortest text that still tells the instant: the minute today, else with its date."""
+        same_day = self.local(at_ns).date() == self.local(now_ns).date()
+        return self.minute(at_ns) if same_day else self.day_minute(at_ns)
+
+    def interval(self, start_ns: int, end_ns: int) -> str:
+        """'3 Mar 05:12 to 07:29', the second date only where it differs."""
+        same_day = self.local(start_ns).date() == self.local(end_ns).date()
+        return f"{self.day_minute(start_ns)} to {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
+
+    def parse_day(self, text: str) -> int | None:
+        """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""
+        try:
+            day = dt.date.fromisoformat(text.strip())
+        except ValueError:
+            return None
+        local = dt.datetime(day.year, day.month, day.day, tzinfo=self._zone)
+        return int(local.timestamp()) * SECOND
+
+
+def duration(seconds: float) -> str:
+    """Length of time in at most two units: '38 s', '12 min', '2 h 10 min', '3 d 4 h'."""
+    whole = max(0, round(seconds))
+    if whole < 60:
+        return f"{whole} s"
+    minutes = round(whole / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    hours, minutes = divmod(minutes, 60)
+    if hours < 24:
+        return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    days, hours = divmod(hours, 24)
+    return f"{days} d {hours} h" if hours else f"{days} d"
+
+
+_TICK_STEPS = (
+    10 * SECOND, 30 * SECOND, MINUTE, 2 * MINUTE, 5 * MINUTE, 10 * MINUTE, 15 * MINUTE, 30 * MINUTE, HOUR,
+    2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, DAY, 2 * DAY, 7 * DAY, 14 * DAY,
+)  # fmt: skip
+
+
+def time_ticks(clock: PlantClock, t0: int, t1: int, at_most: int = 9) -> list[tuple[int, str]]:
+    """Round local times in [t0, t1] with their labels; the offset at t0 holds for the whole axis."""
+    step = next((s for s in _TICK_STEPS if (t1 - t0) / s <= at_most), _TICK_STEPS[-1])
+    offset = clock.offset_ns(t0)
+    first = -(-(t0 + offset) // step) * step - offset
+    ticks = list(range(first, t1 + 1, step))
+    labels: list[tuple[int, str]] = []
+    last_day = None
+    for at in ticks:
+        wall = dt.datetime.fromtimestamp((at + offset) // SECOND, dt.UTC)
+        new_day = wall.date() != last_day
+        last_day = wall.date()
+        if step >= DAY:
+            labels.append((at, f"{wall.day} {wall.strftime('%b')}"))
+        elif new_day and (len(labels) > 0 or t1 - t0 > 20 * HOUR):
+            labels.append((at, f"{wall.day} {wall.strftime('%b %H:%M')}"))
+        else:
+            labels.append((at, wall.strftime("%H:%M:%S" if step < MINUTE else "%H:%M")))
+    return labels

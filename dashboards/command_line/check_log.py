@@ -1,0 +1,92 @@
+"""Reads a finished log line by line of the plant, judges it, and fills a folder with what was found."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from dashboards.command_line.lot_book import LotBook
+from dashboards.command_line.progress import shown_progress
+from dashboards.command_line.settings_given import Settings
+from ingest.account import ReadingAccount
+from ingest.read_log import read_blocks
+from monitor.core import Monitor
+from monitor.findings_table import write_findings_csv, write_findings_json, write_whole
+from monitor.journal import Journal
+from monitor.line import Line
+from monitor.records import Finding, Record, findings
+
+Progress = Callable[[int, int], None]
+JOURNAL_NAME = "journal.sqlite"
+
+
+@dataclass(frozen=True)
+class CheckedLine:
+    """What a log says of one line. first, end: of its readings, UTC ns. recipes: names of those given."""
+
+    line: Line
+    recipes: tuple[str, ...]
+    account: ReadingAccount
+    book: LotBook
+    findings: list[Finding]
+    first: int
+    end: int
+
+
+def check_logs(logs: Sequence[Path], settings: Settings, out: Path | None) -> list[CheckedLine]:
+    """Judge every line; with `out`, keep findings, accounts and journal there.
+
+    Raises BadLog, SettingsError, JournalError, OSError.
+    """
+    with ExitStack() as open_things:
+        journal = open_things.enter_context(_journal(out)) if out is not None else None
+        checked = []
+        for number, line in enumerate(settings.lines):
+            progress = open_things.enter_context(shown_progress(f"{line.name}: reading and judging"))
+            checked.append(_check_line(logs, settings, number, journal, progress))
+    if out is not None:
+        found = [finding for one in checked for finding in one.findings]
+        ends = {one.line.name: one.end for one in checked}
+        write_findings_csv(out / "findings.csv", found, ends)
+        write_findings_json(out / "findings.json", found, ends)
+        accounts = {one.line.name: one.account.as_dict() for one in checked}
+        write_whole(out / "account.json", json.dumps(accounts, indent=1, ensure_ascii=False) + "\n")
+    return checked
+
+
+@contextmanager
+def _journal(out: Path) -> Iterator[Journal]:
+    out.mkdir(parents=True, exist_ok=True)
+    with Journal(out / JOURNAL_NAME) as journal:
+        yield journal
+
+
+def _check_line(
+    logs: Sequence[Path], settings: Settings, number: int, journal: Journal | None, progress: Progress
+) -> CheckedLine:
+    line, schedule = settings.lines[number], settings.schedules[number]
+    monitor = Monitor(line, settings.recipes, schedule)
+    account = ReadingAccount()
+    # Opening the log finds most of what can be wrong with it; the journal is not touched before.
+    blocks = read_blocks(logs, line.mapping(), account, progress=progress)
+    if journal is not None:
+        journal.register_line(line, settings.line_texts[number], settings.recipe_texts, schedule)
+        journal.clear(line.name)
+        journal.begin(line.name, source="finished log", fingerprint=monitor.fingerprint)
+    names = tuple(recipe.name for recipe in settings.recipes)
+    book = LotBook(schedule, names[0] if len(names) == 1 else "")
+    state, records, first, end = monitor.start(), list[Record](), 0, 0
+    for block in blocks:
+        state, step = monitor.advance(state, block)
+        book.add(block, step.phase)
+        records += step.records
+        first, end = first or block.t0, block.end
+        if journal is not None:
+            journal.commit(line.name, position=str(block.end), block=block, step=step)
+    last = monitor.finish(state)
+    if journal is not None:
+        journal.finish(line.name, last, account.as_dict())
+    return CheckedLine(line, names, account, book, findings([*records, *last]), first, end)

@@ -1,0 +1,72 @@
+"""The findings time line: one bar a finding, from when it began to when it ended."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dashboards.figures.marks import mark
+from dashboards.figures.svg import stroke, touchable, words
+from dashboards.figures.time_axis import TimeAxis
+from dashboards.names import channel_title, cut
+from dashboards.texts import say
+from dashboards.views import WindowGrid
+from monitor.line import Line
+from monitor.records import PRIORITY_WORDS, Finding
+
+ROW = 21.0
+MOST = 14
+
+
+def finding_look(finding: Finding) -> str:
+    """'under', 'over' or 'other': the side its first measured fact is on, where it has one."""
+    for fact in finding.last.evidence:
+        if fact.value is not None and fact.expected is not None and fact.value != fact.expected:
+            if fact.channel == finding.last.channel or not fact.channel:
+                return "under" if fact.value < fact.expected else "over"
+    return "other"
+
+
+def ordered(findings: Sequence[Finding]) -> list[Finding]:
+    """Most pressing first: open, causes before what they explain, priority, then the earliest."""
+    return sorted(findings, key=lambda f: (not f.open, bool(f.last.part_of), f.last.priority, f.last.since))
+
+
+def findings_lane(
+    line: Line, findings: Sequence[Finding], axis: TimeAxis, top: float, grid: WindowGrid | None = None
+) -> tuple[list[str], float]:
+    """Bars from `top` down in the order they began, thicker for higher priority; and where the lane ends."""
+    chosen = sorted(findings, key=lambda f: (f.last.priority, f.last.since))[:MOST]
+    parts: list[str] = []
+    for i, finding in enumerate(sorted(chosen, key=lambda f: f.last.since)):
+        parts.append(_bar(line, finding, axis, top + i * ROW))
+    bottom = top + len(chosen) * ROW
+    if len(findings) > MOST:
+        parts.append(words(axis.left, bottom + 14, say("findings.more", count=str(len(findings) - MOST)), "soft small"))
+        bottom += 20
+    return parts, bottom
+
+
+def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
+    last = finding.last
+    look = finding_look(finding)
+    end = last.until if last.until is not None else axis.t1
+    x0, x1 = axis.x(last.since), axis.x(max(end, last.since))
+    x1 = max(x1, x0 + 3)
+    y = top + ROW / 2
+    title = cut(f"{channel_title(line, last.channel)}: {say(f'condition.{last.condition}', last.condition)}", 64)
+    bar = stroke([(x0, y), (x1, y)], f"span {look} p{last.priority}")
+    room_right = axis.right - x1
+    text_width = len(title) * 7.2 + 24
+    if room_right > text_width or x0 - axis.left < text_width:
+        x = min(x1 + 16, axis.right - text_width) if room_right > text_width else x1 + 16
+        text = words(x + 4, y + 4.5, title, "small ink")
+        sign = mark(x - 5, y, look, 11)
+        if room_right <= text_width:
+            text = words(axis.right - 4, y + 4.5, title, "small ink on-bar", "end")
+            sign = ""
+    else:
+        text = words(x0 - 20, y + 4.5, title, "small ink", "end")
+        sign = mark(x0 - 10, y, look, 11)
+    name = words(axis.left - 10, y + 4.5, PRIORITY_WORDS[last.priority], "soft small", "end")
+    label = f"{PRIORITY_WORDS[last.priority]}: {last.summary}"
+    return touchable(last.channel, label, (2, top, axis.right - 2, ROW), name, bar, sign, text, on=False)

@@ -1,0 +1,73 @@
+"""The window map: time across, channels down in machine order, colour only outside the window."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from dashboards.figures.svg import box, stroke, touchable, words
+from dashboards.figures.time_axis import TimeAxis
+from dashboards.names import cut, short_title
+from dashboards.texts import say
+from dashboards.views import WindowGrid
+from dashboards.windows import FAR_OVER, FAR_UNDER, NO_READING, NOT_JUDGED, OVER, UNDER
+from monitor.line import Line
+
+_CLASS = {UNDER: "cell under", FAR_UNDER: "cell under far", OVER: "cell over", FAR_OVER: "cell over far"}
+
+
+def row_height(rows: int) -> float:
+    """Rows get lower as there are more of them, never too low for a finger with its neighbours."""
+    return 18.0 if rows <= 26 else 15.0
+
+
+def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: str = "") -> tuple[list[str], float]:
+    """The rows of the map from `top` down, and where they end.
+
+    Over its window a cell fills the upper half of its row, under the lower half, beyond the outer limit the whole
+    row. Near an edge, still inside: a grey rule at that side. Not judged: bare. No reading: dotted.
+    """
+    height = row_height(len(grid.keys))
+    parts: list[str] = []
+    for i, key in enumerate(grid.keys):
+        y = top + i * height
+        parts.append(_row(line, grid, i, key, axis, y, height, touched))
+    return parts, top + len(grid.keys) * height
+
+
+def _row(line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: float, height: float, touched: str) -> str:
+    inner, half = height - 3, (height - 3) / 2
+    parts = [box(axis.left, y + 1.5, axis.right - axis.left, inner, "row-ground")]
+    outside = 0
+    for first, last, code in runs(grid.code[i]):
+        x0, x1 = axis.x(grid.t0 + first * grid.step), axis.x(grid.t0 + last * grid.step)
+        width = max(x1 - x0, 1.2)
+        if code == NOT_JUDGED:
+            parts.append(box(x0, y, width, height, "blank"))
+        elif code == NO_READING:
+            parts.append(box(x0, y, width, height, "blank"))
+            parts.append(stroke([(x0, y + height / 2), (x0 + width, y + height / 2)], "unread"))
+        elif code in _CLASS:
+            outside += last - first
+            far = code in (FAR_UNDER, FAR_OVER)
+            low = code < 0
+            parts.append(box(x0, y + 1.5 + (half if low and not far else 0), max(width, 2.0), inner if far else half, _CLASS[code]))
+    for first, last, side in runs(grid.edge[i]):
+        if side:
+            x0, x1 = axis.x(grid.t0 + first * grid.step), axis.x(grid.t0 + last * grid.step)
+            parts.append(box(x0, y + 1.5 if side > 0 else y + height - 3.5, max(x1 - x0, 1.2), 2, "near"))
+    look = "ink strong" if key == touched else "ink" if outside else "soft"
+    title = short_title(line, key)
+    name = words(axis.left - 10, y + height / 2 + 4.5, cut(title, 13 if axis.narrow else 19), f"{look} small", "end")
+    label = say("map.row", title=title, minutes=f"{outside * grid.step / 60e9:.0f}")
+    return touchable(key, label, (2, y, axis.left - 6, height), name, *parts, on=key == touched)
+
+
+def runs(codes: np.ndarray) -> Iterator[tuple[int, int, int]]:
+    """(first, last + 1, code) of every run of equal codes."""
+    if not len(codes):
+        return
+    starts = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]])
+    for first, last in zip(starts, np.r_[starts[1:], len(codes)], strict=True):
+        yield int(first), int(last), int(codes[first])

@@ -1,0 +1,78 @@
+"""How channels, units and numbers are written for people."""
+
+from __future__ import annotations
+
+import math
+
+from dashboards.machine import subject_title
+from dashboards.texts import say
+from ingest.roles import RELATIVE, ROLES, split_key
+from monitor.line import Line
+
+_UNIT_TEXT = {"C": "°C", "1": "", RELATIVE: ""}
+
+QUANTITY_UNITS = {
+    "total_feed": "kg/h", "specific_throughput": "kg/h/rpm", "net_torque": "%", "shaft_power": "kW", "sme": "kWh/kg",
+    "fill": "1", "residence_time": "s", "drag_flow": "kg/h", "share": "%",
+}  # fmt: skip
+"""Units of the monitor's derived quantities."""
+
+
+def unit_of(line: Line | None, key: str) -> str:
+    """Unit as people write it; '' where there is none or where the plant's unit is not known."""
+    role, _ = split_key(key)
+    if line is not None and key in line.relative_channels:
+        return ""
+    unit = ROLES[role].unit if role in ROLES else QUANTITY_UNITS.get(role, "")
+    return _UNIT_TEXT.get(unit, unit)
+
+
+def channel_title(line: Line, key: str) -> str:
+    """'Z3 temperature', 'talc T4 rate', 'screw speed'."""
+    role, _ = split_key(key)
+    return " ".join(part for part in (subject_title(line, key), say(f"role.{role}")) if part)
+
+
+def short_title(line: Line, key: str) -> str:
+    """The name in a map row: the subject alone where its usual channel is meant, else the full title."""
+    role, _ = split_key(key)
+    if role in ("zone_temperature", "feeder_rate"):
+        return subject_title(line, key)
+    if role in ("melt_pressure", "melt_temperature", "vacuum"):
+        subject = subject_title(line, key)
+        return channel_title(line, key) if subject == "" else say(f"short.{role}", subject=subject)
+    return channel_title(line, key)
+
+
+def figure(value: float | None, key: str = "") -> str:
+    """A reading in the digits its role deserves; an en dash for none."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    role, _ = split_key(key)
+    unit = ROLES[role].unit if role in ROLES else QUANTITY_UNITS.get(role, "")
+    if unit in ("kg/h", "kg"):
+        return rate(value)
+    digits = {"kWh/kg": 3, "kg/h/rpm": 2, "1": 2, "m/min": 1, "A": 1}.get(unit, 0)
+    if unit == "%" and abs(value) < 10 or unit == "rpm" and abs(value) < 100:
+        digits = 1
+    return _fixed(value, digits)
+
+
+def rate(value: float) -> str:
+    """Kilograms or kilograms an hour: three figures."""
+    return _fixed(value, 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2)
+
+
+def _fixed(value: float, digits: int) -> str:
+    text = f"{value:.{digits}f}"
+    return text.replace("-", "−") if float(text) != 0 else text.lstrip("-")
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Number and unit, a narrow no-break space between."""
+    return f"{text}\u202f{unit}" if unit else text
+
+
+def cut(text: str, most: int) -> str:
+    """The text, shortened with an ellipsis if it has more than `most` characters."""
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"

@@ -1,0 +1,74 @@
+"""Gathers what lies ahead of a line from its newest readings and its last hours."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dashboards.ahead import Coming, Room, Trend, hopper_ahead, in_order, rooms, trend, trends_ahead
+from dashboards.cells import means
+from dashboards.charts import limit_of
+from dashboards.clock import HOUR, MINUTE, SECOND
+from dashboards.data import JournalData
+from dashboards.grid import JUDGED_PHASES
+from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, Fed
+from dashboards.views import LineNow
+from ingest.roles import split_key
+
+TREND_OVER_NS = 3 * HOUR
+TREND_CELL_NS = 5 * MINUTE
+TRENDING = ("melt_pressure", "torque", "motor_current", "feeder_drive", "melt_temperature", "vacuum", "gearbox_oil_temperature",
+            "throat_temperature")  # fmt: skip
+"""Roles whose slow rise ends at a limit."""
+
+
+def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
+    """What comes next, the soonest first, and how much faster the line could go; nothing while data are stopped."""
+    if now.stopped or now.reading_at is None:
+        return [], []
+    coming = hopper_ahead(now.line, now.readings)
+    if now.phase in JUDGED_PHASES:
+        keys = [key for key in now.line.channels if split_key(key)[0] in TRENDING and key in now.readings]
+        coming += trends_ahead(
+            trends_of(data, now.line.name, keys, now.reading_at), now.windows, {key: limit_of(now.line, key) for key in keys}
+        )
+    return in_order(coming), rooms(now.line, now.readings, now.windows) if now.phase in JUDGED_PHASES else []
+
+
+def trends_of(data: JournalData, name: str, keys: list[str], end: int, over: int = TREND_OVER_NS) -> dict[str, Trend | None]:
+    """Trend of each channel over the last hours of steady running, from 5 min means (longer ones over longer spans)."""
+    step = max(TREND_CELL_NS, over // 60 // TREND_CELL_NS * TREND_CELL_NS)
+    start = end - over
+    steady = [s for s in data.phase_run(name, start, end) if s.name in JUDGED_PHASES]
+    if steady:
+        start = max(start, steady[-1].start if steady[-1].end - steady[-1].start > HOUR else start)
+    cells = means(data.source, name, start, end, keys, step)
+    middle = cells.times()
+    inside = np.zeros(middle.shape, dtype=bool)
+    for segment in steady:
+        inside |= (middle >= segment.start) & (middle < segment.end)
+    seconds = (middle - middle[-1]) / SECOND if len(middle) else np.empty(0)
+    return {key: trend(seconds[inside], cells.mean[i][inside]) for i, key in enumerate(keys)}
+
+
+def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed]:
+    """How upsets become kilograms in [t0, t1), and the kilograms fed.
+
+    A line without feeder rates falls back on its measured rate; without either no kilograms are known.
+    """
+    line, recipe = data.line(name), data.recipe_at(name, max(t0, t1 - 1))
+    assert line is not None
+    step = 10 * SECOND if t1 - t0 <= 48 * HOUR else MINUTE
+    found = means(data.source, name, t0, t1, ("total_feed", "residence_time"), step, "quantity")
+    rate = found.row("total_feed")
+    if not np.isfinite(rate).any() and "line_rate" in line.channels:
+        rate = means(data.source, name, t0, t1, ("line_rate",), step).row("line_rate")
+    running = rate[np.isfinite(rate) & (rate > 0)]
+    residence = found.row("residence_time")
+    known = bool(np.isfinite(residence).any())
+    density = recipe.recipe.melt_density_kg_m3 if recipe else None
+    delay = Delay(
+        residence_s=float(np.nanmedian(residence)) if known else RESIDENCE_S,
+        downstream_l=line.geometry.downstream_volume_l, density_kg_m3=density or MELT_DENSITY_KG_M3,
+        rate_kg_h=float(np.median(running)) if len(running) else 0.0, residence_known=known,
+    )  # fmt: skip
+    return delay, Fed(found.t0 + found.step * np.arange(len(rate), dtype=np.int64), rate)

@@ -1,0 +1,1 @@
+"""One module a page: `PATH`, `layout(...)` and `register(app, data)`; nothing happens at import."""

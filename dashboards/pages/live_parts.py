@@ -1,0 +1,188 @@
+"""What the live page is put together from."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from dash import Dash, Input, Output, State, ctx, dcc, html
+from dash.exceptions import PreventUpdate
+
+from dashboards import ids
+from dashboards.ahead import Room
+from dashboards.charts import channels_of
+from dashboards.clock import MINUTE, PlantClock
+from dashboards.data import JournalData
+from dashboards.figures.findings_line import ordered
+from dashboards.machine import machine_order
+from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
+from dashboards.parts import SHAPES, channel_links, finding_block, with_consequences
+from dashboards.texts import say
+from dashboards.urls import live_url, parameters
+from dashboards.verdict import Verdict
+from dashboards.views import LineNow
+from monitor.journal_actions import Action
+from monitor.records import Finding
+
+QUANTITIES = tuple(QUANTITY_UNITS)
+OPEN_BLOCKS = 2
+MOST_FINDINGS = 12
+
+
+def facts(now: LineNow, clock: PlantClock) -> list[Any]:
+    """Line, phase, product, lot and rate, in one line of text."""
+    words = [html.Strong(say(f"phase.{now.phase}")), " " + say("live.since", at=clock.since(now.phase_since, now.now))]
+    parts: list[Any] = [html.Span(words)]
+    if now.stopped:
+        parts = [html.Span(say("live.was", phase=say(f"phase.{now.phase}")))]
+    recipe = now.recipe.recipe if now.recipe else None
+    if recipe is not None and recipe.product:
+        parts.append(html.Span(recipe.product))
+    if recipe is not None:
+        parts.append(html.Span(say("live.recipe", recipe=recipe.name)))
+    if now.lot:
+        parts.append(html.Span(say("live.lot", lot=now.lot)))
+    rate = now.readings.get("line_rate", now.readings.get("total_feed"))
+    if rate is not None:
+        wanted = recipe.rate_kg_h if recipe else None
+        text = say("live.rate_of", rate=figure(rate, "line_rate"), wanted=figure(wanted, "line_rate")) if wanted else (
+            say("live.rate", rate=figure(rate, "line_rate")))  # fmt: skip
+        parts.append(html.Span(text, className="live-only"))
+    title = now.line.name + (f", {now.line.line.title}" if now.line.line.title else "")
+    return [html.H1(title), html.Div(parts, className="what")]
+
+
+def verdict_words(verdict: Verdict) -> list[Any]:
+    """The big word, its shape, and the reason."""
+    shape = [html.Span(SHAPES[verdict.look], className="shape", **{"aria-hidden": "true"})] if verdict.look in SHAPES else []
+    return [html.Strong([*shape, say(f"verdict.{verdict.word}")]), html.P(verdict.reason)]
+
+
+def signature(now: LineNow, actions: Sequence[Action], key: str) -> str:
+    """Changes when the list of findings would read differently."""
+    told = [f"{f.last.finding}{f.last.decided_at}{f.last.kind}{f.revisions}" for f in now.findings]
+    text = "|".join([*told, str(len(actions)), key, str(now.now // MINUTE), str(now.stopped)])
+    return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) -> list[Any]:
+    """Open findings, the most pressing first, consequences under their cause."""
+    name = now.line.name
+    parts: list[Any] = []
+    if now.stopped and now.findings:
+        parts.append(html.P(say("live.findings_old"), className="quiet"))
+    pairs = with_consequences(ordered(now.findings))
+    actions = data.actions(name)
+    for i, (finding, folded) in enumerate(pairs[:MOST_FINDINGS]):
+        chosen = key in channels_of(finding) or any(key in channels_of(part) for part in folded)
+        parts.append(
+            finding_block(
+                now.line, finding, now.now, clock, live_url(name, channel=finding.last.channel), parts=folded,
+                open_=i < OPEN_BLOCKS or chosen, said=said_about(actions, finding, now.now, clock),
+            )
+        )  # fmt: skip
+    if len(pairs) > MOST_FINDINGS:
+        parts.append(html.P(say("findings.more", count=str(len(pairs) - MOST_FINDINGS)), className="quiet"))
+    return parts or [html.P(say("live.no_findings"), className="quiet")]
+
+
+def said_about(actions: Sequence[Action], finding: Finding, now: int, clock: PlantClock) -> tuple[str, ...]:
+    """What people did about a finding, in words."""
+    return tuple(
+        say(f"action.{a.kind}", who=a.who, at=clock.since(a.at_ns, now)) + (f" {a.text}" if a.text else "")
+        for a in actions
+        if a.finding == finding.last.finding
+    )
+
+
+def room_sentence(now: LineNow, rooms: list[Room]) -> str:
+    """How much faster, and what stops it first."""
+    if not rooms:
+        return ""
+    first = rooms[0]
+    title, unit = channel_title(now.line, first.key), unit_of(now.line, first.key)
+    limit = with_unit(figure(first.limit, first.key), unit)
+    rate = now.readings.get("line_rate", now.readings.get("total_feed"))
+    at = with_unit(figure(first.value, first.key), unit)
+    if first.factor <= 1.0:
+        return say("room.none", title=title, value=at, limit=limit)
+    faster = say("room.to", rate=figure(rate * first.factor, "line_rate")) if rate else ""
+    return say("room.some", percent=f"{(first.factor - 1) * 100:.0f}", to=faster, title=title, value=at, limit=limit)
+
+
+def legend() -> html.P:
+    """How to read the map."""
+    return html.P(
+        [
+            html.Span([html.I(className="swatch over"), say("legend.over")]),
+            html.Span([html.I(className="swatch under"), say("legend.under")]),
+            html.Span([html.I(className="swatch far"), say("legend.far")]),
+            html.Span([html.I(className="swatch near"), say("legend.near")]),
+            html.Span([html.I(className="swatch unread"), say("legend.unread")]),
+            html.Span([html.I(className="swatch blank"), say("legend.blank")]),
+        ],
+        className="legend",
+    )
+
+
+def all_channels(now: LineNow, key: str, href: Callable[[str], str]) -> html.Div:
+    """Every channel and derived quantity to choose from, in machine order."""
+    derived = [k for k in now.readings if k not in now.line.channels]
+    return channel_links(now.line, machine_order(now.line, list(now.line.channels)) + sorted(derived), key, href)
+
+
+def action_form() -> html.Div:
+    """What a person did about the finding whose chart is shown."""
+    return html.Div(
+        [
+            html.P(say("act.about"), className="soft"),
+            dcc.Input(id=ids.LIVE_WHO, type="text", placeholder=say("act.who"), className="field who", persistence=True),
+            dcc.Input(id=ids.LIVE_TEXT, type="text", placeholder=say("act.text"), className="field"),
+            html.Button(say("act.seen"), id=ids.LIVE_SEEN, n_clicks=0),
+            html.Button(say("act.note"), id=ids.LIVE_NOTE, n_clicks=0),
+            html.P(id=ids.LIVE_SAID, className="soft", role="status"),
+        ],
+        className="act",
+    )
+
+
+def register_actions(app: Dash, data: JournalData, chosen_channel: Callable[[LineNow, str], str]) -> None:
+    """Writes what people did to the journal; the only thing a page ever writes."""
+
+    @app.callback(
+        Output(ids.LIVE_SAID, "children"), Output(ids.LIVE_TEXT, "value"),
+        Input(ids.LIVE_SEEN, "n_clicks"), Input(ids.LIVE_NOTE, "n_clicks"),
+        State(ids.LIVE_WHO, "value"), State(ids.LIVE_TEXT, "value"), State(ids.URL, "search"), State(ids.LIVE_LINE, "data"),
+        prevent_initial_call=True,
+    )  # fmt: skip
+    def act(seen: int, note: int, who: str | None, text: str | None, search: str, name: str) -> tuple[str, str]:
+        if not (seen or note) or data.line(name) is None:
+            raise PreventUpdate
+        now = data.line_now(name)
+        key = chosen_channel(now, parameters(search).get(ids.CHANNEL, ""))
+        about = next((f for f in ordered(now.findings) if key in channels_of(f)), None)
+        kind = "acknowledged" if ctx.triggered_id == ids.LIVE_SEEN else "note"
+        refusal = refuse(about, kind, who, text)
+        if refusal:
+            return refusal, text or ""
+        assert about is not None and who is not None
+        data.act(name, about.last.finding, kind, who.strip(), (text or "").strip())
+        return say("act.done", at=data.clock(name).time(now.now)), ""
+
+
+def refuse(about: Finding | None, kind: str, who: str | None, text: str | None) -> str:
+    """Why an action can't be written down, '' if it can."""
+    if about is None:
+        return say("act.no_finding")
+    if not (who or "").strip():
+        return say("act.no_name")
+    if kind == "note" and not (text or "").strip():
+        return say("act.no_text")
+    return ""
+
+
+def unknown_line(data: JournalData, name: str) -> html.Div:
+    """A page for a line that the journal does not know."""
+    known = [html.Li(dcc.Link(other, href=live_url(other))) for other in data.line_names()]
+    return html.Div([html.H1(say("unknown.line", line=name)), html.P(say("unknown.lines")), html.Ul(known)], className="page")

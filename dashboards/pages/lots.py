@@ -1,0 +1,108 @@
+"""Lots: find a lot by its number, product, day or finding."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash, Input, Output, State, dcc, html
+from dash.exceptions import PreventUpdate
+
+from dashboards import ids
+from dashboards.clock import DAY, SECOND, duration
+from dashboards.data import JournalData
+from dashboards.parts import table
+from dashboards.texts import say
+from dashboards.urls import lot_url, parameters, query
+from dashboards.views import Listed, Lot
+from monitor.records import PRIORITY_WORDS
+
+PATH = "/lots"
+MOST = 120
+
+
+def layout(data: JournalData, state: dict[str, str]) -> html.Div:
+    """Search fields filled from the address; the list follows."""
+    fields = [
+        (ids.LOTS_FIND, "lots.find", state.get(ids.FIND, ""), "search"),
+        (ids.LOTS_FROM, "lots.from", state.get(ids.FROM, ""), "text"),
+        (ids.LOTS_TO, "lots.to", state.get(ids.TO, ""), "text"),
+    ]
+    form = [
+        html.Label([say(label), dcc.Input(id=id_, value=value, type=kind, debounce=True, className="field",
+                                          placeholder=say(label + "_hint"))])  # fmt: skip
+        for id_, label, value, kind in fields
+    ]
+    return html.Div([html.H1(say("lots.title")), html.Div(form, className="search"), html.Div(id=ids.LOTS_BODY)], className="page")
+
+
+def register(app: Dash, data: JournalData) -> None:
+    """Callbacks of the page."""
+
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Input(ids.LOTS_FIND, "value"), Input(ids.LOTS_FROM, "value"), Input(ids.LOTS_TO, "value"), State(ids.URL, "search"),
+        prevent_initial_call=True,
+    )  # fmt: skip
+    def search(find: str | None, first: str | None, last: str | None, before: str) -> str:
+        wanted = query({ids.FIND: find or "", ids.FROM: first or "", ids.TO: last or ""})
+        if wanted == (before or ""):
+            raise PreventUpdate
+        return wanted
+
+    @app.callback(Output(ids.LOTS_BODY, "children"), Input(ids.URL, "search"))
+    def show(search: str) -> list[Any]:
+        state = parameters(search)
+        return lots_table(data, state)
+
+
+def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
+    """Lots that fit the search, the newest first."""
+    found: list[Listed] = []
+    for name in data.line_names():
+        clock = data.clock(name)
+        first = clock.parse_day(state.get(ids.FROM, ""))
+        last = clock.parse_day(state.get(ids.TO, ""))
+        findings = data.findings(name)
+        for lot in data.lots(name):
+            if (first is not None and lot.end < first) or (last is not None and lot.start >= last + DAY):
+                continue
+            inside = [f for f in findings if f.last.since < lot.end and (f.last.until or lot.end) > lot.start]
+            item = Listed(
+                lot, len([f for f in inside if f.last.priority <= 3]), min((f.last.priority for f in inside), default=None),
+                tuple(f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}" for f in inside),
+            )  # fmt: skip
+            if fits(item, state.get(ids.FIND, "")):
+                found.append(item)
+    return sorted(found, key=lambda item: -item.lot.start)
+
+
+def fits(item: Listed, wanted: str) -> bool:
+    """Whether every word of the search stands in the lot's number, line, product, recipe or findings."""
+    lot = item.lot
+    text = " ".join([lot.number, lot.line, lot.product, lot.recipe, *item.words]).lower()
+    return all(word in text for word in wanted.lower().split())
+
+
+def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
+    """The list, or why it is empty."""
+    found = listed(data, state)
+    if not found:
+        return [html.P(say("lots.none"), className="quiet")]
+    rows = [_row(data, item) for item in found[:MOST]]
+    head = [say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "findings")]
+    more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
+    return [table(head, rows, class_name="lots"), *more]
+
+
+def _row(data: JournalData, item: Listed) -> list[Any]:
+    lot: Lot = item.lot
+    clock = data.clock(lot.line)
+    words = say("lots.no_findings")
+    if item.findings:
+        words = say("lots.count", count=str(item.findings), worst=PRIORITY_WORDS[item.worst or 4])
+    look = "strong" if item.worst is not None and item.worst <= 2 else "soft" if not item.findings else ""
+    lasted = duration((lot.end - lot.start) / SECOND) + (say("lots.running") if lot.running else "")
+    return [
+        dcc.Link(lot.number or say("lot.none"), href=lot_url(lot.line, lot.number), className="strong"),
+        lot.line, lot.product or lot.recipe or "–", clock.day_minute(lot.start), lasted, html.Span(words, className=look),
+    ]  # fmt: skip

@@ -1,0 +1,130 @@
+"""Pieces of pages that more than one page shows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboards import ids
+from dashboards.clock import SECOND, PlantClock, duration
+from dashboards.data import stopped_after_ns
+from dashboards.figures.findings_line import finding_look
+from dashboards.names import channel_title
+from dashboards.texts import say
+from dashboards.views import LineNow
+from monitor.line import Line
+from monitor.records import PRIORITY_WORDS, Finding
+
+GRAPH_CONFIG: Any = {
+    "displaylogo": False, "displayModeBar": "hover", "modeBarButtons": [["zoomOut2d", "resetScale2d", "toImage"]],
+    "responsive": True, "doubleClick": "reset", "showTips": False,
+}  # fmt: skip
+
+SHAPES = {"under": "▼", "over": "▲", "other": "◆"}
+
+
+def row(title: str, *children: Any, class_name: str = "", id: str | None = None) -> html.Section:  # noqa: A002
+    """A strip of the sheet: its name in the margin, its content beside it."""
+    given: dict[str, Any] = {"id": id} if id else {}
+    heading = [html.H2(title, className="margin")] if title else []
+    return html.Section([*heading, html.Div(list(children), className="content")], className=f"row {class_name}".strip(), **given)
+
+
+def newest(now: LineNow, clock: PlantClock, refresh_s: float) -> html.Span:
+    """How old the newest reading is; the browser counts on by itself and says so when the answers stop."""
+    at = clock.time(now.reading_at) if now.reading_at is not None else ""
+    text = say("newest.none")
+    if now.reading_at is not None:
+        text = say("newest.stopped" if now.stopped else "newest.fresh", at=at, age=duration((now.now - now.reading_at) / SECOND))
+    return html.Span(
+        text, id=ids.NEWEST, className="newest", role="status", **{
+            "data-server": str(now.now // 1_000_000), "data-at": at,
+            "data-reading": str(now.reading_at // 1_000_000) if now.reading_at is not None else "",
+            "data-limit": str(stopped_after_ns(now.line) // 1_000_000), "data-refresh": str(int(refresh_s * 1000)),
+            "data-fresh": say("newest.fresh"), "data-stopped": say("newest.stopped"), "data-none": say("newest.none"),
+            "data-silent": say("newest.silent"),
+        },
+    )  # fmt: skip
+
+
+def finding_block(
+    line: Line, finding: Finding, now: int, clock: PlantClock, href: str, *, parts: tuple[Finding, ...] = (),
+    open_: bool = True, said: tuple[str, ...] = (),
+) -> html.Article:  # fmt: skip
+    """One finding: what, since when, why, what to check first, and the caution that belongs to it."""
+    last = finding.last
+    look = finding_look(finding)
+    end = last.until if last.until is not None else now
+    state = "" if finding.open else say("finding.until", at=clock.since(end, now))
+    if last.kind == "cut off":
+        state = say("finding.cut_off", at=clock.since(last.decided_at, now))
+    when = say("finding.since", at=clock.since(last.since, now), time=duration((end - last.since) / SECOND))
+    head = html.Header(
+        [
+            html.Span(PRIORITY_WORDS[last.priority], className=f"priority p{last.priority}"),
+            html.Span(f"{when}{state}", className="when"),
+        ]
+    )
+    title = html.H3(
+        dcc.Link([html.Span(SHAPES[look] + " ", className=f"shape {look}", **{"aria-hidden": "true"}), last.summary], href=href)
+    )
+    body: list[Any] = []
+    if last.checks:
+        body.append(html.P([html.B(say("finding.first") + " "), last.checks[0]], className="first"))
+        if len(last.checks) > 1:
+            body.append(html.P([html.B(say("finding.then") + " "), "; ".join(last.checks[1:])]))
+    if last.causes:
+        body.append(html.P([html.B(say("finding.causes") + " "), "; ".join(last.causes)]))
+    if last.evidence:
+        facts = "; ".join(fact.sentence() for fact in last.evidence)
+        body.append(html.P([html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)], className="soft"))
+    if parts:
+        body.append(html.P([html.B(say("finding.explains") + " "), "; ".join(p.last.summary for p in parts)], className="soft"))
+    body += [html.P(text, className="said") for text in said]
+    if last.caution:
+        body.append(caution(last.caution))
+    if not open_:
+        body = [html.Details([html.Summary(say("finding.more")), *body])] if body else []
+    return html.Article([head, title, *body], className=f"finding {look} p{last.priority}", **{"data-finding": last.finding})
+
+
+def caution(text: str) -> html.P:
+    """A caution as it stands beside what it belongs to."""
+    return html.P([html.B(say("caution.word") + " "), text], className="caution")
+
+
+def with_consequences(findings: tuple[Finding, ...] | list[Finding]) -> list[tuple[Finding, tuple[Finding, ...]]]:
+    """Findings with those they explain folded under them; a folded one whose cause is not here stands alone."""
+    here = {f.last.finding for f in findings}
+    tops = [f for f in findings if f.last.part_of not in here or f.last.priority == 1]
+    return [(f, tuple(p for p in findings if p.last.part_of == f.last.finding and p.last.priority > 1)) for f in tops]
+
+
+def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.Div:
+    """Every channel as a link; the chosen one is marked."""
+    return html.Div(
+        [
+            dcc.Link(channel_title(line, key), href=href(key), className="channel on" if key == chosen else "channel")
+            for key in keys
+        ],
+        className="channels",
+    )
+
+
+def table(head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = "") -> html.Div:
+    """A plain table; columns in `numbers` are set right."""
+
+    def cell(kind: Any, i: int, content: Any) -> Any:
+        return kind(content, className="number") if i in numbers else kind(content)
+
+    return html.Div(
+        html.Table(
+            [
+                html.Thead(html.Tr([cell(html.Th, i, text) for i, text in enumerate(head)])),
+                html.Tbody([html.Tr([cell(html.Td, i, text) for i, text in enumerate(r)]) for r in rows]),
+            ],
+            className=class_name,
+        ),
+        className="table",
+    )

@@ -1,0 +1,56 @@
+"""What the data door reads through: the part of `monitor.journal.Journal` that pages use."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal, Protocol
+
+import numpy as np
+
+from ingest.block import Block, Note
+from monitor.journal_actions import Action
+from monitor.journal_levels import Levels
+from monitor.journal_phases import PhaseRun
+from monitor.journal_place import Newest
+from monitor.line import Line
+from monitor.recipe import Recipe
+from monitor.records import Finding
+
+
+class Source(Protocol):
+    """One store of many lines. Times are UTC nanoseconds, spans are [t0, t1)."""
+
+    def lines(self) -> list[str]: ...
+
+    def line(self, name: str) -> Line: ...
+
+    def recipes(self, name: str) -> list[Recipe]: ...
+
+    def blocks(self, line: str, t0: int, t1: int, channels: Sequence[str] | None = None) -> Block: ...
+
+    def levels(
+        self, line: str, names: Sequence[str], t0: int, t1: int, width_s: int,
+        kind: Literal["reading", "quantity"] = "reading",
+    ) -> Levels: ...  # fmt: skip
+
+    def quantities(
+        self, line: str, names: Sequence[str], t0: int, t1: int
+    ) -> Mapping[str, tuple[np.ndarray, np.ndarray]]: ...
+
+    def phase_runs(self, line: str, t0: int, t1: int) -> Sequence[PhaseRun]: ...
+
+    def findings(self, line: str, t0: int | None = None, t1: int | None = None) -> list[Finding]: ...
+
+    def notes(self, line: str, t0: int, t1: int) -> list[Note]: ...
+
+    def span(self, line: str) -> tuple[int, int]: ...
+
+    def newest(self, line: str) -> Newest | None: ...
+
+    def source(self, line: str) -> str: ...
+
+    def account(self, line: str) -> Mapping[str, Any]: ...
+
+    def act(self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int) -> Action: ...
+
+    def actions(self, line: str, finding: str | None = None) -> Sequence[Action]: ...

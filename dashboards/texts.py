@@ -1,0 +1,26 @@
+"""Every text a person reads on the pages, by key. Another language is another table with the same keys."""
+
+from __future__ import annotations
+
+from contextvars import ContextVar
+
+from dashboards.texts_english import ENGLISH
+
+LANGUAGES: dict[str, dict[str, str]] = {"en": ENGLISH}
+
+language: ContextVar[str] = ContextVar("language", default="en")
+"""Language of the request being answered."""
+
+
+def say(key: str, otherwise: str | None = None, **values: str) -> str:
+    """The text of `key` with `values` filled in.
+
+    otherwise: what to say where a name of the plant or the monitor has no text of its own. Without it a missing key
+    is a mistake and raises KeyError.
+    """
+    table = LANGUAGES[language.get()]
+    if key not in table:
+        if otherwise is None:
+            raise KeyError(f"no text '{key}' in language '{language.get()}'")
+        return otherwise.replace("_", " ")
+    return table[key].format(**values) if values else table[key]

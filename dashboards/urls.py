@@ -1,0 +1,72 @@
+"""The URL is the state: how pages are addressed and how what they show is written into the address."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from urllib.parse import parse_qsl, quote, unquote, urlencode
+
+from dashboards.clock import SECOND
+
+NO_NUMBER = "-"
+"""Stands in an address for a lot without a number."""
+
+
+def live_url(line: str, **state: str) -> str:
+    """Address of a line's live page."""
+    return f"/live/{quote(line, safe='')}{query(state)}"
+
+
+def lot_url(line: str, lot: str, **state: str) -> str:
+    """Address of a lot."""
+    return f"/lots/{quote(line, safe='')}/{quote(lot or NO_NUMBER, safe='')}{query(state)}"
+
+
+def upkeep_url(**state: str) -> str:
+    """Address of the upkeep page."""
+    return f"/upkeep{query(state)}"
+
+
+def query(state: Mapping[str, str]) -> str:
+    """'?a=b&c=d' of what is not empty, or ''."""
+    kept = {key.rstrip("_"): value for key, value in state.items() if value}
+    return "?" + urlencode(kept, quote_via=quote, safe=":") if kept else ""
+
+
+def parameters(search: str | None) -> dict[str, str]:
+    """The state in an address; the last word counts where one is said twice."""
+    return dict(parse_qsl((search or "").removeprefix("?")))
+
+
+def with_parameters(search: str | None, **changes: str) -> str:
+    """The same address state with some of it changed; an empty value takes it out."""
+    return query({**parameters(search), **{key.rstrip("_"): value for key, value in changes.items()}})
+
+
+def path_parts(pathname: str | None) -> list[str]:
+    """Decoded parts of a path."""
+    return [unquote(part) for part in (pathname or "/").split("/") if part]
+
+
+def instant_text(at_ns: int) -> str:
+    """UTC instant as it stands in an address: 2026-03-03T06:29:00Z."""
+    return dt.datetime.fromtimestamp(at_ns // SECOND, dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def parse_instant(text: str | None) -> int | None:
+    """UTC nanoseconds of an instant in an address; None if it is none."""
+    try:
+        found = dt.datetime.fromisoformat(text or "")
+    except ValueError:
+        return None
+    if found.tzinfo is None:
+        found = found.replace(tzinfo=dt.UTC)
+    return int(found.timestamp()) * SECOND
+
+
+def stretch(state: Mapping[str, str], t0: int, t1: int) -> tuple[int, int]:
+    """The stretch of time an address asks for, held inside [t0, t1]; all of it if it asks for none."""
+    start, end = parse_instant(state.get("from")), parse_instant(state.get("to"))
+    start = t0 if start is None else min(max(start, t0), t1)
+    end = t1 if end is None else min(max(end, t0), t1)
+    return (start, end) if end - start >= 10 * SECOND else (t0, t1)

@@ -1,0 +1,125 @@
+"""One word about a line, with its reason: inside, outside, look, not judged, no data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from dashboards.clock import SECOND, PlantClock, duration
+from dashboards.figures.findings_line import ordered
+from dashboards.grid import JUDGED_PHASES
+from dashboards.machine import machine_order
+from dashboards.names import channel_title, figure, unit_of, with_unit
+from dashboards.texts import say
+from dashboards.views import LineNow, Run, WindowGrid
+from dashboards.windows import NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
+from ingest.roles import split_key
+
+Word = Literal["inside", "outside", "look", "not judged", "no data"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """word: of texts 'verdict.*'. look: 'calm', 'under', 'over', 'other'. reason: one sentence. key: channel meant."""
+
+    word: Word
+    look: str
+    reason: str
+    key: str = ""
+
+
+def outside_now(now: LineNow) -> list[tuple[str, float]]:
+    """Channels outside their window, the farthest out first, with their positions."""
+    found = []
+    for key in machine_order(now.line, list(now.windows)):
+        value, window = now.readings.get(key), now.windows[key]
+        if value is not None and sign_of(place_of(value, window)):
+            found.append((key, float(position(value, window))))
+    return sorted(found, key=lambda item: -abs(item[1]))
+
+
+def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Verdict:
+    """The word for this moment. recent: the last hours, to say since when."""
+    if now.stopped:
+        if now.reading_at is None:
+            return Verdict("no data", "other", say("reason.never"))
+        age = duration((now.now - now.reading_at) / SECOND)
+        return Verdict("no data", "other", say("reason.stopped", age=age, at=clock.since(now.reading_at, now.now)))
+    first = next(iter(ordered([f for f in now.findings if f.last.priority <= 2])), None)
+    if now.phase not in JUDGED_PHASES:
+        phase = say(f"phase.{now.phase}")
+        reason = say("reason.phase", phase=phase, since=clock.since(now.phase_since, now.now))
+        if first is not None:
+            return Verdict("look", "other", f"{first.last.summary}. {reason}", first.last.channel)
+        return Verdict("not judged", "calm", reason)
+    if not now.windows:
+        if first is not None:
+            return Verdict("look", "other", first.last.summary, first.last.channel)
+        return Verdict("not judged", "calm", say("reason.no_windows"))
+    out = outside_now(now)
+    if out:
+        return _outside(now, out, clock, recent)
+    if first is not None:
+        return Verdict("look", "other", say("reason.look", summary=first.last.summary), first.last.channel)
+    read = sum(key in now.readings for key in now.windows)
+    reason = say("reason.inside", count=str(read))
+    inside_for = _inside_since(recent)
+    if inside_for is not None and now.now - inside_for > 60 * SECOND:
+        reason += say("reason.inside_for", time=duration((now.now - inside_for) / SECOND))
+    if read < len(now.windows):
+        reason += say("reason.unread", count=str(len(now.windows) - read))
+    return Verdict("inside", "calm", reason + ".")
+
+
+def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, recent: Run | None) -> Verdict:
+    key, offset = out[0]
+    window = now.windows[key]
+    low, high = inner_limits(window)
+    limit, side = (high, "over") if offset > 0 else (low, "under")
+    unit = unit_of(now.line, key)
+    reason = say(
+        f"reason.{side}", title=channel_title(now.line, key), value=with_unit(figure(now.readings[key], key), unit),
+        limit=with_unit(figure(limit, key), unit),
+    )  # fmt: skip
+    since = outside_since(recent.grid, key) if recent is not None else None
+    if since is not None:
+        reason += say("reason.since", at=clock.since(since, now.now), time=duration((now.now - since) / SECOND))
+    if len(out) > 1:
+        others = ", ".join(channel_title(now.line, other) for other, _ in out[1:4])
+        more = say("reason.and_more", count=str(len(out) - 4)) if len(out) > 4 else ""
+        reason += say("reason.also", others=others + more)
+    return Verdict("outside", side, reason + ".", key)
+
+
+def outside_since(grid: WindowGrid, key: str) -> int | None:
+    """Start of the column in which the channel's present stay outside began; None if the map does not show one."""
+    if key not in grid.keys:
+        return None
+    row = grid.code[grid.keys.index(key)]
+    outside = np.isin(row, (-2, -1, 1, 2))
+    last = len(row) - 1
+    while last >= 0 and row[last] in (NO_READING, NOT_JUDGED):
+        last -= 1
+    if last < 0 or not outside[last]:
+        return None
+    first = last
+    while first > 0 and outside[first - 1]:
+        first -= 1
+    return grid.t0 + first * grid.step
+
+
+def _inside_since(recent: Run | None) -> int | None:
+    """Since when every judged channel has been inside, as far as the map reaches."""
+    if recent is None or not recent.grid.keys:
+        return None
+    bad = np.isin(recent.grid.code, (-2, -1, 1, 2)).any(axis=0)
+    judged = (recent.grid.code != NOT_JUDGED).any(axis=0)
+    broken = np.flatnonzero(bad | ~judged)
+    return recent.grid.t0 + (int(broken[-1]) + 1) * recent.grid.step if len(broken) else recent.grid.t0
+
+
+def out_of_sight(now: LineNow) -> list[str]:
+    """Channels with a window but without a fresh reading, in machine order."""
+    return [key for key in machine_order(now.line, list(now.windows)) if key not in now.readings and split_key(key)[0]]

@@ -1,0 +1,133 @@
+"""The small frozen values the data door hands to pages and figures. Times are UTC nanoseconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ingest.block import Note
+from monitor.line import Line
+from monitor.recipe import Recipe, Window
+from monitor.records import Finding
+
+
+@dataclass(frozen=True)
+class Segment:
+    """A stretch of time with a name: a phase, a lot, a recipe."""
+
+    start: int
+    end: int
+    name: str
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One channel or quantity, thinned to what a chart can show.
+
+    t: int64 nanoseconds, y: float, both shape (m,); NaN stands in gaps.
+    """
+
+    key: str
+    t: np.ndarray
+    y: np.ndarray
+
+
+@dataclass(frozen=True)
+class WindowGrid:
+    """What the window map shows.
+
+    keys: channels in machine order. t0, step: first column and column width. code: int8, shape (len(keys), n),
+    see `dashboards.windows`. edge: int8, same shape: -1 or +1 where an inside cell is near that limit.
+    """
+
+    keys: tuple[str, ...]
+    t0: int
+    step: int
+    code: np.ndarray
+    edge: np.ndarray
+
+    @property
+    def end(self) -> int:
+        """End of the last column."""
+        return self.t0 + self.step * self.code.shape[1]
+
+
+@dataclass(frozen=True)
+class LineNow:
+    """One line at this moment.
+
+    now: this moment. reading_at: newest reading, None if there never was one. stopped: whether data have stopped.
+    readings: channel or quantity -> mean of its last seconds; only what is fresh enough to be called live.
+    """
+
+    line: Line
+    recipe: Recipe | None
+    lot: str
+    now: int
+    reading_at: int | None
+    stopped: bool
+    phase: str
+    phase_since: int
+    readings: dict[str, float]
+    windows: dict[str, Window]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Lot:
+    """One lot on one line. end: where the next began, or the end of the log; `running` while it is the last."""
+
+    line: str
+    number: str
+    recipe: str
+    product: str
+    start: int
+    end: int
+    running: bool
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A lot as the list shows it. worst: highest priority among its findings, None if it has none."""
+
+    lot: Lot
+    findings: int
+    worst: int | None
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ChartData:
+    """Everything one channel chart draws.
+
+    unit: as people write it. windows: (start, end, window) stretches; plain: whether they are the plain start.
+    """
+
+    key: str
+    title: str
+    unit: str
+    zone: str
+    t0: int
+    t1: int
+    trace: Trace
+    setpoint: Trace | None = None
+    windows: tuple[tuple[int, int, Window], ...] = ()
+    plain: bool = False
+    findings: tuple[Finding, ...] = ()
+    limit: float | None = None
+    shown_unit_known: bool = True
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch of a line's log with all that a sheet of it needs."""
+
+    line: Line
+    t0: int
+    t1: int
+    grid: WindowGrid
+    phases: tuple[Segment, ...]
+    lots: tuple[Segment, ...]
+    findings: tuple[Finding, ...]
+    notes: tuple[Note, ...] = field(default=())

@@ -1,0 +1,1 @@
+"""A plant's log in, Blocks of readings on the line's cadence out."""

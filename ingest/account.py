@@ -1,0 +1,190 @@
+"""What became of every row of a log: rows read = rows accepted + rows set aside, with reasons and places."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+import numpy as np
+
+LISTED_PER_REASON = 20
+"""Rows listed one by one for each reason; beyond that they are only counted."""
+LISTED_PLACES = 1000
+"""Gaps and clock steps listed one by one; beyond that they are only counted."""
+
+# Reasons for which a row is set aside.
+ANOTHER_LINE = "belongs to another line"
+TAG_NOT_MAPPED = "tag is not in the line file"
+WRONG_COLUMNS = "wrong number of columns"
+OPEN_QUOTE = "quotation mark is never closed"
+CUT_OFF = "row is cut off at the end of the file"
+NO_TIME = "no readable time"
+NO_SUCH_TIME = "local time that does not exist (clock change)"
+STRANGE_YEAR = "stamp is outside 1980 to 2100"
+LONE_STAMP = "stamp is far ahead of its neighbours"
+BACKWARDS = "clock runs backwards"
+OVERLAP = "overlaps an earlier file"
+NO_VALUE = "no value can be read"
+
+EXPECTED_REASONS = frozenset({ANOTHER_LINE, TAG_NOT_MAPPED})
+"""Reasons that are no fault of the log: such rows are counted and not listed."""
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """One row that was not accepted."""
+
+    file: str
+    row: int
+    reason: str
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Unreadable:
+    """Values of one tag that are no numbers: how many, and where the first one stands."""
+
+    count: int
+    file: str
+    row: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A time without rows, UTC nanoseconds. row: the row that ended it. filled: cells stand for it."""
+
+    file: str
+    row: int
+    from_ns: int
+    to_ns: int
+    filled: bool
+
+
+@dataclass(frozen=True)
+class ClockStep:
+    """The clock of the log stepped back, UTC nanoseconds. rows: rows set aside until it caught up."""
+
+    file: str
+    row: int
+    from_ns: int
+    to_ns: int
+    rows: int
+
+    @property
+    def back_s(self) -> float:
+        """How far back, seconds."""
+        return (self.from_ns - self.to_ns) / 1e9
+
+
+@dataclass
+class FileRead:
+    """One file of the log, as it was found and read."""
+
+    path: str
+    kind: str
+    found: dict[str, str] = field(default_factory=dict)
+    rows: int = 0
+    first_ns: int | None = None
+    last_ns: int | None = None
+
+
+@dataclass
+class ReadingAccount:
+    """Fills while a log is read; `rows_read == rows_accepted + rows_set_aside` at every moment.
+
+    set_aside: the first LISTED_PER_REASON rows of every reason that is a fault.
+    set_aside_by_reason: every row set aside, counted.
+    values_unreadable: by tag; the rows themselves may have been accepted for their other values.
+    values_missing: by tag, values that say 'no reading'.
+    out_of_order: accepted rows that stood up to 10 s behind an earlier row and were sorted in.
+    duplicates: rows whose stamp (and tag, in the long layout) an earlier row already had.
+    silent_tags: mapped tags without one reading.
+    assumptions: sentences about what the log does not say and had to be decided.
+    conversions: by tag, the unit in the log and the unit inside.
+    """
+
+    files: list[FileRead] = field(default_factory=list)
+    rows_accepted: int = 0
+    set_aside: list[SetAside] = field(default_factory=list)
+    set_aside_by_reason: dict[str, int] = field(default_factory=dict)
+    values_unreadable: dict[str, Unreadable] = field(default_factory=dict)
+    values_missing: dict[str, int] = field(default_factory=dict)
+    out_of_order: int = 0
+    duplicates: int = 0
+    gaps: list[Gap] = field(default_factory=list)
+    gap_count: int = 0
+    gap_s: float = 0.0
+    clock_steps: list[ClockStep] = field(default_factory=list)
+    clock_step_count: int = 0
+    silent_tags: list[str] = field(default_factory=list)
+    assumptions: list[str] = field(default_factory=list)
+    conversions: dict[str, str] = field(default_factory=dict)
+    rows_read: int = 0
+
+    @property
+    def rows_set_aside(self) -> int:
+        """All rows set aside."""
+        return sum(self.set_aside_by_reason.values())
+
+    def accept(self, rows: int) -> None:
+        """`rows` rows were read and taken."""
+        self.rows_read += rows
+        self.rows_accepted += rows
+
+    def put_aside(self, file: str, reason: str, rows: Sequence[int] | np.ndarray, texts: Sequence[str] = ()) -> None:
+        """Rows that were read and not taken.
+
+        rows: their numbers in the file, rising. texts: what stood there; only the first ones are looked at.
+        """
+        if not len(rows):
+            return
+        before = self.set_aside_by_reason.get(reason, 0)
+        self.rows_read += len(rows)
+        self.set_aside_by_reason[reason] = before + len(rows)
+        if reason in EXPECTED_REASONS:
+            return
+        for i in range(min(len(rows), max(0, LISTED_PER_REASON - before))):
+            text = str(texts[i])[:80] if i < len(texts) else ""
+            self.set_aside.append(SetAside(file, int(rows[i]), reason, text))
+
+    def unreadable(self, tag: str, count: int, file: str, row: int, text: str) -> None:
+        """`count` more values of a tag are no numbers; the first of them stands at `row`."""
+        known = self.values_unreadable.get(tag)
+        if known is None:
+            self.values_unreadable[tag] = Unreadable(count, file, row, text[:80])
+        else:
+            self.values_unreadable[tag] = Unreadable(known.count + count, known.file, known.row, known.text)
+
+    def missing(self, tag: str, count: int) -> None:
+        """`count` more values of a tag say 'no reading'."""
+        if count:
+            self.values_missing[tag] = self.values_missing.get(tag, 0) + count
+
+    def add_gap(self, gap: Gap) -> None:
+        """A time without rows."""
+        self.gap_count += 1
+        self.gap_s += (gap.to_ns - gap.from_ns) / 1e9
+        if len(self.gaps) < LISTED_PLACES:
+            self.gaps.append(gap)
+
+    def add_clock_step(self, step: ClockStep) -> None:
+        """The clock stepped back."""
+        self.clock_step_count += 1
+        if len(self.clock_steps) < LISTED_PLACES:
+            self.clock_steps.append(step)
+
+    def assume(self, sentence: str) -> None:
+        """Something the log does not say was decided; the same sentence is kept once."""
+        if sentence not in self.assumptions:
+            self.assumptions.append(sentence)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain types for JSON, rows set aside in the order of the files."""
+        order = {entry.path: i for i, entry in enumerate(self.files)}
+        data = asdict(self)
+        data["rows_set_aside"] = self.rows_set_aside
+        listed = sorted(self.set_aside, key=lambda one: (order.get(one.file, -1), one.row, one.reason))
+        data["set_aside"] = [asdict(one) for one in listed]
+        return data

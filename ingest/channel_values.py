@@ -1,0 +1,98 @@
+"""One column of a log as readings of one channel: numbers in the fixed unit of its role, with quality."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+
+from ingest.account import ReadingAccount
+from ingest.errors import BadLog
+from ingest.mapping import ChannelSource, LogMapping
+from ingest.number_text import Decimal, read_numbers
+from ingest.roles import RELATIVE, ROLES, split_key
+from ingest.units import Conversion, UnitError, to_unit
+
+_SAME = Conversion(1.0, 0.0)
+
+
+@dataclass(frozen=True)
+class ChannelValues:
+    """What must be known to read one channel. missing_*: texts and numbers that say 'no reading'."""
+
+    source: ChannelSource
+    conversion: Conversion
+    missing_texts: frozenset[str]
+    missing_numbers: tuple[float, ...]
+    switch: bool
+
+    def numbers(self, column: pa.ChunkedArray, decimal: Decimal) -> tuple[np.ndarray, np.ndarray | None]:
+        """Numbers as the plant wrote them, float64 with NaN for 'no reading', and a bool array of unreadable
+        texts (None where there is none)."""
+        unreadable = None
+        kind = column.type
+        if pa.types.is_dictionary(kind):
+            column, kind = column.cast(kind.value_type), kind.value_type
+        if pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_binary(kind):
+            numbers, unreadable = read_numbers(column.cast(pa.string()), decimal, self.missing_texts, self.switch)
+        else:
+            if pa.types.is_boolean(kind):
+                column = column.cast(pa.uint8())
+            numbers = column.cast(pa.float64()).to_numpy(zero_copy_only=False) if len(column) else np.zeros(0)
+        wrong = ~np.isfinite(numbers) & ~np.isnan(numbers)
+        for missing in self.missing_numbers:
+            wrong |= numbers == missing
+        if wrong.any():
+            numbers = np.where(wrong, np.nan, numbers)
+        return numbers, unreadable if unreadable is not None and unreadable.any() else None
+
+    def in_unit(self, numbers: np.ndarray) -> np.ndarray:
+        """Numbers in the fixed unit of the role."""
+        return numbers if self.conversion == _SAME else self.conversion.apply(numbers)
+
+    def out_of_range(self, values: np.ndarray) -> np.ndarray | None:
+        """Which values the sensor cannot show, None where there is none."""
+        low, high = self.source.low, self.source.high
+        wrong = np.zeros(0, bool)
+        if low is not None:
+            wrong = values < low
+        if high is not None:
+            wrong = wrong | (values > high) if len(wrong) else values > high
+        return wrong if wrong.any() else None
+
+
+def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAccount) -> tuple[ChannelValues, ...]:
+    """One reader for each channel of a mapping, in its order; conversions go to the account.
+
+    Raises BadLog for a unit that cannot become that of the role.
+    """
+    texts = frozenset(text.strip().casefold() for text in mapping.missing_values)
+    numbers = tuple(number for text in mapping.missing_values if (number := _number(text)) is not None)
+    readers = []
+    for source in mapping.channels:
+        unit = ROLES[split_key(source.key)[0]].unit
+        try:
+            conversion = to_unit(source.unit, unit)
+        except UnitError as error:
+            raise BadLog(
+                paths[0] if paths else mapping.line,
+                f"the line file gives a unit that cannot be used: {error}",
+                column=source.tag,
+                hint="Correct `unit` of this sensor in the line file.",
+            ) from None
+        if conversion != _SAME:
+            account.conversions[source.tag] = f"{source.unit} to {unit}"
+        elif source.unit == RELATIVE:
+            account.conversions[source.tag] = "unit not known, left as it is"
+        zero = (0.0,) if source.tag in mapping.zero_is_missing else ()
+        readers.append(ChannelValues(source, conversion, texts, numbers + zero, unit == "1"))
+    return tuple(readers)
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        return None

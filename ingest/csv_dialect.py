@@ -1,0 +1,178 @@
+"""How a CSV log is written, found by looking: delimiter, header rows, columns, decimal marks."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ingest.errors import BadLog, missing_columns, nearest
+from ingest.number_text import NO_READING, Decimal, decimal_of
+from ingest.stamp_text import looks_like_time
+
+DELIMITERS = (";", "\t", "|", ",")
+HEADER_WITHIN = 60
+"""Rows at the start of a file among which the header must stand."""
+
+_LOOK_AT = 300
+
+_NUMBER = re.compile(r"\s*[+-]?(\d[\d.,' \u00a0]*|[.,]\d+)([eE][+-]?\d+)?\s*")
+_NAMES_OF = {";": "semicolon", "\t": "tab", "|": "vertical bar", ",": "comma"}
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """How one CSV file is written.
+
+    names: column names in file order; '' where the header has none.
+    units: what a second header row says below each name, if there is one.
+    header_row, first_row: numbers of the header and of the first row of data.
+    """
+
+    delimiter: str
+    names: tuple[str, ...]
+    header_row: int
+    first_row: int
+    units: tuple[str, ...] = ()
+    padded: bool = False
+
+    @property
+    def delimiter_name(self) -> str:
+        """For people."""
+        return _NAMES_OF[self.delimiter]
+
+
+def find_dialect(path: Path, head: str, wanted: Sequence[str]) -> Dialect:
+    """The dialect of a log whose text starts with `head`.
+
+    wanted: column names the line file gives; they are the best witness of delimiter and header.
+    Raises BadLog for text that is no table, a missing header, missing or repeated columns, and rows that
+    are all longer or shorter than the header.
+    """
+    lines = [line.rstrip("\r") for line in head.split("\n")][:_LOOK_AT]
+    best: tuple[int, int, str, list[list[str]]] | None = None
+    for delimiter in DELIMITERS:
+        table = split_lines(lines, delimiter)
+        matches, row = max(((_matches(fields, wanted), -i) for i, fields in enumerate(table[:HEADER_WITHIN])))
+        if matches and (best is None or matches > best[0]):
+            best = (matches, -row, delimiter, table)
+    if best is None:
+        raise _no_header(path, lines, wanted)
+    matches, row, delimiter, table = best
+    names = [name.strip() for name in table[row]]
+    if matches < len(set(wanted)):
+        raise missing_columns(path, [name for name in wanted if name not in names], [n for n in names if n])
+    for name in wanted:
+        if names.count(name) > 1:
+            raise BadLog(
+                path, "column is there twice", row=row + 1, column=name, hint="Rename one of them in the export."
+            )
+    first, units = _data_start(table, row, names, wanted)
+    return _check_width(path, table, Dialect(delimiter, tuple(names), row + 1, first + 1, units))
+
+
+def split_lines(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+    """Fields of every line; a quote that is never closed ends with its line."""
+    return [next(csv.reader([line], delimiter=delimiter), []) for line in lines]
+
+
+def decimals_of(columns: dict[str, list[str]]) -> tuple[dict[str, Decimal], Decimal]:
+    """Decimal mark of every column from texts seen in it, and the mark that most columns have.
+
+    Columns that leave it open take the one of the others.
+    """
+    marks = {name: decimal_of(texts) for name, texts in columns.items()}
+    points, commas = (sum(mark == one for mark in marks.values()) for one in (".", ","))
+    common: Decimal = "," if commas > points else "." if points else ""
+    return {name: mark if mark else common for name, mark in marks.items()}, common
+
+
+def _matches(fields: Sequence[str], wanted: Sequence[str]) -> int:
+    return len({field.strip() for field in fields} & set(wanted))
+
+
+def _data_start(
+    table: list[list[str]], header: int, names: list[str], wanted: Sequence[str]
+) -> tuple[int, tuple[str, ...]]:
+    """Index of the first row of data, and the units if one or two rows below the names are no data."""
+    units: tuple[str, ...] = ()
+    row = header + 1
+    used = [i for i, name in enumerate(names) if name in wanted]
+    while row < len(table) and row <= header + 2:
+        fields = [field.strip() for field in table[row]]
+        if not any(fields):
+            row += 1
+            continue
+        cells = [fields[i] for i in used if i < len(fields)]
+        speaks = any(cell.casefold() not in NO_READING for cell in cells)
+        if any(map(looks_like_time, fields)) or not speaks or any(_NUMBER.fullmatch(cell) for cell in cells):
+            break
+        units = units or tuple(fields)
+        row += 1
+    return row, units
+
+
+def _check_width(path: Path, table: list[list[str]], dialect: Dialect) -> Dialect:
+    """The dialect with as many columns as the rows have; raises BadLog if header and rows cannot be matched."""
+    rows = [fields for fields in table[dialect.first_row - 1 :] if any(map(str.strip, fields))]
+    if not rows:
+        raise BadLog(path, "has a header and no rows", row=dialect.header_row, hint="Check the time span exported.")
+    width = Counter(map(len, rows)).most_common(1)[0][0]
+    names = dialect.names
+    if width == len(names):
+        return dialect
+    units, row, first = dialect.units, dialect.header_row, dialect.first_row
+    if width == len(names) + 1 and all(not fields[-1].strip() for fields in rows if len(fields) == width):
+        return Dialect(dialect.delimiter, (*names, ""), row, first, units, padded=True)
+    if width == len(names) - 1 and not names[-1]:
+        return Dialect(dialect.delimiter, names[:-1], row, first, units, padded=True)
+    if any(len(fields) == len(names) for fields in rows):
+        return dialect
+    hint = "Export it again with one field for every column."
+    if dialect.delimiter == "," and width > len(names):
+        hint = "Are there decimal commas? Then export with ';' between columns, or with decimal points."
+    raise BadLog(path, f"the header has {len(names)} columns and the rows have {width}", row=first, hint=hint)
+
+
+def _no_header(path: Path, lines: list[str], wanted: Sequence[str]) -> BadLog:
+    """The error for a file in which no row holds any wanted name, as helpful as what is there allows."""
+    row, text = next((i + 1, line) for i, line in enumerate(lines) if line.strip())
+    widths = {}
+    for delimiter in DELIMITERS:
+        counts = Counter(len(fields) for fields in split_lines(lines[:200], delimiter) if fields)
+        width, rows = max(((w, n) for w, n in counts.items()), key=lambda pair: (pair[1], pair[0]))
+        if width > 1 and rows >= 0.6 * sum(counts.values()):
+            widths[delimiter] = width
+    if not widths:
+        return BadLog(
+            path,
+            f"no columns can be made out: '{text[:60]}' holds none of the delimiters comma, semicolon, tab, "
+            "vertical bar in the way of a table",
+            row=row,
+            hint="Export the log as CSV with one of these delimiters, or as Parquet.",
+        )
+    delimiter = max(widths, key=lambda mark: widths[mark])
+    table = split_lines(lines[:HEADER_WITHIN], delimiter)
+    named = [i for i, f in enumerate(table) if len(f) == widths[delimiter] and not any(map(looks_like_time, f))]
+    named = [i for i in named if sum(bool(_NUMBER.fullmatch(cell)) for cell in table[i]) * 2 < len(table[i])]
+    if not named:
+        first = next(i for i, fields in enumerate(table) if len(fields) == widths[delimiter])
+        return BadLog(
+            path,
+            f"there is no header row: the table starts with '{lines[first][:60]}'",
+            row=first + 1,
+            hint=f"Export with column names; the line file looks for {', '.join(map(repr, wanted[:4]))}.",
+        )
+    known = [name.strip() for name in table[named[0]] if name.strip()]
+    error = missing_columns(path, list(dict.fromkeys(wanted)), known)
+    if not any(nearest(name, known) for name in wanted):
+        error = BadLog(
+            path,
+            f"none of the columns of the line file is in the log; its header seems to be '{lines[named[0]][:80]}'",
+            row=named[0] + 1,
+            hint=f"Is it the log of another line? The line file looks for {', '.join(map(repr, wanted[:4]))}.",
+        )
+    return error

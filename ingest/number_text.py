@@ -1,0 +1,146 @@
+"""Texts of a number column as numbers: decimal marks, thousands marks and the words for 'no reading'."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Literal
+
+import numpy as np
+import pyarrow as pa
+
+from ingest.arrow_compute import pc
+
+Decimal = Literal[".", ",", ""]
+"""Decimal mark of a column; '' where nothing seen so far settles it."""
+
+_WORDS = (
+    *("", "nan", "n/a", "na", "n.a.", "#n/a", "#na", "#n/a n/a", "#value!", "#div/0!", "#ref!", "#num!", "null"),
+    *("none", "nil", "-", "--", "---", "----", "-----", "?", "??", "???", "*", "***", "****", "*****", "bad"),
+    *("error", "err", "fault", "no data", "nodata", "no reading", "missing", "timeout", "i/o timeout"),
+    *("inf", "+inf", "-inf", "infinity", "-infinity", "1.#inf", "-1.#inf", "1.#qnan", "-1.#ind", "-nan", "+nan"),
+)
+NO_READING: frozenset[str] = frozenset(_WORDS)
+"""Texts, in small letters, that say 'no reading'. Common practice, no source."""
+
+NO_READING_AS_WRITTEN: tuple[str, ...] = tuple(
+    sorted({form for word in _WORDS for form in (word, word.upper(), word.title(), word.capitalize(), "NaN")})
+)
+"""The same in the cases they are usually written in, for a reader that compares letter by letter."""
+
+SWITCH_WORDS = {"true": 1.0, "false": 0.0, "on": 1.0, "off": 0.0, "yes": 1.0, "no": 0.0}
+"""For roles that are 1 or 0."""
+
+# Marks between thousands: comma or point (whichever is not the decimal mark), blanks of several widths, apostrophes.
+_BLANKS = " \u00a0\u2009\u202f"
+_QUOTES = "'\u2019"
+
+
+def _plain(mark: str) -> str:
+    return rf"^[+-]?(?:\d+{mark}?\d*|{mark}\d+)(?:[eE][+-]?\d+)?$"
+
+
+def _grouped(group: str, mark: str, mark_needed: bool = False) -> str:
+    return rf"^[+-]?\d{{1,3}}(?:{group}\d{{3}})+(?:{mark}\d*){'' if mark_needed else '?'}$"
+
+
+_POINT, _COMMA = _plain(r"\."), _plain(",")
+_GROUPED: dict[str, tuple[str, ...]] = {
+    ".": tuple(_grouped(g, r"\.") for g in (",", *_BLANKS, *_QUOTES)),
+    ",": tuple(_grouped(g, ",") for g in (r"\.", *_BLANKS, *_QUOTES)),
+}
+_THOUSANDS_LIKE = r"^[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+$"
+
+
+def decimal_of(texts: Iterable[str]) -> Decimal:
+    """The decimal mark that the texts of one column show, '' where they leave it open.
+
+    '1.234' alone is open (a thousand or not quite one and a quarter?), '0.234', '12.5' and '1.234,5' are not.
+    """
+    votes: dict[Decimal, int] = {".": 0, ",": 0}
+    for text in texts:
+        text = text.strip()
+        if re.fullmatch(_THOUSANDS_LIKE, text) or re.fullmatch(r"[+-]?\d+", text):
+            continue
+        for mark in votes:
+            pattern = _POINT if mark == "." else _COMMA
+            if re.fullmatch(pattern, text) or any(re.fullmatch(p, text) for p in _GROUPED[mark] if mark in text):
+                votes[mark] += 1
+    if votes["."] == votes[","]:
+        return ""
+    return "." if votes["."] > votes[","] else ","
+
+
+def read_numbers(
+    texts: pa.ChunkedArray, decimal: Decimal, missing: frozenset[str], switch: bool = False
+) -> tuple[np.ndarray, np.ndarray]:
+    """Numbers float64 and a bool array that marks what could not be read; both have NaN/False for 'no reading'.
+
+    decimal: mark of the column. With '' both marks are taken, and '1,234' is unreadable: it may be either.
+    missing: further texts that say 'no reading', in small letters.
+    switch: 'on', 'true', 'off', ... are 1 and 0.
+    """
+    trimmed = pc.fill_null(pc.utf8_trim_whitespace(texts), "")
+    quick = _all_plain(trimmed, decimal)
+    if quick is not None:
+        return quick, np.zeros(len(quick), bool)
+    folded = pc.utf8_lower(trimmed)
+    none = _bools(pc.is_in(folded, value_set=pa.array(sorted(NO_READING | missing))))
+    numbers = np.full(len(texts), np.nan)
+    open_ = ~none
+    for pattern, drop in _ways(decimal):
+        if not open_.any():
+            break
+        fits = open_ & _bools(pc.match_substring_regex(trimmed, pattern))
+        if fits.any():
+            numbers[fits] = _cast(trimmed.filter(pa.array(fits)), drop)
+            open_ &= ~fits
+    if switch and open_.any():
+        for word, value in SWITCH_WORDS.items():
+            fits = open_ & _bools(pc.equal(folded, word))
+            numbers[fits] = value
+            open_ &= ~fits
+    numbers[np.isinf(numbers)] = np.nan
+    return numbers, open_
+
+
+def _all_plain(texts: pa.ChunkedArray, decimal: Decimal) -> np.ndarray | None:
+    """Numbers where every text is one without marks between thousands, else None."""
+    if decimal == ",":
+        if pc.any(pc.match_substring(texts, ".")).as_py():
+            return None
+        texts = pc.replace_substring(texts, ",", ".")
+    try:
+        numbers = pc.cast(texts, pa.float64()).to_numpy()
+    except pa.ArrowInvalid:
+        return None
+    return np.where(np.isinf(numbers), np.nan, numbers)
+
+
+def _ways(decimal: Decimal) -> list[tuple[str, str]]:
+    """Patterns to try in turn, each with the decimal mark of what fits it."""
+    if decimal:
+        plain = _POINT if decimal == "." else _COMMA
+        return [(plain, decimal), *((pattern, decimal) for pattern in _GROUPED[decimal])]
+    both = [(_POINT, ".")]
+    # A comma number whose comma cannot stand between thousands.
+    both.append((r"^[+-]?(?:\d+,(?:\d{1,2}|\d{4,})|0+,\d*|\d{4,},\d*|\d+,|,\d+)(?:[eE][+-]?\d+)?$", ","))
+    both += [(pattern, ".") for pattern in _GROUPED["."][1:]]
+    both += [(_grouped(r"\.", ",", mark_needed=True), ","), (_grouped(",", r"\.", mark_needed=True), ".")]
+    return both
+
+
+def _cast(texts: pa.ChunkedArray, decimal: str) -> np.ndarray:
+    if decimal == ",":
+        tidy = pc.replace_substring(pc.replace_substring(texts, ".", ""), ",", ".")
+    else:
+        tidy = pc.replace_substring(texts, ",", "")
+    tidy = pc.replace_substring_regex(tidy, f"[{_BLANKS}{_QUOTES}]", "")
+    try:
+        return pc.cast(tidy, pa.float64()).to_numpy()
+    except pa.ArrowInvalid:  # a number too large for a float64
+        return np.array([float(text) for text in tidy.to_pylist()])
+
+
+def _bools(array: pa.ChunkedArray) -> np.ndarray:
+    return np.asarray(array.to_numpy()).astype(bool)

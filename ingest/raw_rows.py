@@ -1,0 +1,80 @@
+"""A stretch of a log as its file gives it: columns under plant names, rows with their place in the file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+import pyarrow as pa
+
+from ingest.account import FileRead, SetAside
+
+
+@dataclass(frozen=True)
+class RawRows:
+    """Rows in file order.
+
+    file: the log they come from.
+    numbers: int64, place of each row in the file, counted from 1 (lines in text, rows in Parquet).
+    columns: by plant name; numbers, texts or times as the file has them, each as long as `numbers`.
+    rejects: rows that fell apart before they had columns.
+    done_bytes: how far into the file this stretch reaches, for a progress bar.
+    """
+
+    file: str
+    numbers: np.ndarray
+    columns: dict[str, pa.ChunkedArray]
+    rejects: tuple[SetAside, ...] = ()
+    done_bytes: int = 0
+
+    def where(self, keep: np.ndarray) -> RawRows:
+        """Only the rows where `keep`, a bool array, holds."""
+        if keep.all():
+            return self
+        mask = pa.array(keep)
+        columns = {name: column.filter(mask) for name, column in self.columns.items()}
+        return RawRows(self.file, self.numbers[keep], columns, self.rejects, self.done_bytes)
+
+    def text_at(self, names: tuple[str, ...], index: int) -> str:
+        """What stands in some columns at a row of this stretch."""
+        values = (self.columns[name][index].as_py() for name in names)
+        return " ".join("" if value is None else str(value) for value in values)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A text seen while looking over a log. row: its row if that was counted, else `offset` tells the byte."""
+
+    text: str
+    row: int | None = None
+    offset: int = 0
+
+
+class Log(Protocol):
+    """One open file of a log."""
+
+    path: Path
+    names: tuple[str, ...]
+    stamp_columns: tuple[str, ...]
+    """Columns that hold times as such, not as text."""
+    size_bytes: int
+    entry: FileRead
+
+    def head(self) -> RawRows:
+        """The first rows, with every column, as a file of its kind gives them."""
+        ...
+
+    def seen(self, name: str) -> list[Seen]:
+        """Texts of a column from all over the file."""
+        ...
+
+    def row_of(self, seen: Seen) -> int:
+        """Row number of a text that was seen."""
+        ...
+
+    def rows(self, names: tuple[str, ...], numeric: frozenset[str]) -> Iterator[RawRows]:
+        """The whole file. numeric: columns wanted as numbers where that is possible."""
+        ...

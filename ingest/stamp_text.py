@@ -1,0 +1,263 @@
+"""Texts of date and time as integer nanoseconds: the forms that logs use, and one decoder for all of them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pyarrow as pa
+
+from ingest.arrow_compute import pc
+
+SECOND = 1_000_000_000
+_CLOCK = (
+    r"(?P<H>\d{1,2}):(?P<M>\d{2})(?::(?P<S>\d{2})(?P<f>[.,]\d{1,12})?)?(?: ?(?P<p>[AaPp])\.?[Mm]\.?)?"
+    r"(?: ?(?P<z>[Zz]|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2}))?"
+)
+_TAIL = rf"(?:(?:[Tt]|,? +){_CLOCK})?"
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH_LENGTH = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+@dataclass(frozen=True)
+class StampForm:
+    """One way to write a stamp.
+
+    name: for people. pattern: of the whole text, with groups y m d b H M S f p z (b is a month by name).
+    """
+
+    name: str
+    pattern: str
+
+    @cached_property
+    def compiled(self) -> re.Pattern[str]:
+        """The pattern for single texts."""
+        return re.compile(self.pattern)
+
+    @property
+    def groups(self) -> Mapping[str, int]:
+        """Which groups the pattern has."""
+        return self.compiled.groupindex
+
+
+YEAR_FIRST = StampForm("YYYY-MM-DD HH:MM:SS", rf"^(?P<y>\d{{4}})[-/.](?P<m>\d{{1,2}})[-/.](?P<d>\d{{1,2}}){_TAIL}$")
+COMPACT = StampForm(
+    "YYYYMMDD HHMMSS",
+    r"^(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})[Tt ]?(?P<H>\d{2}):?(?P<M>\d{2}):?(?P<S>\d{2})(?P<f>[.,]\d{1,12})?"
+    r"(?P<z>[Zz])?$",
+)
+_TWO_FIRST = r"^(?P<{a}>\d{{1,2}})[-/.](?P<{b}>\d{{1,2}})[-/.](?P<y>\d{{4}}|\d{{2}})"
+DAY_FIRST = StampForm("DD.MM.YYYY HH:MM:SS", _TWO_FIRST.format(a="d", b="m") + _TAIL + "$")
+MONTH_FIRST = StampForm("MM/DD/YYYY HH:MM:SS", _TWO_FIRST.format(a="m", b="d") + _TAIL + "$")
+MONTH_NAMED = StampForm(
+    "DD-Mon-YYYY HH:MM:SS",
+    rf"^(?P<d>\d{{1,2}})[-/. ](?P<b>[A-Za-z]{{3}})[a-z]*[-/. ](?P<y>\d{{4}}|\d{{2}}){_TAIL}$",
+)
+FORMS = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, COMPACT)
+
+_DATE_ONLY = re.compile(r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/. ](\d{1,2}|[A-Za-z]{3})[-/. ](\d{4}|\d{2}))$")
+_CLOCK_ONLY = re.compile("^" + _CLOCK + "$")
+
+
+def looks_like_time(text: str) -> bool:
+    """Whether a text is a date, a time of day, or both, in any form known here."""
+    text = text.strip()
+    return bool(_CLOCK_ONLY.match(text)) or any(form.compiled.match(text) for form in FORMS)
+
+
+def is_date_only(text: str) -> bool:
+    """A date without a time of day."""
+    return bool(_DATE_ONLY.match(text.strip()))
+
+
+def is_clock_only(text: str) -> bool:
+    """A time of day without a date."""
+    return bool(_CLOCK_ONLY.match(text.strip()))
+
+
+_DIRECTIVES = {
+    "Y": r"(?P<y>\d{4})",
+    "y": r"(?P<y>\d{2})",
+    "m": r"(?P<m>\d{1,2})",
+    "d": r"(?P<d>\d{1,2})",
+    "b": r"(?P<b>[A-Za-z]{3})",
+    "B": r"(?P<b>[A-Za-z]{3})[A-Za-z]*",
+    "H": r"(?P<H>\d{1,2})",
+    "I": r"(?P<H>\d{1,2})",
+    "M": r"(?P<M>\d{1,2})",
+    "S": r"(?P<S>\d{1,2})",
+    "f": r"(?P<f>\d{1,12})",
+    "p": r"(?P<p>[AaPp])\.?[Mm]\.?",
+    "z": r"(?P<z>[Zz]|[+-]\d{2}:?\d{2})",
+    "%": "%",
+}
+_SHORT = {"T": "%H:%M:%S", "F": "%Y-%m-%d", "R": "%H:%M", "D": "%m/%d/%y"}
+
+
+def form_of_format(text: str) -> StampForm:
+    """The form that a strptime format describes. Raises ValueError, naming what is not understood."""
+    for short, long in _SHORT.items():
+        text = text.replace(f"%{short}", long)
+    pattern, rest = "^", text
+    while rest:
+        if rest[0] == "%":
+            if rest[1:2] not in _DIRECTIVES:
+                raise ValueError(f"'%{rest[1:2]}' is not known; known are %{', %'.join(sorted(_DIRECTIVES))}")
+            pattern += _DIRECTIVES[rest[1]]
+            rest = rest[2:]
+        else:
+            pattern += re.escape(rest[0]) if rest[0] != " " else " +"
+            rest = rest[1:]
+    try:
+        form = StampForm(text, pattern + "$")
+        names = set(form.groups)
+    except re.error:
+        raise ValueError("a part is there twice") from None
+    if not {"y", "d"} <= names or not names & {"m", "b"}:
+        raise ValueError("it needs year, month and day")
+    return form
+
+
+def decode(texts: pa.ChunkedArray | pa.Array, form: StampForm) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Nanoseconds since 1970 int64, which could be read, and which carried an offset and so are UTC.
+
+    Without an offset the nanoseconds are those of the local clock. Shapes (n,), (n,), (n,).
+    """
+    if isinstance(texts, pa.ChunkedArray):
+        texts = texts.combine_chunks()
+    texts = pc.utf8_trim_whitespace(pc.fill_null(texts.cast(pa.string()), ""))
+    ns = np.zeros(len(texts), np.int64)
+    ok = np.zeros(len(texts), bool)
+    zoned = np.zeros(len(texts), bool)
+    lengths = np.asarray(pc.binary_length(texts))
+    for length in np.unique(lengths):
+        same = np.flatnonzero(lengths == length)
+        some = texts if len(same) == len(texts) else texts.take(pa.array(same))
+        parts, fits = _parts_of_equal(some, int(length), form)
+        if not fits.all():
+            other = np.flatnonzero(~fits)
+            slow = _parts_by_pattern(some.take(pa.array(other)), form)
+            for name, part in parts.items():
+                part[other] = slow[name]
+            fits[other] = slow["fits"].astype(bool)
+        ns[same], valid = _assemble(parts)
+        ok[same] = valid & fits
+        zoned[same] = parts["zoned"].astype(bool)
+    return ns, ok, zoned & ok
+
+
+_PART_NAMES = ("y", "m", "d", "H", "M", "S", "f", "p", "z", "zoned")
+
+
+def _empty_parts(n: int) -> dict[str, np.ndarray]:
+    parts = {name: np.zeros(n, np.int64) for name in _PART_NAMES}
+    parts["p"][:] = -1  # -1 a 24-hour clock, 0 am, 1 pm
+    return parts
+
+
+def _parts_of_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[dict[str, np.ndarray], np.ndarray]:
+    """Parts of texts that are all of one length, taking them to be written like the first; and which are so."""
+    n = len(texts)
+    parts = _empty_parts(n)
+    first = str(texts[0].as_py())
+    match = form.compiled.match(first)
+    if match is None or len(first) != length:  # no stamp, or not ASCII
+        return parts, np.zeros(n, bool)
+    offsets = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + 1]
+    start = int(offsets[0])
+    letters = np.frombuffer(texts.buffers()[2], np.uint8)[start : start + n * length].reshape(n, length)
+    fits = np.ones(n, bool)
+    fixed = set(range(length))
+    for name, (low, high) in ((name, match.span(name)) for name in form.groups):
+        if low < 0 or name in ("z", "b"):
+            continue
+        if name == "p":
+            fixed.discard(low)
+            upper = letters[:, low] & 0xDF
+            parts["p"] = (upper == ord("P")).astype(np.int64)
+            fits &= (upper == ord("P")) | (upper == ord("A"))
+            continue
+        if name == "f" and not first[low].isdigit():
+            low += 1
+        total = np.zeros(n, np.int64)
+        for place in range(low, high):
+            digit = letters[:, place] - np.uint8(48)
+            fits &= digit <= 9
+            if name != "f" or place - low < 9:
+                total = total * 10 + digit
+            fixed.discard(place)
+        parts[name] = total * 10 ** max(0, 9 - (high - low)) if name == "f" else total
+    for place in fixed:
+        fits &= letters[:, place] == letters[0, place]
+    given = match.groupdict()
+    if given.get("z"):
+        parts["z"][:], parts["zoned"][:] = _offset_s(given["z"]), 1
+    if given.get("b"):
+        parts["m"][:] = _month(given["b"])
+    return parts, fits
+
+
+def _parts_by_pattern(texts: pa.Array, form: StampForm) -> dict[str, np.ndarray]:
+    """Parts of any texts, by pattern; 'fits' marks those that match."""
+    n = len(texts)
+    parts = _empty_parts(n)
+    found = pc.extract_regex(texts, form.pattern)
+    parts["fits"] = np.asarray(found.is_valid()).astype(np.int64)
+    for name in form.groups:
+        column = pc.fill_null(pc.struct_field(found, name), "")
+        if name == "p":
+            letters = np.array(column.to_pylist())
+            parts["p"] = np.select([letters == "", np.isin(letters, ["P", "p"])], [-1, 1], 0)
+        elif name in ("z", "b"):
+            known = column.dictionary_encode()
+            meaning = [_offset_s(t) if name == "z" else _month(t) for t in known.dictionary.to_pylist()]
+            parts["z" if name == "z" else "m"] = np.array([*meaning, 0], np.int64)[known.indices.to_numpy()]
+            if name == "z":
+                parts["zoned"] = np.asarray(pc.not_equal(column, "")).astype(np.int64)
+        else:
+            if name == "f":
+                digits = pc.utf8_ltrim(column, ".,")
+                column = pc.utf8_slice_codeunits(pc.utf8_rpad(digits, 9, "0"), 0, 9)
+            number = pc.cast(pc.if_else(pc.equal(column, ""), "0", column), pa.int64())
+            parts[name] = np.array(number.to_numpy(zero_copy_only=False))
+    return parts
+
+
+def _assemble(parts: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Nanoseconds of calendar parts and which of them exist in the calendar."""
+    y, m, d, hour, p = (parts[name] for name in ("y", "m", "d", "H", "p"))
+    y = np.where(y < 70, y + 2000, np.where(y < 100, y + 1900, y))
+    leap = (y % 4 == 0) & ((y % 100 != 0) | (y % 400 == 0))
+    length = _MONTH_LENGTH[np.clip(m, 0, 12)] + (leap & (m == 2))
+    ok = (m >= 1) & (m <= 12) & (d >= 1) & (d <= length)
+    ok &= np.where(p < 0, hour <= 23, (hour >= 1) & (hour <= 12)) & (parts["M"] <= 59) & (parts["S"] <= 59)
+    hour = np.where(p < 0, hour, hour % 12 + 12 * p)
+    seconds = _days(y, m, d) * 86400 + hour * 3600 + parts["M"] * 60 + parts["S"] - parts["z"]
+    # Beyond this the nanoseconds do not fit; such years are no stamps of a log.
+    ok &= (y >= 1700) & (y <= 2250)
+    return np.where(ok, seconds, 0) * SECOND + parts["f"], ok
+
+
+def _days(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> np.ndarray:
+    """Days since 1970-01-01 in the proleptic Gregorian calendar, years counted from March."""
+    y = y - (m <= 2)
+    era = y // 400
+    year = y - era * 400
+    day = (153 * (m + np.where(m > 2, -3, 9)) + 2) // 5 + d - 1
+    return era * 146097 + year * 365 + year // 4 - year // 100 + day - 719468
+
+
+def _month(name: str) -> int:
+    short = name[:3].casefold()
+    return _MONTHS.index(short) + 1 if short in _MONTHS else 0
+
+
+def _offset_s(text: str) -> int:
+    if not text or text[0] not in "+-":
+        return 0
+    digits = text[1:].replace(":", "").ljust(4, "0")
+    sign = -1 if text[0] == "-" else 1
+    return sign * (int(digits[:2]) * 3600 + int(digits[2:4]) * 60)

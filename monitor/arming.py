@@ -1,0 +1,91 @@
+"""Which conditions watch a line under a recipe, what they watch, with which settings and delays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from monitor.conditions.registry import CONDITIONS
+from monitor.contract import Condition, Context, SettingOutOfBounds, with_settings
+from monitor.episodes import Delays
+from monitor.line import Line
+from monitor.materials import Material, material
+from monitor.recipe import Recipe
+from monitor.settings_file import SettingsError
+
+
+@dataclass(frozen=True)
+class Armed:
+    """A condition on this line, with what it watches there. order: its place in the registry."""
+
+    condition: Condition
+    order: int
+    subjects: tuple[str, ...]
+    delays: tuple[Delays, ...]
+
+
+class Arming:
+    """Contexts and armed conditions of one line, by recipe name ('' = no recipe known).
+
+    width: cadence cells in a coarse cell. Raises SettingsError when a line or recipe file sets what a condition
+    does not allow. Subjects depend on the line alone, so states carry over from recipe to recipe.
+    """
+
+    def __init__(
+        self, line: Line, recipes: Mapping[str, Recipe], width: int, conditions: Sequence[Condition] = CONDITIONS
+    ) -> None:
+        self.line, self.recipes, self.width, self.conditions = line, recipes, width, tuple(conditions)
+        self._armed: dict[str, tuple[Armed, ...]] = {}
+        self._contexts: dict[tuple[str, bool], Context] = {}
+        self._check_settings()
+
+    def context(self, recipe_name: str, coarse: bool) -> Context:
+        """What holds still under a recipe, for the coarse grid or the cadence."""
+        key = (recipe_name, coarse)
+        if key not in self._contexts:
+            recipe = self.recipes.get(recipe_name)
+            step_s = self.line.line.cadence_s * (self.width if coarse else 1)
+            self._contexts[key] = Context(self.line, recipe, base_material(recipe), step_s)
+        return self._contexts[key]
+
+    def arm(self, recipe_name: str) -> tuple[Armed, ...]:
+        """Every condition of the registry, in its order, as it watches this line."""
+        if recipe_name not in self._armed:
+            armed = []
+            for order, bare in enumerate(self.conditions):
+                ctx = self.context(recipe_name, bare.grid == "coarse")
+                condition = with_settings(bare, self._given(bare.name, recipe_name))
+                subjects = condition.subjects(ctx)
+                delays = []
+                for subject in subjects:
+                    timing = condition.timing(subject, ctx)
+                    delays.append(Delays(*(ctx.cells(s) for s in (timing.on_s, timing.off_s, timing.blind_s))))
+                armed.append(Armed(condition, order, subjects, tuple(delays)))
+            self._armed[recipe_name] = tuple(armed)
+        return self._armed[recipe_name]
+
+    def _given(self, condition: str, recipe_name: str) -> dict[str, float | bool | str]:
+        recipe = self.recipes.get(recipe_name)
+        return {**self.line.settings.get(condition, {}), **(recipe.settings.get(condition, {}) if recipe else {})}
+
+    def _check_settings(self) -> None:
+        names = {condition.name for condition in self.conditions}
+        problems = [
+            f"settings.{name}: no such condition; there are {', '.join(sorted(names))}"
+            for owner in (self.line, *self.recipes.values())
+            for name in owner.settings
+            if name not in names
+        ]
+        for recipe_name in ("", *self.recipes):
+            for bare in self.conditions:
+                try:
+                    with_settings(bare, self._given(bare.name, recipe_name))
+                except SettingOutOfBounds as error:
+                    problems.append(f"settings.{error}")
+        if problems:
+            raise SettingsError(f"line '{self.line.name}' and its recipes", sorted(set(problems)))
+
+
+def base_material(recipe: Recipe | None) -> Material | None:
+    """The polymer the recipe names first, from the material table; None where it names none."""
+    return material(recipe.recipe.materials[0]) if recipe and recipe.recipe.materials else None

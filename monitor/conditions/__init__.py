@@ -1,0 +1,1 @@
+"""What a process engineer recognises, one condition a file, listed in `registry`."""

@@ -1,0 +1,159 @@
+"""The screw turns while melt somewhere ahead of it is still frozen."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import last_known
+from monitor.levels import rule
+from monitor.materials import cold_start_limit_c
+from monitor.phases import turning_limit_rpm
+from monitor.records import Evidence, Family
+from monitor.view import Readings
+
+
+@dataclass(frozen=True)
+class ColdStart:
+    """The screw is started while a zone from the melting length to the die is too cold.
+
+    An operator would say: "somebody started it cold". Judged from the moment the screw begins to turn: every zone
+    that the recipe wants above the limit, barrel to die (adapter, screen changer and die included, the cooled feed
+    zone not), must be above the melting point plus `margin_c` (crystalline) or Tg + 50 C (amorphous); where the
+    material is not known, within `unknown_under_c` of its target. A zone that grows cold later, while the screw
+    turns, is another matter; a soak cut short is said by `soak_short`.
+    Look-alikes: a dead couple reading ambient. Priority 1. Missing zone readings are not judged.
+    Memory: 4 numbers a zone.
+    """
+
+    margin_c: float = setting(10, 0, 60, "C over the melting point")
+    under_target_c: float = setting(10, 2, 60, "C under target that is always cold enough to be let pass")
+    unknown_under_c: float = setting(30, 5, 100, "C under target, material not known")
+    rest_s: float = setting(60, 5, 3600, "s standing before it counts as a start")
+    on_s: float = setting(5, 1, 60, "s")
+    off_s: float = setting(30, 1, 600, "s")
+
+    name: ClassVar[str] = "cold_start"
+    family: ClassVar[Family] = "cold_start"
+    title: ClassVar[str] = "screw started cold"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed")
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every zone but the feed zone, where the screw speed is logged."""
+        if not ctx.has("screw_speed"):
+            return ()
+        return tuple(name for name in ctx.subjects_of("zone_temperature") if ctx.line.zone_named(name).kind != "feed")
+
+    def channel(self, subject: str) -> str:
+        """The cold zone."""
+        return channel_key("zone_temperature", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Five seconds: a jog is not a start."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """As if the screw had stood for long before the log begins."""
+        count = len(subjects)
+        return {
+            "rest_cells": 1_000_000_000,
+            "starting": False,
+            "cold": np.zeros(count, bool),
+            "speed": np.full(1, np.nan),
+        }
+
+    def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a zone."""
+        speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
+        with np.errstate(invalid="ignore"):
+            turning = speed[0] > turning_limit_rpm(ctx)
+        value = view.rows("zone_temperature", subjects)
+        limit = self.limits(subjects, ctx)
+        with np.errstate(invalid="ignore"):
+            below = value < limit[:, None]
+        held, kept = self._since_start(state, turning, below, ~np.isfinite(value), ctx.cells(self.rest_s))
+        level = rule(held, np.isfinite(value), np.isfinite(limit)[:, None])
+        facts = {"value": value, "limit": np.broadcast_to(limit[:, None], value.shape), "speed": speed[0]}
+        return {**kept, "speed": speed_state}, Judged(level, limit[:, None] - value, facts)
+
+    def _since_start(
+        self, state: State, turning: np.ndarray, below: np.ndarray, unread: np.ndarray, least_rest: int
+    ) -> tuple[np.ndarray, State]:
+        """Zones that were cold when the screw began to turn and still are, [zone, n]; run by run of turning."""
+        held = np.zeros(below.shape, bool)
+        rest, starting, cold = state["rest_cells"], state["starting"], state["cold"]
+        edges = [0, *(np.flatnonzero(turning[1:] != turning[:-1]) + 1).tolist(), len(turning)]
+        for first, last in itertools.pairwise(edges):
+            if first == last:
+                continue
+            if not turning[first]:
+                rest = last - first + (0 if starting else rest)
+                starting, cold = False, np.zeros_like(cold)
+                continue
+            if not starting:
+                starting = True
+                cold = below[:, first] if rest >= least_rest else np.zeros_like(cold)
+                rest = 0.0
+            if cold.any():
+                stays = np.logical_and.accumulate(
+                    np.concatenate((cold[:, None], (below | unread)[:, first:last]), axis=1), axis=1
+                )
+                held[:, first:last], cold = stays[:, 1:], stays[:, -1]
+        return held, {**state, "rest_cells": rest, "starting": starting, "cold": cold}
+
+    def limits(self, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
+        """Least temperature of each zone for turning the screw, C; NaN where it cannot be said."""
+        out = np.full(len(subjects), np.nan)
+        for row, name in enumerate(subjects):
+            target = ctx.recipe.zones.get(name) if ctx.recipe else None
+            if target is None:
+                continue
+            known = self.material_limit(ctx)
+            if known is None:
+                out[row] = target - self.unknown_under_c
+            elif target >= known - self.margin_c or ctx.line.zone_named(name).kind in (
+                "adapter",
+                "screen",
+                "die",
+            ):
+                out[row] = min(known, target - self.under_target_c)
+        return out
+
+    def material_limit(self, ctx: Context) -> float | None:
+        """Melting point plus margin, or Tg + 50 C; the recipe's own melting point first."""
+        if ctx.recipe and ctx.recipe.recipe.melting_point_c is not None:
+            return ctx.recipe.recipe.melting_point_c + self.margin_c
+        return cold_start_limit_c(ctx.material, self.margin_c) if ctx.material else None
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which zone, how far below."""
+        value, limit = facts["value"], facts["limit"]
+        return Explanation(
+            f"screw started at {facts['speed']:.0f} rpm with zone {subject} at {value:.0f} C, {limit - value:.0f} C "
+            "too cold",
+            1,
+            "high",
+            (
+                Evidence(f"zone {subject}", value, "C", limit, None, self.channel(subject)),
+                Evidence("screw speed", facts["speed"], "rpm", None, None, "screw_speed"),
+            ),
+            (
+                "started before the zones were hot and soaked",
+                "heater of this zone dead at heat-up",
+                "couple of this zone reads low",
+            ),
+            (
+                "stop the screw",
+                "which zones are still cold, die and adapter first",
+                "melt pressure and torque",
+            ),
+            cautions.COLD,
+        )

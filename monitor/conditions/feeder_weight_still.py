@@ -1,0 +1,160 @@
+"""A feeder's weight does not fall as its reported rate says it should."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import cautions
+from monitor.conditions import feeder_signals
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats, blank, ordered_sum, two_threshold, with_past
+from monitor.levels import rule
+from monitor.records import Evidence, Family
+from monitor.view import CoarseView
+
+NOISE_FACTOR = 0.6
+"""Standard deviation of a weight from the median size of its second differences: 1 / (0.6745 * sqrt(6))."""
+
+
+@dataclass(frozen=True)
+class FeederWeightStill:
+    """A feeder reports its rate as on set while its weight stands still.
+
+    An operator would say: "it says it feeds, but nothing comes": bridged after falling back to volumetric, or a
+    rate that is frozen or echoed from the set-point. The weight lost over a window is held against the reported
+    rate added up over it. The shortest of 60, 120, 300 and 900 s is taken in which the rate promises ten times
+    the scale's own noise and 0.1 kg; below 40 % of the promise it is said. Windows with a refill do not count.
+    Look-alikes: refill, extraction pulse, someone on the scale (noise grows, so the window does).
+    A scale wrong in span is not seen here: rate and weight then agree and both are wrong.
+    Missing readings neither start nor end it. Memory: 90 cells of weight, rate and refill a feeder.
+    """
+
+    least_share: float = setting(0.4, 0.05, 0.8, "of the promised kilograms")
+    clear_share: float = setting(0.7, 0.1, 1.0, "of the promised kilograms, to clear")
+    noise_factor: float = setting(10, 3, 50, "times the scale's noise")
+    least_kg: float = setting(0.1, 0.001, 10, "kg promised in a window")
+    on_s: float = setting(20, 10, 600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "feeder_weight_still"
+    family: ClassVar[Family] = "feeder"
+    title: ClassVar[str] = "feeder reports its rate, weight stands still"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight")
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Feeders with a rate and a weight."""
+        weighed, relative = ctx.subjects_of("feeder_weight"), ctx.line.relative_channels
+        return tuple(
+            name
+            for name in feeder_signals.usable_feeders(ctx)
+            if name in weighed and f"feeder_weight:{name}" not in relative
+        )
+
+    def channel(self, subject: str) -> str:
+        """The weight."""
+        return f"feeder_weight:{subject}"
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """On top of the window's own delay."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        count, width = len(subjects), ctx.cells(900)
+        return {
+            "refill": feeder_signals.refill_start(subjects),
+            "weight": blank(count, width),
+            "rate": blank(count, width),
+            "busy": np.ones((count, width)),
+            "on": np.zeros(count, bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a feeder."""
+        rate, weight = view.rows("feeder_rate", subjects), view.rows("feeder_weight", subjects)
+        wanted = feeder_signals.wanted_rates(view, subjects, ctx)
+        busy, refill = feeder_signals.refilling(state["refill"], view, subjects)
+        weights, weight_past = with_past(state["weight"], weight)
+        rates, rate_past = with_past(state["rate"], rate)
+        marks, busy_past = with_past(state["busy"], busy.astype(float))
+        share, promised, lost = self._share(weights, rates, marks, view, ctx)
+        used = feeder_signals.in_use(view, wanted)
+        with np.errstate(invalid="ignore"):
+            rises, falls = share < self.least_share, share >= self.clear_share
+            reported = rate >= 0.5 * wanted
+        on, on_state = two_threshold(state["on"], rises & used & reported, falls | ~used)
+        level = rule(on, np.isfinite(share) | on, used)
+        facts = {
+            "rate": rate,
+            "wanted": wanted,
+            "promised": promised,
+            "lost": lost,
+            "weight": weight,
+            "drive": view.rows("feeder_drive", subjects),
+        }
+        after = {
+            "refill": refill,
+            "weight": weight_past,
+            "rate": rate_past,
+            "busy": busy_past,
+            "on": on_state,
+        }
+        return after, Judged(level, 1 - share, facts)
+
+    def _share(
+        self, weights: Floats, rates: Floats, marks: Floats, view: CoarseView, ctx: Context
+    ) -> tuple[Floats, Floats, Floats]:
+        """Lost over promised kilograms in the shortest window long enough; NaN where none is."""
+        n, most = view.n, weights.shape[1] - view.n
+        shape = (weights.shape[0], n)
+        share, promised_out, lost_out = (np.full(shape, np.nan) for _ in range(3))
+        for seconds in (60, 120, 300, 900):
+            width = ctx.cells(seconds)
+            if width < 3:
+                continue
+            first = most - width
+            ahead, now = weights[:, first : first + n], weights[:, most : most + n]
+            promised = ordered_sum(rates[:, first + 1 :], width) * (view.step / 3.6e12)
+            touched = ordered_sum(marks[:, first:], width + 1) > 0
+            noise = self._noise(weights[:, first:], width + 1)
+            with np.errstate(invalid="ignore", divide="ignore"):
+                lost = ahead - now
+                fit = (promised >= np.fmax(self.noise_factor * noise, self.least_kg)) & ~touched & np.isnan(share)
+                share = np.where(fit, lost / promised, share)
+            promised_out, lost_out = np.where(fit, promised, promised_out), np.where(fit, lost, lost_out)
+        return share, promised_out, lost_out
+
+    @staticmethod
+    def _noise(weights: Floats, width: int) -> Floats:
+        """Scale noise over each window from the mean size of second differences, which a steady loss leaves out."""
+        bend = np.abs(weights[:, 2:] - 2 * weights[:, 1:-1] + weights[:, :-2])
+        return NOISE_FACTOR * ordered_sum(bend, width - 2) / (width - 2)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Promised against lost kilograms."""
+        name = feeder_signals.label(subject, ctx)
+        evidence = [
+            Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"),
+            Evidence("weight lost", facts["lost"], "kg", facts["promised"], None, self.channel(subject)),
+        ]
+        if facts["drive"] == facts["drive"]:
+            evidence.append(Evidence("feeder drive", facts["drive"], "%", None, None, f"feeder_drive:{subject}"))
+        return Explanation(
+            f"{name} reports {facts['rate']:.1f} kg/h but its weight lost {facts['lost']:.2f} of "
+            f"{facts['promised']:.2f} kg: nothing comes",
+            2,
+            "high",
+            tuple(evidence),
+            (
+                "bridged, controller fell back to volumetric",
+                "reported rate frozen or echoed from the set-point",
+                "scale stuck or supported",
+            ),
+            ("hopper outlet and feed screw", "feeder mode", "scale free to move"),
+            cautions.MOVING,
+        )

@@ -1,0 +1,107 @@
+"""Feeders deliver into a screw that stands still."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import cautions
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import last_known, run_length
+from monitor.levels import rule
+from monitor.phases import turning_limit_rpm
+from monitor.records import Evidence, Family
+from monitor.view import Readings
+
+
+@dataclass(frozen=True)
+class FeedersScrewStopped:
+    """Feeders deliver while the screw stands.
+
+    An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s
+    while feeders together still deliver more than half of what they did when it stopped, or more than a tenth for
+    30 s (a reported rate is filtered and dies away slowly after a proper stop). Judged only after the screw has
+    been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before),
+    a proper stop (rates fall at once), a gap (not judged). Priority 1. Memory: 5 numbers.
+    """
+
+    soon_s: float = setting(5, 1, 60, "s")
+    soon_share: float = setting(0.5, 0.1, 1.0, "of the rate before")
+    late_s: float = setting(30, 5, 300, "s")
+    late_share: float = setting(0.1, 0.01, 1.0, "of the rate before")
+    off_s: float = setting(5, 1, 600, "s")
+
+    name: ClassVar[str] = "feeders_screw_stopped"
+    family: ClassVar[Family] = "drive"
+    title: ClassVar[str] = "feeding into a standing screw"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "screw_speed")
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The line, where it is starve-fed and both are logged."""
+        return ("line",) if ctx.has("feeder_rate") and ctx.has("screw_speed") and not self._only_hopper(ctx) else ()
+
+    @staticmethod
+    def _only_hopper(ctx: Context) -> bool:
+        return all(feeder.kind == "hopper" for feeder in ctx.line.feeder)
+
+    def channel(self, subject: str) -> str:
+        """The screw."""
+        return "screw_speed"
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The rule has its own delays."""
+        return Timing(ctx.step_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Not seen turning."""
+        count = np.zeros(1, np.int64)
+        return {"speed": np.full(1, np.nan), "fed": np.full(1, np.nan), "high": count, "low": count}
+
+    def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row for the line."""
+        speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
+        rows = view.rows("feeder_rate", ctx.subjects_of("feeder_rate"))
+        rate = np.zeros(view.n)
+        for row in rows:
+            rate = rate + np.where(np.isfinite(row), row, 0.0)
+        known = np.isfinite(rows).any(axis=0) if len(rows) else np.zeros(view.n, bool)
+        with np.errstate(invalid="ignore"):
+            turning = speed[0] > turning_limit_rpm(ctx)
+            standing = speed[0] <= turning_limit_rpm(ctx)
+        fed, fed_state = last_known(state["fed"], np.where(turning & known, rate, np.nan)[None, :])
+        with np.errstate(invalid="ignore"):
+            worth = fed[0] > 1.0
+            much = standing & known & worth & (rate > self.soon_share * fed[0])
+            some = standing & known & worth & (rate > self.late_share * fed[0])
+        high, high_state = run_length(state["high"], much[None, :])
+        low, low_state = run_length(state["low"], some[None, :])
+        holds = (high >= ctx.cells(self.soon_s)) | (low >= ctx.cells(self.late_s))
+        after = {"speed": speed_state, "fed": fed_state, "high": high_state, "low": low_state}
+        if not subjects:
+            empty = np.zeros((0, view.n))
+            return after, Judged(empty.astype(np.int8), empty, {})
+        level = rule(holds, known[None, :] & np.isfinite(speed), np.ones((1, view.n), bool))
+        return after, Judged(level, rate[None, :], {"rate": rate, "fed": fed[0], "speed": speed[0]})
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """What is still fed."""
+        return Explanation(
+            f"feeders deliver {facts['rate']:.0f} kg/h into a screw that stands",
+            1,
+            "high",
+            (
+                Evidence("rate fed", facts["rate"], "kg/h", 0.0, None, "total_feed"),
+                Evidence("screw speed", facts["speed"], "rpm", None, None, "screw_speed"),
+            ),
+            (
+                "drive tripped and the feeder interlock did not act",
+                "interlock bridged or delayed",
+                "feeder rates frozen in the log",
+            ),
+            ("stop the feeders", "material standing in throat and side feeder", "why the drive stopped"),
+            cautions.MOVING,
+        )

@@ -1,0 +1,140 @@
+"""A zone calls for all the heat there is and does not get it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import blank, trailing_extremes, trailing_slope
+from monitor.levels import rule
+from monitor.records import Evidence, Family
+from monitor.view import CoarseView
+
+ALL = "all zones"
+
+
+@dataclass(frozen=True)
+class HeaterDead:
+    """A zone calls for all the heat there is and does not get it.
+
+    An operator would say: "zone 4 has lost its heater". For 5 min the output stands at the zone's own limit (from
+    the line file, or flat at 55 % and more) with the temperature more than 2 C under set and not rising. When
+    most zones do it at once it is the supply or a phase: one finding. Shear may carry a zone whose heater is dead
+    while it runs; then nothing shows until heat-up, stop or low rate.
+    Look-alikes: heat-up (rising), cooling passing, couple loose or shorted (its jump is told apart), part of the
+    bands dead (holds, with a higher duty). Missing readings neither start nor end it.
+    Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
+    10 to 45 min time constant give them.
+    """
+
+    under_c: float = setting(2, 0.5, 30, "C under set")
+    rising_c_min: float = setting(0.15, 0, 5, "C/min that counts as rising")
+    window_s: float = setting(300, 60, 1800, "s")
+    flat_output_pct: float = setting(55, 20, 100, "% output, flat")
+    on_s: float = setting(30, 10, 1800, "s")
+    off_s: float = setting(120, 10, 3600, "s")
+
+    name: ClassVar[str] = "heater_dead"
+    family: ClassVar[Family] = "heater"
+    title: ClassVar[str] = "full heat called for, no heat"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Zones with temperature and output, and all of them together."""
+        outputs = ctx.subjects_of("zone_output")
+        zones = tuple(name for name in ctx.subjects_of("zone_temperature") if name in outputs)
+        return (*zones, ALL) if zones else ()
+
+    def channel(self, subject: str) -> str:
+        """The output, which stands at its limit."""
+        return "zone_output" if subject == ALL else channel_key("zone_output", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """On top of the 5 min the rule itself looks back."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        zones, width = max(len(subjects) - 1, 0), ctx.cells(self.window_s) - 1
+        return {"output": blank(zones, width), "temperature": blank(zones, width)}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a zone, one for all together."""
+        zones = subjects[:-1]
+        value, output = view.rows("zone_temperature", zones), view.rows("zone_output", zones)
+        wanted = view.rows("zone_setpoint", zones)
+        recipe = np.array([np.nan if ctx.recipe is None else ctx.recipe.zones.get(z, np.nan) for z in zones])
+        wanted = np.where(np.isnan(wanted), recipe.reshape(-1, 1), wanted)
+        low, high, output_past = trailing_extremes(state["output"], output)
+        slope, value_past = trailing_slope(state["temperature"], value)
+        slope_c_min = slope * 60e9 / view.step
+        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
+        with np.errstate(invalid="ignore"):
+            full = (low >= limit - 2.0) | ((low >= self.flat_output_pct) & (high - low <= 0.5))
+            dead = full & (value < wanted - self.under_c) & (slope_c_min <= self.rising_c_min)
+        known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
+        count = dead.sum(axis=0)
+        supply = count >= max(3, int(np.ceil(0.6 * len(zones))))
+        level = rule(dead & ~supply, known, np.ones(view.n, bool))
+        shared = rule(supply[None, :], known.any(axis=0)[None, :], np.ones((1, view.n), bool))
+        level = np.concatenate((level, shared)) if zones else np.zeros((0, view.n), np.int8)
+        under = wanted - value
+
+        def with_all(rows: np.ndarray) -> np.ndarray:
+            return np.concatenate((rows, np.full((1, view.n), np.nan))) if zones else rows
+
+        facts = {
+            "value": with_all(value),
+            "wanted": with_all(wanted),
+            "output": with_all(output),
+            "slope": with_all(slope_c_min),
+            "count": count.astype(float),
+        }
+        score = np.concatenate((under, count[None, :].astype(float))) if zones else under
+        after = {"output": output_past, "temperature": value_past}
+        return after, Judged(level, score, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """One zone, or the supply."""
+        if subject == ALL:
+            return Explanation(
+                f"{facts['count']:.0f} zones call for full heat and get none: heating supply or a phase",
+                2,
+                "high",
+                (Evidence("zones at full output and not rising", facts["count"], ""),),
+                ("heating supply, main contactor or fuse", "one phase lost"),
+                ("heating supply and fuses", "which zones share a phase"),
+                cautions.ELECTRICAL,
+            )
+        return Explanation(
+            f"zone {subject} calls for full heat, {facts['wanted'] - facts['value']:.1f} C under set and "
+            f"{'falling' if facts['slope'] < 0 else 'not rising'}",
+            2,
+            "high",
+            (
+                Evidence(
+                    f"zone {subject}",
+                    facts["value"],
+                    "C",
+                    facts["wanted"],
+                    None,
+                    channel_key("zone_temperature", subject),
+                ),
+                Evidence("zone output", facts["output"], "%", None, None, self.channel(subject)),
+                Evidence("temperature moves", facts["slope"], "C/min"),
+            ),
+            (
+                "heater, fuse or contactor of this zone dead",
+                "cooling valve stuck open",
+                "couple loose or pulled back: then the wall is hotter than it reads",
+            ),
+            ("heater current of this zone", "fuse and contactor", "couple seated, cooling valve closed"),
+            cautions.ELECTRICAL,
+        )

@@ -1,0 +1,110 @@
+"""Melt stands still in a hot barrel for longer than it bears."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import cautions
+from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
+from monitor.materials import cold_start_limit_c
+from monitor.records import Evidence, Family
+from monitor.view import CoarseView
+
+USUAL_HOLD_MIN = 30.0
+
+
+@dataclass(frozen=True)
+class HotHold:
+    """The screw has stood still, hot, for longer than the material allows.
+
+    An operator would say: "it has been standing hot for an hour". The minutes count while the screw stands and the
+    hottest zone is above the melting point (Tg + 50 C for amorphous); allowed are the recipe's, else the
+    material's, else 30 min. Only a barrel that was in use counts: a heat-up from cold before the first turn seen in
+    the log does too, once its soak is over. Look-alikes: cooled down (not hot), turning slowly to purge (turning).
+    Priority 1 for materials that give off corrosive or toxic fumes, else 2. Missing readings keep the clock running
+    for the on-delay only. Memory: 1 number.
+    """
+
+    off_s: float = setting(10, 10, 600, "s")
+
+    name: ClassVar[str] = "hot_hold"
+    family: ClassVar[Family] = "hot_hold"
+    title: ClassVar[str] = "standing hot for too long"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed")
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The line."""
+        return ("line",) if ctx.has("zone_temperature") and ctx.has("screw_speed") else ()
+
+    def channel(self, subject: str) -> str:
+        """The screw, which stands."""
+        return "screw_speed"
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The allowed minutes are the delay."""
+        return Timing(10.0, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Cells standing hot so far."""
+        return {"cells": 0}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row for the line."""
+        zones = tuple(z for z in ctx.subjects_of("zone_temperature") if ctx.line.zone_named(z).kind != "feed")
+        rows = view.rows("zone_temperature", zones)
+        hottest = np.full(view.n, np.nan)
+        for row in rows:
+            hottest = np.fmax(hottest, row)
+        limit = self.hot_limit_c(ctx)
+        standing = view.ages["still"] > 0
+        with np.errstate(invalid="ignore"):
+            hot = standing & (hottest >= limit) if limit is not None else np.zeros(view.n, bool)
+        known = np.isfinite(hottest) & np.isfinite(view.get("screw_speed"))
+        heating_up = view.in_phase("heating", "soaking")
+        minutes, cells = np.zeros(view.n), state["cells"]
+        for i in range(view.n):
+            if known[i]:
+                cells = cells + 1 if hot[i] and not heating_up[i] else 0
+            minutes[i] = cells * view.step / 60e9
+        allowed = self.allowed_min(ctx)
+        level = np.where(minutes > allowed, np.int8(1), np.int8(CLEAR))
+        level = np.where(known, level, np.int8(UNKNOWN))[None, :].astype(np.int8)
+        facts = {"minutes": minutes, "hottest": hottest}
+        return {"cells": cells}, Judged(level if subjects else level[:0], minutes[None, :], facts)
+
+    def hot_limit_c(self, ctx: Context) -> float | None:
+        """Temperature above which standing melt ages, C."""
+        if ctx.recipe and ctx.recipe.recipe.melting_point_c is not None:
+            return ctx.recipe.recipe.melting_point_c
+        if ctx.material:
+            return cold_start_limit_c(ctx.material, 0.0)
+        wanted = [*ctx.recipe.zones.values()] if ctx.recipe else []
+        return max(wanted) - 40.0 if wanted else None
+
+    def allowed_min(self, ctx: Context) -> float:
+        """Minutes the material may stand hot."""
+        if ctx.recipe and ctx.recipe.recipe.hot_hold_min is not None:
+            return ctx.recipe.recipe.hot_hold_min
+        return float(ctx.material.hot_hold_min) if ctx.material else USUAL_HOLD_MIN
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How long, how hot, what it may bear."""
+        allowed = self.allowed_min(ctx)
+        fumes = ctx.material is not None and ctx.material.code.startswith(("PVC", "POM", "PVDF"))
+        return Explanation(
+            f"standing hot for {facts['minutes']:.0f} min, {allowed:.0f} allowed",
+            1 if fumes else 2,
+            "high",
+            (
+                Evidence("standing hot", facts["minutes"], "min", allowed),
+                Evidence("hottest zone", facts["hottest"], "C"),
+            ),
+            ("long stop with the heating left on",),
+            ("purge before product is made again", "lower the zones or purge now, by site procedure"),
+            f"{cautions.HOLD} {cautions.HEAT}" if fumes else cautions.HOLD,
+        )

@@ -1,0 +1,187 @@
+"""A zone or the melt is hotter than the recipe allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.conditions import temperature_limits
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats, accumulate_while
+from monitor.levels import levels_above
+from monitor.phases import RUNNING
+from monitor.records import Evidence, Family
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class OverTemperature:
+    """A zone or the melt is hotter than the recipe allows.
+
+    An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the
+    material. Inner and outer count once the temperature has been inside its window and has had time to settle;
+    while settling only `settling_extra_c` beyond the outer limit counts; the ceiling always does.
+    Dose: standing, degree-minutes over the limit; running, each kilogram sees only its residence time.
+    The wall above the ceiling is not yet the melt above it; the finding says which.
+    Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it).
+    Missing readings neither start nor end it. Memory: four switches and a sum a subject.
+    """
+
+    inner_c: float = setting(3, 0.5, 30, "C")
+    outer_c: float = setting(5, 1, 50, "C")
+    deadband_c: float = setting(0.7, 0, 5, "C")
+    settling_s: float = setting(1200, 0, 7200, "s")
+    settling_extra_c: float = setting(5, 0, 50, "C")
+    on_s: float = setting(60, 10, 3600, "s")
+    off_s: float = setting(120, 10, 3600, "s")
+
+    role: ClassVar[str] = "zone_temperature"
+    name: ClassVar[str] = "zone_over_temperature"
+    family: ClassVar[Family] = "over_temperature"
+    title: ClassVar[str] = "zone hotter than the recipe allows"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    quantities: ClassVar[tuple[str, ...]] = ("residence_time", "total_feed")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every zone or melt probe with a temperature."""
+        return ctx.subjects_of(self.role)
+
+    def channel(self, subject: str) -> str:
+        """The temperature itself."""
+        return channel_key(self.role, subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """One minute in, two out; common practice, no source."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing reached, nothing over."""
+        count = len(subjects)
+        return {
+            **temperature_limits.start_reached(subjects),
+            "on": np.zeros((count, 3), bool),
+            "dose": np.zeros(count),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Levels 1 inner, 2 outer, 3 ceiling."""
+        value = view.rows(self.role, subjects)
+        target, inner, outer = temperature_limits.limits(self.role, subjects, 1, self.inner_c, self.outer_c, view, ctx)
+        with np.errstate(invalid="ignore"):
+            near = value <= inner
+            running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
+        reached, reached_state = self._reached(state, view, subjects, value, near, running, ctx)
+        settled = reached & running & (view.ages["started"] >= self.settling_s) & self._calm(view, subjects, ctx)
+        outer = np.where(np.isnan(outer), inner + 1e9, outer)
+        early = np.where(reached & ~settled, self.settling_extra_c, 0.0)
+        never = np.where(settled, 0.0, 1e9)
+        ceiling = self._ceiling(ctx)
+        limits = (
+            np.fmin(inner + never, ceiling),
+            np.fmin(outer + early + np.where(reached, 0.0, 1e9), ceiling),
+            np.full((len(subjects), 1), ceiling),
+        )
+        on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
+        excess = value - inner
+        minutes = np.where(np.isfinite(excess), np.fmax(excess, 0.0), 0.0) * view.step / 60e9
+        dose, dose_state = accumulate_while(state["dose"], minutes, level > 0)
+        facts: dict[str, Floats] = {
+            "value": value,
+            "inner": inner,
+            "target": target,
+            "dose": dose,
+            "residence": view.quantity("residence_time"),
+            "rate": view.quantity("total_feed"),
+            "output": view.rows("zone_output", subjects),
+            "running": running.astype(float),
+        }
+        return {"reached": reached_state, "on": on, "dose": dose_state}, Judged(level, excess, facts)
+
+    def _reached(self, state, view, subjects, value, near, running, ctx):  # type: ignore[no-untyped-def]
+        if self.role == "zone_temperature":
+            moved = temperature_limits.zone_ages(view, subjects, ctx) < view.step / 1e9
+        else:
+            moved = ~running
+        return temperature_limits.reached(state["reached"], value, near, moved)
+
+    def _calm(self, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
+        if self.role == "zone_temperature":
+            return temperature_limits.zone_ages(view, subjects, ctx) >= self.settling_s
+        return np.broadcast_to(view.in_phase("steady"), (len(subjects), view.n))
+
+    @staticmethod
+    def _ceiling(ctx: Context) -> float:
+        if ctx.recipe and ctx.recipe.recipe.ceiling_c is not None:
+            return ctx.recipe.recipe.ceiling_c
+        return float(ctx.material.ceiling_c) if ctx.material and ctx.material.ceiling_c else np.nan
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How hot, for how long, what it did to the melt, why it may be."""
+        ceiling, value = self._ceiling(ctx), facts["value"]
+        what = "melt temperature" if self.role == "melt_temperature" else "zone"
+        limit = ceiling if level == 3 else facts["inner"]
+        kind = "the ceiling of the material" if level == 3 else "its limit"
+        summary = f"{what} {subject} {value:.1f} C, {value - limit:.1f} C above {kind} of {limit:.0f}"
+        if level == 3 and self.role == "zone_temperature":
+            summary += "; the wall, not yet the melt"
+        evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
+        evidence.append(Evidence("dose over the limit", facts["dose"], "C min"))
+        if facts["running"] and facts["residence"] == facts["residence"]:
+            evidence.append(Evidence("each kilogram is exposed for about", facts["residence"], "s"))
+        causes, confidence = self._causes(facts)
+        priority = 1 if level == 3 and self.role == "melt_temperature" else 2 if level >= 2 else 3
+        return Explanation(
+            summary,
+            priority,
+            confidence,
+            tuple(evidence),
+            causes,
+            ("zone output and cooling now", "the neighbours", "screw speed and rate against the recipe"),
+            cautions.HEAT if level >= 2 else "",
+        )
+
+    def _causes(self, facts: dict[str, float]) -> tuple[tuple[str, ...], Literal["high", "medium", "low"]]:
+        output = facts["output"]
+        if self.role == "melt_temperature":
+            return ("more shear: speed up or rate down", "zones hotter than set", "probe reads wrong"), "high"
+        if output != output:
+            return ("shear heat", "contactor stuck on", "cooling does not act", "set-point too high"), "high"
+        if output > 1:
+            return (
+                "set-point above the recipe",
+                "controller hunting or in manual",
+                "couple of another zone",
+            ), "high"
+        if facts["running"]:
+            return (
+                "shear heat: goes with speed and load",
+                "contactor stuck on: heater current shows it",
+                "cooling does not act",
+            ), "high"
+        return ("contactor stuck on: heating at zero output with the screw still",), "high"
+
+
+@dataclass(frozen=True)
+class MeltOverTemperature(OverTemperature):
+    """The melt is hotter than the recipe allows.
+
+    As for a zone, but limits come from the recipe's window and the material's ceiling only, and settling takes
+    10 to 20 minutes after a start (common practice, no source).
+    """
+
+    settling_s: float = setting(900, 0, 7200, "s")
+    on_s: float = setting(30, 10, 3600, "s")
+
+    role: ClassVar[str] = "melt_temperature"
+    name: ClassVar[str] = "melt_over_temperature"
+    title: ClassVar[str] = "melt hotter than the recipe allows"
+    needs: ClassVar[tuple[str, ...]] = ("melt_temperature",)
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else value

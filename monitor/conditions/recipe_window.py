@@ -1,0 +1,147 @@
+"""A reading left its recipe window."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import ROLES, split_key
+from monitor import cautions
+from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats
+from monitor.levels import levels_above
+from monitor.records import Evidence, Family
+from monitor.view import CoarseView
+
+JUDGED_ELSEWHERE = (
+    "zone_temperature",
+    "melt_temperature",
+    "zone_setpoint",
+    "feeder_refill",
+    "feeder_gravimetric",
+    "feeder_weight",
+)
+
+CHECKS = {
+    "melt_pressure": (
+        "melt temperature and rate at the same time",
+        "screen and die",
+        "pressure sensor at zero",
+    ),
+    "torque": ("rates of all feeders", "zone temperatures", "screw speed against its set-point"),
+    "motor_current": ("rates of all feeders", "zone temperatures", "screw speed against its set-point"),
+    "feeder_rate": ("feeder drive and hopper", "feeder set-point against the recipe"),
+    "line_rate": ("rates of all feeders", "screw speed"),
+    "screw_speed": ("speed set-point against the recipe", "drive limit or trip"),
+    "vacuum": ("seal water and condensate pot", "melt in the vent", "leaks and valve positions"),
+}
+
+
+@dataclass(frozen=True)
+class RecipeWindow:
+    """A reading left its recipe window.
+
+    An operator would say: "pressure is out of the recipe". Judged on 10 s means in steady running, against the
+    inner and outer limits of the recipe; zone and melt temperatures are judged by their own conditions.
+    Look-alikes: anything; the finding names the reading, other findings the cause.
+    Missing readings neither start nor end it. Memory: two switches a channel.
+    Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target
+    (common practice, no source).
+    """
+
+    on_s: float = setting(30, 10, 600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+    deadband_share: float = setting(0.1, 0, 0.5, "of the window's half width")
+
+    name: ClassVar[str] = "recipe_window"
+    family: ClassVar[Family] = "window"
+    title: ClassVar[str] = "outside its recipe window"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ()
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every channel that a recipe may have a window for and no other condition judges."""
+        relative = ctx.line.relative_channels
+        return tuple(
+            key
+            for key in ctx.line.channels
+            if key not in relative
+            and split_key(key)[0] not in JUDGED_ELSEWHERE
+            and not key.endswith("setpoint")
+            and not split_key(key)[0].endswith("setpoint")
+        )
+
+    def channel(self, subject: str) -> str:
+        """The channel itself."""
+        return subject
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Slower for what scatters more."""
+        slow = split_key(subject)[0] in ("torque", "motor_current", "drive_power", "feeder_rate", "line_rate")
+        return Timing(self.on_s * (2 if slow else 1), self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No limit passed."""
+        return {"high": np.zeros((len(subjects), 2), bool), "low": np.zeros((len(subjects), 2), bool)}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Both sides of every window."""
+        value = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
+        limit = self._limits(subjects, ctx)
+        armed = np.broadcast_to(view.in_phase("steady"), value.shape)
+        high_state, high = levels_above(
+            state["high"], value, (limit["high"], limit["high_outer"]), limit["deadband"], armed
+        )
+        low_state, low = levels_above(
+            state["low"], -value, (-limit["low"], -limit["low_outer"]), limit["deadband"], armed
+        )
+        over, under = value - limit["high"], limit["low"] - value
+        beyond = np.fmax(over, under)
+        facts = {
+            "value": value,
+            "low": np.broadcast_to(limit["low"], value.shape),
+            "high": np.broadcast_to(limit["high"], value.shape),
+            "side": np.where(high >= low, 1.0, -1.0),
+            "target": np.broadcast_to(limit["target"], value.shape),
+        }
+        level = np.maximum(high, low)
+        level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), level)
+        return {"high": high_state, "low": low_state}, Judged(level, beyond / limit["half"], facts)
+
+    def _limits(self, subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
+        names = ("low_outer", "low", "target", "high", "high_outer")
+        table = np.full((len(subjects), len(names)), np.nan)
+        for row, key in enumerate(subjects):
+            window = ctx.recipe.window_of(key) if ctx.recipe else None
+            if window is not None:
+                said = [getattr(window, name) for name in names]
+                table[row] = [np.nan if value is None else value for value in said]
+        out = {name: table[:, [place]] for place, name in enumerate(names)}
+        out["low"] = np.where(np.isnan(out["low"]), out["low_outer"], out["low"])
+        out["high"] = np.where(np.isnan(out["high"]), out["high_outer"], out["high"])
+        half = (out["high"] - out["low"]) / 2
+        out["half"] = np.where(np.isnan(half), np.fmax(np.abs(np.fmax(out["high"], out["low"])) * 0.1, 1e-9), half)
+        out["deadband"] = self.deadband_share * out["half"]
+        return out
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which side, how far, by how much."""
+        role, at = split_key(subject)
+        unit, label = ROLES[role].unit, f"{role.replace('_', ' ')} {at}".strip()
+        over = facts["side"] > 0
+        limit = facts["high"] if over else facts["low"]
+        word = "above" if over else "below"
+        target = facts["target"]
+        evidence = Evidence(label, facts["value"], unit, None if np.isnan(target) else target, channel=subject)
+        return Explanation(
+            f"{label} {facts['value']:.4g} {unit}, {word} its recipe limit of {limit:.4g}",
+            priority=2 if level > 1 else 3,
+            confidence="high",
+            evidence=(evidence,),
+            causes=("see the findings that begin at the same time",),
+            checks=CHECKS.get(role, ("the sensor and its set-point",)),
+            caution=cautions.PRESSURE if role == "melt_pressure" and over else "",
+        )

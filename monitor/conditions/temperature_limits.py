@@ -1,0 +1,64 @@
+"""Where the limits of a zone or melt temperature lie, and when they may be judged."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor.contract import Context, State
+from monitor.exact import Bools, Floats
+from monitor.view import CoarseView
+
+
+def limits(
+    role: str,
+    subjects: tuple[str, ...],
+    side: int,
+    inner_c: float,
+    outer_c: float,
+    view: CoarseView,
+    ctx: Context,
+) -> tuple[Floats, Floats, Floats]:
+    """Target, inner and outer limit, [subject, n] each; NaN where there is none.
+
+    side: +1 upper, -1 lower. The recipe's window counts; without one a zone has its target (recipe, else the
+    controller's set-point) plus or minus `inner_c` and `outer_c`; a melt temperature without a window has none.
+    """
+    target, inner, outer = (np.full((len(subjects), view.n), np.nan) for _ in range(3))
+    setpoints = view.rows("zone_setpoint", subjects) if role == "zone_temperature" else np.full_like(target, np.nan)
+    for row, subject in enumerate(subjects):
+        wanted = ctx.recipe.zones.get(subject) if ctx.recipe and role == "zone_temperature" else None
+        window = ctx.recipe.window_of(channel_key(role, subject)) if ctx.recipe else None
+        if window is not None:
+            low_high = (window.high, window.high_outer) if side > 0 else (window.low, window.low_outer)
+            near = low_high[0] if low_high[0] is not None else low_high[1]
+            inner[row] = np.nan if near is None else near
+            outer[row] = np.nan if low_high[1] is None else low_high[1]
+            target[row] = window.target if window.target is not None else np.nan
+        elif role == "zone_temperature":
+            target[row] = setpoints[row] if wanted is None else wanted
+            inner[row], outer[row] = target[row] + side * inner_c, target[row] + side * outer_c
+        if np.isnan(target[row]).all() and wanted is not None:
+            target[row] = wanted
+    return target, inner, outer
+
+
+def start_reached(subjects: tuple[str, ...]) -> State:
+    """No temperature has come near its target yet."""
+    return {"reached": np.zeros(len(subjects), bool)}
+
+
+def reached(before: Bools, value: Floats, near: Bools, forget: Bools) -> tuple[Bools, Bools]:
+    """Whether a temperature has once been inside its window since the set-point moved or the line was cold.
+
+    near, forget: [subject, n]. Returns ([subject, n], state).
+    """
+    from monitor.exact import two_threshold
+
+    return two_threshold(before, near & np.isfinite(value) & ~forget, forget)
+
+
+def zone_ages(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floats:
+    """Seconds since each zone's set-point moved, [subject, n]."""
+    order = ctx.subjects_of("zone_temperature")
+    return np.array([view.ages["zones"][order.index(name)] for name in subjects]).reshape(len(subjects), view.n)

@@ -1,0 +1,126 @@
+"""Melt pressure is near the machine's limit or will be there in seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import blank, trailing_slope, two_threshold
+from monitor.levels import rule
+from monitor.records import Evidence, Family
+from monitor.view import Readings
+
+
+@dataclass(frozen=True)
+class TowardOverPressure:
+    """Melt pressure is near the machine's limit or heads for it within a minute.
+
+    An operator would say: "pressure is going up, fast". At 90 % of the machine's limit, or above 60 % of it and
+    rising so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit plus
+    a quarter stands for it, and that is said. On-delay 2 s; a blocked die makes 5 to 50 bar/s, so the time left is
+    told only where it is more than a few seconds. Look-alikes: one-sample spike, screen blinding (hours).
+    Priority 1. Missing readings neither start nor end it. Memory: 6 samples a sensor.
+    The tool is late for this by nature: burst disc and pressure cut-out protect, not this.
+    """
+
+    near_share: float = setting(0.9, 0.5, 1.0, "of the limit")
+    clear_share: float = setting(0.85, 0.4, 1.0, "of the limit")
+    rising_share: float = setting(0.6, 0.2, 1.0, "of the limit, rising")
+    soon_s: float = setting(30, 2, 600, "s to the limit")
+    on_s: float = setting(2, 1, 10, "s")
+    off_s: float = setting(10, 1, 600, "s")
+
+    name: ClassVar[str] = "toward_over_pressure"
+    family: ClassVar[Family] = "pressure"
+    title: ClassVar[str] = "heading for over-pressure"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Pressure sensors in a known unit."""
+        relative = ctx.line.relative_channels
+        return tuple(s for s in ctx.subjects_of("melt_pressure") if f"melt_pressure:{s}" not in relative)
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """At most 2 s."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        count = len(subjects)
+        width = max(2, ctx.cells(5))
+        return {"past": blank(count, width), "on": np.zeros(count, bool), "rising": np.zeros(count, bool)}
+
+    def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Level 1 heading there, 2 near the limit."""
+        value = view.rows("melt_pressure", subjects)
+        limit = np.array([self.limit_bar(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
+        slope, past = trailing_slope(state["past"], value)
+        bar_s = slope / ctx.step_s
+        with np.errstate(invalid="ignore", divide="ignore"):
+            left_s = np.where(bar_s > 0, (limit - value) / bar_s, np.inf)
+            heads = (value >= self.rising_share * limit) & (left_s <= self.soon_s) & (bar_s * ctx.step_s > 0)
+            steep = bar_s * ctx.cells(5) * ctx.step_s >= 0.05 * limit
+            eases = ~(left_s <= 2 * self.soon_s) | (value < 0.9 * self.rising_share * limit)
+        near, near_state = two_threshold(
+            state["on"], value >= self.near_share * limit, value < self.clear_share * limit
+        )
+        rising, rising_state = two_threshold(state["rising"], heads & steep, eases & np.isfinite(value))
+        level = rule(near | rising, np.isfinite(value), np.isfinite(limit))
+        level[(level == 1) & near] = 2
+        facts = {
+            "value": value,
+            "limit": np.broadcast_to(limit, value.shape),
+            "bar_s": bar_s,
+            "left_s": left_s,
+        }
+        return {"past": past, "on": near_state, "rising": rising_state}, Judged(level, value / limit, facts)
+
+    def limit_bar(self, subject: str, ctx: Context) -> tuple[float, bool]:
+        """The limit and whether it is the machine's own; NaN where there is none."""
+        if ctx.line.limits.melt_pressure_bar is not None:
+            return ctx.line.limits.melt_pressure_bar, True
+        window = ctx.recipe.window_of(channel_key("melt_pressure", subject)) if ctx.recipe else None
+        outer = (window.high_outer or window.high) if window else None
+        return (1.25 * outer if outer else np.nan), False
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How near, how fast, how long."""
+        own = self.limit_bar(subject, ctx)[1]
+        value, limit, rate, left = facts["value"], facts["limit"], facts["bar_s"], facts["left_s"]
+        whose = "the machine's limit" if own else "a limit taken from the recipe"
+        summary = f"melt pressure {subject} {value:.0f} bar, {100 * value / limit:.0f} % of {whose} of {limit:.0f}"
+        evidence = [Evidence(f"melt pressure {subject}", value, "bar", None, None, self.channel(subject))]
+        if rate == rate and rate > 0.1:
+            summary += f", rising {rate:.1f} bar/s"
+            evidence.append(Evidence("rising", rate, "bar/s"))
+            if 5 < left < 600:
+                evidence.append(Evidence("time left at this rate", left, "s"))
+        return Explanation(
+            summary,
+            1,
+            "high" if own else "medium",
+            tuple(evidence),
+            (
+                "die or screen blocked",
+                "melt too cold",
+                "screen changer between positions",
+                "rate or speed raised",
+            ),
+            (
+                "stop the feed and lower the speed, by site procedure",
+                "stand clear of die and burst disc",
+                "melt and die temperature",
+            ),
+            cautions.PRESSURE,
+        )

@@ -1,0 +1,127 @@
+"""A zone or the melt is colder than the recipe allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor.conditions import temperature_limits
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.levels import levels_above
+from monitor.phases import RUNNING
+from monitor.records import Evidence, Family
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class UnderTemperature:
+    """A zone is colder than the recipe allows while product is made.
+
+    An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
+    running, once the zone has been inside its window and has had `settling_s` to settle after a start or a new
+    set-point. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise.
+    Missing readings neither start nor end it. Memory: three switches a subject.
+    """
+
+    inner_c: float = setting(3, 0.5, 30, "C")
+    outer_c: float = setting(5, 1, 50, "C")
+    deadband_c: float = setting(0.7, 0, 5, "C")
+    settling_s: float = setting(1200, 0, 7200, "s")
+    on_s: float = setting(60, 10, 3600, "s")
+    off_s: float = setting(120, 10, 3600, "s")
+
+    role: ClassVar[str] = "zone_temperature"
+    name: ClassVar[str] = "zone_under_temperature"
+    family: ClassVar[Family] = "under_temperature"
+    title: ClassVar[str] = "zone colder than the recipe allows"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    quantities: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every zone or melt probe with a temperature."""
+        return ctx.subjects_of(self.role)
+
+    def channel(self, subject: str) -> str:
+        """The temperature itself."""
+        return channel_key(self.role, subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """One minute in, two out; common practice, no source."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing reached, nothing under."""
+        return {**temperature_limits.start_reached(subjects), "on": np.zeros((len(subjects), 2), bool)}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Levels 1 inner, 2 outer."""
+        value = view.rows(self.role, subjects)
+        target, inner, outer = temperature_limits.limits(self.role, subjects, -1, self.inner_c, self.outer_c, view, ctx)
+        running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
+        if self.role == "zone_temperature":
+            age = temperature_limits.zone_ages(view, subjects, ctx)
+            moved, calm = age < view.step / 1e9, age >= self.settling_s
+        else:
+            moved = ~running
+            calm = np.broadcast_to(view.in_phase("steady"), value.shape)
+        with np.errstate(invalid="ignore"):
+            near = value >= inner
+        reached, reached_state = temperature_limits.reached(state["reached"], value, near, moved)
+        armed = reached & running & calm & (view.ages["started"] >= self.settling_s)
+        on, level = levels_above(state["on"], -value, (-inner, -outer), np.array(self.deadband_c), armed)
+        facts = {
+            "value": value,
+            "inner": inner,
+            "target": target,
+            "output": view.rows("zone_output", subjects),
+            "setpoint": view.rows("zone_setpoint", subjects),
+        }
+        return {"reached": reached_state, "on": on}, Judged(level, inner - value, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How cold and why it may be."""
+        what = "melt temperature" if self.role == "melt_temperature" else "zone"
+        value, limit = facts["value"], facts["inner"]
+        target = None if np.isnan(facts["target"]) else facts["target"]
+        evidence = [Evidence(f"{what} {subject}", value, "C", target, None, self.channel(subject))]
+        if facts["output"] == facts["output"]:
+            evidence.append(Evidence("zone output", facts["output"], "%", None, None, f"zone_output:{subject}"))
+        return Explanation(
+            f"{what} {subject} {value:.1f} C, {limit - value:.1f} C below its limit of {limit:.0f}",
+            2 if level > 1 else 3,
+            "high",
+            tuple(evidence),
+            self._causes(facts),
+            ("zone output and heater current", "set-point against the recipe", "cooling valve of this zone"),
+        )
+
+    def _causes(self, facts: dict[str, float]) -> tuple[str, ...]:
+        if self.role == "melt_temperature":
+            return ("less shear: speed down or rate up", "zones colder than set", "probe reads low")
+        if facts["setpoint"] < facts["inner"]:
+            return ("the controller's set-point is below the recipe",)
+        if facts["output"] > 60:
+            return (
+                "heater or part of its bands dead",
+                "cooling valve passing",
+                "couple loose: the wall is hotter",
+            )
+        if facts["output"] < 5:
+            return ("zone in manual or switched off", "cooling valve passing", "couple reads low")
+        return ("heater weak", "cooling valve passing", "colder or more feed", "couple reads low")
+
+
+@dataclass(frozen=True)
+class MeltUnderTemperature(UnderTemperature):
+    """The melt is colder than the recipe allows; limits come from the recipe's window only."""
+
+    settling_s: float = setting(900, 0, 7200, "s")
+
+    role: ClassVar[str] = "melt_temperature"
+    name: ClassVar[str] = "melt_under_temperature"
+    title: ClassVar[str] = "melt colder than the recipe allows"
+    needs: ClassVar[tuple[str, ...]] = ("melt_temperature",)

@@ -1,0 +1,171 @@
+"""The one contract of every condition, and the words it speaks in.
+
+A condition is a frozen object whose `advance` is pure: no clock, no randomness, no files. It takes the state
+left by the cells before and gives the state for the cells after, so that judging a log in one piece, in
+hours or cell by cell gives the same records. It never looks past the cell it is judging.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, ClassVar, Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.line import Line
+from monitor.materials import Material
+from monitor.recipe import Recipe
+from monitor.records import Confidence, Evidence, Family
+
+DISARMED, UNKNOWN, CLEAR = -2, -1, 0
+"""Levels below 1: the rule does not apply here; it applies but cannot be judged; it is not met."""
+
+State = dict[str, Any]
+"""Plain numbers, strings, lists and numpy arrays: what a checkpoint can keep."""
+
+NS = 1_000_000_000
+
+
+@dataclass(frozen=True)
+class Context:
+    """What holds still while cells pass: it changes only where a note says so.
+
+    recipe: None where the log names one that nobody gave. material: of the recipe's base polymer.
+    step_s: cadence of the cells in this grid, seconds.
+    """
+
+    line: Line
+    recipe: Recipe | None
+    material: Material | None
+    step_s: float
+
+    @property
+    def starve_fed(self) -> bool:
+        """Whether the feeders set the rate: the recipe's word, else the line's, else usual for its kind."""
+        said = (self.recipe and self.recipe.recipe.feed) or self.line.line.feed
+        return said == "starved" if said else self.line.line.kind == "twin-screw"
+
+    def has(self, role: str) -> bool:
+        """Whether the line logs any channel of this role."""
+        return any(sensor.role == role for sensor in self.line.sensor)
+
+    def subjects_of(self, role: str) -> tuple[str, ...]:
+        """Subjects of all channels of a role, in the order of the line file's parts."""
+        at = {sensor.at for sensor in self.line.sensor if sensor.role == role}
+        order = (
+            *self.line.zone_names,
+            *(f.name for f in self.line.feeder),
+            *(v.name for v in self.line.vent),
+        )
+        return tuple(name for name in order if name in at) + tuple(
+            sensor.at for sensor in self.line.sensor if sensor.role == role and sensor.at not in order
+        )
+
+    def cells(self, seconds: float) -> int:
+        """How many cells of this grid cover `seconds`, at least one."""
+        return max(1, int(np.ceil(seconds / self.step_s - 1e-9)))
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What a condition says about one episode, from facts known when it says it."""
+
+    summary: str
+    priority: int
+    confidence: Confidence
+    evidence: tuple[Evidence, ...] = ()
+    causes: tuple[str, ...] = ()
+    checks: tuple[str, ...] = ()
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a condition found in a run of cells, for the episodes to be made of.
+
+    level: int8 [subject, n]; DISARMED, UNKNOWN, CLEAR or 1 and up, higher is worse.
+    score: how bad, [subject, n]; the facts of the worst cell are kept.
+    facts: name -> [subject, n] or [n]; what `explain` needs to know of a cell.
+    """
+
+    level: NDArray[np.int8]
+    score: NDArray[np.float64]
+    facts: dict[str, NDArray[np.float64]]
+
+
+@dataclass(frozen=True)
+class Timing:
+    """On-delay: how long a rule must hold before it is said. Off-delay: how long it must be clear again.
+
+    blind_s: after so long without readings an open episode is cut off.
+    """
+
+    on_s: float
+    off_s: float
+    blind_s: float = 120.0
+
+
+def setting(default: float, low: float, high: float, unit: str) -> Any:
+    """A numeric setting with the bounds it must stay in, both allowed."""
+    return field(default=default, metadata={"low": low, "high": high, "unit": unit})
+
+
+class SettingOutOfBounds(ValueError):
+    """A setting of a condition that is not a number or not inside its bounds, or that does not exist."""
+
+
+class Condition(Protocol):
+    """One thing a process engineer recognises. Settings are the dataclass fields of the implementation.
+
+    name: stable id in findings. family: one of records.Family. title: what an operator would say.
+    grid: 'cadence' for limits, jumps and hard rules; 'coarse' (10 s) for the rest.
+    needs: roles or quantities without which the condition is not armed on a line.
+    """
+
+    name: ClassVar[str]
+    family: ClassVar[Family]
+    title: ClassVar[str]
+    grid: ClassVar[Literal["cadence", "coarse"]]
+    needs: ClassVar[tuple[str, ...]]
+    quantities: ClassVar[tuple[str, ...]]
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """What it watches on this line; it depends on the line file alone, never on the recipe."""
+        ...
+
+    def channel(self, subject: str) -> str:
+        """The channel key or quantity to chart for a subject."""
+        ...
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Delays for a subject."""
+        ...
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """State before the first cell."""
+        ...
+
+    def advance(self, state: State, view: Any, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Judge the cells of `view` (monitor.view.View)."""
+        ...
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Say it in words."""
+        ...
+
+
+def with_settings(condition: Any, given: dict[str, float | bool | str]) -> Any:
+    """The condition with settings from a line or recipe file; raises SettingOutOfBounds naming all of them."""
+    known = {item.name: item for item in fields(condition)}
+    problems = []
+    for key, value in given.items():
+        if key not in known:
+            problems.append(f"{condition.name}.{key}: no such setting; it has {', '.join(known) or 'none'}")
+            continue
+        low, high, unit = (known[key].metadata[part] for part in ("low", "high", "unit"))
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
+            problems.append(f"{condition.name}.{key} = {value!r}: must be {low:g} to {high:g} {unit}")
+    if problems:
+        raise SettingOutOfBounds("; ".join(problems))
+    return replace(condition, **{key: float(value) for key, value in given.items()})

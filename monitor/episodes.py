@@ -1,0 +1,239 @@
+"""Levels in, episodes out: on-delay, off-delay, escalation, loss of sight.
+
+An episode opens when its rule has held for the on-delay and closes when it has been clear for the off-delay;
+one clear cell starts the on-delay anew, one met cell the off-delay (both as in OPC 10000-9, B.1.5). A cell that
+cannot be judged moves neither, until the episode has been blind too long: then it is cut off. Where the rule
+does not apply, an open episode closes and a pending one is dropped.
+Deadbands are the conditions' business: they know the unit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from monitor.contract import CLEAR, DISARMED, UNKNOWN, Judged
+
+REVISE_AFTER_NS = 300 * 1_000_000_000
+"""An open finding is looked at once more this long after it was first said."""
+
+
+@dataclass(frozen=True)
+class Episode:
+    """What is remembered of one subject. Times in UTC ns, counts in cells. level 0 = nothing open."""
+
+    level: int = 0
+    since: int = 0
+    pending_cells: int = 0
+    pending_since: int = 0
+    worse_cells: int = 0
+    clear_cells: int = 0
+    clear_since: int = 0
+    blind_cells: int = 0
+    blind_since: int = 0
+    revise_at: int = 0
+    worst: float | None = None
+    worst_facts: tuple[tuple[str, float | None], ...] = ()
+
+    @property
+    def idle(self) -> bool:
+        """Nothing open and nothing pending."""
+        return self.level == 0 and self.pending_cells == 0
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A decision about one subject, not yet put in words."""
+
+    subject: int
+    decided_at: int
+    kind: Literal["opened", "revised", "closed", "cut off"]
+    level: int
+    since: int
+    until: int | None
+    facts: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Delays:
+    """Timing of one subject in cells of the condition's grid."""
+
+    on: int
+    off: int
+    blind: int
+
+
+class EpisodeRun:
+    """One subject's walk through the cells of one call. `t0`: start of cell 0, `step`: cell width, ns."""
+
+    def __init__(self, subject: int, episode: Episode, judged: Judged, delays: Delays, t0: int, step: int) -> None:
+        self.subject, self.episode, self.judged, self.delays = subject, episode, judged, delays
+        self.t0, self.step = t0, step
+        self.turns: list[Turn] = []
+
+    def walk(self) -> Episode:
+        """Take every run of equal levels in turn."""
+        level = self.judged.level[self.subject]
+        edges = np.flatnonzero(level[1:] != level[:-1]) + 1
+        starts = [0, *edges.tolist()]
+        for first, last in zip(starts, [*starts[1:], len(level)], strict=True):
+            self._run(int(level[first]), first, last)
+        return self.episode
+
+    def _start(self, cell: int) -> int:
+        return self.t0 + cell * self.step
+
+    def _run(self, level: int, first: int, last: int) -> None:
+        if level == DISARMED:
+            self._disarm(first)
+        elif level == UNKNOWN:
+            self._blind(first, last)
+        elif level == CLEAR:
+            self._clear(first, last)
+        else:
+            self._met(level, first, last)
+
+    def _disarm(self, first: int) -> None:
+        if self.episode.level:
+            self._say("closed", self._start(first) + self.step, until=self._start(first))
+        self.episode = Episode()
+
+    def _blind(self, first: int, last: int) -> None:
+        episode = self.episode
+        if not episode.level:
+            return
+        since = episode.blind_since if episode.blind_cells else self._start(first)
+        missing = self.delays.blind - episode.blind_cells
+        if last - first >= missing:
+            self._revise_if_due(first + missing - 1)
+            self._say("cut off", self._start(first + missing), until=since)
+            self.episode = Episode()
+            return
+        self._revise_if_due(last - 1)
+        self.episode = replace(self.episode, blind_cells=episode.blind_cells + last - first, blind_since=since)
+
+    def _clear(self, first: int, last: int) -> None:
+        episode = self.episode
+        if not episode.level:
+            if episode.pending_cells:
+                self.episode = Episode()
+            return
+        since = episode.clear_since if episode.clear_cells else self._start(first)
+        missing = self.delays.off - episode.clear_cells
+        if last - first >= missing:
+            self._revise_if_due(first + missing - 2)
+            self._say("closed", self._start(first + missing), until=since)
+            self.episode = Episode()
+            return
+        self._revise_if_due(last - 1)
+        self.episode = replace(
+            self.episode,
+            clear_cells=episode.clear_cells + last - first,
+            clear_since=since,
+            blind_cells=0,
+            worse_cells=0,
+        )
+
+    def _met(self, level: int, first: int, last: int) -> None:
+        episode = self.episode
+        if not episode.level:
+            since = episode.pending_since if episode.pending_cells else self._start(first)
+            missing = max(self.delays.on - episode.pending_cells, 1)
+            here = min(last - first, missing)
+            self._keep_worst(first, first + here)
+            self.episode = replace(
+                self.episode, pending_cells=episode.pending_cells + here, pending_since=since, blind_cells=0
+            )
+            if here < missing:
+                return
+            self._open(level, since, first + here - 1)
+            first += here
+            if first == last:
+                return
+        self.episode = replace(self.episode, clear_cells=0, blind_cells=0)
+        if level > self.episode.level:
+            missing = max(self.delays.on - self.episode.worse_cells, 1)
+            here = min(last - first, missing)
+            self._watch(first, first + here)
+            self.episode = replace(self.episode, worse_cells=self.episode.worse_cells + here)
+            if here < missing:
+                return
+            self.episode = replace(self.episode, level=level, worse_cells=0)
+            self._say("revised", self._start(first + here), facts=self._facts(first + here - 1))
+            first += here
+        else:
+            self.episode = replace(self.episode, worse_cells=0)
+        self._watch(first, last)
+
+    def _open(self, level: int, since: int, cell: int) -> None:
+        decided = self._start(cell) + self.step
+        self.episode = replace(
+            self.episode, level=level, since=since, pending_cells=0, revise_at=decided + REVISE_AFTER_NS
+        )
+        self._say("opened", decided, facts=self._facts(cell))
+
+    def _watch(self, first: int, last: int) -> None:
+        """Cells of an open episode whose rule holds: keep the worst, revise when the time has come."""
+        due = self.episode.revise_at
+        if due and first < last and due <= self._start(last):
+            cell = max(first, -(-(due - self.t0) // self.step) - 1)
+            self._keep_worst(first, cell + 1)
+            self._revise_if_due(cell)
+            first = cell + 1
+        self._keep_worst(first, last)
+
+    def _revise_if_due(self, cell: int) -> None:
+        """Revise at the moment itself, if the end of `cell` has reached it."""
+        due = self.episode.revise_at
+        if due and due <= self._start(cell + 1):
+            late = -(-(due - self.t0) // self.step)
+            self.episode = replace(self.episode, revise_at=0)
+            self._say("revised", max(self._start(late), self._start(0) + self.step))
+
+    def _keep_worst(self, first: int, last: int) -> None:
+        if first >= last:
+            return
+        score = self.judged.score[self.subject, first:last]
+        if np.isnan(score).all():
+            return
+        place = int(np.nanargmax(score))
+        worst = float(score[place])
+        if self.episode.worst is None or worst > self.episode.worst:
+            kept = tuple((name, None if np.isnan(v) else v) for name, v in self._facts(first + place).items())
+            self.episode = replace(self.episode, worst=worst, worst_facts=kept)
+
+    def _facts(self, cell: int) -> dict[str, float]:
+        return {
+            name: float(values[self.subject, cell] if values.ndim == 2 else values[cell])
+            for name, values in self.judged.facts.items()
+        }
+
+    def _say(
+        self,
+        kind: Literal["opened", "revised", "closed", "cut off"],
+        decided_at: int,
+        until: int | None = None,
+        facts: dict[str, float] | None = None,
+    ) -> None:
+        episode = self.episode
+        worst = {name: float("nan") if v is None else v for name, v in episode.worst_facts}
+        self.turns.append(Turn(self.subject, decided_at, kind, episode.level, episode.since, until, facts or worst))
+
+
+def advance(
+    episodes: tuple[Episode, ...], judged: Judged, delays: tuple[Delays, ...], t0: int, step: int
+) -> tuple[tuple[Episode, ...], list[Turn]]:
+    """Walk every subject through the judged cells; turns come unsorted."""
+    if judged.level.shape[1] == 0:
+        return episodes, []
+    met = (judged.level > CLEAR).any(axis=1)
+    after, turns = list(episodes), []
+    for subject, episode in enumerate(episodes):
+        if episode.idle and not met[subject]:
+            continue
+        run = EpisodeRun(subject, episode, judged, delays[subject], t0, step)
+        after[subject] = run.walk()
+        turns += run.turns
+    return tuple(after), turns

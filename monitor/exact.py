@@ -1,0 +1,153 @@
+"""Arithmetic that gives the same bits however a log is cut into blocks.
+
+Every function here takes the state left by the cells before and returns the state for the cells after.
+Elsewhere in `monitor` running sums, moving windows and filters are not to be written by hand: numpy and
+scipy add in an order that depends on the length of the array, and one NaN poisons a filter for ever.
+Arrays are [row, n]: rows are channels or subjects, n cells in time. n = 0 returns the state unchanged.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+def blank(rows: int, width: int) -> Floats:
+    """State of a window of `width` past cells, none of them known yet."""
+    return np.full((rows, width), np.nan)
+
+
+def with_past(past: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """The cells before put in front of `x`, and the state for the next call.
+
+    past: [rows, width]. x: [rows, n]. Returns ([rows, width + n], new past).
+    """
+    joined = np.concatenate((past, x), axis=1)
+    return joined, joined[:, joined.shape[1] - past.shape[1] :].copy()
+
+
+def ordered_sum(x: Floats, width: int) -> Floats:
+    """Sum of each run of `width` neighbouring columns, added oldest first. [rows, w - 1 + n] -> [rows, n]."""
+    n = x.shape[1] - width + 1
+    total = np.zeros((x.shape[0], max(n, 0)))
+    for offset in range(width):
+        total += x[:, offset : offset + n]
+    return total
+
+
+def trailing_mean(past: Floats, x: Floats, least: int = 1) -> tuple[Floats, Floats]:
+    """Mean of the last `past.shape[1] + 1` known cells; NaN where fewer than `least` are known."""
+    joined, new_past = with_past(past, x)
+    width = past.shape[1] + 1
+    known = np.isfinite(joined)
+    count = ordered_sum(known.astype(float), width)
+    total = ordered_sum(np.where(known, joined, 0.0), width)
+    enough = count >= max(least, 1)
+    return np.where(enough, total / np.where(enough, count, 1.0), np.nan), new_past
+
+
+def trailing_slope(past: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """Least-squares slope per cell over the last `past.shape[1] + 1` cells; NaN where any is unknown."""
+    joined, new_past = with_past(past, x)
+    width = past.shape[1] + 1
+    arm = np.arange(width) - (width - 1) / 2
+    n = x.shape[1]
+    total = np.zeros((x.shape[0], n))
+    for offset in range(width):
+        total += arm[offset] * joined[:, offset : offset + n]
+    return total / float((arm * arm).sum()), new_past
+
+
+def trailing_extremes(past: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
+    """Least and greatest known value over the last `past.shape[1] + 1` cells, and the new state."""
+    joined, new_past = with_past(past, x)
+    width, n = past.shape[1] + 1, x.shape[1]
+    low, high = np.full((x.shape[0], n), np.nan), np.full((x.shape[0], n), np.nan)
+    for offset in range(width):
+        column = joined[:, offset : offset + n]
+        low, high = np.fmin(low, column), np.fmax(high, column)
+    return low, high, new_past
+
+
+def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """`x` with each NaN replaced by the newest known value before it. before: [rows]."""
+    _rows, n = x.shape
+    if n == 0:
+        return x, before
+    joined = np.concatenate((before[:, None], x), axis=1)
+    place = np.where(np.isfinite(joined), np.arange(n + 1), 0)
+    np.maximum.accumulate(place, axis=1, out=place)
+    filled = np.take_along_axis(joined, place, axis=1)
+    return filled[:, 1:], filled[:, -1].copy()
+
+
+def two_threshold(before: Bools, rises: Bools, falls: Bools) -> tuple[Bools, Bools]:
+    """A switch with deadband: on from a cell that `rises`, off from one that `falls`, else as before.
+
+    before: [rows], rises and falls: [rows, n]. Where both hold, it is on.
+    """
+    rows, n = rises.shape
+    if n == 0:
+        return rises, before
+    decided = np.concatenate((np.ones((rows, 1), bool), rises | falls), axis=1)
+    level = np.concatenate((before[:, None], rises), axis=1)
+    place = np.where(decided, np.arange(n + 1), 0)
+    np.maximum.accumulate(place, axis=1, out=place)
+    switched = np.take_along_axis(level, place, axis=1)
+    return switched[:, 1:], switched[:, -1].copy()
+
+
+def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """How many cells in a row, this one included, `holds` has been true. before: [rows]."""
+    rows, n = holds.shape
+    if n == 0:
+        return np.zeros((rows, 0), np.int64), before
+    index = np.arange(1, n + 1)
+    last_break = np.where(holds, 0, index)
+    np.maximum.accumulate(last_break, axis=1, out=last_break)
+    length = index - last_break + np.where(last_break == 0, before[:, None], 0)
+    length = np.where(holds, length, 0)
+    return length, length[:, -1].copy()
+
+
+def ewma(before: Floats, x: Floats, weight: float) -> tuple[Floats, Floats]:
+    """Exponentially weighted mean z += weight * (x - z). NaN cells leave it as it was; it starts at the
+    first known cell. before: [rows], NaN = not started.
+
+    Written as a recurrence over cells because scipy's filter has no answer to NaN; use it on coarse grids.
+    """
+    rows, n = x.shape
+    out = np.empty((rows, n))
+    z = before
+    for i in range(n):
+        column = x[:, i]
+        z = np.where(np.isnan(column), z, np.where(np.isnan(z), column, z + weight * (column - z)))
+        out[:, i] = z
+    return out, z
+
+
+def cell_means(x: Floats, width: int) -> Floats:
+    """Mean of the known values of each whole cell of `width` columns. [rows, k * width] -> [rows, k]."""
+    rows, n = x.shape
+    cells = x.reshape(rows, n // width, width)
+    known = np.isfinite(cells)
+    total, count = np.zeros(cells.shape[:2]), np.zeros(cells.shape[:2])
+    for offset in range(width):
+        total += np.where(known[:, :, offset], cells[:, :, offset], 0.0)
+        count += known[:, :, offset]
+    return np.where(count > 0, total / np.where(count > 0, count, 1.0), np.nan)
+
+
+def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, Floats]:
+    """Running sum of `x` while `holds`, zero elsewhere. before: [rows]. x finite."""
+    rows, n = x.shape
+    if n == 0 or (not holds.any() and not before.any()):
+        return np.zeros((rows, n)), before if n == 0 else np.zeros(rows)
+    out, total = np.zeros((rows, n)), before
+    for i in range(n):
+        total = np.where(holds[:, i], total + x[:, i], 0.0)
+        out[:, i] = total
+    return out, total

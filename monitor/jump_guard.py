@@ -1,0 +1,70 @@
+"""Takes out of the coarse readings what a barrel or a melt cannot have done: temperatures that jumped.
+
+A barrel zone moves by about 0.25 C/s at most; a reading that jumps and stays is its couple, not its steel.
+Such readings count as not known from the jump until the reading comes back near where it left, or has moved
+like steel again for long. The conditions on couples see the raw readings and say what happened.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from monitor.contract import State
+from monitor.view import Readings
+
+ZONE_JUMP_C_S = 0.8
+MELT_JUMP_C_S = 2.0
+LEAST_JUMP_C = 8.0
+BACK_WITHIN_C = 6.0
+BELIEVED_AGAIN_S = 7200.0
+
+
+def guarded_rows(index: dict[str, int]) -> list[int]:
+    """Rows of zone and melt temperatures."""
+    return [row for key, row in index.items() if key.startswith(("zone_temperature", "melt_temperature"))]
+
+
+def start(rows: int) -> State:
+    """Nothing seen. last: newest reading; left_at: where a jump began, NaN = none; away_s: how long ago."""
+    return {"last": np.full(rows, np.nan), "left_at": np.full(rows, np.nan), "away_s": np.zeros(rows)}
+
+
+def advance(state: State, readings: Readings) -> tuple[State, Readings]:
+    """The readings with jumped temperatures blanked."""
+    rows = guarded_rows(dict(readings.index))
+    if not rows:
+        return state, readings
+    step_s = readings.step / 1e9
+    rates = np.array(
+        [
+            ZONE_JUMP_C_S if key.startswith("zone") else MELT_JUMP_C_S
+            for key in readings.index
+            if key.startswith(("zone_temperature", "melt_temperature"))
+        ]
+    )
+    limit = np.fmax(LEAST_JUMP_C, rates * step_s)
+    x = readings.values[rows]
+    joined = np.concatenate((state["last"][:, None], x), axis=1)
+    with np.errstate(invalid="ignore"):
+        jumps = np.abs(joined[:, 1:] - joined[:, :-1]) > limit[:, None]
+    if not jumps.any() and np.isnan(state["left_at"]).all() and np.isfinite(joined).all():
+        return {**state, "last": x[:, -1].copy() if x.shape[1] else state["last"]}, readings
+    out = x.copy()
+    last, left, away = state["last"], state["left_at"], state["away_s"]
+    for i in range(x.shape[1]):
+        now = x[:, i]
+        seen = np.isfinite(now)
+        with np.errstate(invalid="ignore"):
+            jumped = seen & (np.abs(now - last) > limit) & np.isnan(left)
+            left = np.where(jumped, last, left)
+            back = seen & ((np.abs(now - left) <= BACK_WITHIN_C) | (away >= BELIEVED_AGAIN_S))
+        left = np.where(back, np.nan, left)
+        away = np.where(np.isnan(left), 0.0, away + step_s)
+        last = np.where(seen, now, last)
+        out[:, i] = np.where(np.isnan(left), now, np.nan)
+    values = readings.values.copy()
+    values[rows] = out
+    return (
+        {"last": last, "left_at": left, "away_s": away},
+        Readings(readings.t0, readings.step, readings.index, values, readings.raw),
+    )

@@ -1,0 +1,278 @@
+"""The line file: one extruder with its zones, feeders, vents, limits and the tags of its log."""
+
+from __future__ import annotations
+
+import difflib
+import zoneinfo
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from ingest.mapping import ChannelSource, LogMapping
+from ingest.roles import RELATIVE, ROLES, channel_key
+from ingest.units import UnitError, to_unit
+from monitor.settings_file import Table, read_toml, validate
+
+Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^:\s][^:\n]*$")]
+Positive = Annotated[float, Field(gt=0)]
+Percent = Annotated[float, Field(ge=0, le=100)]
+
+
+class LineTable(Table):
+    """[line]"""
+
+    name: Name
+    title: str = ""
+    kind: Literal["twin-screw", "single-screw"]
+    feed: Literal["starved", "flooded"] | None = None
+    time_zone: str = "UTC"
+    cadence_s: Annotated[float, Field(ge=0.1, le=60)] = 1.0
+
+    @model_validator(mode="after")
+    def _zone_exists(self) -> LineTable:
+        try:
+            zoneinfo.ZoneInfo(self.time_zone)
+        except (KeyError, ValueError, OSError):
+            near = difflib.get_close_matches(self.time_zone, zoneinfo.available_timezones(), n=1)
+            hint = f", did you mean '{near[0]}'?" if near else "; use a name like 'Europe/Madrid'"
+            raise ValueError(f"time_zone '{self.time_zone}' is not an IANA time zone{hint}") from None
+        return self
+
+
+class Geometry(Table):
+    """[geometry] Only what is stated is used; what is missing disarms what needs it, and that is said."""
+
+    screw_diameter_mm: Positive | None = None
+    length_over_diameter: Positive | None = None
+    diameter_ratio: Annotated[float, Field(gt=1, lt=2.414)] | None = None
+    lead_mm: Positive | None = None
+    mean_fill: Annotated[float, Field(gt=0, le=1)] = 0.4
+    channel_depth_mm: Positive | None = None
+    helix_angle_deg: Annotated[float, Field(gt=0, lt=90)] = 17.66
+    metering_length_mm: Positive | None = None
+    downstream_volume_l: Annotated[float, Field(ge=0)] = 0.0
+
+
+class Drive(Table):
+    """[drive]"""
+
+    rated_power_kw: Positive | None = None
+    rated_speed_rpm: Positive | None = None
+    efficiency: Annotated[float, Field(gt=0, le=1)] = 0.97
+    no_load_torque_pct: Percent = 8.0
+    torque_limit_pct: Annotated[float, Field(gt=0, le=200)] = 100.0
+    rated_current_a: Positive | None = None
+    magnetising_current_a: Annotated[float, Field(ge=0)] | None = None
+
+
+class Limits(Table):
+    """[limits] The machine's own limits, from its maker's manual."""
+
+    melt_pressure_bar: Positive | None = None
+    screw_speed_rpm: Positive | None = None
+
+
+class Zone(Table):
+    """[[zone]] in machine order, throat to die."""
+
+    name: Name
+    kind: Literal["feed", "barrel", "adapter", "screen", "die"] = "barrel"
+    element: Literal["conveying", "kneading", "reverse", "mixing", "compression", "metering", "none"] = "conveying"
+    output_limit_pct: Annotated[float, Field(gt=0, le=100)] = 100.0
+    cooled: bool = True
+    electrical_phase: str = ""
+
+
+class Feeder(Table):
+    """[[feeder]]"""
+
+    name: Name
+    title: str = ""
+    material: str = ""
+    kind: Literal["loss-in-weight", "volumetric", "liquid", "hopper"] = "loss-in-weight"
+    at: str = ""
+    side: bool = False
+    hopper_kg: Positive | None = None
+    refill_below_kg: Positive | None = None
+    drive_limit_pct: Annotated[float, Field(gt=0, le=100)] = 100.0
+    effect_on_torque: Literal["raises", "lowers", "none"] = "raises"
+
+
+class Vent(Table):
+    """[[vent]]"""
+
+    name: Name
+    at: str = ""
+    vacuum: bool = True
+
+
+class Log(Table):
+    """[log] How the plant writes its log."""
+
+    layout: Literal["wide", "long"] = "wide"
+    time_columns: tuple[str, ...] = ()
+    time_format: str = ""
+    line_column: str = ""
+    line_value: str = ""
+    tag_column: str = ""
+    value_column: str = ""
+    quality_column: str = ""
+    lot_column: str = ""
+    recipe_column: str = ""
+    missing_values: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _long_needs_columns(self) -> Log:
+        if self.layout == "long" and not (self.tag_column and self.value_column):
+            raise ValueError("layout 'long' needs tag_column and value_column")
+        return self
+
+
+class Sensor(Table):
+    """[[sensor]] One plant tag and the role it plays."""
+
+    tag: Annotated[str, Field(min_length=1)]
+    role: str
+    at: str = ""
+    unit: str = ""
+    range: tuple[float, float] | None = None
+    hold_s: Positive | None = None
+    zero_is_missing: bool = False
+
+    @property
+    def key(self) -> str:
+        """Channel key."""
+        return channel_key(self.role, self.at)
+
+    @model_validator(mode="after")
+    def _role_and_unit_fit(self) -> Sensor:
+        if self.role not in ROLES:
+            near = difflib.get_close_matches(self.role, ROLES, n=1)
+            hint = f", did you mean '{near[0]}'?" if near else f"; allowed: {', '.join(ROLES)}"
+            raise ValueError(f"tag '{self.tag}': no role '{self.role}'{hint}")
+        role = ROLES[self.role]
+        if role.per == "line" and self.at:
+            raise ValueError(f"tag '{self.tag}': role '{self.role}' belongs to the whole line, leave `at` out")
+        if role.per != "line" and not self.at:
+            raise ValueError(f"tag '{self.tag}': role '{self.role}' needs `at`, the name of its {role.per}")
+        if self.unit and self.unit != RELATIVE:
+            try:
+                to_unit(self.unit, role.unit)
+            except UnitError as error:
+                raise ValueError(f"tag '{self.tag}': {error}") from None
+        if self.range is not None and not self.range[0] < self.range[1]:
+            raise ValueError(f"tag '{self.tag}': range {list(self.range)} must rise")
+        return self
+
+
+class Line(Table):
+    """A whole line file. `version` names its content."""
+
+    format: Literal[1]
+    line: LineTable
+    geometry: Geometry = Geometry()
+    drive: Drive = Drive()
+    limits: Limits = Limits()
+    log: Log = Log()
+    zone: tuple[Zone, ...] = ()
+    feeder: tuple[Feeder, ...] = ()
+    vent: tuple[Vent, ...] = ()
+    sensor: Annotated[tuple[Sensor, ...], Field(min_length=1)]
+    settings: dict[str, dict[str, float | bool | str]] = {}
+    version: str = ""
+
+    @property
+    def name(self) -> str:
+        """Name of the line, as findings carry it."""
+        return self.line.name
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Channel keys in the order of the line file."""
+        return tuple(sensor.key for sensor in self.sensor)
+
+    @property
+    def zone_names(self) -> tuple[str, ...]:
+        """Zones in machine order."""
+        return tuple(zone.name for zone in self.zone)
+
+    @property
+    def relative_channels(self) -> frozenset[str]:
+        """Channels whose real unit is not known."""
+        return frozenset(sensor.key for sensor in self.sensor if sensor.unit == RELATIVE)
+
+    def feeder_named(self, name: str) -> Feeder:
+        """The feeder of that name."""
+        return next(feeder for feeder in self.feeder if feeder.name == name)
+
+    def zone_named(self, name: str) -> Zone:
+        """The zone of that name."""
+        return next(zone for zone in self.zone if zone.name == name)
+
+    def mapping(self) -> LogMapping:
+        """What a reader must know of this line."""
+        return LogMapping(
+            line=self.line.name,
+            cadence_s=self.line.cadence_s,
+            time_zone=self.line.time_zone,
+            channels=tuple(
+                ChannelSource(
+                    tag=sensor.tag,
+                    key=sensor.key,
+                    unit=sensor.unit or ROLES[sensor.role].unit,
+                    cell=ROLES[sensor.role].cell,
+                    hold_s=sensor.hold_s or ROLES[sensor.role].hold_s,
+                    low=sensor.range[0] if sensor.range else None,
+                    high=sensor.range[1] if sensor.range else None,
+                )
+                for sensor in self.sensor
+            ),
+            time_columns=self.log.time_columns,
+            time_format=self.log.time_format,
+            line_column=self.log.line_column,
+            line_value=self.log.line_value,
+            layout=self.log.layout,
+            tag_column=self.log.tag_column,
+            value_column=self.log.value_column,
+            quality_column=self.log.quality_column,
+            lot_column=self.log.lot_column,
+            recipe_column=self.log.recipe_column,
+            missing_values=self.log.missing_values,
+            zero_is_missing=tuple(sensor.tag for sensor in self.sensor if sensor.zero_is_missing),
+        )
+
+    @model_validator(mode="after")
+    def _parts_fit(self) -> Line:
+        problems: list[str] = []
+        places = {
+            "zone": {zone.name for zone in self.zone},
+            "feeder": {feeder.name for feeder in self.feeder},
+            "vent": {vent.name for vent in self.vent},
+        }
+        for kind, names in (
+            ("zone", [z.name for z in self.zone]),
+            ("feeder", [f.name for f in self.feeder]),
+            ("sensor", [s.key for s in self.sensor]),
+        ):
+            problems += [f"{kind} '{name}' is there twice" for name in sorted({n for n in names if names.count(n) > 1})]
+        for sensor in self.sensor:
+            per = ROLES[sensor.role].per
+            if per in places and sensor.at not in places[per]:
+                known = ", ".join(sorted(places[per])) or "none"
+                problems.append(f"sensor '{sensor.tag}': at = '{sensor.at}' is no {per} of this line ({known})")
+        for feeder in self.feeder:
+            if feeder.at and feeder.at not in places["zone"]:
+                problems.append(f"feeder '{feeder.name}': at = '{feeder.at}' is no zone of this line")
+        for vent in self.vent:
+            if vent.at and vent.at not in places["zone"]:
+                problems.append(f"vent '{vent.name}': at = '{vent.at}' is no zone of this line")
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self
+
+
+def read_line(path: Path) -> Line:
+    """The line file at `path`; raises SettingsError with every mistake in it."""
+    data, version = read_toml(path)
+    return validate(Line, {**data, "version": version}, path)

@@ -1,0 +1,63 @@
+"""What goes into the line: rate fed, rate wanted, share of each feeder."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from monitor.contract import Context
+from monitor.exact import Floats
+from monitor.physics.composition import shares_pct, total_rate_kg_h
+from monitor.quantities.quantity import Inputs, Quantity, pointwise
+
+
+def _total_feed(x: Inputs) -> Floats:
+    feeders = x.ctx.subjects_of("feeder_rate")
+    if not feeders:
+        return x.readings.get("line_rate")
+    return total_rate_kg_h(x.readings.rows("feeder_rate", feeders))
+
+
+def _total_setpoint(x: Inputs) -> Floats:
+    feeders = x.ctx.subjects_of("feeder_setpoint")
+    if feeders:
+        return total_rate_kg_h(x.readings.rows("feeder_setpoint", feeders))
+    wanted = x.readings.get("line_rate_setpoint")
+    recipe_rate = x.ctx.recipe.recipe.rate_kg_h if x.ctx.recipe else None
+    return np.where(np.isnan(wanted), np.nan if recipe_rate is None else recipe_rate, wanted)
+
+
+def _relative(ctx: Context) -> bool:
+    """Rates whose unit is not known cannot be compared with anything but themselves."""
+    return any(key.startswith(("feeder_rate", "line_rate")) for key in ctx.line.relative_channels)
+
+
+TOTAL_FEED = Quantity(
+    "total_feed",
+    "kg/h",
+    "rate of all feeders together, or of the line where feeders are not logged",
+    pointwise(_total_feed),
+    possible=lambda ctx: ctx.has("feeder_rate") or ctx.has("line_rate"),
+)
+TOTAL_SETPOINT = Quantity(
+    "total_setpoint",
+    "kg/h",
+    "rate wanted of all feeders together",
+    pointwise(_total_setpoint),
+    possible=lambda ctx: not _relative(ctx),
+)
+
+
+def share_of(feeder: str) -> Quantity:
+    """Share of one feeder in all that is fed, percent, from reported rates."""
+
+    def share(x: Inputs) -> Floats:
+        feeders = x.ctx.subjects_of("feeder_rate")
+        return shares_pct(x.readings.rows("feeder_rate", feeders))[feeders.index(feeder)]
+
+    return Quantity(
+        f"share:{feeder}",
+        "%",
+        f"share of {feeder} in all that is fed",
+        pointwise(share),
+        possible=lambda ctx: len(ctx.subjects_of("feeder_rate")) > 1 and not _relative(ctx),
+    )

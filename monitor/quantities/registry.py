@@ -1,0 +1,23 @@
+"""Every derived quantity, and those whose normal value is learned inside a run."""
+
+from __future__ import annotations
+
+from monitor.quantities import feed, load, screw
+from monitor.quantities.quantity import Quantity
+
+QUANTITIES: tuple[Quantity, ...] = (
+    feed.TOTAL_FEED,
+    feed.TOTAL_SETPOINT,
+    load.NET_TORQUE,
+    load.SHAFT_POWER,
+    load.SME,
+    screw.SPECIFIC_THROUGHPUT,
+    screw.FILL,
+    screw.RESIDENCE_TIME,
+    screw.DRAG_FLOW,
+)
+
+LEARNED = ("net_torque", "specific_throughput", "sme")
+"""Quantities with a learned expectation, beside every melt pressure and melt temperature."""
+
+UNITS = {quantity.name: quantity.unit for quantity in QUANTITIES}

@@ -1,0 +1,99 @@
+"""Reads a TOML file into a pydantic model and reports every mistake at once, with its place."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+class Table(BaseModel):
+    """A table of a line or recipe file: unknown keys are mistakes, values never change after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, allow_inf_nan=False)
+
+
+class SettingsError(Exception):
+    """A line, recipe or schedule file that cannot be used. `problems` holds one sentence each."""
+
+    def __init__(self, path: str, problems: list[str]) -> None:
+        self.path = path
+        self.problems = problems
+        count = "1 mistake" if len(problems) == 1 else f"{len(problems)} mistakes"
+        super().__init__(f"{path}: {count}\n" + "\n".join(f"  {problem}" for problem in problems))
+
+
+def read_toml(path: Path) -> tuple[dict[str, Any], str]:
+    """The parsed file and the first 12 digits of its SHA-256, which names this version of it.
+
+    Raises SettingsError when the file is missing, not UTF-8 or not TOML.
+    """
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise SettingsError(str(path), [f"cannot be read: {error.strerror}"]) from None
+    try:
+        return tomllib.loads(raw.decode("utf-8-sig")), hashlib.sha256(raw).hexdigest()[:12]
+    except UnicodeDecodeError as error:
+        raise SettingsError(str(path), [f"is not UTF-8 text (byte {error.start})"]) from None
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(str(path), [f"is not valid TOML: {error}"]) from None
+
+
+def validate(model: type[Model], data: dict[str, Any], path: Path) -> Model:
+    """The file's content as a model; raises SettingsError with one sentence a mistake."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise SettingsError(str(path), [_sentence(item, model) for item in error.errors()]) from None
+
+
+def _sentence(item: Any, model: type[BaseModel]) -> str:
+    place = _place(item["loc"])
+    kind, context = item["type"], item.get("ctx", {})
+    if kind == "missing":
+        return f"{place}: is missing"
+    if kind == "extra_forbidden":
+        known = _known_keys(model, item["loc"][:-1])
+        near = difflib.get_close_matches(str(item["loc"][-1]), known, n=1)
+        hint = f", did you mean '{near[0]}'?" if near else f"; allowed here: {', '.join(sorted(known))}"
+        return f"{place}: no such key{hint}"
+    found = f"{item['input']!r}" if not isinstance(item["input"], (dict, list, BaseModel)) else ""
+    if kind == "literal_error":
+        return f"{place} = {found}: allowed are {context['expected']}"
+    message = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
+    message = message if kind == "value_error" else f"must be {message}"
+    return f"{place} = {found}: {message}" if found else f"{place}: {message}" if place else message
+
+
+def _place(location: tuple[Any, ...]) -> str:
+    text = ""
+    for part in location:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else str(part)
+    return text
+
+
+def _known_keys(model: type[BaseModel], location: tuple[Any, ...]) -> list[str]:
+    current: Any = model
+    for part in location:
+        if isinstance(part, int):
+            continue
+        field = current.model_fields.get(part)
+        if field is None:
+            return []
+        current = next((m for m in _models_in(field.annotation)), None)
+        if current is None:
+            return []
+    return [field.alias or name for name, field in current.model_fields.items()]
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [found for part in getattr(annotation, "__args__", ()) for found in _models_in(part)]

@@ -1,0 +1,117 @@
+"""What a condition sees of a run of cells: readings by role, phase, derived quantities, expectations."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.block import BAD, QUALITY_MASK
+from ingest.roles import channel_key
+from monitor.exact import Floats, cell_means
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Cells of one grid by channel. t0: start of the first, step: width, ns.
+
+    values: [channel, n], NaN where there is no good or uncertain reading. raw: as logged, bad ones too.
+    """
+
+    t0: int
+    step: int
+    index: Mapping[str, int]
+    values: Floats
+    raw: Floats
+
+    @property
+    def n(self) -> int:
+        """Number of cells."""
+        return self.values.shape[1]
+
+    def ends(self) -> NDArray[np.int64]:
+        """End of every cell, UTC ns: when it can be known."""
+        return self.t0 + self.step * np.arange(1, self.n + 1, dtype=np.int64)
+
+    def get(self, key: str) -> Floats:
+        """One channel, [n]; NaN throughout where the line does not log it."""
+        place = self.index.get(key)
+        return np.full(self.n, np.nan) if place is None else self.values[place]
+
+    def rows(self, role: str, subjects: Sequence[str], raw: bool = False) -> Floats:
+        """One role for several subjects, [subject, n]."""
+        out = np.full((len(subjects), self.n), np.nan)
+        source = self.raw if raw else self.values
+        for row, subject in enumerate(subjects):
+            place = self.index.get(channel_key(role, subject))
+            if place is not None:
+                out[row] = source[place]
+        return out
+
+
+@dataclass(frozen=True)
+class CoarseView(Readings):
+    """10 s cells. `values` are means over the cell; extremes on request.
+
+    phase: int8 [n], index into phases.PHASES, known at the end of the cell. ages: see phases.Ages.
+    quantities: derived, [n] each. expected, scatter: of the learned quantities, as known before the cell.
+    """
+
+    phase: NDArray[np.int8] = field(default_factory=lambda: np.zeros(0, np.int8))
+    ages: Mapping[str, Floats] = field(default_factory=dict)
+    quantities: Mapping[str, Floats] = field(default_factory=dict)
+    expected: Mapping[str, Floats] = field(default_factory=dict)
+    scatter: Mapping[str, Floats] = field(default_factory=dict)
+    extremes: Callable[[str], tuple[Floats, Floats]] | None = None
+
+    def quantity(self, name: str) -> Floats:
+        """A derived quantity, [n]; NaN throughout where the line cannot give it."""
+        found = self.quantities.get(name)
+        return np.full(self.n, np.nan) if found is None else found
+
+    def expectation(self, name: str) -> tuple[Floats, Floats]:
+        """What a learned quantity should be in each cell, and its usual scatter, both [n]."""
+        nothing = np.full(self.n, np.nan)
+        return self.expected.get(name, nothing), self.scatter.get(name, nothing)
+
+    def low_high(self, role: str, subjects: Sequence[str]) -> tuple[Floats, Floats]:
+        """Least and greatest reading inside each cell, [subject, n] each."""
+        low, high = np.full((len(subjects), self.n), np.nan), np.full((len(subjects), self.n), np.nan)
+        for row, subject in enumerate(subjects):
+            if self.extremes is not None and channel_key(role, subject) in self.index:
+                low[row], high[row] = self.extremes(channel_key(role, subject))
+        return low, high
+
+    def in_phase(self, *names: str) -> NDArray[np.bool_]:
+        """Where the phase is one of these, [n]."""
+        from monitor.phases import PHASES
+
+        return np.isin(self.phase, [PHASES.index(name) for name in names])
+
+
+def usable(values: Floats, status: NDArray[np.uint8]) -> Floats:
+    """Readings fit to be judged: bad and missing ones become NaN."""
+    return np.where((status & QUALITY_MASK) >= BAD, np.nan, values)
+
+
+def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Callable[[str], tuple[Floats, Floats]]]:
+    """Whole coarse cells of `width` fine ones, and a function for the extremes of one channel."""
+    cells = fine.n // width
+
+    def extremes(key: str) -> tuple[Floats, Floats]:
+        cube = fine.values[fine.index[key]].reshape(cells, width)
+        known = np.isfinite(cube)
+        low = np.where(known, cube, np.inf).min(axis=1)
+        high = np.where(known, cube, -np.inf).max(axis=1)
+        some = known.any(axis=1)
+        return np.where(some, low, np.nan), np.where(some, high, np.nan)
+
+    return Readings(
+        fine.t0,
+        fine.step * width,
+        fine.index,
+        cell_means(fine.values, width),
+        fine.raw[:, width - 1 :: width],
+    ), extremes

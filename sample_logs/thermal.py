@@ -1,0 +1,79 @@
+"""Barrel zones: metal that is heated, cooled, coupled to its neighbours, the melt and the hall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sample_logs.upsets import Upsets
+
+SLOTS = 512
+"""Length of the dead-time line, steps."""
+
+
+@dataclass
+class ZoneParameters:
+    """Shapes [zone] (FACTS E1: first order plus dead time).
+
+    gain_c_pct: steady rise over the hall per % heating, zone alone. tau_s: time constant.
+    dead_s: dead time of heating and cooling. coupling: heat path to each neighbour over the loss to the hall.
+    loss_w_k: loss to the hall (thermal capacity = loss_w_k * tau_s).
+    cool_gain: full cooling over full heating. limit_pct: heating output limit.
+    probe_s: lag of the thermocouple.
+    """
+
+    gain_c_pct: np.ndarray
+    tau_s: np.ndarray
+    dead_s: np.ndarray
+    coupling: np.ndarray
+    loss_w_k: np.ndarray
+    cool_gain: np.ndarray
+    limit_pct: np.ndarray
+    probe_s: np.ndarray
+
+
+@dataclass
+class ZoneState:
+    """metal_c, probe_c [zone, run]; line_pct [slot, zone, run]: heating under way; slot."""
+
+    metal_c: np.ndarray
+    probe_c: np.ndarray
+    line_pct: np.ndarray
+    slot: int
+
+
+def at_temperature(metal_c: np.ndarray, heating_pct: np.ndarray) -> ZoneState:
+    """Zones at `metal_c` whose heating (in % heating, cooling negative) has been constant; [zone, run]."""
+    return ZoneState(metal_c.copy(), metal_c.copy(), np.repeat(heating_pct[None], SLOTS, axis=0), 0)
+
+
+def advance(
+    state: ZoneState,
+    p: ZoneParameters,
+    upset: Upsets,
+    output_pct: np.ndarray,
+    melt_w: np.ndarray,
+    hall_c: np.ndarray,
+    dead_steps: np.ndarray,
+    step_s: float,
+) -> None:
+    """One step on. output_pct: controller output, -100..100. melt_w: heat from the melt into each zone."""
+    heat = np.maximum(np.maximum(output_pct, 0.0) * upset.heater, upset.stuck_pct)
+    cool = np.maximum(np.maximum(-output_pct, 0.0) * upset.cooler, upset.cooling_pct) * p.cool_gain
+    zones, runs = output_pct.shape
+    z, r = np.ogrid[:zones, :runs]
+    state.line_pct[state.slot] = heat - cool
+    late = state.line_pct[(state.slot - dead_steps) % SLOTS, z, r]
+    state.slot = (state.slot + 1) % SLOTS
+    metal = state.metal_c
+    rise = metal - hall_c
+    change = p.gain_c_pct * late - rise * upset.draught + melt_w / p.loss_w_k
+    step_down = np.diff(metal, axis=0)
+    pull = 0.5 * (p.coupling[:-1] * p.loss_w_k[:-1] + p.coupling[1:] * p.loss_w_k[1:]) * step_down
+    change[:-1] += pull / p.loss_w_k[:-1]
+    change[1:] -= pull / p.loss_w_k[1:]
+    # exact for a constant drive over the step: an isolated dead zone decays as exp(-t/tau)
+    weight = 1.0 - np.exp(-step_s / p.tau_s)
+    state.metal_c = metal + weight * change
+    state.probe_c = state.probe_c + (1.0 - np.exp(-step_s / p.probe_s)) * (state.metal_c - state.probe_c)

@@ -1,0 +1,403 @@
+"""What is committed is kept whole and once, and is told again as it was."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pytest
+
+from ingest.block import Block, Note
+from monitor import journal_place
+from monitor.journal import Journal
+from monitor.journal_errors import JournalError
+from monitor.line import Line
+from monitor.records import Evidence, Record, findings
+
+LINE_TOML = """
+format = 1
+[line]
+name = "Line 3"
+kind = "twin-screw"
+time_zone = "Europe/Madrid"
+[[sensor]]
+tag = "SPEED"
+role = "screw_speed"
+[[sensor]]
+tag = "TORQUE"
+role = "torque"
+"""
+RECIPE_TOML = """
+format = 1
+[recipe]
+name = "PP natural"
+"""
+CHANNELS = ("screw_speed", "torque")
+S = 1_000_000_000
+T0 = 1_772_430_000 * S  # 2026-03-02 05:40:00 UTC, 20 minutes before an hour
+
+
+@dataclass
+class Given:
+    records: list[Record]
+    phase: np.ndarray
+    quantities: dict = field(default_factory=dict)
+
+
+def a_line(name: str = "Line 3") -> Line:
+    import tomllib
+
+    return Line.model_validate(tomllib.loads(LINE_TOML.replace("Line 3", name)))
+
+
+def a_block(t0: int, n: int, seed: int = 0, notes: tuple[Note, ...] = ()) -> Block:
+    rng = np.random.default_rng([seed, t0 // S % 100_000])
+    values = np.round(rng.normal(200, 5, (2, n)), 1)
+    values[rng.random((2, n)) < 0.05] = np.nan
+    status = np.where(np.isnan(values), 3, rng.choice([0, 4, 4, 4, 5, 6], (2, n))).astype(np.uint8)
+    return Block(t0, S, CHANNELS, values, status, notes)
+
+
+def a_record(seq: int, finding: str, kind: str, since: int, until: int | None = None, **more) -> Record:
+    return Record(
+        decided_at=since + seq * S, seq=seq, finding=finding, kind=kind, line="Line 3", family="drift",  # type: ignore[arg-type]
+        condition="slow_drift", channel="torque", since=since, until=until, priority=3, confidence="medium",
+        summary="torque drifts", evidence=(Evidence("torque", 55.2, "%", 50.0, 3.1, "torque"),),
+        causes=("screen blinding",), checks=("look at the screen",), **more,
+    )  # fmt: skip
+
+
+def judged(block: Block, *records: Record, quantities: dict | None = None) -> Given:
+    return Given(list(records), np.full(block.n, 8, np.int8), quantities or {})
+
+
+@pytest.fixture
+def journal(tmp_path):
+    with Journal(tmp_path / "journal.sqlite") as opened:
+        opened.register_line(a_line(), LINE_TOML, [RECIPE_TOML])
+        opened.begin("Line 3", source="live", fingerprint="f1")
+        yield opened
+
+
+def same(a: Block, b: Block) -> bool:
+    return (
+        (a.t0, a.step, a.channels, a.notes) == (b.t0, b.step, b.channels, b.notes)
+        and a.values.tobytes() == b.values.tobytes()
+        and a.status.tobytes() == b.status.tobytes()
+    )
+
+
+def test_line_and_recipe_files_come_back(journal):
+    assert journal.lines() == ["Line 3"]
+    assert journal.line("Line 3").channels == CHANNELS
+    assert journal.line("Line 3").version
+    assert [recipe.name for recipe in journal.recipes("Line 3")] == ["PP natural"]
+
+
+def test_a_changed_line_file_is_used_at_once(journal):
+    changed = LINE_TOML.replace('time_zone = "Europe/Madrid"', 'time_zone = "UTC"')
+
+    assert journal.line("Line 3").line.time_zone == "Europe/Madrid"
+    journal.register_line(a_line(), changed, [])
+
+    assert journal.line("Line 3").line.time_zone == "UTC"
+    assert journal.recipes("Line 3") == []
+
+
+def test_an_unknown_line_is_named_with_those_there_are(journal):
+    with pytest.raises(JournalError, match="no line 'Line 4'; it has: Line 3"):
+        journal.line("Line 4")
+    with pytest.raises(JournalError, match="Line 4"):
+        journal.resume("Line 4")
+
+
+def test_one_commit_is_told_again_whole(journal):
+    note = Note(T0 + 5 * S, "lot", "L-77")
+    block = a_block(T0, 30, notes=(note,))
+    t = np.array([T0 + 10 * S, T0 + 20 * S])
+    record = a_record(1, "aa", "opened", T0 + 3 * S)
+    given = judged(block, record, quantities={"sme": (t, np.array([0.2, np.nan])), "fill": (t[:1], np.ones(1))})
+
+    journal.commit(
+        "Line 3",
+        position="p1",
+        block=block,
+        step=given,
+        snapshot="state",
+        account={"rows": 30},
+        written_at_ns=7,
+    )
+
+    assert same(journal.blocks("Line 3", T0, T0 + 30 * S), block)
+    assert [same(part, block) for part in journal.replay("Line 3")] == [True]
+    assert journal.records("Line 3") == [record]
+    assert journal.findings("Line 3") == findings([record])
+    assert journal.notes("Line 3", T0, T0 + 30 * S) == [note]
+    assert journal.span("Line 3") == (T0, T0 + 30 * S)
+    assert journal.account("Line 3") == {"rows": 30}
+    resume = journal.resume("Line 3")
+    assert (resume.position, resume.snapshot, resume.snapshot_position, resume.last_seq) == (
+        "p1",
+        "state",
+        "p1",
+        1,
+    )
+    assert resume.snapshot_end_ns == resume.end_ns == T0 + 30 * S
+    quantities = journal.quantities("Line 3", [], T0, T0 + 60 * S)
+    assert quantities["sme"][0].tolist() == t.tolist() and np.isnan(quantities["sme"][1][1])
+    assert quantities["fill"][0].tolist() == [T0 + 10 * S]
+
+
+def test_newest_is_the_last_reading_that_arrived_not_the_last_cell(journal):
+    block = a_block(T0, 10)
+    status = np.zeros((2, 10), np.uint8)
+    status[1, 6] = 4
+
+    assert journal.newest("Line 3") is None
+    journal.commit("Line 3", position="p", block=replace(block, status=status), step=judged(block), written_at_ns=99)
+
+    newest = journal.newest("Line 3")
+    assert newest is not None
+    assert (newest.reading_at, newest.written_at) == (T0 + 6 * S, 99)
+
+
+def test_records_already_stored_are_left_out(journal):
+    first, second = a_record(1, "aa", "opened", T0), a_record(2, "aa", "revised", T0)
+    journal.commit("Line 3", position="1", block=a_block(T0, 5), step=judged(a_block(T0, 5), first))
+    block = a_block(T0 + 5 * S, 5)
+
+    journal.commit("Line 3", position="2", block=block, step=judged(block, first, second))
+
+    assert journal.records("Line 3") == [first, second]
+    assert journal.findings("Line 3") == findings([first, second])
+    assert journal.records("Line 3", after_seq=1) == [second]
+
+
+def test_a_missing_record_is_refused_and_nothing_is_kept(journal):
+    block = a_block(T0, 5)
+
+    with pytest.raises(JournalError, match="record 2 came where record 1 was due"):
+        journal.commit("Line 3", position="1", block=block, step=judged(block, a_record(2, "aa", "opened", T0)))
+
+    assert journal.span("Line 3") == (0, 0)
+    assert np.isnan(journal.blocks("Line 3", T0, T0 + 5 * S, CHANNELS).values).all()
+
+
+def test_readings_are_never_stored_twice(journal):
+    block = a_block(T0, 5)
+    journal.commit("Line 3", position="1", block=block, step=judged(block))
+
+    with pytest.raises(JournalError, match="twice"):
+        journal.commit("Line 3", position="2", block=a_block(T0 + 4 * S, 5), step=judged(block))
+
+
+def test_another_cadence_is_refused(journal):
+    block = a_block(T0, 5)
+    journal.commit("Line 3", position="1", block=block, step=judged(block))
+    other = Block(T0 + 10 * S, 2 * S, CHANNELS, np.zeros((2, 5)), np.zeros((2, 5), np.uint8))
+
+    with pytest.raises(JournalError, match="cadence"):
+        journal.commit("Line 3", position="2", block=other, step=judged(other))
+
+
+def test_a_commit_that_fails_late_leaves_no_trace(journal, monkeypatch):
+    block = a_block(T0, 3000, notes=(Note(T0, "lot", "L"),))  # over an hour mark: it also settles an hour
+    t = T0 + 10 * S * np.arange(300)
+    given = judged(block, a_record(1, "aa", "opened", T0), quantities={"sme": (t, np.ones(300))})
+    monkeypatch.setattr(journal_place, "advance_place", lambda *a, **k: 1 / 0)
+
+    with pytest.raises(ZeroDivisionError):
+        journal.commit("Line 3", position="1", block=block, step=given, snapshot="s")
+    monkeypatch.undo()
+
+    assert journal.span("Line 3") == (0, 0)
+    assert journal.records("Line 3") == [] and journal.findings("Line 3") == []
+    assert journal.notes("Line 3", 0, 2 * T0) == [] and journal.phase_runs("Line 3", 0, 2 * T0) == []
+    assert journal.channels("Line 3") == () and journal.quantity_names("Line 3") == ()
+    assert journal.resume("Line 3").snapshot is None
+    journal.commit("Line 3", position="1", block=block, step=given)
+    assert same(journal.blocks("Line 3", T0, block.end), block)
+
+
+def test_findings_are_the_fold_of_the_records_and_are_found_by_time(journal):
+    hour = 3600 * S
+    records = [
+        a_record(1, "aa", "opened", T0),
+        a_record(2, "bb", "opened", T0 + hour),
+        a_record(3, "aa", "closed", T0, until=T0 + 600 * S),
+        a_record(4, "cc", "opened", T0 + 2 * hour, part_of="bb"),
+        a_record(5, "bb", "revised", T0 + hour - 60 * S),
+        a_record(6, "cc", "cut off", T0 + 2 * hour, part_of="bb"),
+    ]
+    block = a_block(T0, 5)
+    journal.commit("Line 3", position="1", block=block, step=judged(block, *records))
+
+    assert journal.findings("Line 3") == findings(records)
+
+    def ids(t0, t1):
+        return [finding.last.finding for finding in journal.findings("Line 3", t0, t1)]
+
+    assert ids(None, T0) == []
+    assert ids(T0, T0 + 1) == ["aa"]
+    assert ids(T0 + 600 * S, T0 + 601 * S) == ["aa"]
+    assert ids(T0 + 601 * S, T0 + hour - 61 * S) == []
+    assert ids(T0 + hour - 60 * S, T0 + hour) == ["bb"]
+    assert ids(T0 + 2 * hour, T0 + 2 * hour + S) == ["bb", "cc"]
+    assert ids(T0 + 3 * hour, None) == ["bb"], "what was cut off ends where it was cut off"
+    assert [r.seq for r in journal.records("Line 3", 0, T0 + hour, T0 + 2 * hour)] == [2]
+
+
+def test_phases_are_runs_that_go_on_over_commits(journal):
+    for t0, phase in ((T0, [1, 1, 2]), (T0 + 3 * S, [2, 2, 8]), (T0 + 20 * S, [8, 8])):
+        block = a_block(t0, len(phase))
+        journal.commit("Line 3", position="", block=block, step=Given([], np.array(phase, np.int8)))
+
+    runs = [((r.t0 - T0) // S, (r.t1 - T0) // S, r.phase) for r in journal.phase_runs("Line 3", 0, 2 * T0)]
+    assert runs == [(0, 2, 1), (2, 5, 2), (5, 6, 8), (20, 22, 8)]
+    t, phase = journal.phases("Line 3", T0 + S, T0 + 21 * S)
+    assert ((t - T0) // S).tolist() == [1, 2, 3, 4, 5, 20]
+    assert phase.tolist() == [1, 2, 2, 2, 8, 8] and phase.dtype == np.int8
+
+
+def test_a_gap_between_blocks_is_a_gap_again(journal):
+    blocks = [a_block(T0, 7), a_block(T0 + 100 * S, 9), a_block(T0 + 5000 * S, 3)]
+    for block in blocks:
+        journal.commit("Line 3", position="", block=block, step=judged(block))
+
+    again = list(journal.replay("Line 3"))
+
+    assert [(block.t0, block.n) for block in again] == [(block.t0, block.n) for block in blocks]
+    assert all(same(a, b) for a, b in zip(again, blocks, strict=True))
+    shown = journal.blocks("Line 3", T0, T0 + 109 * S)
+    assert (shown.status[:, 7:100] == 3).all() and np.isnan(shown.values[:, 7:100]).all()
+
+
+def test_a_range_is_cut_to_the_grid_and_unknown_channels_are_empty(journal):
+    block = a_block(T0, 10)
+    journal.commit("Line 3", position="", block=block, step=judged(block))
+
+    part = journal.blocks("Line 3", T0 + 2 * S + 1, T0 + 5 * S + 1, ["torque", "drive_power"])
+
+    assert (part.t0, part.n) == (T0 + 3 * S, 3)
+    assert np.array_equal(part.values[0], block.values[1, 3:6], equal_nan=True)
+    assert np.isnan(part.values[1]).all()
+
+
+def test_a_range_too_long_is_refused_with_what_to_do(journal):
+    with pytest.raises(JournalError, match="coarser level"):
+        journal.blocks("Line 3", 0, T0, CHANNELS)
+
+
+def test_human_actions(journal):
+    block = a_block(T0, 5)
+    journal.commit("Line 3", position="", block=block, step=judged(block, a_record(1, "aa", "opened", T0)))
+
+    journal.act("Line 3", "aa", "acknowledged", " Ada ", "", T0 + S)
+    journal.act("Line 3", "aa", "note", "Ada", "screen changed at 06:10", T0 + 2 * S)
+
+    assert [(a.kind, a.who, a.text) for a in journal.actions("Line 3", "aa")] == [
+        ("acknowledged", "Ada", ""), ("note", "Ada", "screen changed at 06:10"),
+    ]  # fmt: skip
+    for finding, kind, who, text, message in (
+        ("zz", "note", "Ada", "x", "no finding 'zz'"),
+        ("aa", "hidden", "Ada", "x", "allowed are acknowledged, note, repaired"),
+        ("aa", "repaired", " ", "x", "name"),
+        ("aa", "note", "Ada", " ", "text"),
+    ):
+        with pytest.raises(JournalError, match=message):
+            journal.act("Line 3", finding, kind, who, text, T0)
+    assert len(journal.actions("Line 3")) == 2
+
+
+def test_a_finished_log_read_again_keeps_human_actions_only(tmp_path):
+    with Journal(tmp_path / "j.sqlite") as journal:
+        journal.register_line(a_line(), LINE_TOML, [], [Note(T0, "lot", "planned")])
+        journal.begin("Line 3", source="finished log", fingerprint="f")
+        block = a_block(T0, 4000, notes=(Note(T0 + S, "lot", "logged"),))
+        quantities = {"sme": (T0 + 10 * S * np.arange(3), np.ones(3))}
+        journal.commit(
+            "Line 3", position="1", block=block, snapshot="s",
+            step=judged(block, a_record(1, "aa", "opened", T0), quantities=quantities),
+        )  # fmt: skip
+        journal.finish("Line 3", [a_record(2, "aa", "cut off", T0)], {"rows": 5})
+        journal.act("Line 3", "aa", "repaired", "Ada", "new screen", T0)
+        with pytest.raises(JournalError, match="finished log"):
+            later = a_block(block.end, 5)
+            journal.commit("Line 3", position="2", block=later, step=judged(later))
+
+        journal.clear("Line 3")
+
+        assert journal.span("Line 3") == (0, 0) and journal.records("Line 3") == []
+        assert journal.findings("Line 3") == [] and journal.account("Line 3") == {}
+        assert list(journal.replay("Line 3")) == [] and journal.resume("Line 3").last_seq == 0
+        assert [note.text for note in journal.notes("Line 3", 0, 2 * T0)] == ["planned"]
+        assert [action.text for action in journal.actions("Line 3", "aa")] == ["new screen"]
+        journal.commit("Line 3", position="1", block=block, step=judged(block, a_record(1, "aa", "opened", T0)))
+        assert same(journal.blocks("Line 3", T0, block.end), block)
+
+
+def test_a_live_line_is_not_cleared(journal):
+    with pytest.raises(JournalError, match="watched live"):
+        journal.clear("Line 3")
+
+
+def test_schedule_notes_are_shown_but_not_given_to_the_monitor_again(journal):
+    planned, logged = Note(T0 + S, "lot", "planned"), Note(T0 + 2 * S, "lot", "logged")
+    block = a_block(T0, 5, notes=(logged,))
+    journal.commit("Line 3", position="", block=block, step=judged(block))
+
+    journal.register_line(a_line(), LINE_TOML, [], [planned])
+
+    assert journal.notes("Line 3", T0, T0 + 5 * S) == [planned, logged]
+    assert [part.notes for part in journal.replay("Line 3")] == [(logged,)]
+    assert journal.blocks("Line 3", T0, T0 + 5 * S).notes == (logged,)
+
+
+def test_changed_settings_cut_off_what_is_open_and_number_on(journal):
+    block = a_block(T0, 5)
+    opened, closed = a_record(1, "aa", "opened", T0), a_record(2, "bb", "closed", T0, until=T0 + S)
+    journal.commit("Line 3", position="p", block=block, step=judged(block, opened, closed), snapshot="old")
+
+    journal.begin("Line 3", source="live", fingerprint="f2", state="new")
+    later = a_block(block.end, 5)
+    journal.commit("Line 3", position="q", block=later, step=judged(later, a_record(1, "cc", "opened", later.t0)))
+
+    resume = journal.resume("Line 3")
+    assert (resume.fingerprint, resume.seq_before, resume.last_seq) == ("f2", 3, 4)
+    assert (resume.snapshot, resume.snapshot_position, resume.snapshot_end_ns) == ("new", "p", block.end)
+    assert [(r.seq, r.finding, r.kind) for r in journal.records("Line 3")][2:] == [
+        (3, "aa", "cut off"), (4, "cc", "opened"),
+    ]  # fmt: skip
+
+
+def test_two_lines_do_not_touch_one_another(journal):
+    journal.register_line(a_line("Line 4"), LINE_TOML.replace("Line 3", "Line 4"), [])
+    one, other = a_block(T0, 5, seed=1), a_block(T0, 5, seed=2)
+    journal.commit("Line 3", position="a", block=one, step=judged(one, a_record(1, "aa", "opened", T0)))
+    journal.commit("Line 4", position="b", block=other, step=judged(other))
+
+    assert same(journal.blocks("Line 3", T0, T0 + 5 * S), one)
+    assert same(journal.blocks("Line 4", T0, T0 + 5 * S), other)
+    assert journal.findings("Line 4") == []
+    assert (journal.resume("Line 3").position, journal.resume("Line 4").position) == ("a", "b")
+
+
+def test_places_that_are_no_journal_are_refused_with_the_reason(tmp_path):
+    (tmp_path / "letter.txt").write_text("not a database, but long enough to look like one. " * 100)
+    with sqlite3.connect(tmp_path / "other.sqlite") as connection:
+        connection.execute("create table journal_format (format integer)")
+        connection.execute("insert into journal_format values (99)")
+
+    for place, create, message in (
+        (tmp_path, True, "is a folder"),
+        (tmp_path / "absent.sqlite", False, "there is no journal"),
+        (tmp_path / "absent" / "j.sqlite", True, "there is no folder"),
+        (tmp_path / "letter.txt", True, "cannot be opened"),
+        (tmp_path / "letter.txt", False, "cannot be opened"),
+        (tmp_path / "other.sqlite", False, "has format 99"),
+        ("nonsense://here", True, "cannot be opened"),
+    ):
+        with pytest.raises(JournalError, match=message):
+            Journal(place, create=create)
+    assert not (tmp_path / "absent.sqlite").exists()
