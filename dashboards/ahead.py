@@ -14,6 +14,8 @@ from monitor.recipe import Window
 
 Kind = Literal["refill", "empty", "limit", "leaves window"]
 
+LEAVES: Kind = "leaves window"
+
 FARTHEST_S = 24 * 3600.0
 """Forecasts beyond this are not said."""
 
@@ -24,7 +26,10 @@ PRESSURE_EXPONENT = 0.35
 
 @dataclass(frozen=True)
 class Coming:
-    """Something ahead. in_s: seconds from now; low_s, high_s: 95 % interval of a trend, None where it is plain sums."""
+    """Something ahead.
+
+    in_s: seconds from now; low_s, high_s: 95 % interval of a trend, None where it is plain sums.
+    """
 
     key: str
     kind: Kind
@@ -36,7 +41,10 @@ class Coming:
 
 @dataclass(frozen=True)
 class Room:
-    """How much of its limit a quantity uses, and by which factor the rate could rise before it stops the line."""
+    """How much of its limit a quantity uses.
+
+    factor: by how much the rate could rise before this stops the line.
+    """
 
     key: str
     value: float
@@ -65,7 +73,9 @@ def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
         key = channel_key("feeder_weight", feeder.name)
         refilling = readings.get(channel_key("feeder_refill", feeder.name)) == 1
         if feeder.refill_below_kg is not None and weight > feeder.refill_below_kg and not refilling:
-            found.append(Coming(key, "refill", (weight - feeder.refill_below_kg) / rate * 3600, feeder.refill_below_kg))
+            found.append(
+                Coming(key, "refill", (weight - feeder.refill_below_kg) / rate * 3600, feeder.refill_below_kg)
+            )
         if not refilling:
             found.append(Coming(key, "empty", max(weight, 0.0) / rate * 3600))
     return found
@@ -74,8 +84,8 @@ def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
 def trend(t_s: np.ndarray, y: np.ndarray) -> Trend | None:
     """Theil-Sen line with the rank interval of its slope; None with too few points.
 
-    t_s: seconds, newest last. Take means of 5 min or so: the interval supposes points that do not hang together.
-    Source: Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
+    t_s: seconds, newest last. Take means of 5 min or so: the interval supposes points that do not hang
+    together. Source: Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
     """
     there = np.isfinite(y)
     t_s, y = t_s[there], y[there]
@@ -92,7 +102,10 @@ def trend(t_s: np.ndarray, y: np.ndarray) -> Trend | None:
 
 
 def to_limit(line: Trend, limit: float) -> tuple[float, float, float | None] | None:
-    """(seconds, soonest, latest or None) until a rising trend meets `limit`; None if it surely does not rise."""
+    """(seconds, soonest, latest or None) until a rising trend meets `limit`.
+
+    None if it surely does not rise.
+    """
     if line.slope_low <= 0 or line.value >= limit:
         return None
     room = limit - line.value
@@ -111,7 +124,7 @@ def trends_ahead(
         window, machine = windows.get(key), limits.get(key)
         steps: list[tuple[float, Kind]] = []
         if window is not None:
-            steps += [(v, "leaves window") for v in (window.high, window.high_outer) if v is not None]
+            steps.extend((v, LEAVES) for v in (window.high, window.high_outer) if v is not None)
         if machine is not None:
             steps.append((machine, "limit"))
         for limit, kind in sorted(steps):
@@ -125,8 +138,8 @@ def trends_ahead(
 def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Window]) -> list[Room]:
     """What would stop a faster line first, the tightest first.
 
-    At the same screw speed: net torque rises with rate, die pressure with rate to the power of 0.35, feeder drives with
-    rate. Assumptions for a look, not for a set-point.
+    At the same screw speed: net torque rises with rate, die pressure with rate to the power of 0.35, feeder
+    drives with rate. Assumptions for a look, not for a set-point.
     """
     found = []
     torque = readings.get("torque")
@@ -138,9 +151,13 @@ def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Windo
         value = readings.get(sensor.key)
         if sensor.role != "melt_pressure" or sensor.key in line.relative_channels or not value or value <= 0:
             continue
-        limits = [v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None]
+        limits = [
+            v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None
+        ]
         if limits:
-            found.append(Room(sensor.key, value, min(limits), (min(limits) / value) ** (1 / PRESSURE_EXPONENT)))
+            found.append(
+                Room(sensor.key, value, min(limits), (min(limits) / value) ** (1 / PRESSURE_EXPONENT))
+            )
     for feeder in line.feeder:
         key = channel_key("feeder_drive", feeder.name)
         value = readings.get(key)
@@ -156,7 +173,10 @@ def _highest(window: Window | None) -> float | None:
 
 
 def in_order(coming: Sequence[Coming]) -> list[Coming]:
-    """The soonest first; of one hopper with a refill level ahead, the refill stands for it until it is missed."""
+    """The soonest first.
+
+    Of one hopper with a refill level ahead, the refill stands for it until it is missed.
+    """
     with_refill = {item.key for item in coming if item.kind == "refill"}
     kept = [item for item in coming if not (item.kind == "empty" and item.key in with_refill)]
     return sorted((item for item in kept if item.in_s <= FARTHEST_S), key=lambda item: item.in_s)

@@ -26,10 +26,14 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en") -
         raise ValueError(f"no texts in language '{lang}'; there are {', '.join(sorted(LANGUAGES))}")
     refresh_s = max(refresh_s, SHORTEST_REFRESH_S)
     app = Dash(
-        "evenmelt", title="Evenmelt", update_title="", assets_folder=str(files("dashboards").joinpath("assets")),
-        suppress_callback_exceptions=True, serve_locally=True,
+        "evenmelt",
+        title="Evenmelt",
+        update_title="",
+        assets_folder=str(files("dashboards").joinpath("assets")),
+        suppress_callback_exceptions=True,
+        serve_locally=True,
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
-    )  # fmt: skip
+    )
     app.index_string = _index(lang)
     app.server.before_request(lambda: language.set(lang) and None)
     token = language.set(lang)
@@ -64,7 +68,10 @@ def page_of(data: JournalData, pathname: str | None, search: str | None, refresh
 
 def _register_shell(app: Dash, data: JournalData, refresh_s: float) -> None:
     @app.callback(
-        Output(ids.PAGE, "children"), Output(ids.TITLE, "data"), Input(ids.URL, "pathname"), State(ids.URL, "search")
+        Output(ids.PAGE, "children"),
+        Output(ids.TITLE, "data"),
+        Input(ids.URL, "pathname"),
+        State(ids.URL, "search"),
     )
     def show_page(pathname: str, search: str) -> tuple[Any, str]:
         return page_of(data, pathname, search, refresh_s)
@@ -72,8 +79,12 @@ def _register_shell(app: Dash, data: JournalData, refresh_s: float) -> None:
     app.clientside_callback(
         ClientsideFunction("evenmelt", "look"), Output(ids.LOOK, "data"), Input(ids.LOOK_BUTTON, "n_clicks")
     )
-    app.clientside_callback(ClientsideFunction("evenmelt", "width"), Output(ids.WIDTH, "data"), Input(ids.PAGE, "id"))
-    app.clientside_callback(ClientsideFunction("evenmelt", "title"), Output(ids.TITLE_DONE, "data"), Input(ids.TITLE, "data"))
+    app.clientside_callback(
+        ClientsideFunction("evenmelt", "width"), Output(ids.WIDTH, "data"), Input(ids.PAGE, "id")
+    )
+    app.clientside_callback(
+        ClientsideFunction("evenmelt", "title"), Output(ids.TITLE_DONE, "data"), Input(ids.TITLE, "data")
+    )
 
 
 def _shell() -> html.Div:
@@ -86,13 +97,19 @@ def _shell() -> html.Div:
     return html.Div(
         [
             dcc.Location(id=ids.URL, refresh=False),
-            dcc.Store(id=ids.LOOK), dcc.Store(id=ids.WIDTH), dcc.Store(id=ids.TITLE), dcc.Store(id=ids.TITLE_DONE),
+            dcc.Store(id=ids.LOOK),
+            dcc.Store(id=ids.WIDTH),
+            dcc.Store(id=ids.TITLE),
+            dcc.Store(id=ids.TITLE_DONE),
             html.A(say("nav.skip"), href=f"#{ids.PAGE}", className="skip"),
-            html.Header([html.Nav(nav), html.Button(say("nav.look"), id=ids.LOOK_BUTTON, className="plain")], className="top"),
+            html.Header(
+                [html.Nav(nav), html.Button(say("nav.look"), id=ids.LOOK_BUTTON, className="plain")],
+                className="top",
+            ),
             html.Main(id=ids.PAGE, tabIndex=-1),
             html.Footer([html.P(say("caution.short")), _cautions()]),
         ]
-    )  # fmt: skip
+    )
 
 
 def _cautions() -> html.Details:

@@ -46,9 +46,14 @@ def good_values(block: Block) -> np.ndarray:
 
 
 def means(
-    source: Source, line: str, t0: int, t1: int, keys: Sequence[str], step: int,
+    source: Source,
+    line: str,
+    t0: int,
+    t1: int,
+    keys: Sequence[str],
+    step: int,
     kind: Literal["reading", "quantity"] = "reading",
-) -> Means:  # fmt: skip
+) -> Means:
     """Means, lows and highs of `keys` over the cells of `step` nanoseconds that touch [t0, t1).
 
     step: a whole multiple of 10 s. kind: 'reading' or 'quantity'.
@@ -70,7 +75,8 @@ def means(
     starts = np.flatnonzero(np.r_[True, cell[1:] != cell[:-1]])
     count = levels.count[:, inside].astype(float)
     total = np.where(count > 0, levels.mean[:, inside], 0.0) * count
-    at = np.ix_([list(keys).index(key) for key in levels.channels], cell[starts])
+    rows = np.array([list(keys).index(key) for key in levels.channels], dtype=np.intp)
+    at = (rows[:, None], cell[starts][None, :])
     counts = np.add.reduceat(count, starts, axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
         nothing.mean[at] = np.add.reduceat(total, starts, axis=1) / counts

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from dashboards.grid import SCATTERING
 from dashboards.machine import setpoint_key
 from dashboards.names import channel_title, unit_of
 from dashboards.views import ChartData
@@ -29,13 +30,23 @@ def chart_of(data: JournalData, line: Line, key: str, t0: int, t1: int, n: int) 
             windows.append((segment.start, segment.end, window))
             plain = plain or is_plain_start(recipe, key)
     wanted = setpoint_key(key)
+    mean = data.mean_trace(line.name, key, t0, t1, n) if split_key(key)[0] in SCATTERING else None
     return ChartData(
-        key=key, title=channel_title(line, key), unit=unit_of(line, key), zone=line.line.time_zone, t0=t0, t1=t1,
+        key=key,
+        title=channel_title(line, key),
+        unit=unit_of(line, key),
+        zone=line.line.time_zone,
+        t0=t0,
+        t1=t1,
         trace=data.trace(line.name, key, t0, t1, n, flagged),
-        setpoint=data.trace(line.name, wanted, t0, t1, max(8, n // 4)) if wanted in line.channels else None,
-        windows=tuple(windows), plain=plain, findings=findings, limit=limit_of(line, key),
+        setpoint=data.trace(line.name, wanted, t0, t1, max(16, n // 4)) if wanted in line.channels else None,
+        mean=mean,
+        windows=tuple(windows),
+        plain=plain,
+        findings=findings,
+        limit=limit_of(line, key),
         shown_unit_known=key not in line.relative_channels,
-    )  # fmt: skip
+    )
 
 
 def channels_of(finding: Finding) -> set[str]:

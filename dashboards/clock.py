@@ -64,7 +64,9 @@ class PlantClock:
     def interval(self, start_ns: int, end_ns: int) -> str:
         """'3 Mar 05:12 to 07:29', the second date only where it differs."""
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
-        return f"{self.day_minute(start_ns)} to {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
+        return (
+            f"{self.day_minute(start_ns)} to {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
+        )
 
     def parse_day(self, text: str) -> int | None:
         """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""
@@ -92,9 +94,24 @@ def duration(seconds: float) -> str:
 
 
 _TICK_STEPS = (
-    10 * SECOND, 30 * SECOND, MINUTE, 2 * MINUTE, 5 * MINUTE, 10 * MINUTE, 15 * MINUTE, 30 * MINUTE, HOUR,
-    2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, DAY, 2 * DAY, 7 * DAY, 14 * DAY,
-)  # fmt: skip
+    10 * SECOND,
+    30 * SECOND,
+    MINUTE,
+    2 * MINUTE,
+    5 * MINUTE,
+    10 * MINUTE,
+    15 * MINUTE,
+    30 * MINUTE,
+    HOUR,
+    2 * HOUR,
+    3 * HOUR,
+    6 * HOUR,
+    12 * HOUR,
+    DAY,
+    2 * DAY,
+    7 * DAY,
+    14 * DAY,
+)
 
 
 def time_ticks(clock: PlantClock, t0: int, t1: int, at_most: int = 9) -> list[tuple[int, str]]:

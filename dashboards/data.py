@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from dashboards.cells import good_values, means
+from dashboards.cells import good_values, means, trailing_mean
 from dashboards.charts import chart_of
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock
 from dashboards.decimate import coarse_width, decimate
@@ -52,7 +52,8 @@ class JournalData:
     def span(self, name: str) -> tuple[int, int]:
         """First cell and end of the line's log; an empty span at this moment if nothing was read yet."""
         first, end = self.source.span(name)
-        return (first, end) if first is not None and end is not None and end > first else (self.now_ns(),) * 2
+        now = self.now_ns()
+        return (first, end) if end > first else (now, now)
 
     def notes(self, name: str, t0: int | None = None, t1: int | None = None) -> list[Note]:
         """Notes of the line inside [t0, t1), all of them by default, by time."""
@@ -60,7 +61,10 @@ class JournalData:
         return sorted(self.source.notes(name, first if t0 is None else t0, end + DAY if t1 is None else t1))
 
     def recipe_segments(self, name: str, t0: int, t1: int) -> list[tuple[Segment, Recipe | None]]:
-        """Which recipe held when inside [t0, t1). A line with one recipe and no notes runs that recipe throughout."""
+        """Which recipe held when inside [t0, t1).
+
+        A line with one recipe and no notes runs that recipe throughout.
+        """
         recipes = {recipe.name: recipe for recipe in self.source.recipes(name)}
         said = [note for note in self.notes(name, None, t1) if note.kind == "recipe"]
         if not said:
@@ -81,7 +85,9 @@ class JournalData:
 
     def phase_run(self, name: str, t0: int, t1: int) -> tuple[Segment, ...]:
         """Phases inside [t0, t1)."""
-        return tuple(Segment(run.t0, run.t1, PHASES[run.phase]) for run in self.source.phase_runs(name, t0, t1))
+        return tuple(
+            Segment(run.t0, run.t1, PHASES[run.phase]) for run in self.source.phase_runs(name, t0, t1)
+        )
 
     def findings(self, name: str, t0: int | None = None, t1: int | None = None) -> tuple[Finding, ...]:
         """Findings that overlap [t0, t1)."""
@@ -98,11 +104,18 @@ class JournalData:
         phases = self.phase_run(name, end - 2 * DAY, end)
         lot = next((note.text for note in reversed(self.notes(name, None, end)) if note.kind == "lot"), "")
         return LineNow(
-            line=line, recipe=recipe, lot=lot, now=now, reading_at=reading_at, stopped=stopped,
-            phase=phases[-1].name if phases else "unknown", phase_since=phases[-1].start if phases else end,
-            readings={} if stopped else self._fresh_readings(line, end), windows=windows_of(line, recipe),
+            line=line,
+            recipe=recipe,
+            lot=lot,
+            now=now,
+            reading_at=reading_at,
+            stopped=stopped,
+            phase=phases[-1].name if phases else "unknown",
+            phase_since=phases[-1].start if phases else end,
+            readings={} if stopped else self._fresh_readings(line, end),
+            windows=windows_of(line, recipe),
             findings=tuple(f for f in self.findings(name, end - 30 * DAY, end + DAY) if f.open),
-        )  # fmt: skip
+        )
 
     def _fresh_readings(self, line: Line, end: int) -> dict[str, float]:
         block = self.source.blocks(line.name, end - RATE_MEAN_NS, end, line.channels)
@@ -129,7 +142,9 @@ class JournalData:
             if lot.start < t1 and lot.end > t0
         )
         grid = window_grid(self.source, line, t0, t1, columns, phases, recipes)
-        return Run(line, t0, t1, grid, phases, lots, self.findings(name, t0, t1), tuple(self.notes(name, t0, t1)))
+        return Run(
+            line, t0, t1, grid, phases, lots, self.findings(name, t0, t1), tuple(self.notes(name, t0, t1))
+        )
 
     def lots(self, name: str) -> list[Lot]:
         """Lots of the line, the first first. A log without lot notes is one lot without a number."""
@@ -145,17 +160,24 @@ class JournalData:
             recipe = self.recipe_at(name, start + 1)
             found.append(
                 Lot(
-                    name, number, recipe.name if recipe else "", recipe.recipe.product if recipe else "",
-                    start, max(stop, start), last and fresh,
+                    name,
+                    number,
+                    recipe.name if recipe else "",
+                    recipe.recipe.product if recipe else "",
+                    start,
+                    max(stop, start),
+                    last and fresh,
                 )
-            )  # fmt: skip
+            )
         return found
 
     def lot(self, name: str, number: str) -> Lot | None:
         """The newest lot of that number."""
         return next((lot for lot in reversed(self.lots(name)) if lot.number == number), None)
 
-    def trace(self, name: str, key: str, t0: int, t1: int, n: int, flagged: np.ndarray | None = None) -> Trace:
+    def trace(
+        self, name: str, key: str, t0: int, t1: int, n: int, flagged: np.ndarray | None = None
+    ) -> Trace:
         """One channel or quantity over [t0, t1) in at most about `n` points, extremes kept."""
         line = self.source.line(name)
         if key not in line.channels:
@@ -165,7 +187,19 @@ class JournalData:
         if (t1 - t0) // step > DENSE_CELLS:
             return Trace(key, *self._extremes(name, key, t0, t1, n))
         block = self.source.blocks(name, t0, t1, (key,))
-        return Trace(key, *decimate(block.times(), good_values(block)[0], n, gap_ns=3 * step, flagged=flagged))
+        return Trace(
+            key, *decimate(block.times(), good_values(block)[0], n, gap_ns=3 * step, flagged=flagged)
+        )
+
+    def mean_trace(self, name: str, key: str, t0: int, t1: int, n: int) -> Trace | None:
+        """The trailing 60 s mean on 10 s cells; None where cells must be wider than half a minute anyway."""
+        step = coarse_width(t1 - t0, n)
+        if step > RATE_MEAN_NS // 2:
+            return None
+        cells = means(self.source, name, t0 - RATE_MEAN_NS, t1, (key,), step)
+        t = cells.times() + step // 2
+        y = trailing_mean(cells.mean[0], RATE_MEAN_NS // step)
+        return Trace(key, t[t > t0], y[t > t0])
 
     def _extremes(self, name: str, key: str, t0: int, t1: int, n: int) -> tuple[np.ndarray, np.ndarray]:
         """Low and high of each of n/2 cells, a NaN where a cell was empty."""

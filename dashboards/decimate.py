@@ -51,8 +51,8 @@ def decimate(
     Buckets stand on the absolute time grid, so panning does not make the line shimmer. Each keeps its
     lowest and highest reading; the first and last readings stay; a NaN stands in every gap.
     """
-    if n < 8:
-        raise ValueError(f"a chart of {n} points cannot keep its extremes; ask for 8 or more")
+    if n < 16:
+        raise ValueError(f"a chart of {n} points cannot keep its extremes; ask for 16 or more")
     y = np.where(np.isfinite(y), y, np.nan)
     t, y = break_at_jumps(np.asarray(t, dtype=np.int64), y, gap_ns)
     if len(t) <= n:

@@ -29,9 +29,14 @@ SCATTERING = ("feeder_rate", "line_rate", "torque")
 
 
 def window_grid(
-    source: Source, line: Line, t0: int, t1: int, columns: int, phases: Sequence[Segment],
+    source: Source,
+    line: Line,
+    t0: int,
+    t1: int,
+    columns: int,
+    phases: Sequence[Segment],
     recipes: Sequence[tuple[Segment, Recipe | None]],
-) -> WindowGrid:  # fmt: skip
+) -> WindowGrid:
     """The window map of [t0, t1) in at most `columns` columns; channels in machine order."""
     windows = [(segment, windows_of(line, recipe)) for segment, recipe in recipes]
     keys = machine_order(line, [key for _, judged in windows for key in judged])

@@ -62,7 +62,8 @@ def place_machine(line: Line) -> Machine:
     zones = line.zone
     count = max(len(zones), 1)
     placed = tuple(
-        PlacedZone(z.name, z.kind, z.element, z.cooled, i / count, (i + 1) / count) for i, z in enumerate(zones)
+        PlacedZone(z.name, z.kind, z.element, z.cooled, i / count, (i + 1) / count)
+        for i, z in enumerate(zones)
     )
     barrels = [zone for zone in placed if zone.kind not in _END_PIECES]
     barrel_end = barrels[-1].x1 if barrels else 1.0
@@ -71,12 +72,20 @@ def place_machine(line: Line) -> Machine:
     feeders = {f.name: at[f.at].middle if f.at in at else throat for f in line.feeder}
     vents = {v.name: at[v.at].middle if v.at in at else barrel_end for v in line.vent}
     return Machine(
-        placed, feeders, vents, _sensor_places(line, placed, barrel_end), line.geometry.length_over_diameter, barrel_end
+        placed,
+        feeders,
+        vents,
+        _sensor_places(line, placed, barrel_end),
+        line.geometry.length_over_diameter,
+        barrel_end,
     )
 
 
 def _sensor_places(line: Line, zones: tuple[PlacedZone, ...], barrel_end: float) -> dict[str, float]:
-    """Sensors named after a zone stand there; the rest, in the order of the line file, between barrel and die face."""
+    """Sensors named after a zone stand there.
+
+    The rest, in the order of the line file, between barrel and die face.
+    """
     at = {zone.name: zone.middle for zone in zones}
     known: dict[str, float] = {}
     loose: list[str] = []
@@ -113,9 +122,18 @@ def machine_order(line: Line, keys: tuple[str, ...] | list[str]) -> list[str]:
         role, _ = split_key(key)
         place = machine.place(key)
         if place is None:
-            drive = role in ("screw_speed", "torque", "motor_current", "drive_power", "hopper_level", "throat_temperature")
+            drive = role in (
+                "screw_speed",
+                "torque",
+                "motor_current",
+                "drive_power",
+                "hopper_level",
+                "throat_temperature",
+            )
             place = -1.0 if drive else 2.0
-        order = {"feeder": 0, "vent": 1, "zone": 2, "sensor": 3}.get(ROLES[role].per if role in ROLES else "", 4)
+        order = {"feeder": 0, "vent": 1, "zone": 2, "sensor": 3}.get(
+            ROLES[role].per if role in ROLES else "", 4
+        )
         return (place, order, listed.get(key, roles.index(role) if role in roles else 999), key)
 
     return sorted(dict.fromkeys(keys), key=rank)

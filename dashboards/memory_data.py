@@ -71,9 +71,14 @@ class MemoryStore:
         return Block(first * step, step, wanted, values, status)
 
     def levels(
-        self, line: str, names: Sequence[str], t0: int, t1: int, width_s: int,
+        self,
+        line: str,
+        names: Sequence[str],
+        t0: int,
+        t1: int,
+        width_s: int,
         kind: Literal["reading", "quantity"] = "reading",
-    ) -> Levels:  # fmt: skip
+    ) -> Levels:
         levels = empty_levels(names, t0, t1, width_s)
         if kind == "reading":
             merge(levels, levels_of(self.blocks(line, t0, t1, names), width_s))
@@ -110,7 +115,8 @@ class MemoryStore:
         return [
             f
             for f in self._lines[line].findings
-            if (t1 is None or f.last.since < t1) and (t0 is None or f.last.until is None or f.last.until >= t0)
+            if (t1 is None or f.last.since < t1)
+            and (t0 is None or f.last.until is None or f.last.until >= t0)
         ]
 
     def notes(self, line: str, t0: int, t1: int) -> list[Note]:

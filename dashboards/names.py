@@ -12,9 +12,16 @@ from monitor.line import Line
 _UNIT_TEXT = {"C": "°C", "1": "", RELATIVE: ""}
 
 QUANTITY_UNITS = {
-    "total_feed": "kg/h", "specific_throughput": "kg/h/rpm", "net_torque": "%", "shaft_power": "kW", "sme": "kWh/kg",
-    "fill": "1", "residence_time": "s", "drag_flow": "kg/h", "share": "%",
-}  # fmt: skip
+    "total_feed": "kg/h",
+    "specific_throughput": "kg/h/rpm",
+    "net_torque": "%",
+    "shaft_power": "kW",
+    "sme": "kWh/kg",
+    "fill": "1",
+    "residence_time": "s",
+    "drag_flow": "kg/h",
+    "share": "%",
+}
 """Units of the monitor's derived quantities."""
 
 
@@ -53,7 +60,7 @@ def figure(value: float | None, key: str = "") -> str:
     if unit in ("kg/h", "kg"):
         return rate(value)
     digits = {"kWh/kg": 3, "kg/h/rpm": 2, "1": 2, "m/min": 1, "A": 1}.get(unit, 0)
-    if unit == "%" and abs(value) < 10 or unit == "rpm" and abs(value) < 100:
+    if (unit == "%" and abs(value) < 10) or (unit == "rpm" and abs(value) < 100):
         digits = 1
     return _fixed(value, digits)
 

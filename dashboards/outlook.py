@@ -16,26 +16,41 @@ from ingest.roles import split_key
 
 TREND_OVER_NS = 3 * HOUR
 TREND_CELL_NS = 5 * MINUTE
-TRENDING = ("melt_pressure", "torque", "motor_current", "feeder_drive", "melt_temperature", "vacuum", "gearbox_oil_temperature",
-            "throat_temperature")  # fmt: skip
+TRENDING = (
+    "melt_pressure",
+    "torque",
+    "motor_current",
+    "feeder_drive",
+    "melt_temperature",
+    "vacuum",
+    "gearbox_oil_temperature",
+    "throat_temperature",
+)
 """Roles whose slow rise ends at a limit."""
 
 
 def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
-    """What comes next, the soonest first, and how much faster the line could go; nothing while data are stopped."""
+    """What comes next, the soonest first, and how much faster the line could go.
+
+    Nothing while data are stopped.
+    """
     if now.stopped or now.reading_at is None:
         return [], []
     coming = hopper_ahead(now.line, now.readings)
     if now.phase in JUDGED_PHASES:
         keys = [key for key in now.line.channels if split_key(key)[0] in TRENDING and key in now.readings]
         coming += trends_ahead(
-            trends_of(data, now.line.name, keys, now.reading_at), now.windows, {key: limit_of(now.line, key) for key in keys}
+            trends_of(data, now.line.name, keys, now.reading_at),
+            now.windows,
+            {key: limit_of(now.line, key) for key in keys},
         )
     return in_order(coming), rooms(now.line, now.readings, now.windows) if now.phase in JUDGED_PHASES else []
 
 
-def trends_of(data: JournalData, name: str, keys: list[str], end: int, over: int = TREND_OVER_NS) -> dict[str, Trend | None]:
-    """Trend of each channel over the last hours of steady running, from 5 min means (longer ones over longer spans)."""
+def trends_of(
+    data: JournalData, name: str, keys: list[str], end: int, over: int = TREND_OVER_NS
+) -> dict[str, Trend | None]:
+    """Trend of each channel over the last hours of steady running, from means of 5 min or longer."""
     step = max(TREND_CELL_NS, over // 60 // TREND_CELL_NS * TREND_CELL_NS)
     start = end - over
     steady = [s for s in data.phase_run(name, start, end) if s.name in JUDGED_PHASES]
@@ -68,7 +83,9 @@ def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed
     density = recipe.recipe.melt_density_kg_m3 if recipe else None
     delay = Delay(
         residence_s=float(np.nanmedian(residence)) if known else RESIDENCE_S,
-        downstream_l=line.geometry.downstream_volume_l, density_kg_m3=density or MELT_DENSITY_KG_M3,
-        rate_kg_h=float(np.median(running)) if len(running) else 0.0, residence_known=known,
-    )  # fmt: skip
+        downstream_l=line.geometry.downstream_volume_l,
+        density_kg_m3=density or MELT_DENSITY_KG_M3,
+        rate_kg_h=float(np.median(running)) if len(running) else 0.0,
+        residence_known=known,
+    )
     return delay, Fed(found.t0 + found.step * np.arange(len(rate), dtype=np.int64), rate)

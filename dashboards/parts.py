@@ -17,18 +17,36 @@ from monitor.line import Line
 from monitor.records import PRIORITY_WORDS, Finding
 
 GRAPH_CONFIG: Any = {
-    "displaylogo": False, "displayModeBar": "hover", "modeBarButtons": [["zoomOut2d", "resetScale2d", "toImage"]],
-    "responsive": True, "doubleClick": "reset", "showTips": False,
-}  # fmt: skip
+    "displaylogo": False,
+    "displayModeBar": "hover",
+    "modeBarButtons": [["zoomOut2d", "resetScale2d", "toImage"]],
+    "responsive": True,
+    "doubleClick": "reset",
+    "showTips": False,
+}
+
+NO_VOICE: Any = {"aria-hidden": "true"}
+"""For marks whose word stands beside them."""
 
 SHAPES = {"under": "▼", "over": "▲", "other": "◆"}
 
 
-def row(title: str, *children: Any, class_name: str = "", id: str | None = None) -> html.Section:  # noqa: A002
+def shape_of(look: str) -> list[html.Span]:
+    """The mark of a look as text, none where all is calm."""
+    if look not in SHAPES:
+        return []
+    return [html.Span(SHAPES[look] + " ", className=f"shape {look}", **NO_VOICE)]
+
+
+def row(title: str, *children: Any, class_name: str = "", id: str | None = None) -> html.Section:
     """A strip of the sheet: its name in the margin, its content beside it."""
     given: dict[str, Any] = {"id": id} if id else {}
     heading = [html.H2(title, className="margin")] if title else []
-    return html.Section([*heading, html.Div(list(children), className="content")], className=f"row {class_name}".strip(), **given)
+    return html.Section(
+        [*heading, html.Div(list(children), className="content")],
+        className=f"row {class_name}".strip(),
+        **given,
+    )
 
 
 def newest(now: LineNow, clock: PlantClock, refresh_s: float) -> html.Span:
@@ -36,22 +54,36 @@ def newest(now: LineNow, clock: PlantClock, refresh_s: float) -> html.Span:
     at = clock.time(now.reading_at) if now.reading_at is not None else ""
     text = say("newest.none")
     if now.reading_at is not None:
-        text = say("newest.stopped" if now.stopped else "newest.fresh", at=at, age=duration((now.now - now.reading_at) / SECOND))
-    return html.Span(
-        text, id=ids.NEWEST, className="newest", role="status", **{
-            "data-server": str(now.now // 1_000_000), "data-at": at,
-            "data-reading": str(now.reading_at // 1_000_000) if now.reading_at is not None else "",
-            "data-limit": str(stopped_after_ns(now.line) // 1_000_000), "data-refresh": str(int(refresh_s * 1000)),
-            "data-fresh": say("newest.fresh"), "data-stopped": say("newest.stopped"), "data-none": say("newest.none"),
-            "data-silent": say("newest.silent"),
-        },
-    )  # fmt: skip
+        text = say(
+            "newest.stopped" if now.stopped else "newest.fresh",
+            at=at,
+            age=duration((now.now - now.reading_at) / SECOND),
+        )
+    told: Any = {
+        "data-server": str(now.now // 1_000_000),
+        "data-at": at,
+        "data-reading": str(now.reading_at // 1_000_000) if now.reading_at is not None else "",
+        "data-limit": str(stopped_after_ns(now.line) // 1_000_000),
+        "data-refresh": str(int(refresh_s * 1000)),
+        "data-fresh": say("newest.fresh"),
+        "data-stopped": say("newest.stopped"),
+        "data-none": say("newest.none"),
+        "data-silent": say("newest.silent"),
+    }
+    return html.Span(text, id=ids.NEWEST, className="newest", role="status", **told)
 
 
 def finding_block(
-    line: Line, finding: Finding, now: int, clock: PlantClock, href: str, *, parts: tuple[Finding, ...] = (),
-    open_: bool = True, said: tuple[str, ...] = (),
-) -> html.Article:  # fmt: skip
+    line: Line,
+    finding: Finding,
+    now: int,
+    clock: PlantClock,
+    href: str,
+    *,
+    parts: tuple[Finding, ...] = (),
+    open_: bool = True,
+    said: tuple[str, ...] = (),
+) -> html.Article:
     """One finding: what, since when, why, what to check first, and the caution that belongs to it."""
     last = finding.last
     look = finding_look(finding)
@@ -67,7 +99,13 @@ def finding_block(
         ]
     )
     title = html.H3(
-        dcc.Link([html.Span(SHAPES[look] + " ", className=f"shape {look}", **{"aria-hidden": "true"}), last.summary], href=href)
+        dcc.Link(
+            [
+                *shape_of(look),
+                last.summary,
+            ],
+            href=href,
+        )
     )
     body: list[Any] = []
     if last.checks:
@@ -78,15 +116,26 @@ def finding_block(
         body.append(html.P([html.B(say("finding.causes") + " "), "; ".join(last.causes)]))
     if last.evidence:
         facts = "; ".join(fact.sentence() for fact in last.evidence)
-        body.append(html.P([html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)], className="soft"))
+        body.append(
+            html.P(
+                [html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)],
+                className="soft",
+            )
+        )
     if parts:
-        body.append(html.P([html.B(say("finding.explains") + " "), "; ".join(p.last.summary for p in parts)], className="soft"))
+        body.append(
+            html.P(
+                [html.B(say("finding.explains") + " "), "; ".join(p.last.summary for p in parts)],
+                className="soft",
+            )
+        )
     body += [html.P(text, className="said") for text in said]
     if last.caution:
         body.append(caution(last.caution))
     if not open_:
         body = [html.Details([html.Summary(say("finding.more")), *body])] if body else []
-    return html.Article([head, title, *body], className=f"finding {look} p{last.priority}", **{"data-finding": last.finding})
+    marks: Any = {"data-finding": last.finding}
+    return html.Article([head, title, *body], className=f"finding {look} p{last.priority}", **marks)
 
 
 def caution(text: str) -> html.P:
@@ -94,25 +143,46 @@ def caution(text: str) -> html.P:
     return html.P([html.B(say("caution.word") + " "), text], className="caution")
 
 
-def with_consequences(findings: tuple[Finding, ...] | list[Finding]) -> list[tuple[Finding, tuple[Finding, ...]]]:
-    """Findings with those they explain folded under them; a folded one whose cause is not here stands alone."""
+def with_consequences(
+    findings: tuple[Finding, ...] | list[Finding],
+) -> list[tuple[Finding, tuple[Finding, ...]]]:
+    """Findings with those they explain folded under them.
+
+    A folded one whose cause is not here stands alone.
+    """
     here = {f.last.finding for f in findings}
     tops = [f for f in findings if f.last.part_of not in here or f.last.priority == 1]
-    return [(f, tuple(p for p in findings if p.last.part_of == f.last.finding and p.last.priority > 1)) for f in tops]
+    return [
+        (f, tuple(p for p in findings if p.last.part_of == f.last.finding and p.last.priority > 1))
+        for f in tops
+    ]
+
+
+def field(label: str, id_: str, class_name: str = "", **more: Any) -> html.Label:
+    """A labelled text field."""
+    return html.Label(
+        [label, dcc.Input(id=id_, type="text", className="field", **more)], className=class_name
+    )
 
 
 def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.Div:
     """Every channel as a link; the chosen one is marked."""
     return html.Div(
         [
-            dcc.Link(channel_title(line, key), href=href(key), className="channel on" if key == chosen else "channel")
+            dcc.Link(
+                channel_title(line, key),
+                href=href(key),
+                className="channel on" if key == chosen else "channel",
+            )
             for key in keys
         ],
         className="channels",
     )
 
 
-def table(head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = "") -> html.Div:
+def table(
+    head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = ""
+) -> html.Div:
     """A plain table; columns in `numbers` are set right."""
 
     def cell(kind: Any, i: int, content: Any) -> Any:

@@ -29,9 +29,14 @@ class Source(Protocol):
     def blocks(self, line: str, t0: int, t1: int, channels: Sequence[str] | None = None) -> Block: ...
 
     def levels(
-        self, line: str, names: Sequence[str], t0: int, t1: int, width_s: int,
+        self,
+        line: str,
+        names: Sequence[str],
+        t0: int,
+        t1: int,
+        width_s: int,
         kind: Literal["reading", "quantity"] = "reading",
-    ) -> Levels: ...  # fmt: skip
+    ) -> Levels: ...
 
     def quantities(
         self, line: str, names: Sequence[str], t0: int, t1: int

@@ -15,8 +15,8 @@ language: ContextVar[str] = ContextVar("language", default="en")
 def say(key: str, otherwise: str | None = None, **values: str) -> str:
     """The text of `key` with `values` filled in.
 
-    otherwise: what to say where a name of the plant or the monitor has no text of its own. Without it a missing key
-    is a mistake and raises KeyError.
+    otherwise: what to say where a name of the plant or the monitor has no text of its own. Without it a
+    missing key is a mistake and raises KeyError.
     """
     table = LANGUAGES[language.get()]
     if key not in table:

@@ -16,7 +16,10 @@ FIRST_SHARE, LAST_SHARE = 0.4, 4.0
 """First touched kilogram leaves 0.4 mean residence times after the upset begins, the last 4 after it ends."""
 
 MELT_DENSITY_KG_M3 = 750.0
-"""Of the melt downstream of the screw where the recipe states none; common practice for a polyolefin compound."""
+"""Of the melt downstream of the screw where the recipe states none.
+
+Common practice for a polyolefin compound.
+"""
 
 RESIDENCE_S = 60.0
 """Mean residence time where the monitor knows none; a plain start."""
@@ -93,7 +96,7 @@ class Fed:
         step = float(np.median(np.diff(t))) if len(t) > 1 else 10.0 * SECOND
         self._edges = np.r_[t, t[-1] + step] if len(t) else np.array([0.0])
         widths = np.minimum(np.diff(self._edges), 3 * step)
-        self._kg = np.r_[0.0, np.cumsum(rate * widths / SECOND / 3600)]
+        self._kg = np.r_[0.0, np.add.accumulate(rate * widths / SECOND / 3600)]
 
     def between(self, start: int, end: int) -> float:
         """Kilograms fed in [start, end)."""
@@ -143,9 +146,14 @@ def containers(
         verdict: Verdict = "clear" if worst is None else "hold" if worst <= 2 else "check"
         result.append(
             Container(
-                note.text, start, note.at_ns, fed.between(start, note.at_ns),
-                sum(fed.between(a, b) for a, b in spans), tuple(item.finding for item in inside), verdict,
+                note.text,
+                start,
+                note.at_ns,
+                fed.between(start, note.at_ns),
+                sum(fed.between(a, b) for a, b in spans),
+                tuple(item.finding for item in inside),
+                verdict,
             )
-        )  # fmt: skip
+        )
         start = note.at_ns
     return result

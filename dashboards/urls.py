@@ -6,6 +6,8 @@ import datetime as dt
 from collections.abc import Mapping
 from urllib.parse import parse_qsl, quote, unquote, urlencode
 
+from dash.exceptions import PreventUpdate
+
 from dashboards.clock import SECOND
 
 NO_NUMBER = "-"
@@ -41,6 +43,13 @@ def parameters(search: str | None) -> dict[str, str]:
 def with_parameters(search: str | None, **changes: str) -> str:
     """The same address state with some of it changed; an empty value takes it out."""
     return query({**parameters(search), **{key.rstrip("_"): value for key, value in changes.items()}})
+
+
+def touched_url(touched: Mapping[str, object] | None, search: str | None) -> str:
+    """The address state after a channel was touched in a drawing; raises PreventUpdate when none was."""
+    if not touched:
+        raise PreventUpdate
+    return with_parameters(search, channel=str(touched["key"]))
 
 
 def path_parts(pathname: str | None) -> list[str]:

@@ -13,6 +13,7 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import machine_order
 from dashboards.names import channel_title, figure, unit_of, with_unit
 from dashboards.texts import say
+from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, touched_span
 from dashboards.views import LineNow, Run, WindowGrid
 from dashboards.windows import NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from ingest.roles import split_key
@@ -22,7 +23,10 @@ Word = Literal["inside", "outside", "look", "not judged", "no data"]
 
 @dataclass(frozen=True)
 class Verdict:
-    """word: of texts 'verdict.*'. look: 'calm', 'under', 'over', 'other'. reason: one sentence. key: channel meant."""
+    """word.
+
+    Of texts 'verdict.*'. look: 'calm', 'under', 'over', 'other'. reason: one sentence. key: channel meant.
+    """
 
     word: Word
     look: str
@@ -46,7 +50,9 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
         if now.reading_at is None:
             return Verdict("no data", "other", say("reason.never"))
         age = duration((now.now - now.reading_at) / SECOND)
-        return Verdict("no data", "other", say("reason.stopped", age=age, at=clock.since(now.reading_at, now.now)))
+        return Verdict(
+            "no data", "other", say("reason.stopped", age=age, at=clock.since(now.reading_at, now.now))
+        )
     first = next(iter(ordered([f for f in now.findings if f.last.priority <= 2])), None)
     if now.phase not in JUDGED_PHASES:
         phase = say(f"phase.{now.phase}")
@@ -80,12 +86,16 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
     limit, side = (high, "over") if offset > 0 else (low, "under")
     unit = unit_of(now.line, key)
     reason = say(
-        f"reason.{side}", title=channel_title(now.line, key), value=with_unit(figure(now.readings[key], key), unit),
+        f"reason.{side}",
+        title=channel_title(now.line, key),
+        value=with_unit(figure(now.readings[key], key), unit),
         limit=with_unit(figure(limit, key), unit),
-    )  # fmt: skip
+    )
     since = outside_since(recent.grid, key) if recent is not None else None
     if since is not None:
-        reason += say("reason.since", at=clock.since(since, now.now), time=duration((now.now - since) / SECOND))
+        reason += say(
+            "reason.since", at=clock.since(since, now.now), time=duration((now.now - since) / SECOND)
+        )
     if len(out) > 1:
         others = ", ".join(channel_title(now.line, other) for other, _ in out[1:4])
         more = say("reason.and_more", count=str(len(out) - 4)) if len(out) > 4 else ""
@@ -93,8 +103,46 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
     return Verdict("outside", side, reason + ".", key)
 
 
+def die_words(now: LineNow, verdict: Verdict, clock: PlantClock, recent: Run) -> str:
+    """What that means for what leaves the die now.
+
+    May one switch from scrap to bag? '' where nothing can be said.
+    """
+    if verdict.word not in ("inside", "outside") or not recent.grid.keys:
+        return ""
+    delay = delay_now(now)
+    if verdict.word == "outside":
+        since = outside_since(recent.grid, verdict.key)
+        return (
+            say("reason.die_touched", at=clock.since(touched_span(since, since, delay)[0], now.now))
+            if since
+            else ""
+        )
+    since = _inside_since(recent)
+    if since is None or since <= recent.grid.t0:
+        return ""
+    clean = touched_span(since, since, delay)[1]
+    return say("reason.die_clean" if clean <= now.now else "reason.die_soon", at=clock.since(clean, now.now))
+
+
+def delay_now(now: LineNow) -> Delay:
+    """From screw to die at the present rate."""
+    recipe = now.recipe.recipe if now.recipe else None
+    residence = now.readings.get("residence_time")
+    return Delay(
+        residence or RESIDENCE_S,
+        now.line.geometry.downstream_volume_l,
+        (recipe.melt_density_kg_m3 if recipe else None) or MELT_DENSITY_KG_M3,
+        now.readings.get("line_rate", now.readings.get("total_feed", 0.0)),
+        residence is not None,
+    )
+
+
 def outside_since(grid: WindowGrid, key: str) -> int | None:
-    """Start of the column in which the channel's present stay outside began; None if the map does not show one."""
+    """Start of the column in which the channel's present stay outside began.
+
+    None if the map does not show one.
+    """
     if key not in grid.keys:
         return None
     row = grid.code[grid.keys.index(key)]
@@ -122,4 +170,8 @@ def _inside_since(recent: Run | None) -> int | None:
 
 def out_of_sight(now: LineNow) -> list[str]:
     """Channels with a window but without a fresh reading, in machine order."""
-    return [key for key in machine_order(now.line, list(now.windows)) if key not in now.readings and split_key(key)[0]]
+    return [
+        key
+        for key in machine_order(now.line, list(now.windows))
+        if key not in now.readings and split_key(key)[0]
+    ]

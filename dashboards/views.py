@@ -37,8 +37,8 @@ class Trace:
 class WindowGrid:
     """What the window map shows.
 
-    keys: channels in machine order. t0, step: first column and column width. code: int8, shape (len(keys), n),
-    see `dashboards.windows`. edge: int8, same shape: -1 or +1 where an inside cell is near that limit.
+    keys: channels in machine order. t0, step: first column and column width. code: int8, shape (len(keys),
+    n), see `dashboards.windows`. edge: int8, same shape: -1 or +1 where an inside cell is near that limit.
     """
 
     keys: tuple[str, ...]
@@ -57,7 +57,8 @@ class WindowGrid:
 class LineNow:
     """One line at this moment.
 
-    now: this moment. reading_at: newest reading, None if there never was one. stopped: whether data have stopped.
+    now: this moment. reading_at: newest reading, None if there never was one. stopped: whether data have
+    stopped.
     readings: channel or quantity -> mean of its last seconds; only what is fresh enough to be called live.
     """
 
@@ -76,7 +77,10 @@ class LineNow:
 
 @dataclass(frozen=True)
 class Lot:
-    """One lot on one line. end: where the next began, or the end of the log; `running` while it is the last."""
+    """One lot on one line.
+
+    end: where the next began, or the end of the log; `running` while it is the last.
+    """
 
     line: str
     number: str
@@ -101,7 +105,8 @@ class Listed:
 class ChartData:
     """Everything one channel chart draws.
 
-    unit: as people write it. windows: (start, end, window) stretches; plain: whether they are the plain start.
+    mean: the 60 s mean, for readings that scatter more than their window is wide. unit: as people write it.
+    windows: (start, end, window) stretches; plain: whether they are the plain start.
     """
 
     key: str
@@ -112,6 +117,7 @@ class ChartData:
     t1: int
     trace: Trace
     setpoint: Trace | None = None
+    mean: Trace | None = None
     windows: tuple[tuple[int, int, Window], ...] = ()
     plain: bool = False
     findings: tuple[Finding, ...] = ()

@@ -17,7 +17,10 @@ from ingest.roles import channel_key
 
 @dataclass(frozen=True)
 class Blind:
-    """Seconds a channel was not watched. why: 'no reading', 'volumetric' or 'phase'; first: when it first was, UTC ns."""
+    """Seconds a channel was not watched.
+
+    why: 'no reading', 'volumetric' or 'phase'; first: when it first was, UTC ns.
+    """
 
     key: str
     why: str
@@ -27,7 +30,10 @@ class Blind:
 
 @dataclass(frozen=True)
 class Watch:
-    """Length of the stretch, time in judged phases, and what was missed in it. any_s: at least one channel blind."""
+    """Length of the stretch, time in judged phases, and what was missed in it.
+
+    any_s: at least one channel blind.
+    """
 
     total_s: float
     judged_s: float
@@ -50,7 +56,9 @@ def watched(data: JournalData, run: Run) -> Watch:
         missing = (grid.code[row] == NO_READING) & judged
         any_blind |= missing
         if missing.any():
-            blind.append(Blind(key, "no reading", float(missing.sum() * step_s), int(middle[np.argmax(missing)])))
+            blind.append(
+                Blind(key, "no reading", float(missing.sum() * step_s), int(middle[np.argmax(missing)]))
+            )
     modes = [channel_key("feeder_gravimetric", f.name) for f in line.feeder]
     modes = [key for key in modes if key in line.channels]
     if modes and len(middle):
@@ -59,5 +67,17 @@ def watched(data: JournalData, run: Run) -> Watch:
             volumetric = (cells.mean[row][: len(judged)] < 0.5) & judged
             any_blind |= volumetric
             if volumetric.any():
-                blind.append(Blind(key, "volumetric", float(volumetric.sum() * step_s), int(middle[np.argmax(volumetric)])))
-    return Watch((run.t1 - run.t0) / SECOND, float(judged.sum() * step_s), float(any_blind.sum() * step_s), tuple(blind))
+                blind.append(
+                    Blind(
+                        key,
+                        "volumetric",
+                        float(volumetric.sum() * step_s),
+                        int(middle[np.argmax(volumetric)]),
+                    )
+                )
+    return Watch(
+        (run.t1 - run.t0) / SECOND,
+        float(judged.sum() * step_s),
+        float(any_blind.sum() * step_s),
+        tuple(blind),
+    )

@@ -20,9 +20,14 @@ FAR_UNDER, UNDER, INSIDE, OVER, FAR_OVER, NOT_JUDGED, NO_READING = -2, -1, 0, 1,
 """Codes of a window map cell."""
 
 PLACE_OF_CODE: dict[int, Place] = {
-    FAR_UNDER: "far under", UNDER: "under", INSIDE: "inside", OVER: "over", FAR_OVER: "far over",
-    NO_READING: "no reading", NOT_JUDGED: "no window",
-}  # fmt: skip
+    FAR_UNDER: "far under",
+    UNDER: "under",
+    INSIDE: "inside",
+    OVER: "over",
+    FAR_OVER: "far over",
+    NO_READING: "no reading",
+    NOT_JUDGED: "no window",
+}
 
 
 def windows_of(line: Line, recipe: Recipe | None) -> dict[str, Window]:
@@ -41,10 +46,14 @@ def windows_of(line: Line, recipe: Recipe | None) -> dict[str, Window]:
 def plain_zone_window(zone: str, wanted_c: float) -> Window:
     """The plain start of a zone: 3 C either side, 5 C outer."""
     return Window(
-        role="zone_temperature", at=zone, target=wanted_c,
-        low=wanted_c - PLAIN_ZONE_INNER_C, high=wanted_c + PLAIN_ZONE_INNER_C,
-        low_outer=wanted_c - PLAIN_ZONE_OUTER_C, high_outer=wanted_c + PLAIN_ZONE_OUTER_C,
-    )  # fmt: skip
+        role="zone_temperature",
+        at=zone,
+        target=wanted_c,
+        low=wanted_c - PLAIN_ZONE_INNER_C,
+        high=wanted_c + PLAIN_ZONE_INNER_C,
+        low_outer=wanted_c - PLAIN_ZONE_OUTER_C,
+        high_outer=wanted_c + PLAIN_ZONE_OUTER_C,
+    )
 
 
 def is_plain_start(recipe: Recipe | None, key: str) -> bool:
@@ -96,7 +105,10 @@ def _side(value: np.ndarray, target: float, limit: float, outer: float | None) -
 
 
 def codes(values: np.ndarray, window: Window, highest: np.ndarray | None = None) -> np.ndarray:
-    """Map codes (int8) of cell means; NaN becomes NO_READING. `highest` judges the outer high limit, if given."""
+    """Map codes (int8) of cell means.
+
+    NaN becomes NO_READING. `highest` judges the outer high limit, if given.
+    """
     low, high = inner_limits(window)
     code = np.zeros(values.shape, dtype=np.int8)
     if low is not None:

@@ -17,7 +17,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from ingest.block import Block, Note
-from ingest.errors import BadLog, missing_columns
+from ingest.errors import BadLog, nearest
 
 _FORMAT = "1"
 _TIME, _STATUS = "time", "status:"
@@ -111,7 +111,9 @@ class StoredBlocks:
         wanted = self.channels if channels is None else tuple(channels)
         missing = [key for key in wanted if key not in self.channels]
         if missing:
-            raise missing_columns(self.path, missing, self.channels)
+            near = nearest(missing[0], self.channels)
+            like = f"; nearest: {', '.join(map(repr, near))}" if near else ""
+            raise BadLog(self.path, f"channel '{missing[0]}' is not stored{like}")
         return self._blocks(wanted, t0, t1)
 
     def _blocks(self, wanted: tuple[str, ...], t0: int | None, t1: int | None) -> Iterator[Block]:

@@ -76,18 +76,31 @@ def find_dialect(path: Path, head: str, wanted: Sequence[str]) -> Dialect:
 
 def split_lines(lines: Sequence[str], delimiter: str) -> list[list[str]]:
     """Fields of every line; a quote that is never closed ends with its line."""
-    return [next(csv.reader([line], delimiter=delimiter), []) for line in lines]
+    return [_split(line, delimiter) for line in lines]
 
 
-def decimals_of(columns: dict[str, list[str]]) -> tuple[dict[str, Decimal], Decimal]:
+def _split(line: str, delimiter: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:  # a field beyond the size that the module allows
+        return line.split(delimiter)
+
+
+def decimals_of(columns: dict[str, list[str]], delimiter: str) -> tuple[dict[str, Decimal], Decimal]:
     """Decimal mark of every column from texts seen in it, and the mark that most columns have.
 
-    Columns that leave it open take the one of the others.
+    Columns that leave it open take the one of the others. Where all leave it open, as '1,234' does, a comma is
+    the decimal mark if columns are parted by semicolons: they are so because of it (common practice, no source).
     """
-    marks = {name: decimal_of(texts) for name, texts in columns.items()}
+    marks: dict[str, Decimal] = {name: decimal_of(texts) for name, texts in columns.items()}
     points, commas = (sum(mark == one for mark in marks.values()) for one in (".", ","))
     common: Decimal = "," if commas > points else "." if points else ""
-    return {name: mark if mark else common for name, mark in marks.items()}, common
+    if not common and delimiter == ";" and any("," in text for texts in columns.values() for text in texts):
+        common = ","
+    for name, mark in marks.items():
+        if not mark:
+            marks[name] = common
+    return marks, common
 
 
 def _matches(fields: Sequence[str], wanted: Sequence[str]) -> int:
@@ -139,7 +152,7 @@ def _check_width(path: Path, table: list[list[str]], dialect: Dialect) -> Dialec
 
 def _no_header(path: Path, lines: list[str], wanted: Sequence[str]) -> BadLog:
     """The error for a file in which no row holds any wanted name, as helpful as what is there allows."""
-    row, text = next((i + 1, line) for i, line in enumerate(lines) if line.strip())
+    row, text = next(((i + 1, line) for i, line in enumerate(lines) if line.strip()), (1, ""))
     widths = {}
     for delimiter in DELIMITERS:
         counts = Counter(len(fields) for fields in split_lines(lines[:200], delimiter) if fields)

@@ -13,6 +13,7 @@ from ingest import account as reasons
 from ingest.account import FileRead, ReadingAccount, SetAside
 from ingest.csv_dialect import Dialect, decimals_of, find_dialect, split_lines
 from ingest.number_text import NO_READING_AS_WRITTEN, Decimal
+from ingest.open_quote import opens_quote
 from ingest.raw_rows import RawRows, Seen
 from ingest.text_file import line_blocks, look_at_form, open_bytes
 
@@ -20,6 +21,7 @@ BLOCK_BYTES = 8 << 20
 HEAD_LINES = 1000
 _PIECES, _PIECE_BYTES = 40, 4096
 _DECIMALS_FROM = 200
+_WORTH_THREADS = 1 << 20
 
 
 class CsvLog:
@@ -53,7 +55,7 @@ class CsvLog:
         some = self._seen[:: max(1, len(self._seen) // _DECIMALS_FROM)]
         places = {name: self.names.index(name) for name in sorted(numeric)}
         self.decimals, self._decimal = decimals_of(
-            {name: [fields[place] for fields, _ in some] for name, place in places.items()}
+            {name: [fields[place] for fields, _ in some] for name, place in places.items()}, self.dialect.delimiter
         )
         self._none = [*NO_READING_AS_WRITTEN, *missing]
         self._as_text = {name for name, mark in self.decimals.items() if (mark or ".") != (self._decimal or ".")}
@@ -110,8 +112,10 @@ class CsvLog:
         fast = numeric - self._as_text
         table = self._parse(block, names, fast, threads=True, bad_rows=[])
         numbers = np.arange(number, number + lines)
-        if table is None or len(table) != lines:
-            block, numbers, open_quotes = _without_bad_lines(block, number, file)
+        # An open quote would swallow the lines behind it and so change their count, but for one on the last line.
+        last = block[block.rfind(b"\n", 0, -1) + 1 :].rstrip(b"\r\n")
+        if table is None or len(table) != lines or opens_quote(last, self.dialect.delimiter):
+            block, numbers, open_quotes = _without_bad_lines(block, number, file, self.dialect.delimiter)
             bad_rows: list[arrow_csv.InvalidRow] = []
             table = self._parse(block, names, fast, threads=False, bad_rows=bad_rows)
             if table is None:
@@ -161,7 +165,9 @@ class CsvLog:
         try:
             table = arrow_csv.read_csv(
                 pa.BufferReader(block),
-                read_options=arrow_csv.ReadOptions(column_names=list(kinds), use_threads=threads),
+                read_options=arrow_csv.ReadOptions(
+                    column_names=list(kinds), use_threads=threads and len(block) > _WORTH_THREADS
+                ),
                 parse_options=arrow_csv.ParseOptions(delimiter=self.dialect.delimiter, invalid_row_handler=skip),
                 convert_options=arrow_csv.ConvertOptions(
                     column_types=kinds,
@@ -188,7 +194,7 @@ class CsvLog:
         fields = split_lines([text], self.dialect.delimiter)[0]
         if not text.strip():
             return block, [], lines
-        if len(fields) < len(self.names) or text.count('"') % 2:
+        if len(fields) < len(self.names) or opens_quote(last.rstrip(b"\r"), self.dialect.delimiter):
             rest = block[: len(block) - len(last)]
             return rest, [SetAside(str(self.path), number, reasons.CUT_OFF, text)], lines - 1
         if len(fields) == len(self.names):
@@ -250,7 +256,9 @@ def decimal_for(log: object, name: str) -> Decimal:
     return log.decimals.get(name, "") if isinstance(log, CsvLog) else "."
 
 
-def _without_bad_lines(block: bytes, number: int, file: str) -> tuple[bytes, np.ndarray, list[SetAside]]:
+def _without_bad_lines(
+    block: bytes, number: int, file: str, delimiter: str
+) -> tuple[bytes, np.ndarray, list[SetAside]]:
     """The block without empty lines and lines whose quotation mark is never closed (those would swallow the
     next), and the line numbers that stay."""
     kept: list[bytes] = []
@@ -260,7 +268,7 @@ def _without_bad_lines(block: bytes, number: int, file: str) -> tuple[bytes, np.
     for i, line in enumerate(lines[:-1] if block.endswith(b"\n") else lines):
         if not line.strip(b" \r"):
             continue
-        if b'"' in line and line.count(b'"') % 2:
+        if opens_quote(line.rstrip(b"\r"), delimiter):
             rejects.append(SetAside(file, number + i, reasons.OPEN_QUOTE, line.decode(errors="replace").rstrip("\r")))
             continue
         kept.append(line)

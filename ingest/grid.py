@@ -101,6 +101,7 @@ class Grid:
         bounds = np.searchsorted(rows.channels[order], np.arange(len(self._keys) + 1))
         for i, rule in enumerate(self._rules):
             mine = order[bounds[i] : bounds[i + 1]]
+            mine = mine[rows.quality[mine] != NONE]
             if len(mine):
                 self._put(i, rule, cells[mine], rows.values[mine], rows.quality[mine])
 

@@ -41,7 +41,7 @@ def _plain(mark: str) -> str:
 
 
 def _grouped(group: str, mark: str, mark_needed: bool = False) -> str:
-    return rf"^[+-]?\d{{1,3}}(?:{group}\d{{3}})+(?:{mark}\d*){'' if mark_needed else '?'}$"
+    return rf"^[+-]?[1-9]\d{{0,2}}(?:{group}\d{{3}})+(?:{mark}\d*){'' if mark_needed else '?'}$"
 
 
 _POINT, _COMMA = _plain(r"\."), _plain(",")

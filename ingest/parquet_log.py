@@ -33,7 +33,7 @@ class ParquetLog:
         self._batch_rows = batch_rows
         try:
             self._file = pq.ParquetFile(path)
-        except (pa.ArrowInvalid, OSError):
+        except (pa.ArrowException, OSError):
             raise _damaged(path) from None
         schema = self._file.schema_arrow
         self.names = tuple(schema.names)
@@ -56,9 +56,19 @@ class ParquetLog:
     def head(self) -> RawRows:
         """The first rows with the types they have."""
         if self._head is None:
-            simple = tuple(dict.fromkeys(f.name for f in self._file.schema_arrow if not pa.types.is_nested(f.type)))
-            rows = self._batches(simple, min(_HEAD_ROWS, self._rows), None)
-            self._head = next(rows)
+            fields = (field for field in self._file.schema_arrow if not pa.types.is_nested(field.type))
+            names = tuple(dict.fromkeys(field.name for field in fields))
+            parts: list[RawRows] = []
+            for rows in self._batches(names, _HEAD_ROWS, None):
+                parts.append(rows)
+                if rows.numbers[-1] >= _HEAD_ROWS or len(parts) == _GROUPS:
+                    break
+            columns = {
+                name: pa.chunked_array([chunk for part in parts for chunk in part.columns[name].chunks])
+                for name in names
+            }
+            numbers = np.concatenate([part.numbers for part in parts])
+            self._head = RawRows(str(self.path), numbers, columns)
         return self._head
 
     def seen(self, name: str) -> list[Seen]:
@@ -92,13 +102,15 @@ class ParquetLog:
     def _batches(self, names: tuple[str, ...], size: int, groups: list[int] | None) -> Iterator[RawRows]:
         number = 1
         try:
-            for batch in self._file.iter_batches(size, row_groups=groups, columns=list(names)):
-                table = pa.table(batch)
-                numbers = np.arange(number, number + len(table), dtype=np.int64)
-                number += len(table)
-                done = int(self.size_bytes * min(1.0, (number - 1) / self._rows))
-                yield RawRows(str(self.path), numbers, {name: table.column(name) for name in names}, (), done)
-        except (pa.ArrowInvalid, OSError):
+            # Asked for several row groups at once, Arrow would fetch the bytes of all of them first.
+            for group in range(self._file.metadata.num_row_groups) if groups is None else groups:
+                for batch in self._file.iter_batches(size, row_groups=[group], columns=list(names)):
+                    table = pa.table(batch)
+                    numbers = np.arange(number, number + len(table), dtype=np.int64)
+                    number += len(table)
+                    done = int(self.size_bytes * min(1.0, (number - 1) / self._rows))
+                    yield RawRows(str(self.path), numbers, {name: table.column(name) for name in names}, (), done)
+        except (pa.ArrowException, OSError):
             raise _damaged(self.path, number) from None
 
 

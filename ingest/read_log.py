@@ -84,7 +84,14 @@ class _Reading:
         account: ReadingAccount,
         block_s: float,
     ) -> None:
-        local = LocalClock(mapping.time_zone)
+        try:
+            local = LocalClock(mapping.time_zone)
+        except KeyError:
+            raise BadLog(
+                mapping.line,
+                f"time_zone '{mapping.time_zone}' of the line file is no IANA time zone",
+                hint="Write it like 'Europe/Madrid'.",
+            ) from None
         self._mapping, self._account = mapping, account
         starts = [start_ns(log, reader, mapping, local) for log, reader in zip(logs, times, strict=True)]
         order = sorted(range(len(logs)), key=lambda i: (starts[i], str(logs[i].path)))
@@ -95,6 +102,7 @@ class _Reading:
             log.entry.found["time"] = reader.name
             account.files.append(log.entry)
         usual = usual_step_ns(*self._files[0], mapping)
+        self._say_short_holds(usual)
         step = round(mapping.cadence_s * 1e9)
         self._gap_ns = max(10 * step, LATENESS_NS, int(2.5 * usual))
         self.clock = Clock(local, account, usual, one_a_stamp=mapping.layout == "wide")
@@ -130,6 +138,15 @@ class _Reading:
         yield from self._grid.close()
         if progress is not None:
             progress(total, total)
+
+    def _say_short_holds(self, usual_ns: int) -> None:
+        short = [one.tag for one in self._mapping.channels if one.hold_s * 1e9 < usual_ns]
+        if short and self._mapping.layout == "wide" and usual_ns > self._mapping.cadence_s * 1e9:
+            self._account.assume(
+                f"rows come every {usual_ns / 1e9:g} s, but a reading of {', '.join(map(repr, short[:5]))}"
+                f"{' and others' if len(short) > 5 else ''} stands for less: cells between stay empty; "
+                "a longer hold_s in the line file fills them"
+            )
 
     def _note_span(self, log: CsvLog | ParquetLog, found: WideReadings | LongReadings) -> None:
         first, last = int(found.places.at_ns.min()), int(found.places.at_ns.max())

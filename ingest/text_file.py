@@ -39,18 +39,19 @@ class TextForm:
     """How the bytes of a text log become lines.
 
     encoding: Python codec name. mark_bytes: length of a byte order mark to skip.
-    old_line_ends: lines end with a bare carriage return.
+    old_line_ends: lines end with a bare carriage return. mixed: some do.
     """
 
     encoding: str
     mark_bytes: int = 0
     gzipped: bool = False
     old_line_ends: bool = False
+    mixed: bool = False
 
     @property
     def plain(self) -> bool:
         """Bytes of the file are bytes of its text, so one may start reading anywhere."""
-        return not self.gzipped and not self.old_line_ends and self.encoding in ("utf-8", "cp1252")
+        return not (self.gzipped or self.old_line_ends or self.mixed) and self.encoding in ("utf-8", "cp1252")
 
     @property
     def name(self) -> str:
@@ -84,20 +85,20 @@ def look_at_form(path: Path) -> tuple[TextForm, bytes]:
     for magic, what, hint in _NO_TEXT:
         if head.startswith(magic):
             raise BadLog(path, f"is {what}, not a CSV or Parquet log", hint=hint)
-    if not head.strip():
-        raise BadLog(path, "is empty", hint="Check the export: there is not one row in it.")
     encoding, mark = _encoding_of(head, whole)
     text = _decode(head[mark:], encoding)
+    if not text.strip():
+        raise BadLog(path, "is empty", hint="Check the export: there is not one row in it.")
     controls = sum(text.count(chr(code)) for code in (*range(1, 9), *range(14, 27), *range(28, 32)))
     if controls > len(text) / 50:
         raise BadLog(path, "is not text", hint="Export the log as CSV or Parquet.")
     old = "\r" in text and "\n" not in text
-    if old:
-        text = text.replace("\r", "\n")
     data = text.encode()
+    mixed = not old and _bare_returns(data)
+    data = _without_bare_returns(data)
     if not whole and b"\n" in data:
         data = data[: data.rindex(b"\n") + 1]
-    return TextForm(encoding, mark, gzipped, old), data
+    return TextForm(encoding, mark, gzipped, old, mixed), data
 
 
 def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[bytes, int]]:
@@ -114,7 +115,7 @@ def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[
             total += len(piece)
             end = piece.rfind(b"\n") + 1
             if end:
-                block = b"".join((*pending, piece[:end]))
+                block = _without_bare_returns(b"".join((*pending, piece[:end])))
                 yield block, raw.tell()
                 line += block.count(b"\n")
                 piece = piece[end:]
@@ -127,7 +128,7 @@ def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[
             if total > LARGEST_FILE:
                 raise BadLog(path, "holds more than 1 TB of text", row=line, hint="Split the log into smaller files.")
         if pending:
-            yield b"".join(pending), raw.tell()
+            yield _without_bare_returns(b"".join(pending)), raw.tell()
 
 
 def _pieces(path: Path, raw: BinaryIO, form: TextForm, size: int) -> Iterator[bytes]:
@@ -145,6 +146,16 @@ def _pieces(path: Path, raw: BinaryIO, form: TextForm, size: int) -> Iterator[by
         raise BadLog(path, "gzip file is cut off or damaged", hint="Copy it again from where it was made.") from None
     except OSError as error:
         raise BadLog(path, f"cannot be read to its end: {error.strerror or error}") from None
+
+
+def _bare_returns(data: bytes) -> bool:
+    returns = data.count(b"\r")
+    return returns > 0 and returns != data.count(b"\r\n")
+
+
+def _without_bare_returns(data: bytes) -> bytes:
+    """Every line ends with a line feed, as the CSV parser too takes a bare carriage return for a line end."""
+    return data.replace(b"\r\n", b"\n").replace(b"\r", b"\n") if _bare_returns(data) else data
 
 
 def _encoding_of(head: bytes, whole: bool) -> tuple[str, int]:

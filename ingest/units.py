@@ -179,8 +179,7 @@ def to_unit(name_from: str, name_to: str, *, atmosphere_mbar: float = STANDARD_A
     source, source_reference = _parse(name_from, wanted=target.quantity)
     if source.quantity != target.quantity:
         raise UnitError(
-            f"unit '{name_from}' measures {source.quantity} and cannot become '{name_to}'"
-            f"{_possible(target.quantity)}"
+            f"unit '{name_from}' measures {source.quantity} and cannot become '{name_to}'{_possible(target.quantity)}"
         )
     scale, offset = source.scale, source.offset - target.offset
     if source_reference or target_reference:

@@ -9,7 +9,7 @@ from monitor.conditions.registry import CONDITIONS
 from monitor.contract import Condition, Context, SettingOutOfBounds, with_settings
 from monitor.episodes import Delays
 from monitor.line import Line
-from monitor.materials import Material, material
+from monitor.materials import Material, MaterialError, material
 from monitor.recipe import Recipe
 from monitor.settings_file import SettingsError
 
@@ -87,5 +87,10 @@ class Arming:
 
 
 def base_material(recipe: Recipe | None) -> Material | None:
-    """The polymer the recipe names first, from the material table; None where it names none."""
-    return material(recipe.recipe.materials[0]) if recipe and recipe.recipe.materials else None
+    """The first material of the recipe that the material table knows; None where it knows none."""
+    for code in recipe.recipe.materials if recipe else ():
+        try:
+            return material(code)
+        except MaterialError:
+            continue
+    return None

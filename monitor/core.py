@@ -50,7 +50,7 @@ class Step:
 class Monitor:
     """Judges the Blocks of one line. Holds no state of the run: that travels through `advance`.
 
-    recipes: all that the log's notes may name; the only one, if there is one, holds from the start.
+    recipes: all that the log's notes may name, those for other lines left out; an only one holds from the start.
     notes: from a schedule file, beside those that come inside the blocks. conditions: all, but for tests.
     Raises SettingsError when a line or recipe file sets what a condition does not allow.
     """
@@ -63,14 +63,15 @@ class Monitor:
         conditions: Sequence[Condition] = CONDITIONS,
     ) -> None:
         self.line = line
-        self.recipes: Mapping[str, Recipe] = {recipe.name: recipe for recipe in recipes}
+        fitting = [recipe for recipe in recipes if not recipe.recipe.lines or line.name in recipe.recipe.lines]
+        self.recipes: Mapping[str, Recipe] = {recipe.name: recipe for recipe in fitting}
         self.notes = tuple(sorted(notes))
         self.step = round(line.line.cadence_s * NS)
         self.width = max(1, math.ceil(COARSE_S / line.line.cadence_s - 1e-9))
         self.minute = max(1, round(60.0 / (self.width * line.line.cadence_s)))
         self.channels = line.channels
         self.index = {key: place for place, key in enumerate(self.channels)}
-        self._first_recipe = recipes[0].name if len(recipes) == 1 else ""
+        self._first_recipe = fitting[0].name if len(fitting) == 1 else ""
         self.arming = Arming(line, self.recipes, self.width, conditions)
         self.plan = quantities.plan(self.arming.context(self._first_recipe, coarse=True))
         self.learned_names = tuple(
@@ -78,7 +79,7 @@ class Monitor:
             for name in (*quantities.LEARNED, *self.channels)
             if name in self.plan.names or name.startswith(("melt_pressure:", "melt_temperature:"))
         )
-        versions = [line.version, *(recipe.version for recipe in recipes), str(self.notes), str(STATE_FORMAT)]
+        versions = [line.version, *(recipe.version for recipe in fitting), str(self.notes), str(STATE_FORMAT)]
         versions += [repr(armed.condition) for armed in self.arming.arm(self._first_recipe)]
         self.fingerprint = hashlib.sha256("\n".join(versions).encode()).hexdigest()[:16]
 

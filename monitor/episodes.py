@@ -197,12 +197,16 @@ class EpisodeRun:
             return
         score = self.judged.score[self.subject, first:last]
         if np.isnan(score).all():
+            if self.episode.worst is None:
+                self.episode = replace(self.episode, worst_facts=self._kept(first))
             return
         place = int(np.nanargmax(score))
         worst = float(score[place])
         if self.episode.worst is None or worst > self.episode.worst:
-            kept = tuple((name, None if np.isnan(v) else v) for name, v in self._facts(first + place).items())
-            self.episode = replace(self.episode, worst=worst, worst_facts=kept)
+            self.episode = replace(self.episode, worst=worst, worst_facts=self._kept(first + place))
+
+    def _kept(self, cell: int) -> tuple[tuple[str, float | None], ...]:
+        return tuple((name, None if np.isnan(v) else v) for name, v in self._facts(cell).items())
 
     def _facts(self, cell: int) -> dict[str, float]:
         return {

@@ -9,16 +9,18 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from ingest.roles import ROLES, channel_key
+from monitor.materials import MaterialError, material
 from monitor.settings_file import Table, read_toml, validate
 
 Positive = Annotated[float, Field(gt=0)]
 
 
 class RecipeTable(Table):
-    """[recipe]"""
+    """[recipe] lines: names of the lines it is made on; empty = any. learned_from: runs its windows came from."""
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
     product: str = ""
+    lines: tuple[str, ...] = ()
     materials: tuple[str, ...] = ()
     feed: Literal["starved", "flooded"] | None = None
     melting_point_c: float | None = None
@@ -103,6 +105,12 @@ class Recipe(Table):
         for zone, wanted in self.zones.items():
             if ceiling is not None and wanted > ceiling:
                 problems.append(f"zones.{zone} = {wanted:g} C is above the ceiling of {ceiling:g} C")
+        if self.recipe.melting_point_c is None:
+            for code in self.recipe.materials:
+                try:
+                    material(code)
+                except MaterialError as error:
+                    problems.append(f"{error}; for another one give melting_point_c and ceiling_c")
         if problems:
             raise ValueError("; ".join(problems))
         return self

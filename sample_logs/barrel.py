@@ -20,7 +20,7 @@ BACK_UP = 3.0
 UNLIMITED_KG = 1e9
 MIX_LIMIT = 0.6
 """ln of the most a wrong mix can stiffen or thin the melt; own choice."""
-PLASTIC_SPEED_POWER = 0.3
+PLASTIC_SPEED_POWER = 0.5
 """Plastic work of melting a kilogram grows weakly with speed; own choice."""
 
 
@@ -35,6 +35,7 @@ class BarrelParameters:
     melts: part of the melting done here. plastic_j_kg: work of melting. fusion_j_kg: heat taken up by melting.
     shares: mass shares of the recipe in the section. enters: 1 where a feeder enters.
     pump_bar_per_kg: pressure per kilogram of filled length at nominal speed.
+    to_wall: part of a section's work that goes straight into the barrel (film sheared at the wall).
     """
 
     capacity_kg: np.ndarray
@@ -53,6 +54,7 @@ class BarrelParameters:
     enters: np.ndarray
     speed_rps: np.ndarray
     pump_bar_per_kg: np.ndarray
+    to_wall: np.ndarray
 
 
 @dataclass
@@ -117,7 +119,12 @@ def room_kg(state: BarrelState, p: BarrelParameters, pump: int) -> np.ndarray:
 
 
 def advance(
-    state: BarrelState, p: BarrelParameters, melt: MeltParameters, given: BarrelInput, pump: int, step_s: float
+    state: BarrelState,
+    p: BarrelParameters,
+    melt: MeltParameters,
+    given: BarrelInput,
+    pump: int,
+    step_s: float,
 ) -> None:
     """Moves every section one step on, throat to die, in place. `pump` is the index of the last barrel section."""
     sections = p.capacity_kg.shape[0]
@@ -142,6 +149,7 @@ def advance(
     room_next = np.concatenate([room[1:], room[-1:]])
     from_wall, fusion = np.empty_like(held), np.empty_like(held)
     stored_j = p.cp_j_kg_k * held * state.temperature_c + wetted * given.wall_c
+    in_melt = 1.0 - p.to_wall
     moving = np.zeros_like(given.arrivals_kg)
     moving_kg, moving_c = np.zeros_like(given.feed_c), given.feed_c
     for s in range(sections):
@@ -161,7 +169,9 @@ def advance(
         melting = p.melts[s] * in_kg
         work[s] += plastic * melting
         fusion[s] = p.fusion_j_kg * melting
-        heat_j = stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + fed_j[s] + work[s] - fusion[s]
+        heat_j = (
+            stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + fed_j[s] + work[s] * in_melt[s] - fusion[s]
+        )
         now_c = heat_j / (p.cp_j_kg_k * content_kg + wetted[s] + 1e-12)
         now_c = np.where(content_kg > 1e-9, now_c, given.wall_c[s])
         from_wall[s] = wetted[s] * (given.wall_c[s] - now_c)
@@ -175,6 +185,7 @@ def advance(
             moving, moving_kg = moving * (1.0 - given.vent_loss), out_kg - lost_kg
             ledger.out_kg += lost_kg
             ledger.out_j += p.cp_j_kg_k * lost_kg * now_c
+    from_wall -= p.to_wall * work
     state.wall_w = from_wall / step_s
     ledger.in_j += fed_j.sum(0)
     ledger.wall_j += from_wall.sum(0)

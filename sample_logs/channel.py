@@ -23,6 +23,7 @@ class ChannelParameters:
     back_kg_s_bar: back flow of the metering section per bar at nominal melt and speed.
     elastic_kg_bar: melt the pressure packs into metering section and pipes.
     power_w: dissipation at nominal speed, full, melt at nominal_c. work_j_bar_kg: heat per bar and kilogram dragged.
+    to_wall: part of a section's work that goes straight into the barrel.
     """
 
     capacity_kg: np.ndarray
@@ -38,6 +39,7 @@ class ChannelParameters:
     cp_j_kg_k: np.ndarray
     speed_rps: np.ndarray
     work_j_bar_kg: np.ndarray
+    to_wall: np.ndarray
 
 
 @dataclass
@@ -70,7 +72,12 @@ class ChannelInput:
 
 
 def advance(
-    state: ChannelState, p: ChannelParameters, melt: MeltParameters, given: ChannelInput, metering: int, step_s: float
+    state: ChannelState,
+    p: ChannelParameters,
+    melt: MeltParameters,
+    given: ChannelInput,
+    metering: int,
+    step_s: float,
 ) -> np.ndarray:
     """Moves the channel one step on, in place; returns the kilograms taken from the throat, [run]."""
     sections = p.capacity_kg.shape[0]
@@ -84,10 +91,14 @@ def advance(
     fill = np.minimum(loose / p.capacity_kg, 1.0)
     dragged = fill * p.drag_kg_rev * turn
     room = np.maximum(p.capacity_kg - loose, 0.0)
-    work = p.power_w * consistency * speed ** (n + 1.0) * fill * given.dissipation * step_s
+    # a section that could drag more than the metering section takes works as if full until it carries less
+    busy = np.minimum(fill * p.drag_kg_rev / p.drag_kg_rev[metering], 1.0)
+    work = p.power_w * consistency * speed ** (n + 1.0) * busy * given.dissipation * step_s
     wetted = p.wall_w_k * fill * step_s
     out = np.minimum(dragged, loose)
-    out[metering] = _through_the_die(state, p, given, dragged[metering], consistency, speed, n, metering, step_s)
+    out[metering] = _through_the_die(
+        state, p, given, dragged[metering], consistency, speed, n, metering, step_s
+    )
     work[metering] += p.work_j_bar_kg * state.pressure_bar * dragged[metering]
     for s in range(metering - 1, -1, -1):
         out[s] = np.minimum(out[s], room[s + 1] + out[s + 1])
@@ -95,6 +106,7 @@ def advance(
     ledger = state.ledger
     from_wall, fusion = np.empty_like(held), np.empty_like(held)
     stored_j = p.cp_j_kg_k * held * state.temperature_c + wetted * given.wall_c
+    in_melt = 1.0 - p.to_wall
     moving_kg, moving_c = intake, given.feed_c
     for s in range(sections):
         content = held[s] + moving_kg
@@ -103,13 +115,14 @@ def advance(
         melting = p.melts[s] * moving_kg
         work[s] += p.plastic_j_kg * melting * speed**PLASTIC_SPEED_POWER * given.dissipation
         fusion[s] = p.fusion_j_kg * melting
-        heat_j = stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + work[s] - fusion[s]
+        heat_j = stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + work[s] * in_melt[s] - fusion[s]
         now_c = heat_j / (p.cp_j_kg_k * content + wetted[s] + 1e-12)
         now_c = np.where(content > 1e-9, now_c, given.wall_c[s])
         from_wall[s] = wetted[s] * (given.wall_c[s] - now_c)
         state.temperature_c[s] = now_c
         state.content_kg[s] = content - out[s]
         moving_kg, moving_c = out[s], now_c
+    from_wall -= p.to_wall * work
     state.wall_w = from_wall / step_s
     ledger.wall_j += from_wall.sum(0)
     ledger.fusion_j += fusion.sum(0)
@@ -141,7 +154,13 @@ def _through_the_die(
     resistance = given.resistance_bar * consistency[-1]
     packed = state.elastic_kg
     pressure, out = pressure_and_flow(
-        dragged_kg + packed, 1.0 / (p.elastic_kg_bar + back), resistance, given.die_rate_kg_s, n, step_s, rounds=8
+        dragged_kg + packed,
+        1.0 / (p.elastic_kg_bar + back),
+        resistance,
+        given.die_rate_kg_s,
+        n,
+        step_s,
+        rounds=8,
     )
     returned = np.minimum(pressure * back, dragged_kg + packed)
     state.elastic_kg = np.maximum(dragged_kg + packed - out - returned, 0.0)

@@ -32,7 +32,7 @@ def draw_logger(rng: np.random.Generator) -> Logger:
 
 def hold_times(logger: Logger, cadence_s: float) -> dict[str, float]:
     """Role -> hold in s for roles stored on change, and everything where the cadence is slow."""
-    held = {role: logger.longest_s + 30.0 for role in logger.deadband}
+    held = dict.fromkeys(logger.deadband, logger.longest_s + 30.0)
     if cadence_s >= 5.0:
         for role in ("screw_speed", "torque", "melt_pressure", "motor_current", "drive_power"):
             held[role] = max(held.get(role, 0.0), 4.0 * cadence_s)

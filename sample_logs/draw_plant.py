@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from sample_logs import draw_single, draw_twin
+from sample_logs import draw_barrel, draw_channel, draw_single, draw_twin
 from sample_logs.channels import place, single_channels, twin_channels
 from sample_logs.draw_logger import draw_logger, hold_times
 from sample_logs.line_file import line_file
@@ -19,14 +19,20 @@ from sample_logs.stacking import stack
 from sample_logs.upsets import no_upsets
 
 CADENCES_S = (0.5, 1.0, 1.0, 1.0, 2.0, 5.0, 10.0)
-SETTLE_S = 2400.0
+SETTLE_S = 1200.0
 SME_KWH_KG = (0.12, 0.30)
 FEEDERS = ("F1", "F2", "F3", "F4")
 TRIES = 40
+PIPES = ("ADAPTER", "SCREEN", "DIE")
 
 
 def draw_plant(
-    rng: np.random.Generator, kind: Kind, *, plain: bool | None = None, cadence_s: float | None = None, name: str = ""
+    rng: np.random.Generator,
+    kind: Kind,
+    *,
+    plain: bool | None = None,
+    cadence_s: float | None = None,
+    name: str = "",
 ) -> Plant:
     """A random plant of one kind. plain: only the plain set of channels (None = one in two).
 
@@ -35,27 +41,29 @@ def draw_plant(
     plain = bool(rng.random() < 0.5) if plain is None else plain
     cadence = float(rng.choice(CADENCES_S)) if cadence_s is None else cadence_s
     for _ in range(TRIES):
-        plant = _twin(rng, plain, cadence, name) if kind == "twin-screw" else _single(rng, plain, cadence, name)
+        plant = (
+            _twin(rng, plain, cadence, name) if kind == "twin-screw" else _single(rng, plain, cadence, name)
+        )
         if plant is not None:
             return plant
     raise RuntimeError(f"no {kind} plant that can run in {TRIES} draws")
 
 
 def _twin(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) -> Plant | None:
-    design = draw_twin.draw_design(rng)
+    design = draw_barrel.draw_design(rng)
     parameters, nominal, facts = draw_twin.draw_parameters(rng, design)
-    if facts["sme_kwh_kg"] < SME_KWH_KG[0] - 0.012:
+    if not SME_KWH_KG[0] <= facts["sme_kwh_kg"] <= SME_KWH_KG[1]:
         return None
     stacked = stack([parameters])
     line = settle(stacked, first_guess(stacked, nominal), nominal_commands(nominal), SETTLE_S)
-    zones = tuple(f"Z{i + 1}" for i in range(design.barrel_zones)) + ("ADAPTER", "SCREEN", "DIE")
+    zones = (*(f"Z{i + 1}" for i in range(design.barrel_zones)), *PIPES)
     slots = tuple(i for i in range(4) if nominal.feeder_kg_h[i] > 0)
     feeders = tuple(FEEDERS[i] for i in slots)
     side = "F4" if 3 in slots else ""
     channels = twin_channels(zones, feeders, side, plain, "V1")
     facts |= {"slots": slots, "soften_c": design.polymer.soften_c, "polymer": design.polymer}
     kinds = ("feed",) + ("barrel",) * (design.barrel_zones - 1) + ("adapter", "screen", "die")
-    elements = draw_twin.ELEMENTS[design.barrel_zones] + ("none",) * 3
+    elements = draw_barrel.ELEMENTS[design.barrel_zones] + ("none",) * 3
     materials = tuple(facts["feeder_materials"][i] for i in slots)
     plant = Plant(
         name or f"twin {int(rng.integers(100, 999))}", "twin-screw", plain, cadence_s, zones, kinds, elements, feeders,
@@ -65,13 +73,15 @@ def _twin(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) ->
 
 
 def _single(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) -> Plant | None:
-    design = draw_single.draw_design(rng)
+    design = draw_channel.draw_design(rng)
     parameters, nominal, facts = draw_single.draw_parameters(rng, design)
+    if not SME_KWH_KG[0] <= facts["sme_kwh_kg"] <= SME_KWH_KG[1]:
+        return None
     line = settle_single(stack([parameters]), nominal, facts, SETTLE_S)
-    zones = tuple(f"Z{i + 1}" for i in range(design.barrel_zones)) + ("ADAPTER", "SCREEN", "DIE")
+    zones = (*(f"Z{i + 1}" for i in range(design.barrel_zones)), *PIPES)
     channels = single_channels(zones, plain, bool(facts["measured"]))
     kinds = ("feed",) + ("barrel",) * (design.barrel_zones - 1) + ("adapter", "screen", "die")
-    elements = draw_single.ELEMENTS[design.barrel_zones] + ("none",) * 3
+    elements = draw_channel.ELEMENTS[design.barrel_zones] + ("none",) * 3
     facts |= {"slots": (), "soften_c": design.polymer.soften_c, "polymer": design.polymer}
     plant = Plant(
         name or f"single {int(rng.integers(100, 999))}", "single-screw", plain, cadence_s, zones, kinds, elements, (),
@@ -93,7 +103,27 @@ def _finish(plant: Plant, line: Any, parts: dict[str, Any]) -> Plant | None:
     sme = torque / 100 * float(plant.parameters.drive.rated_nm) * steady["screw_speed"] * np.pi / 30e3 / rate
     if not (SME_KWH_KG[0] <= sme <= SME_KWH_KG[1] and 35.0 < torque < 92.0):
         return None
-    plant.facts["steady"], plant.facts["sme_kwh_kg"], plant.facts["rate_kg_h"] = steady, float(sme), rate
+    plant.facts.update(steady=steady, sme_kwh_kg=float(sme), rate_kg_h=rate, parts=parts)
+    return _with_files(plant)
+
+
+def relogged(plant: Plant, *, plain: bool, cadence_s: float, name: str = "", product: str = "") -> Plant:
+    """The same plant with another log: plain or all channels, another cadence; line and recipe files to match."""
+    side = "F4" if "F4" in plant.feeders else ""
+    if plant.kind == "twin-screw":
+        channels = twin_channels(plant.zones, plant.feeders, side, plain, "V1")
+    else:
+        channels = single_channels(plant.zones, plain, bool(plant.facts["measured"]))
+    facts = {**plant.facts, "parts": {**plant.facts["parts"], **({"product": product} if product else {})}}
+    changed = replace(
+        plant, plain=plain, cadence_s=cadence_s, channels=channels, name=name or plant.name, facts=facts
+    )
+    return _with_files(changed)
+
+
+def _with_files(plant: Plant) -> Plant:
+    """The plant with its line and recipe files written from its facts."""
+    steady, parts, rate = plant.facts["steady"], plant.facts["parts"], plant.facts["rate_kg_h"]
     polymer = plant.facts["polymer"]
     hold_s = hold_times(plant.logger, plant.cadence_s)
     outputs = plant.parameters.zone.limit_pct
@@ -123,23 +153,28 @@ def steady_readings(plant: Plant, line: Any) -> dict[str, float]:
     groups = type(line).noise_groups(feeders, zones)
     quiet = {name: np.zeros((k, 1)) for name, k in groups.items()}
     readings = line.readings(command, no_upsets(feeders, zones, 1), quiet)
-    keys = set(plant.channels) | {f"zone_output:{z}" for z in plant.zones} | {"torque", "screw_speed"}
+    side = "F4" if "F4" in plant.feeders else ""
+    every = twin_channels(plant.zones, plant.feeders, side, False, "V1")
+    keys = every if plant.kind == "twin-screw" else single_channels(plant.zones, False, True)
     slots = dict(zip(plant.feeders, plant.facts["slots"], strict=True))
     found: dict[str, float] = {}
-    for key in sorted(keys):
+    for key in keys:
         role, index = place(key, plant.zones, slots)
         found[key] = float(np.atleast_2d(readings[role].T).T[index, 0])
     return found
 
 
-def _twin_parts(plant: Plant, d: draw_twin.TwinDesign) -> dict[str, Any]:
+def _twin_parts(plant: Plant, d: draw_barrel.TwinDesign) -> dict[str, Any]:
     p, facts = plant.parameters, plant.facts
     downstream = float(p.barrel.capacity_kg[-3:].sum()) / d.melt_density * 1000.0
     feeders: list[dict[str, Any]] = []
     for feeder, slot, material in zip(plant.feeders, facts["slots"], plant.materials, strict=True):
         effect = float(p.melt.share_effect[slot])
         table: dict[str, Any] = {
-            "name": feeder, "title": material, "material": material, "kind": "loss-in-weight",
+            "name": feeder,
+            "title": material,
+            "material": material,
+            "kind": "loss-in-weight",
             "at": plant.zones[d.side_zone if slot == 3 else 0],
         }
         table |= {"side": True} if slot == 3 else {}
@@ -168,7 +203,7 @@ def _twin_parts(plant: Plant, d: draw_twin.TwinDesign) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _single_parts(plant: Plant, d: draw_single.SingleDesign) -> dict[str, Any]:
+def _single_parts(plant: Plant, d: draw_channel.SingleDesign) -> dict[str, Any]:
     facts = plant.facts
     return {
         "title": f"single-screw {d.diameter_mm:g} mm, {d.barrel_zones} barrel zones",

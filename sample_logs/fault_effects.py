@@ -12,6 +12,8 @@ from sample_logs.faults import FAULTS, Fault
 from sample_logs.plant import Plant
 from sample_logs.upsets import TC_FROZEN, TC_OPEN, TC_SHORTED, Upsets
 
+SURGE_PASSAGES = 1.5
+"""Period of a feed surge in mean passages through the screw; shorter ones are smoothed out on the way."""
 TORQUE_PER_RATE = 0.8
 """Torque goes with about this power of the rate, speed held; found by running the plant."""
 
@@ -71,14 +73,18 @@ def subject_index(plant: Plant, fault: Fault) -> int:
         return 0
     names = plant.feeders if on == "feeder" else plant.zones
     if fault.subject not in names:
-        raise ValueError(f"fault {fault.kind}: no {on} '{fault.subject}' in plant {plant.name} ({', '.join(names)})")
+        raise ValueError(
+            f"fault {fault.kind}: no {on} '{fault.subject}' in plant {plant.name} ({', '.join(names)})"
+        )
     return plant.facts["slots"][names.index(fault.subject)] if on == "feeder" else names.index(fault.subject)
 
 
 def still_growing(fault: Fault, time_s: float) -> bool:
     """Whether the fault's size changes with time at this moment."""
     ramp = FAULTS[fault.kind].ramp_s
-    return fault.start_s <= time_s < fault.end_s and (ramp < 0 or (ramp > 0 and time_s - fault.start_s < ramp))
+    return fault.start_s <= time_s < fault.end_s and (
+        ramp < 0 or (ramp > 0 and time_s - fault.start_s < ramp)
+    )
 
 
 def ultimate_gain(plant: Plant, zone: int) -> float:
@@ -104,7 +110,9 @@ def _flooded_intake(h: Hit) -> None:
 
 
 def _flooded_torque(h: Hit) -> None:
-    demand = (1.0 + h.size) * 100.0 * float(h.plant.parameters.drive.limit) / h.plant.facts["steady"]["torque"]
+    demand = (
+        (1.0 + h.size) * 100.0 * float(h.plant.parameters.drive.limit) / h.plant.facts["steady"]["torque"]
+    )
     rising = min(h.hours * 3600.0 / FAULTS["flooded_torque"].ramp_s, 1.0)
     h.times("rate_gain", 1.0 + (demand ** (1.0 / TORQUE_PER_RATE) - 1.0) * rising)
 
@@ -117,6 +125,13 @@ def _screen(h: Hit, part: float) -> None:
 def _hunting(h: Hit) -> None:
     kp = float(h.plant.parameters.control.kp_pct_c[h.index])
     h.put("loop_gain", h.size * ultimate_gain(h.plant, h.index) / kp)
+
+
+def _surging(h: Hit) -> None:
+    settled = h.plant.settled.barrel
+    passage_s = float(settled.content_kg[:-3].sum()) / float(settled.passed_kg[-1, 0])
+    h.put("surge", h.size)
+    h.put("surge_period_s", SURGE_PASSAGES * passage_s)
 
 
 def _cold(h: Hit) -> None:
@@ -151,7 +166,7 @@ _EFFECTS: dict[str, Callable[[Hit], None]] = {
     "flooded_torque": _flooded_torque,
     "throat_bridged": _setpoint("throat_open", lambda s: 1.0 - s),
     "hopper_empty": _setpoint("loader", lambda s: 0.0),
-    "surging": _setpoint("surge", lambda s: s),
+    "surging": _surging,
     "viscous_lot": lambda h: h.add("ln_lot", float(np.log1p(h.size))),
     "screen_blinding": lambda h: _screen(h, h.size * h.hours),
     "restricted": lambda h: _screen(h, h.size),

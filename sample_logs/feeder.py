@@ -158,14 +158,15 @@ def _weigh(
     nominal = p.factor_kg_h / 100.0
     s.factor_est = np.clip(s.factor_est + b * (seen - s.factor_est), 0.15 * nominal, 3.0 * nominal)
     _fall_back(s, p, upset, learns, step_s)
-    s.rate_kg_h = np.where(s.volumetric_s > 0, s.stored_pct / np.maximum(s.stored_pct, 1e-9) * s.setpoint_kg_h,
-                           s.slope2)
-    s.rate_kg_h = np.where(active | (s.drive_pct > 1.0) | (s.slope2 > 0.002 * nominal * 100), s.rate_kg_h, 0.0)
+    s.rate_kg_h = np.where(
+        s.volumetric_s > 0, s.stored_pct / np.maximum(s.stored_pct, 1e-9) * s.setpoint_kg_h, s.slope2
+    )
+    s.rate_kg_h = np.where(
+        active | (s.drive_pct > 1.0) | (s.slope2 > 0.002 * nominal * 100), s.rate_kg_h, 0.0
+    )
 
 
-def _fall_back(
-    s: FeederState, p: FeederParameters, upset: Upsets, learns: np.ndarray, step_s: float
-) -> None:
+def _fall_back(s: FeederState, p: FeederParameters, upset: Upsets, learns: np.ndarray, step_s: float) -> None:
     at_limit = s.drive_pct > p.drive_limit_pct - 1.0
     good = learns & (np.abs(s.slope2 - s.setpoint_kg_h) < 0.05 * s.setpoint_kg_h) & ~at_limit
     c = (1.0 - np.exp(-step_s / STORED_S)) * good

@@ -39,7 +39,12 @@ SETTLE_S = 10.0
 
 
 def advance(
-    state: HopperState, p: HopperParameters, upset: Upsets, taken_kg: np.ndarray, noise: np.ndarray, step_s: float
+    state: HopperState,
+    p: HopperParameters,
+    upset: Upsets,
+    taken_kg: np.ndarray,
+    noise: np.ndarray,
+    step_s: float,
 ) -> None:
     """Takes out what the throat took, loads, weighs. The rate stands still while loading."""
     s = state

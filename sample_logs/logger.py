@@ -48,7 +48,9 @@ def _stored(values: np.ndarray, band: float, longest: int) -> np.ndarray:
         kept[i] = True
         ahead = values[i + 1 : i + 1 + longest]
         moved = np.flatnonzero(np.abs(ahead - values[i]) > band)
-        i += 1 + (int(moved[0]) if len(moved) else max(len(ahead) - 1, 0) if len(ahead) == longest else len(ahead))
+        i += 1 + (
+            int(moved[0]) if len(moved) else max(len(ahead) - 1, 0) if len(ahead) == longest else len(ahead)
+        )
     return kept
 
 
@@ -68,7 +70,9 @@ def _spikes(plant: Plant, scenario: Scenario, values: np.ndarray) -> None:
 
 
 def _gaps(plant: Plant, scenario: Scenario, values: np.ndarray, status: np.ndarray) -> None:
-    holds = np.array([s.get("hold_s", ROLES[s["role"]].hold_s) for s in plant.line["sensor"]]) / plant.cadence_s
+    holds = (
+        np.array([s.get("hold_s", ROLES[s["role"]].hold_s) for s in plant.line["sensor"]]) / plant.cadence_s
+    )
     for event in scenario.events:
         if event.kind != "gap":
             continue

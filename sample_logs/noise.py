@@ -17,7 +17,9 @@ class NoiseBank:
     Each run has its own generator, so a run does not depend on its neighbours in the batch.
     """
 
-    def __init__(self, groups: dict[str, tuple[int, float]], seeds: Sequence[Sequence[int]], step_s: float) -> None:
+    def __init__(
+        self, groups: dict[str, tuple[int, float]], seeds: Sequence[Sequence[int]], step_s: float
+    ) -> None:
         """groups: name -> (channels, correlation time in s, 0 = white)."""
         self._generators = [np.random.default_rng(list(seed)) for seed in seeds]
         self._groups = groups

@@ -7,12 +7,20 @@ from typing import Any
 from ingest.roles import split_key
 
 ZONE_C, MELT_C = (3.0, 5.0), (8.0, 12.0)
-PRESSURE, TORQUE, FEEDER, SMALL_FEEDER, SPEED = (0.15, 0.25), (0.12, 0.2), (0.03, 0.05), (0.05, 0.08), (0.01, 0.03)
+PRESSURE, TORQUE, FEEDER, SMALL_FEEDER, SPEED = (
+    (0.15, 0.25),
+    (0.12, 0.2),
+    (0.03, 0.05),
+    (0.05, 0.08),
+    (0.01, 0.03),
+)
 VACUUM_MBAR = (25.0, 60.0)
 SMALL_KG_H = 5.0
 
 
-def windows(channels: tuple[str, ...], steady: dict[str, float], zone_wanted: dict[str, float]) -> list[dict[str, Any]]:
+def windows(
+    channels: tuple[str, ...], steady: dict[str, float], zone_wanted: dict[str, float]
+) -> list[dict[str, Any]]:
     """Windows round the steady values. steady: channel key -> value; zone_wanted: zone -> set-point, C."""
     found: list[dict[str, Any]] = []
     for key in channels:

@@ -27,17 +27,26 @@ class Runner:
     """A batch. `advance()` moves one chunk of CHUNK steps on and returns each run's readings, [reading, channel]."""
 
     def __init__(
-        self, plants: Sequence[Plant], scenarios: Sequence[Scenario], seeds: Sequence[Sequence[int]], step_s: float
+        self,
+        plants: Sequence[Plant],
+        scenarios: Sequence[Scenario],
+        seeds: Sequence[Sequence[int]],
+        step_s: float,
     ) -> None:
         """seeds: one per run, words of the generator's seed. All plants of one kind and structure."""
         self.plants, self.step_s, self.time_s = plants, step_s, 0.0
         runs, zones = len(plants), len(plants[0].zones)
         feeders = len(plants[0].nominal.feeder_kg_h)
         parameters: Any = stack([plant.parameters for plant in plants])
-        states = [_start(plant, scenario, seed) for plant, scenario, seed in zip(plants, scenarios, seeds, strict=True)]
+        states = [
+            _start(plant, scenario, seed)
+            for plant, scenario, seed in zip(plants, scenarios, seeds, strict=True)
+        ]
         core = twin_screw.TwinScrew if plants[0].kind == "twin-screw" else single_screw.SingleScrew
         self.line: Line = core(parameters, join(states), step_s)
-        self.command = join([_commands(plant, scenario) for plant, scenario in zip(plants, scenarios, strict=True)])
+        self.command = join(
+            [_commands(plant, scenario) for plant, scenario in zip(plants, scenarios, strict=True)]
+        )
         self.upset = no_upsets(feeders, zones, runs)
         groups = {name: (k, TAU_S[name]) for name, k in core.noise_groups(feeders, zones).items()}
         self.noise = NoiseBank(groups, seeds, step_s)

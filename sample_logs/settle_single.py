@@ -26,8 +26,9 @@ def first_guess(p: SingleParameters, nominal: Nominal, temperature_c: np.ndarray
     zone_c = nominal.zone_c[:, None]
     melt_c = temperature_c[:, None]
     rate = p.die.rate_kg_s
-    melt_w = p.channel.wall_w_k * (melt_c - zone_c)
-    duty = (zone_c - HALL_C - melt_w / p.zone.loss_w_k) / p.zone.gain_c_pct
+    work = p.channel.power_w + p.channel.plastic_j_kg * p.channel.melts * rate
+    melt_w = p.channel.wall_w_k * (melt_c - zone_c) + p.channel.to_wall * work
+    duty = thermal.steady_heating(p.zone, zone_c, melt_w, HALL_C)
     output = np.where(duty > 0, duty, duty / p.zone.cool_gain)
     pressure = p.die.die_bar + p.die.screen_bar
     elastic = p.channel.elastic_kg_bar * pressure
@@ -51,7 +52,9 @@ def first_guess(p: SingleParameters, nominal: Nominal, temperature_c: np.ndarray
     )  # fmt: skip
 
 
-def settle_single(p: SingleParameters, nominal: Nominal, facts: dict[str, Any], seconds: float) -> SingleScrew:
+def settle_single(
+    p: SingleParameters, nominal: Nominal, facts: dict[str, Any], seconds: float
+) -> SingleScrew:
     """Runs the line free of noise and returns it; its state is the steady state."""
     line = SingleScrew(p, first_guess(p, nominal, facts["temperature_c"]), 1.0)
     zones = len(nominal.zone_c)

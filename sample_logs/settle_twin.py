@@ -38,18 +38,20 @@ def first_guess(p: TwinParameters, nominal: Nominal) -> TwinState:
     shares = p.barrel.shares
     mass = shares * p.barrel.nominal_kg[:, None, :]
     temperature = p.barrel.nominal_c.copy()
-    temperature[0], temperature[1] = 35.0, 70.0
-    flow = p.die.rate_kg_s * np.ones_like(temperature)
+    flow = np.cumsum((p.barrel.enters * feed[None]).sum(1), axis=0) / 3600.0
     wall = p.barrel.wall_w_k * np.minimum(p.barrel.nominal_kg / p.barrel.capacity_kg, 1.0)
-    melt_w = wall * (temperature - zone_c)
-    duty = (zone_c - HALL_C - melt_w / p.zone.loss_w_k) / p.zone.gain_c_pct
+    work = p.barrel.power_w + p.barrel.plastic_j_kg * p.barrel.melts * flow
+    melt_w = wall * (temperature - zone_c) + p.barrel.to_wall * work
+    duty = thermal.steady_heating(p.zone, zone_c, melt_w, HALL_C)
     output = np.where(duty > 0, duty, duty / p.zone.cool_gain)
     one = np.ones(1)
     pressure = p.die.die_bar + p.die.screen_bar
     return TwinState(
         feeder=feeder.settled(p.feeder, feed),
         throat=throat.empty(len(nominal.feeder_kg_h), 1),
-        barrel=BarrelState(mass, temperature, flow.copy(), -melt_w, pressure, 0 * one, one.copy(), empty_ledger(1)),
+        barrel=BarrelState(
+            mass, temperature, flow.copy(), -melt_w, pressure, 0 * one, one.copy(), empty_ledger(1)
+        ),
         zone=thermal.at_temperature(zone_c.copy(), duty),
         control=ControlState(duty.copy(), zone_c.copy(), output, zone_c.copy()),
         drive=turning(one * nominal.speed_rpm, 0 * one),
@@ -63,14 +65,16 @@ def first_guess(p: TwinParameters, nominal: Nominal) -> TwinState:
     )
 
 
-def settle(p: TwinParameters, state: TwinState, commands: Commands, seconds: float, step_s: float = 1.0) -> TwinScrew:
+def settle(
+    p: TwinParameters, state: TwinState, commands: Commands, seconds: float, step_s: float = 1.0
+) -> TwinScrew:
     """Runs the line free of noise and returns it; its state is the steady state."""
     line = TwinScrew(p, state, step_s)
     feeders, zones = commands.feeder_kg_h.shape[0], commands.zone_c.shape[0]
     runs = commands.speed_rpm.shape[0]
     quiet = {name: np.zeros((k, runs)) for name, k in TwinScrew.noise_groups(feeders, zones).items()}
     upset = no_upsets(feeders, zones, runs)
-    for _ in range(int(round(seconds / step_s))):
+    for _ in range(round(seconds / step_s)):
         line.step(commands, upset, quiet)
     line.state.turning_s = line.state.turning_s * 0 + AGE_S
     return line

@@ -39,7 +39,9 @@ class SimulatedRuns:
         t0 = scenario.start_ns - scenario.start_ns % step
         values, status = logged(plant, scenario, self.shown[run], [self.seed, run])
         end = t0 + step * values.shape[1]
-        return Block(t0, step, plant.channels, values, status, tuple(n for n in self._notes(run, t0) if n.at_ns < end))
+        return Block(
+            t0, step, plant.channels, values, status, tuple(n for n in self._notes(run, t0) if n.at_ns < end)
+        )
 
     def truth(self, run: int) -> list[Truth]:
         """The faults of a run, by start."""
@@ -57,7 +59,12 @@ class SimulatedRuns:
 
 
 def simulate(
-    plants: Sequence[Plant], scenarios: Sequence[Scenario], seconds: float, seed: int, *, step_s: float | None = None
+    plants: Sequence[Plant],
+    scenarios: Sequence[Scenario],
+    seconds: float,
+    seed: int,
+    *,
+    step_s: float | None = None,
 ) -> SimulatedRuns:
     """Runs plant i through scenario i for `seconds`. Equal arguments give equal runs, whatever else is in the batch.
 
@@ -71,7 +78,9 @@ def simulate(
         batches.setdefault((plant.kind, len(plant.zones), step), []).append(i)
     shown: list[np.ndarray] = [np.empty((0, 0), np.float32)] * len(plants)
     for (_, _, step), members in batches.items():
-        runner = Runner([plants[i] for i in members], [scenarios[i] for i in members], [(seed, i) for i in members], step)
+        runner = Runner(
+            [plants[i] for i in members], [scenarios[i] for i in members], [(seed, i) for i in members], step
+        )
         chunks = -(-round(seconds / step) // CHUNK)
         parts = [runner.advance() for _ in range(chunks)]
         for place, i in enumerate(members):

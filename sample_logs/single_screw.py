@@ -101,7 +101,9 @@ class SingleScrew:
         advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, dt)
         self._read(upset, noise)
 
-    def _screw(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray) -> None:
+    def _screw(
+        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray
+    ) -> None:
         s, p = self.state, self.p
         turns = s.drive.screw_rpm / 60.0
         screen = 1.0 + s.blinding + upset.screen
@@ -133,7 +135,7 @@ class SingleScrew:
         s.surge_s = np.where(s.surge_s >= upset.surge_period_s, 0.0, s.surge_s)
         into = s.surge_s / (DIP_PART * upset.surge_period_s)
         dip = np.where(into < 1.0, 6.75 * into * np.maximum(1.0 - into, 0.0) ** 2, 0.0) * upset.surge
-        part = np.minimum(upset.throat_open, 1.0 - dip)
+        part = np.minimum(upset.throat_open, np.where(upset.surge > 0, 0.998 - dip, 1.0))
         full = p.channel.drag_kg_rev[0] * command.bulk * (1.0 + 0.02 * noise["intake"][0])
         needed = p.die.rate_kg_s / p.channel.speed_rps
         per_turn = np.where(part > 0.999, full, np.minimum(full, needed * part))
@@ -148,7 +150,9 @@ class SingleScrew:
         frozen = upset.pressure_frozen > 0.5
         s.pressure_read = np.where(np.stack([frozen, np.zeros_like(frozen)]), s.pressure_read, shown)
 
-    def readings(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    def readings(
+        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]
+    ) -> dict[str, np.ndarray]:
         """What every transmitter shows now, by name, [run] or [channel, run]."""
         s, p, sd = self.state, self.p, self.p.noise
         torque = s.drive.torque * 100.0 * (1.0 + sd.torque_rel * noise["torque"][0])

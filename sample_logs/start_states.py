@@ -27,7 +27,12 @@ def stand_still(state: Any) -> None:
 
 def cool_down(state: Any) -> None:
     """Everything at hall temperature, heating off; in place, after `stand_still`."""
-    for values in (state.zone.metal_c, state.zone.probe_c, state.barrel.temperature_c, state.control.reading_c):
+    for values in (
+        state.zone.metal_c,
+        state.zone.probe_c,
+        state.barrel.temperature_c,
+        state.control.reading_c,
+    ):
         values[:] = HALL_C
     state.zone.line_pct[:] = 0.0
     state.control.integral_pct[:] = 0.0

@@ -69,11 +69,25 @@ def advance(
     metal = state.metal_c
     rise = metal - hall_c
     change = p.gain_c_pct * late - rise * upset.draught + melt_w / p.loss_w_k
-    step_down = np.diff(metal, axis=0)
-    pull = 0.5 * (p.coupling[:-1] * p.loss_w_k[:-1] + p.coupling[1:] * p.loss_w_k[1:]) * step_down
-    change[:-1] += pull / p.loss_w_k[:-1]
-    change[1:] -= pull / p.loss_w_k[1:]
+    change += _from_neighbours(p, metal)
     # exact for a constant drive over the step: an isolated dead zone decays as exp(-t/tau)
     weight = 1.0 - np.exp(-step_s / p.tau_s)
     state.metal_c = metal + weight * change
     state.probe_c = state.probe_c + (1.0 - np.exp(-step_s / p.probe_s)) * (state.metal_c - state.probe_c)
+
+
+def steady_heating(p: ZoneParameters, metal_c: np.ndarray, melt_w: np.ndarray, hall_c: float) -> np.ndarray:
+    """Heating in % (cooling negative) that keeps every zone at `metal_c`, [zone, run]."""
+    around = _from_neighbours(p, metal_c)
+    return (metal_c - hall_c - around - melt_w / p.loss_w_k) / p.gain_c_pct
+
+
+def _from_neighbours(p: ZoneParameters, metal_c: np.ndarray) -> np.ndarray:
+    """Heat that comes from the neighbours, as a steady temperature rise of each zone, C."""
+    pull = (
+        0.5 * (p.coupling[:-1] * p.loss_w_k[:-1] + p.coupling[1:] * p.loss_w_k[1:]) * np.diff(metal_c, axis=0)
+    )
+    rise = np.zeros_like(metal_c)
+    rise[:-1] += pull / p.loss_w_k[:-1]
+    rise[1:] -= pull / p.loss_w_k[1:]
+    return rise

@@ -14,7 +14,9 @@
 
   function width() {
     const main = document.getElementById("page");
-    const room = main ? main.clientWidth : window.innerWidth - 56;
+    const style = main && window.getComputedStyle(main);
+    const bar = document.documentElement.scrollHeight > window.innerHeight ? 0 : 16;
+    const room = main ? main.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - bar : 1384;
     return Math.max(700, Math.min(1720, Math.floor(room / 4) * 4));
   }
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
+from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotBook
 from dashboards.command_line.progress import shown_progress
 from dashboards.command_line.settings_given import Settings
@@ -20,7 +21,6 @@ from monitor.line import Line
 from monitor.records import Finding, Record, findings
 
 Progress = Callable[[int, int], None]
-JOURNAL_NAME = "journal.sqlite"
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ def check_logs(logs: Sequence[Path], settings: Settings, out: Path | None) -> li
     Raises BadLog, SettingsError, JournalError, OSError.
     """
     with ExitStack() as open_things:
-        journal = open_things.enter_context(_journal(out)) if out is not None else None
+        journal = open_things.enter_context(open_journal(out, create=True)) if out is not None else None
         checked = []
         for number, line in enumerate(settings.lines):
             progress = open_things.enter_context(shown_progress(f"{line.name}: reading and judging"))
@@ -57,13 +57,6 @@ def check_logs(logs: Sequence[Path], settings: Settings, out: Path | None) -> li
     return checked
 
 
-@contextmanager
-def _journal(out: Path) -> Iterator[Journal]:
-    out.mkdir(parents=True, exist_ok=True)
-    with Journal(out / JOURNAL_NAME) as journal:
-        yield journal
-
-
 def _check_line(
     logs: Sequence[Path], settings: Settings, number: int, journal: Journal | None, progress: Progress
 ) -> CheckedLine:
@@ -73,20 +66,28 @@ def _check_line(
     # Opening the log finds most of what can be wrong with it; the journal is not touched before.
     blocks = read_blocks(logs, line.mapping(), account, progress=progress)
     if journal is not None:
+        if line.name in journal.lines():
+            journal.clear(line.name)
         journal.register_line(line, settings.line_texts[number], settings.recipe_texts, schedule)
-        journal.clear(line.name)
         journal.begin(line.name, source="finished log", fingerprint=monitor.fingerprint)
     names = tuple(recipe.name for recipe in settings.recipes)
     book = LotBook(schedule, names[0] if len(names) == 1 else "")
-    state, records, first, end = monitor.start(), list[Record](), 0, 0
-    for block in blocks:
-        state, step = monitor.advance(state, block)
-        book.add(block, step.phase)
-        records += step.records
-        first, end = first or block.t0, block.end
+    records, first, end = list[Record](), 0, 0
+    try:
+        state = monitor.start()
+        for block in blocks:
+            state, step = monitor.advance(state, block)
+            book.add(block, step.phase)
+            records += step.records
+            first, end = first or block.t0, block.end
+            if journal is not None:
+                journal.commit(line.name, position=str(block.end), block=block, step=step)
+        last = monitor.finish(state)
         if journal is not None:
-            journal.commit(line.name, position=str(block.end), block=block, step=step)
-    last = monitor.finish(state)
-    if journal is not None:
-        journal.finish(line.name, last, account.as_dict())
+            journal.finish(line.name, last, account.as_dict())
+    except BaseException:
+        # Half a log must not look like a whole one.
+        if journal is not None:
+            journal.clear(line.name)
+        raise
     return CheckedLine(line, names, account, book, findings([*records, *last]), first, end)

@@ -38,9 +38,7 @@ def _told(error: Exception) -> int:
     if message:
         print(message, file=sys.stderr)
         return BAD_INPUT
-    with tempfile.NamedTemporaryFile(
-        "w", prefix="evenmelt-", suffix=".txt", delete=False, encoding="utf-8"
-    ) as file:
+    with tempfile.NamedTemporaryFile("w", prefix="evenmelt-", suffix=".txt", delete=False, encoding="utf-8") as file:
         file.write("".join(traceback.format_exception(error)))
     print(
         f"Evenmelt failed: {type(error).__name__}: {error}\n"

@@ -27,15 +27,21 @@ def share_of(seconds: float) -> float:
 
 
 def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock, width: float) -> str:
-    """SVG text; the soonest on top. Colour only for what runs empty or meets a limit within a quarter of an hour."""
-    left, right = (104.0 if width < 700 else 148.0), width - 14
+    """SVG text.
+
+    The soonest on top. Colour only for what runs empty or meets a limit within a quarter of an hour.
+    """
+    left, right = (104.0 if width < 1000 else 148.0), width - 14
     rows = list(coming)[:MOST]
     top, bottom = 26.0, 30.0 + ROW * len(rows)
 
     def x(seconds: float) -> float:
         return left + share_of(seconds) * (right - left)
 
-    parts = [stroke([(left, top), (right, top)], "axis"), words(left, 16, say("ahead.now"), "soft small", "middle")]
+    parts = [
+        stroke([(left, top), (right, top)], "axis"),
+        words(left, 16, say("ahead.now"), "soft small", "middle"),
+    ]
     for seconds in TICKS_S:
         parts.append(stroke([(x(seconds), top - 4), (x(seconds), bottom)], "hair"))
         parts.append(words(x(seconds), 16, duration(seconds), "soft small", "middle"))
@@ -44,11 +50,13 @@ def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock
     return drawing(width, bottom + 4, say("ahead.name"), *parts)
 
 
-def _row(line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, left: float, right: float) -> str:
+def _row(
+    line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, left: float, right: float
+) -> str:
     y = top + ROW / 2
     at = x(item.in_s)
     look = _look(item)
-    parts = [words(left - 10, y + 5, cut(_subject(line, item), 13 if left < 120 else 19), "ink small", "end")]
+    parts = [words(left - 10, y + 5, cut(_subject(line, item), 12 if left < 120 else 19), "ink small", "end")]
     if item.low_s is not None:
         latest = item.high_s if item.high_s is not None else END_S
         parts.append(stroke([(x(item.low_s), y), (x(latest), y)], "whisker"))

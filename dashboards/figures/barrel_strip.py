@@ -18,17 +18,20 @@ def barrel_strip(view: StripView, width: float) -> str:
     """
     sheet = Sheet(width)
     has_vents = bool(view.machine.vents)
-    barrel_top = strip_feeders.OUTLET + (66 if has_vents else 46) if view.line.feeder else 62.0 if has_vents else 8.0
+    barrel_top: float = (
+        strip_feeders.OUTLET + (66 if has_vents else 46) if view.line.feeder else 62.0 if has_vents else 8.0
+    )
     bore = strip_barrel.bore_height(view, sheet)
     corridor_top = barrel_top + bore + 2 * strip_barrel.WALL + 14
-    pressure_top = corridor_top + strip_corridor.HEIGHT + 88
-    parts = strip_feeders.feeders_lane(view, sheet, barrel_top)
-    parts += strip_barrel.barrel_lane(view, sheet, barrel_top)
+    on_barrel = strip_pressure.stands_on_barrel(view, sheet, strip_feeders.free_from(view, sheet))
+    barrel = strip_barrel.barrel_lane(view, sheet, barrel_top)
+    parts = [*strip_feeders.feeders_lane(view, sheet, barrel_top), *barrel]
     parts += strip_corridor.corridor_lane(view, sheet, corridor_top)
-    pressure = strip_pressure.pressure_lane(view, sheet, pressure_top)
-    height = pressure_top + (strip_pressure.HEIGHT + 42 if pressure else -4)
+    end = corridor_top + strip_corridor.HEIGHT + 76
+    base = barrel_top if on_barrel else end + strip_pressure.ROOM + 10
+    pressure = strip_pressure.pressure_lane(view, sheet, base, on_barrel=on_barrel)
+    height = base + 42 if pressure and not on_barrel else end
     if view.machine.diameters:
         text = say("strip.scale", diameters=f"{view.machine.diameters:g}")
-        scale = words(sheet.x(view.machine.barrel_end), barrel_top - 7, text, "soft small", "end")
-        parts.insert(0, scale)
+        parts.insert(0, words(sheet.left - 10, barrel_top - 6, text, "soft small", "end"))
     return drawing(width, height, say("strip.name", line=view.line.name), *parts, *pressure)

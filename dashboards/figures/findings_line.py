@@ -20,9 +20,10 @@ MOST = 14
 def finding_look(finding: Finding) -> str:
     """'under', 'over' or 'other': the side its first measured fact is on, where it has one."""
     for fact in finding.last.evidence:
-        if fact.value is not None and fact.expected is not None and fact.value != fact.expected:
-            if fact.channel == finding.last.channel or not fact.channel:
-                return "under" if fact.value < fact.expected else "over"
+        if fact.value is None or fact.expected is None or fact.value == fact.expected:
+            continue
+        if fact.channel in ("", finding.last.channel):
+            return "under" if fact.value < fact.expected else "over"
     return "other"
 
 
@@ -41,7 +42,9 @@ def findings_lane(
         parts.append(_bar(line, finding, axis, top + i * ROW))
     bottom = top + len(chosen) * ROW
     if len(findings) > MOST:
-        parts.append(words(axis.left, bottom + 14, say("findings.more", count=str(len(findings) - MOST)), "soft small"))
+        parts.append(
+            words(axis.left, bottom + 14, say("findings.more", count=str(len(findings) - MOST)), "soft small")
+        )
         bottom += 20
     return parts, bottom
 
@@ -53,12 +56,14 @@ def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
     x0, x1 = axis.x(last.since), axis.x(max(end, last.since))
     x1 = max(x1, x0 + 3)
     y = top + ROW / 2
-    title = cut(f"{channel_title(line, last.channel)}: {say(f'condition.{last.condition}', last.condition)}", 64)
+    title = cut(
+        f"{channel_title(line, last.channel)}: {say(f'condition.{last.condition}', last.condition)}", 64
+    )
     bar = stroke([(x0, y), (x1, y)], f"span {look} p{last.priority}")
-    room_right = axis.right - x1
+    room_right = axis.width - 10 - x1
     text_width = len(title) * 7.2 + 24
     if room_right > text_width or x0 - axis.left < text_width:
-        x = min(x1 + 16, axis.right - text_width) if room_right > text_width else x1 + 16
+        x = min(x1 + 16, axis.width - 10 - text_width) if room_right > text_width else x1 + 16
         text = words(x + 4, y + 4.5, title, "small ink")
         sign = mark(x - 5, y, look, 11)
         if room_right <= text_width:

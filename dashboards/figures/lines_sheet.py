@@ -37,11 +37,16 @@ def lines_row(run: Run, width: float) -> str:
         nothing = np.isin(code, (NO_READING, NOT_JUDGED)).all(axis=0)
         over, under = np.isin(code, (1, 2)).any(axis=0), np.isin(code, (-1, -2)).any(axis=0)
         for flags, y, height, look in (
-            (nothing, top, HEIGHT, "blank"), (over, top, half, "cell over far"), (under, top + half, half, "cell under far"),
-        ):  # fmt: skip
-            for first, last, value in runs(flags.astype(np.int8)):
+            (nothing, top, HEIGHT, "blank"),
+            (over, top, half, "cell over far"),
+            (under, top + half, half, "cell under far"),
+        ):
+            for first, last, value in runs(np.asarray(flags, dtype=np.int8)):
                 if value:
-                    x0, x1 = axis.x(run.grid.t0 + first * run.grid.step), axis.x(run.grid.t0 + last * run.grid.step)
+                    x0, x1 = (
+                        axis.x(run.grid.t0 + first * run.grid.step),
+                        axis.x(run.grid.t0 + last * run.grid.step),
+                    )
                     parts.append(box(x0, y, max(x1 - x0, 1.5), height, look))
     else:
         parts.append(box(axis.left, top, axis.right - axis.left, HEIGHT, "blank"))

@@ -39,7 +39,10 @@ def look(name: str) -> Look:
     if block is None:
         raise ValueError(f"marks.css has no colours for the {name} look")
     colours = dict(re.findall(r"--([a-z-]+):\s*(#[0-9a-f]{6})", block.group(1)))
-    return Look("dark" if name == "dark" else "light", **{key.replace("-", "_"): value for key, value in colours.items()})
+    return Look(
+        "dark" if name == "dark" else "light",
+        **{key.replace("-", "_"): value for key, value in colours.items()},
+    )
 
 
 def standalone(svg: str, name: str = "light") -> str:
@@ -48,7 +51,9 @@ def standalone(svg: str, name: str = "light") -> str:
     rules = files("dashboards").joinpath("assets/marks.css").read_text(encoding="utf-8")
     rules = re.sub(r"/\*.*?\*/", "", rules, flags=re.S)
     rules = rules[rules.index(".drawing {") :]
-    rules = re.sub(r"var\(--([a-z-]+)\)", lambda found: getattr(colours, found.group(1).replace("-", "_")), rules)
+    rules = re.sub(
+        r"var\(--([a-z-]+)\)", lambda found: getattr(colours, found.group(1).replace("-", "_")), rules
+    )
     head, _, rest = svg.partition(">")
     ground = f'<rect width="100%" height="100%" style="fill:{colours.paper}"/>'
     return f"{head}><style>{rules}</style>{ground}{rest}"

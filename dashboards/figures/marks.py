@@ -10,7 +10,10 @@ CLIP = 2.4
 
 
 def mark(x: float, y: float, look: str, size: float = 13) -> str:
-    """The mark of a look: triangle down under, triangle up over, diamond for other trouble, nothing when calm."""
+    """The mark of a look.
+
+    Triangle down under, triangle up over, diamond for other trouble, nothing when calm.
+    """
     if look.startswith("under"):
         return arrow(x, y, size, -1, f"fill {look}")
     if look.startswith("over"):
@@ -19,7 +22,10 @@ def mark(x: float, y: float, look: str, size: float = 13) -> str:
 
 
 def window_rule(x: float, y: float, width: float, offset: float | None, look: str) -> str:
-    """A small level rule: the inner window is its thick middle half, the bead shows where the reading stands."""
+    """A small level rule.
+
+    The inner window is its thick middle half, the bead shows where the reading stands.
+    """
     half, quarter = width / 2, width / 4
     parts = [box(x - half, y - 1, width, 2, "rule-outer"), box(x - quarter, y - 3, half, 6, "rule-inner")]
     if offset is not None:

@@ -24,7 +24,10 @@ def bore_height(view: StripView, sheet: Sheet) -> float:
 
 
 def barrel_lane(view: StripView, sheet: Sheet, top: float) -> list[str]:
-    """The machine in section. Upper wall filled: heating; lower wall filled: cooling; each in percent of its full."""
+    """The machine in section.
+
+    Upper wall filled: heating; lower wall filled: cooling; each in percent of its full.
+    """
     bore = bore_height(view, sheet)
     parts = [_drive(view, sheet, top, bore)]
     machine = view.machine
@@ -48,9 +51,19 @@ def _zone(view: StripView, sheet: Sheet, zone: PlacedZone, top: float, bore: flo
     heat, cool = max(output or 0.0, 0.0) / 100, max(-(output or 0.0), 0.0) / 100
     parts = []
     if zone.kind == "die":
-        inner = [(x0, top + WALL), (x1, top + WALL + bore * 0.36), (x1, top + WALL + bore * 0.64), (x0, top + WALL + bore)]
+        inner = [
+            (x0, top + WALL),
+            (x1, top + WALL + bore * 0.36),
+            (x1, top + WALL + bore * 0.64),
+            (x0, top + WALL + bore),
+        ]
     elif zone.kind == "adapter":
-        inner = [(x0, top + WALL), (x1, top + WALL + bore * 0.16), (x1, top + WALL + bore * 0.84), (x0, top + WALL + bore)]
+        inner = [
+            (x0, top + WALL),
+            (x1, top + WALL + bore * 0.16),
+            (x1, top + WALL + bore * 0.84),
+            (x0, top + WALL + bore),
+        ]
     else:
         inner = [(x0, top + WALL), (x1, top + WALL), (x1, top + WALL + bore), (x0, top + WALL + bore)]
     parts += [box(x0, top, width, height, "metal"), shape(inner, "bore")]
@@ -58,7 +71,9 @@ def _zone(view: StripView, sheet: Sheet, zone: PlacedZone, top: float, bore: flo
     parts.append(box(x0, top + WALL + bore + 1, width * min(cool, 1), WALL - 2, "cool"))
     parts += _elements(zone, x0, x1, top + WALL, bore)
     parts.append(box(x0, top, width, height, "casing"))
-    return touchable(key, view.label(key), (x0, top, width, height), *parts, on=view.touched == key)
+    return touchable(
+        key, view.label(key), (x0, top, width, height), *parts, on=view.touched == key, again=True
+    )
 
 
 def _elements(zone: PlacedZone, x0: float, x1: float, top: float, bore: float) -> list[str]:
@@ -72,9 +87,13 @@ def _elements(zone: PlacedZone, x0: float, x1: float, top: float, bore: float) -
     if zone.element == "none" or zone.kind in ("adapter", "die"):
         return parts
     pitch, lean = {
-        "conveying": (15.0, 8.0), "kneading": (6.0, 0.0), "reverse": (8.0, -8.0), "mixing": (9.0, 0.0),
-        "compression": (13.0, 7.0), "metering": (9.0, 5.0),
-    }[zone.element]  # fmt: skip
+        "conveying": (15.0, 8.0),
+        "kneading": (6.0, 0.0),
+        "reverse": (8.0, -8.0),
+        "mixing": (9.0, 0.0),
+        "compression": (13.0, 7.0),
+        "metering": (9.0, 5.0),
+    }[zone.element]
     x, i = x0 + pitch * 0.6, 0
     while x < x1 - 2:
         a, b = max(x0 + 1, min(x1 - 1, x - lean / 2)), max(x0 + 1, min(x1 - 1, x + lean / 2))
@@ -95,7 +114,9 @@ def _elements(zone: PlacedZone, x0: float, x1: float, top: float, bore: float) -
 
 def _vent(view: StripView, vent: str, x: float, top: float) -> str:
     key = channel_key("vacuum", vent)
-    chimney = stroke([(x - 9, top), (x - 9, top - 22), (x + 9, top - 22), (x + 9, top)], f"vessel {view.look(key)}")
+    chimney = stroke(
+        [(x - 9, top), (x - 9, top - 22), (x + 9, top - 22), (x + 9, top)], f"vessel {view.look(key)}"
+    )
     if not view.logged("vacuum", vent):
         return chimney + words(x, top - 28, vent, "soft small", "middle")
     look = view.look(key)
@@ -139,4 +160,12 @@ def _exit(view: StripView, sheet: Sheet, middle: float) -> str:
     value = view.readings.get(key)
     text = words(x + 26, middle + 5, figure(value, key), f"ink-number {view.look(key)}", "start")
     unit = words(x + 26, middle + 22, "kg/h", "soft small", "start")
-    return touchable(key, view.label(key), (x + 2, middle - 18, sheet.width - x - 4, 46), *strands, text, unit, on=view.touched == key)
+    return touchable(
+        key,
+        view.label(key),
+        (x + 2, middle - 18, sheet.width - x - 4, 46),
+        *strands,
+        text,
+        unit,
+        on=view.touched == key,
+    )

@@ -1,4 +1,7 @@
-"""Lower lane of the barrel strip: one corridor from throat to die, the window, and the profile that walks through it."""
+"""Lower lane of the barrel strip.
+
+One corridor from throat to die, the window, and the profile that walks through it.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +23,10 @@ HEIGHT = 2 * CLIP * STEP
 
 
 def corridor_lane(view: StripView, sheet: Sheet, top: float) -> list[str]:
-    """Temperatures as positions. The corridor's middle is the target, its edges the inner limits of every zone."""
+    """Temperatures as positions.
+
+    The corridor's middle is the target, its edges the inner limits of every zone.
+    """
     middle = top + HEIGHT / 2
     machine = view.machine
     right = sheet.right
@@ -84,7 +90,9 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
         y = middle - _clip(float(position(wanted, window))) * STEP
         parts.append(stroke([(x - 12, y), (x + 12, y)], "setpoint"))
     parts += _bead(view, key, x, middle)
-    parts.append(words(x, base + 18, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle"))
+    parts.append(
+        words(x, base + 18, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle")
+    )
     target = wanted if wanted is not None else window.target if window else None
     if target is not None:
         text = f"{target:.0f}" if width < ROOMY else say("strip.set", wanted=f"{target:.0f}")
@@ -111,10 +119,20 @@ def _melt(view: StripView, sensor: str, x: float, width: float, top: float, midd
     base = top + HEIGHT
     parts = [
         *_bead(view, key, x, middle),
-        words(x, base + 18, figure(view.value("melt_temperature", sensor), key), f"number {view.look(key)}", "middle"),
+        words(
+            x,
+            base + 18,
+            figure(view.value("melt_temperature", sensor), key),
+            f"number {view.look(key)}",
+            "middle",
+        ),
         words(x, base + 68, say("strip.melt"), "ink small strong", "middle"),
     ]
     window = view.windows.get(key)
     if window is not None and window.target is not None:
-        parts.append(words(x, base + 34, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle"))
-    return touchable(key, view.label(key), (x - width / 2 + 3, top, width - 6, HEIGHT + 74), *parts, on=view.touched == key)
+        parts.append(
+            words(x, base + 34, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle")
+        )
+    return touchable(
+        key, view.label(key), (x - width / 2 + 3, top, width - 6, HEIGHT + 74), *parts, on=view.touched == key
+    )

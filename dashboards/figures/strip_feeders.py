@@ -19,20 +19,38 @@ THICKEST, THINNEST = 15.0, 1.5
 
 
 def feeders_lane(view: StripView, sheet: Sheet, barrel_top: float) -> list[str]:
-    """Every feeder above its port; the stream's width is its rate, the pale stream behind it the rate wanted."""
+    """Every feeder above its port.
+
+    The stream's width is its rate, the pale stream behind it the rate wanted.
+    """
     machine = view.machine
     feeders = sorted(view.line.feeder, key=lambda f: machine.feeders[f.name])
     ports = [sheet.x(machine.feeders[f.name]) for f in feeders]
-    apart = 92 if sheet.narrow else 116
-    apart = min(apart, (sheet.width - 8) / max(len(feeders), 1))
-    centres = spread(ports, apart, apart / 2 + 2, sheet.width - apart / 2 - 2)
-    most = max([_wanted(view, f) or view.value("feeder_rate", f.name) or 0.0 for f in feeders] or [0.0]) or 1.0
+    centres, apart = _places(view, sheet)
+    most = (
+        max([_wanted(view, f) or view.value("feeder_rate", f.name) or 0.0 for f in feeders] or [0.0]) or 1.0
+    )
     parts: list[str] = []
     for feeder, port, centre in zip(feeders, ports, centres, strict=True):
         parts.append(_stream(view, feeder, centre, port, barrel_top, most))
     for feeder, centre in zip(feeders, centres, strict=True):
         parts.append(_feeder(view, feeder, centre, apart, sheet.narrow))
     return parts
+
+
+def free_from(view: StripView, sheet: Sheet) -> float:
+    """Pixel right of which nothing stands above the barrel: neither feeder nor vent."""
+    centres, apart = _places(view, sheet)
+    vents = [sheet.x(place) + 46 for place in view.machine.vents.values()]
+    return max([*(centre + apart / 2 for centre in centres), *vents, sheet.left])
+
+
+def _places(view: StripView, sheet: Sheet) -> tuple[list[float], float]:
+    """Centres of the hoppers in machine order, and the room each has."""
+    machine = view.machine
+    ports = sorted(sheet.x(machine.feeders[f.name]) for f in view.line.feeder)
+    apart = min(92 if sheet.narrow else 116, (sheet.width - 8) / max(len(ports), 1))
+    return spread(ports, apart, apart / 2 + 2, sheet.width - apart / 2 - 2), apart
 
 
 def _wanted(view: StripView, feeder: Feeder) -> float | None:
@@ -42,24 +60,36 @@ def _wanted(view: StripView, feeder: Feeder) -> float | None:
     return setpoint if setpoint is not None else window.target if window else None
 
 
-def _stream(view: StripView, feeder: Feeder, centre: float, port: float, barrel_top: float, most: float) -> str:
+def _stream(
+    view: StripView, feeder: Feeder, centre: float, port: float, barrel_top: float, most: float
+) -> str:
     key = channel_key("feeder_rate", feeder.name)
     actual, wanted = view.value("feeder_rate", feeder.name), _wanted(view, feeder)
     end = barrel_top - (18 if feeder.side else 4)
     middle = (OUTLET + end) / 2
-    path = f"M{centre:.1f} {OUTLET:.1f}C{centre:.1f} {middle + 6:.1f} {port:.1f} {middle - 6:.1f} {port:.1f} {end:.1f}"
+    bend = f"{centre:.1f} {middle + 6:.1f} {port:.1f} {middle - 6:.1f}"
+    path = f"M{centre:.1f} {OUTLET:.1f}C{bend} {port:.1f} {end:.1f}"
     parts = []
     if wanted or actual is None:
         width = _thick(wanted, most) + 3 if wanted else 2.0
         parts.append(tag("path", d=path, class_="stream wanted", stroke_width=width))
     if actual is not None and actual > 0:
-        parts.append(tag("path", d=path, class_=f"stream {view.look(key)}", stroke_width=_thick(actual, most)))
+        parts.append(
+            tag("path", d=path, class_=f"stream {view.look(key)}", stroke_width=_thick(actual, most))
+        )
     if feeder.side:
         parts.append(box(port - 16, barrel_top - 18, 32, 18, "metal casing-line"))
         for i in range(4):
-            parts.append(stroke([(port - 12 + i * 7, barrel_top - 3), (port - 8 + i * 7, barrel_top - 15)], "flight"))
+            parts.append(
+                stroke([(port - 12 + i * 7, barrel_top - 3), (port - 8 + i * 7, barrel_top - 15)], "flight")
+            )
     else:
-        throat = [(port - 17, barrel_top - 9), (port + 17, barrel_top - 9), (port + 10, barrel_top), (port - 10, barrel_top)]
+        throat = [
+            (port - 17, barrel_top - 9),
+            (port + 17, barrel_top - 9),
+            (port + 10, barrel_top),
+            (port - 10, barrel_top),
+        ]
         parts.append(shape(throat, "throat"))
     return "".join(parts)
 
@@ -75,9 +105,17 @@ def _feeder(view: StripView, feeder: Feeder, centre: float, apart: float, narrow
     sign = sign_of(view.place(key))
     shown = figure(actual, key)
     lines = [
-        words(centre, TOP - 8, cut(subject_title(view.line, key), 12 if narrow else 15), "soft small", "middle"),
+        words(
+            centre, TOP - 8, cut(subject_title(view.line, key), 12 if narrow else 15), "soft small", "middle"
+        ),
         words(centre, TOP + 16, shown, f"number {look}", "middle"),
-        words(centre, TOP + 33, say("strip.of", wanted=rate(wanted)) if wanted else say("strip.kg_h"), "soft small", "middle"),
+        words(
+            centre,
+            TOP + 33,
+            say("strip.of", wanted=rate(wanted)) if wanted else say("strip.kg_h"),
+            "soft small",
+            "middle",
+        ),
     ]
     if sign or look == "other":
         lines.append(mark(centre + len(shown) * 6.4 + 8, TOP + 10, look))
@@ -94,22 +132,44 @@ def _hopper(view: StripView, feeder: Feeder, centre: float, look: str) -> str:
     top, bottom, w = HOPPER_TOP, OUTLET, HOPPER_W
     if feeder.kind == "liquid":
         outline = box(centre - 20, top, 40, HOPPER_H, f"vessel {look}", rx=12)
-        fill = box(centre - 18, bottom - 2 - (HOPPER_H - 4) * level, 36, (HOPPER_H - 4) * level, "content", rx=8) if level else ""
+        fill = (
+            box(centre - 18, bottom - 2 - (HOPPER_H - 4) * level, 36, (HOPPER_H - 4) * level, "content", rx=8)
+            if level
+            else ""
+        )
         return fill + outline
     neck = 16.0
     fill = ""
     if level:
         y = bottom - HOPPER_H * level
         half = (neck + (w - neck) * level) / 2
-        fill = shape([(centre - half, y), (centre + half, y), (centre + neck / 2, bottom), (centre - neck / 2, bottom)], "content")
+        fill = shape(
+            [
+                (centre - half, y),
+                (centre + half, y),
+                (centre + neck / 2, bottom),
+                (centre - neck / 2, bottom),
+            ],
+            "content",
+        )
     outline = shape(
-        [(centre - w / 2, top), (centre + w / 2, top), (centre + neck / 2, bottom), (centre - neck / 2, bottom)],
+        [
+            (centre - w / 2, top),
+            (centre + w / 2, top),
+            (centre + neck / 2, bottom),
+            (centre - neck / 2, bottom),
+        ],
         f"vessel {look}",
     )
     refill = ""
     if view.value("feeder_refill", feeder.name) == 1:
         refill = words(centre, top + 16, say("strip.refill"), "small ink", "middle")
-    return fill + outline + refill + tag("title", say("strip.level", percent=f"{level * 100:.0f}") if level else "")
+    return (
+        fill
+        + outline
+        + refill
+        + tag("title", say("strip.level", percent=f"{level * 100:.0f}") if level else "")
+    )
 
 
 def _level(view: StripView, feeder: Feeder) -> float:

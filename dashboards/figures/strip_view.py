@@ -18,8 +18,8 @@ from monitor.recipe import Window
 class StripView:
     """One line at one moment.
 
-    readings: channel -> value; a channel that is not in it has no reading now. flags: channel -> priority of an open
-    finding about it. touched: the channel whose chart is shown.
+    readings: channel -> value; a channel that is not in it has no reading now. flags: channel -> priority of
+    an open finding about it. touched: the channel whose chart is shown.
     """
 
     line: Line

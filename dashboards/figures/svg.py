@@ -1,4 +1,7 @@
-"""Writes SVG as text. Colours are classes of `assets/marks.css`, so one drawing serves light, dark and print."""
+"""Writes SVG as text.
+
+Colours are classes of `assets/marks.css`, so one drawing serves light, dark and print.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,10 @@ Number = float | int
 
 
 def tag(name: str, *children: str, **attributes: object) -> str:
-    """One element. `class_` is class, other underscores are hyphens; None is left out; numbers get one decimal."""
+    """One element.
+
+    `class_` is class, other underscores are hyphens; None is left out; numbers get one decimal.
+    """
     written = "".join(
         f" {key.rstrip('_').replace('_', '-')}={quoteattr(_text(value))}"
         for key, value in attributes.items()
@@ -26,12 +32,16 @@ def _text(value: object) -> str:
 
 def words(x: Number, y: Number, text: str, class_: str = "", anchor: str = "start", **more: object) -> str:
     """A line of text."""
-    return tag("text", escape(text), x=float(x), y=float(y), class_=class_ or None, text_anchor=anchor, **more)
+    return tag(
+        "text", escape(text), x=float(x), y=float(y), class_=class_ or None, text_anchor=anchor, **more
+    )
 
 
 def box(x: Number, y: Number, w: Number, h: Number, class_: str, **more: object) -> str:
     """A rectangle."""
-    return tag("rect", x=float(x), y=float(y), width=float(max(w, 0)), height=float(max(h, 0)), class_=class_, **more)
+    return tag(
+        "rect", x=float(x), y=float(y), width=float(max(w, 0)), height=float(max(h, 0)), class_=class_, **more
+    )
 
 
 def stroke(points: Iterable[tuple[Number, Number]], class_: str, **more: object) -> str:
@@ -51,7 +61,9 @@ def _path(points: Iterable[tuple[Number, Number]]) -> str:
 def arrow(x: Number, y: Number, size: Number, sign: int, class_: str) -> str:
     """A solid triangle about (x, y): pointing up for over (+1), down for under (-1)."""
     h = size * 0.86
-    return shape([(x - size / 2, y + sign * h / 2), (x + size / 2, y + sign * h / 2), (x, y - sign * h / 2)], class_)
+    return shape(
+        [(x - size / 2, y + sign * h / 2), (x + size / 2, y + sign * h / 2), (x, y - sign * h / 2)], class_
+    )
 
 
 def lozenge(x: Number, y: Number, size: Number, class_: str) -> str:
@@ -60,22 +72,51 @@ def lozenge(x: Number, y: Number, size: Number, class_: str) -> str:
     return shape([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], class_)
 
 
-def touchable(key: str, label: str, hit: tuple[Number, Number, Number, Number], *children: str, on: bool) -> str:
-    """A group one can click, touch or reach by keyboard to pick channel `key`; `hit` = x, y, width, height."""
+def touchable(
+    key: str,
+    label: str,
+    hit: tuple[Number, Number, Number, Number],
+    *children: str,
+    on: bool,
+    again: bool = False,
+) -> str:
+    """A group one can click, touch or reach by keyboard to pick channel `key`; `hit` = x, y, width, height.
+
+    again: the same channel is reached elsewhere in the drawing; this place takes clicks only.
+    """
     x, y, w, h = hit
+    if again:
+        return tag(
+            "g", box(x, y, w, h, "hit", rx=4), *children, class_="touch", data_key=key, aria_hidden="true"
+        )
     return tag(
-        "g", tag("title", escape(label)), box(x, y, w, h, "hit", rx=4), *children,
-        class_="touch on" if on else "touch", data_key=key, role="button", tabindex=0, aria_label=label,
+        "g",
+        tag("title", escape(label)),
+        box(x, y, w, h, "hit", rx=4),
+        *children,
+        class_="touch on" if on else "touch",
+        data_key=key,
+        role="button",
+        tabindex=0,
+        aria_label=label,
         aria_pressed="true" if on else "false",
-    )  # fmt: skip
+    )
 
 
 def drawing(width: Number, height: Number, label: str, *children: str, **more: object) -> str:
     """The whole picture, `width` by `height` CSS pixels."""
     return tag(
-        "svg", *children, xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {_text(float(width))} {_text(float(height))}",
-        width=float(width), height=float(height), class_="drawing", role="group", aria_label=label, **more,
-    )  # fmt: skip
+        "svg",
+        *children,
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {_text(float(width))} {_text(float(height))}",
+        width=float(width),
+        height=float(height),
+        class_="drawing",
+        role="group",
+        aria_label=label,
+        **more,
+    )
 
 
 def spread(wanted: list[float], apart: float, low: float, high: float) -> list[float]:

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from dashboards.clock import PlantClock, time_ticks
 from dashboards.figures.svg import stroke, words
 
+LEFT, RIGHT = 148, 104
+"""Gutters of a wide drawing, pixels; charts under it use the same."""
+
 
 @dataclass(frozen=True)
 class TimeAxis:
@@ -26,12 +29,12 @@ class TimeAxis:
     @property
     def left(self) -> float:
         """First pixel of the lane; the page's left rule."""
-        return 104 if self.narrow else 148
+        return 104 if self.narrow else LEFT
 
     @property
     def right(self) -> float:
-        """Last pixel of the lane."""
-        return self.width - 10
+        """Last pixel of the lane; behind it stand totals, and the limits' names in a chart below."""
+        return self.width - (74 if self.narrow else RIGHT)
 
     def x(self, at_ns: int) -> float:
         """Pixel of an instant, held inside the lane."""
@@ -51,5 +54,13 @@ def axis_lane(axis: TimeAxis, top: float, bottom: float) -> tuple[list[str], lis
     labels = [words(axis.left - 10, bottom + 17, axis.clock.offset_text(axis.t0), "soft small", "end")]
     for x, text, _ in ticks:
         room = len(text) * 3.9
-        labels.append(words(max(axis.left + room - 4, min(axis.right - room + 4, x)), bottom + 17, text, "soft small", "middle"))
+        labels.append(
+            words(
+                max(axis.left + room - 4, min(axis.right - room + 4, x)),
+                bottom + 17,
+                text,
+                "soft small",
+                "middle",
+            )
+        )
     return lines, labels

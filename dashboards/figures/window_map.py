@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from dashboards.clock import duration
 from dashboards.figures.svg import box, stroke, touchable, words
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.names import cut, short_title
@@ -22,11 +23,13 @@ def row_height(rows: int) -> float:
     return 18.0 if rows <= 26 else 15.0
 
 
-def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: str = "") -> tuple[list[str], float]:
+def map_lane(
+    line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: str = ""
+) -> tuple[list[str], float]:
     """The rows of the map from `top` down, and where they end.
 
-    Over its window a cell fills the upper half of its row, under the lower half, beyond the outer limit the whole
-    row. Near an edge, still inside: a grey rule at that side. Not judged: bare. No reading: dotted.
+    Over its window a cell fills the upper half of its row, under the lower half, beyond the outer limit the
+    whole row. Near an edge, still inside: a grey rule at that side. Not judged: bare. No reading: dotted.
     """
     height = row_height(len(grid.keys))
     parts: list[str] = []
@@ -36,7 +39,9 @@ def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: 
     return parts, top + len(grid.keys) * height
 
 
-def _row(line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: float, height: float, touched: str) -> str:
+def _row(
+    line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: float, height: float, touched: str
+) -> str:
     inner, half = height - 3, (height - 3) / 2
     parts = [box(axis.left, y + 1.5, axis.right - axis.left, inner, "row-ground")]
     outside = 0
@@ -52,15 +57,28 @@ def _row(line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: floa
             outside += last - first
             far = code in (FAR_UNDER, FAR_OVER)
             low = code < 0
-            parts.append(box(x0, y + 1.5 + (half if low and not far else 0), max(width, 2.0), inner if far else half, _CLASS[code]))
+            parts.append(
+                box(
+                    x0,
+                    y + 1.5 + (half if low and not far else 0),
+                    max(width, 2.0),
+                    inner if far else half,
+                    _CLASS[code],
+                )
+            )
     for first, last, side in runs(grid.edge[i]):
         if side:
             x0, x1 = axis.x(grid.t0 + first * grid.step), axis.x(grid.t0 + last * grid.step)
             parts.append(box(x0, y + 1.5 if side > 0 else y + height - 3.5, max(x1 - x0, 1.2), 2, "near"))
+    minutes = outside * grid.step / 60e9
+    if outside:
+        parts.append(words(axis.right + 8, y + height / 2 + 4.5, duration(minutes * 60), "ink small"))
     look = "ink strong" if key == touched else "ink" if outside else "soft"
     title = short_title(line, key)
-    name = words(axis.left - 10, y + height / 2 + 4.5, cut(title, 13 if axis.narrow else 19), f"{look} small", "end")
-    label = say("map.row", title=title, minutes=f"{outside * grid.step / 60e9:.0f}")
+    name = words(
+        axis.left - 10, y + height / 2 + 4.5, cut(title, 13 if axis.narrow else 19), f"{look} small", "end"
+    )
+    label = say("map.row", title=title, minutes=f"{minutes:.0f}")
     return touchable(key, label, (2, y, axis.left - 6, height), name, *parts, on=key == touched)
 
 

@@ -13,7 +13,7 @@ from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.lines_sheet import lines_row
-from dashboards.parts import SHAPES
+from dashboards.parts import shape_of
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
 from dashboards.verdict import verdict_of
@@ -49,9 +49,11 @@ def register(app: Dash, data: JournalData) -> None:
     """Callbacks of the page."""
 
     @app.callback(
-        Output(ids.LINES_BODY, "children"), Input(ids.LINES_TICK, "n_intervals"), Input(ids.WIDTH, "data"),
+        Output(ids.LINES_BODY, "children"),
+        Input(ids.LINES_TICK, "n_intervals"),
+        Input(ids.WIDTH, "data"),
         running=[(Output(ids.LINES_TICK, "disabled"), True, False)],
-    )  # fmt: skip
+    )
     def tick(_n: int | None, width: int) -> list[Any]:
         if not width:
             raise PreventUpdate
@@ -64,7 +66,6 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     end = now.reading_at if now.reading_at is not None else now.now
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     verdict = verdict_of(now, clock, run)
-    shape = [html.Span(SHAPES[verdict.look] + " ", className="shape", **{"aria-hidden": "true"})] if verdict.look in SHAPES else []
     ended = now.stopped and data.source.source(name) == "finished log"
     word = say("verdict.log") if ended else say(f"verdict.{verdict.word}")
     reason = say("reason.log", day=clock.day_minute(end)) if ended else verdict.reason
@@ -85,7 +86,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                 [
                     html.H2(dcc.Link(name, href=lot_url(name, now.lot) if ended else live_url(name))),
                     html.P(now.line.line.title, className="soft") if now.line.line.title else None,
-                    html.P([*([] if ended else shape), word], className=f"word {look}"),
+                    html.P([*([] if ended else shape_of(verdict.look)), word], className=f"word {look}"),
                 ],
                 className="name",
             ),
@@ -94,7 +95,10 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                     html.P(reason, className="reason"),
                     html.P(making, className="soft"),
                     html.Ul(findings, className="short") if findings and not ended else None,
-                    Drawing(id=f"lines-row-{name}", svg=lines_row(run, max(400, width - (0 if width < 1000 else 260)))),
+                    Drawing(
+                        id=f"lines-row-{name}",
+                        svg=lines_row(run, max(400, width - (0 if width < 1000 else 260))),
+                    ),
                 ],
                 className="what",
             ),

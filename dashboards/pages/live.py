@@ -25,13 +25,14 @@ from dashboards.outlook import outlook
 from dashboards.pages import live_parts
 from dashboards.parts import GRAPH_CONFIG, newest, row
 from dashboards.texts import say
-from dashboards.urls import live_url, parameters, with_parameters
-from dashboards.verdict import verdict_of
+from dashboards.urls import live_url, parameters, touched_url
+from dashboards.verdict import die_words, verdict_of
 from dashboards.views import LineNow
 
 MAP_HOURS = 4
 CHART_HOURS = 1
 COLUMNS = 480
+ALOUD: Any = {"aria-live": "polite"}
 
 
 def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Div:
@@ -45,7 +46,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
             dcc.Store(id=ids.LIVE_CURSOR, data={}),
             dcc.Interval(id=ids.LIVE_TICK, interval=int(max(refresh_s, 1.0) * 1000)),
             html.Div(id=ids.LIVE_FACTS, className="facts"),
-            html.Div(id=ids.LIVE_VERDICT, className="verdict live-only", **{"aria-live": "polite"}),
+            html.Div(id=ids.LIVE_VERDICT, className="verdict live-only", **ALOUD),
             html.Div(Drawing(id=ids.LIVE_STRIP, className="strip"), className="wide live-only"),
             html.Div(
                 [
@@ -61,7 +62,10 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
                 ],
                 className="two",
             ),
-            row(say("live.ahead"), html.Div(id=ids.LIVE_AHEAD), class_name="live-only"),
+            html.Section(
+                [html.H2(say("live.ahead"), className="over"), html.Div(id=ids.LIVE_AHEAD, className="wide")],
+                className="map live-only",
+            ),
             html.Section(
                 [
                     html.H2(say("live.map", hours=str(MAP_HOURS)), className="over"),
@@ -70,14 +74,19 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
                 ],
                 className="map",
             ),
-            html.Details([html.Summary(say("live.channels")), html.Div(id=ids.LIVE_CHANNELS)], className="all-channels"),
+            html.Details(
+                [html.Summary(say("live.channels")), html.Div(id=ids.LIVE_CHANNELS)], className="all-channels"
+            ),
         ],
         className="page live",
-    )  # fmt: skip
+    )
 
 
 def chosen_channel(now: LineNow, wanted: str) -> str:
-    """The channel to chart: the wanted one, else the first finding's, else the line's rate or first channel."""
+    """The channel to chart.
+
+    The wanted one, else the first finding's, else the line's rate or first channel.
+    """
     known = {*now.line.channels, *now.readings}
     if wanted in known or wanted.split(":")[0] in live_parts.QUANTITIES:
         return wanted
@@ -94,38 +103,62 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
     """Callbacks of the page."""
 
     @app.callback(
-        Output(ids.LIVE_FACTS, "children"), Output(ids.LIVE_VERDICT, "children"), Output(ids.LIVE_VERDICT, "className"),
-        Output(ids.LIVE_STRIP, "svg"), Output(ids.LIVE_CHART, "figure"), Output(ids.LIVE_CHART_TITLE, "children"),
-        Output(ids.LIVE_FINDINGS, "children"), Output(ids.LIVE_AHEAD, "children"), Output(ids.LIVE_SHEET, "svg"),
-        Output(ids.LIVE_CHANNELS, "children"), Output(ids.LIVE_CURSOR, "data"),
-        Input(ids.LIVE_TICK, "n_intervals"), Input(ids.URL, "search"), Input(ids.LOOK, "data"), Input(ids.WIDTH, "data"),
-        Input(ids.LIVE_SAID, "children"), State(ids.LIVE_LINE, "data"), State(ids.LIVE_CURSOR, "data"),
+        Output(ids.LIVE_FACTS, "children"),
+        Output(ids.LIVE_VERDICT, "children"),
+        Output(ids.LIVE_VERDICT, "className"),
+        Output(ids.LIVE_STRIP, "svg"),
+        Output(ids.LIVE_CHART, "figure"),
+        Output(ids.LIVE_CHART_TITLE, "children"),
+        Output(ids.LIVE_FINDINGS, "children"),
+        Output(ids.LIVE_AHEAD, "children"),
+        Output(ids.LIVE_SHEET, "svg"),
+        Output(ids.LIVE_CHANNELS, "children"),
+        Output(ids.LIVE_CURSOR, "data"),
+        Input(ids.LIVE_TICK, "n_intervals"),
+        Input(ids.URL, "search"),
+        Input(ids.LOOK, "data"),
+        Input(ids.WIDTH, "data"),
+        Input(ids.LIVE_SAID, "children"),
+        State(ids.LIVE_LINE, "data"),
+        State(ids.LIVE_CURSOR, "data"),
         running=[(Output(ids.LIVE_TICK, "disabled"), True, False)],
-    )  # fmt: skip
-    def tick(_n: int | None, search: str, look_name: str, width: int, _said: Any, name: str, cursor: dict) -> tuple:
+    )
+    def tick(
+        _n: int | None, search: str, look_name: str, width: int, _said: Any, name: str, cursor: dict
+    ) -> tuple:
         if not width or not look_name or data.line(name) is None:
             raise PreventUpdate
         return answer(data, name, parameters(search), look_name, width, cursor or {}, refresh_s)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),
-        Input(ids.LIVE_STRIP, "touched"), State(ids.URL, "search"), prevent_initial_call=True,
-    )  # fmt: skip
-    def touch_strip(touched: dict, search: str) -> str:
-        return with_parameters(search, channel=touched["key"])
+        Input(ids.LIVE_STRIP, "touched"),
+        State(ids.URL, "search"),
+        prevent_initial_call=True,
+    )
+    def touch_strip(touched: dict | None, search: str) -> str:
+        return touched_url(touched, search)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),
-        Input(ids.LIVE_SHEET, "touched"), State(ids.URL, "search"), prevent_initial_call=True,
-    )  # fmt: skip
-    def touch_map(touched: dict, search: str) -> str:
-        return with_parameters(search, channel=touched["key"])
+        Input(ids.LIVE_SHEET, "touched"),
+        State(ids.URL, "search"),
+        prevent_initial_call=True,
+    )
+    def touch_map(touched: dict | None, search: str) -> str:
+        return touched_url(touched, search)
 
     live_parts.register_actions(app, data, chosen_channel)
 
 
 def answer(
-    data: JournalData, name: str, state: dict[str, str], look_name: str, width: int, cursor: dict, refresh_s: float
+    data: JournalData,
+    name: str,
+    state: dict[str, str],
+    look_name: str,
+    width: int,
+    cursor: dict,
+    refresh_s: float,
 ) -> tuple:
     """One reply: what changes every second always, the rest only when it has changed."""
     now, clock = data.line_now(name), data.clock(name)
@@ -133,6 +166,7 @@ def answer(
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
+    more = say("reason.not_live") if now.stopped else die_words(now, verdict, clock, run)
     flags = {f.last.channel: f.last.priority for f in sorted(now.findings, key=lambda f: -f.last.priority)}
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
     chart = data.chart(name, key, end - CHART_HOURS * HOUR, end, LIVE_POINTS)
@@ -147,7 +181,7 @@ def answer(
     findings = live_parts.findings_list(data, now, clock, key) if "findings" in changed else no_update
     return (
         [*live_parts.facts(now, clock), newest(now, clock, refresh_s)],
-        live_parts.verdict_words(verdict),
+        live_parts.verdict_words(verdict, more),
         f"verdict live-only {verdict.look}",
         barrel_strip(view, width),
         figure,
@@ -155,17 +189,18 @@ def answer(
         findings,
         _ahead(data, now, clock, width) if "ahead" in changed else no_update,
         run_sheet(run, width, key, with_findings=False) if "map" in changed else no_update,
-        live_parts.all_channels(now, key, lambda k: live_url(name, channel=k)) if "channels" in changed else no_update,
+        live_parts.all_channels(now, key, lambda k: live_url(name, channel=k))
+        if "channels" in changed
+        else no_update,
         {**cursor, **changed} if changed else no_update,
     )
 
 
 def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> list[Any]:
     coming, rooms = outlook(data, now)
-    room = min(width, 1720) - (0 if width < 1000 else 148)
     parts: list[Any] = []
     if coming:
-        parts.append(Drawing(id="ahead-drawing", svg=ahead_rule(now.line, coming, now.now, clock, room)))
+        parts.append(Drawing(id="ahead-drawing", svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
         parts.append(html.P(say("ahead.nothing"), className="quiet"))
     sentence = live_parts.room_sentence(now, rooms)

@@ -17,7 +17,7 @@ from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
-from dashboards.parts import SHAPES, channel_links, finding_block, with_consequences
+from dashboards.parts import channel_links, field, finding_block, shape_of, with_consequences
 from dashboards.texts import say
 from dashboards.urls import live_url, parameters
 from dashboards.verdict import Verdict
@@ -32,7 +32,10 @@ MOST_FINDINGS = 12
 
 def facts(now: LineNow, clock: PlantClock) -> list[Any]:
     """Line, phase, product, lot and rate, in one line of text."""
-    words = [html.Strong(say(f"phase.{now.phase}")), " " + say("live.since", at=clock.since(now.phase_since, now.now))]
+    words = [
+        html.Strong(say(f"phase.{now.phase}")),
+        " " + say("live.since", at=clock.since(now.phase_since, now.now)),
+    ]
     parts: list[Any] = [html.Span(words)]
     if now.stopped:
         parts = [html.Span(say("live.was", phase=say(f"phase.{now.phase}")))]
@@ -46,17 +49,22 @@ def facts(now: LineNow, clock: PlantClock) -> list[Any]:
     rate = now.readings.get("line_rate", now.readings.get("total_feed"))
     if rate is not None:
         wanted = recipe.rate_kg_h if recipe else None
-        text = say("live.rate_of", rate=figure(rate, "line_rate"), wanted=figure(wanted, "line_rate")) if wanted else (
-            say("live.rate", rate=figure(rate, "line_rate")))  # fmt: skip
+        text = (
+            say("live.rate_of", rate=figure(rate, "line_rate"), wanted=figure(wanted, "line_rate"))
+            if wanted
+            else (say("live.rate", rate=figure(rate, "line_rate")))
+        )
         parts.append(html.Span(text, className="live-only"))
     title = now.line.name + (f", {now.line.line.title}" if now.line.line.title else "")
     return [html.H1(title), html.Div(parts, className="what")]
 
 
-def verdict_words(verdict: Verdict) -> list[Any]:
-    """The big word, its shape, and the reason."""
-    shape = [html.Span(SHAPES[verdict.look], className="shape", **{"aria-hidden": "true"})] if verdict.look in SHAPES else []
-    return [html.Strong([*shape, say(f"verdict.{verdict.word}")]), html.P(verdict.reason)]
+def verdict_words(verdict: Verdict, more: str = "") -> list[Any]:
+    """The big word, its shape, the reason, and what it means for the product."""
+    return [
+        html.Strong([*shape_of(verdict.look), say(f"verdict.{verdict.word}")]),
+        html.P([verdict.reason, html.Br() if more else "", more]),
+    ]
 
 
 def signature(now: LineNow, actions: Sequence[Action], key: str) -> str:
@@ -78,10 +86,16 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         chosen = key in channels_of(finding) or any(key in channels_of(part) for part in folded)
         parts.append(
             finding_block(
-                now.line, finding, now.now, clock, live_url(name, channel=finding.last.channel), parts=folded,
-                open_=i < OPEN_BLOCKS or chosen, said=said_about(actions, finding, now.now, clock),
+                now.line,
+                finding,
+                now.now,
+                clock,
+                live_url(name, channel=finding.last.channel),
+                parts=folded,
+                open_=i < OPEN_BLOCKS or chosen,
+                said=said_about(actions, finding, now.now, clock),
             )
-        )  # fmt: skip
+        )
     if len(pairs) > MOST_FINDINGS:
         parts.append(html.P(say("findings.more", count=str(len(pairs) - MOST_FINDINGS)), className="quiet"))
     return parts or [html.P(say("live.no_findings"), className="quiet")]
@@ -108,7 +122,9 @@ def room_sentence(now: LineNow, rooms: list[Room]) -> str:
     if first.factor <= 1.0:
         return say("room.none", title=title, value=at, limit=limit)
     faster = say("room.to", rate=figure(rate * first.factor, "line_rate")) if rate else ""
-    return say("room.some", percent=f"{(first.factor - 1) * 100:.0f}", to=faster, title=title, value=at, limit=limit)
+    return say(
+        "room.some", percent=f"{(first.factor - 1) * 100:.0f}", to=faster, title=title, value=at, limit=limit
+    )
 
 
 def legend() -> html.P:
@@ -129,7 +145,9 @@ def legend() -> html.P:
 def all_channels(now: LineNow, key: str, href: Callable[[str], str]) -> html.Div:
     """Every channel and derived quantity to choose from, in machine order."""
     derived = [k for k in now.readings if k not in now.line.channels]
-    return channel_links(now.line, machine_order(now.line, list(now.line.channels)) + sorted(derived), key, href)
+    return channel_links(
+        now.line, machine_order(now.line, list(now.line.channels)) + sorted(derived), key, href
+    )
 
 
 def action_form() -> html.Div:
@@ -137,8 +155,8 @@ def action_form() -> html.Div:
     return html.Div(
         [
             html.P(say("act.about"), className="soft"),
-            dcc.Input(id=ids.LIVE_WHO, type="text", placeholder=say("act.who"), className="field who", persistence=True),
-            dcc.Input(id=ids.LIVE_TEXT, type="text", placeholder=say("act.text"), className="field"),
+            field(say("act.who"), ids.LIVE_WHO, "who", persistence=True),
+            field(say("act.text"), ids.LIVE_TEXT),
             html.Button(say("act.seen"), id=ids.LIVE_SEEN, n_clicks=0),
             html.Button(say("act.note"), id=ids.LIVE_NOTE, n_clicks=0),
             html.P(id=ids.LIVE_SAID, className="soft", role="status"),
@@ -151,12 +169,19 @@ def register_actions(app: Dash, data: JournalData, chosen_channel: Callable[[Lin
     """Writes what people did to the journal; the only thing a page ever writes."""
 
     @app.callback(
-        Output(ids.LIVE_SAID, "children"), Output(ids.LIVE_TEXT, "value"),
-        Input(ids.LIVE_SEEN, "n_clicks"), Input(ids.LIVE_NOTE, "n_clicks"),
-        State(ids.LIVE_WHO, "value"), State(ids.LIVE_TEXT, "value"), State(ids.URL, "search"), State(ids.LIVE_LINE, "data"),
+        Output(ids.LIVE_SAID, "children"),
+        Output(ids.LIVE_TEXT, "value"),
+        Input(ids.LIVE_SEEN, "n_clicks"),
+        Input(ids.LIVE_NOTE, "n_clicks"),
+        State(ids.LIVE_WHO, "value"),
+        State(ids.LIVE_TEXT, "value"),
+        State(ids.URL, "search"),
+        State(ids.LIVE_LINE, "data"),
         prevent_initial_call=True,
-    )  # fmt: skip
-    def act(seen: int, note: int, who: str | None, text: str | None, search: str, name: str) -> tuple[str, str]:
+    )
+    def act(
+        seen: int, note: int, who: str | None, text: str | None, search: str, name: str
+    ) -> tuple[str, str]:
         if not (seen or note) or data.line(name) is None:
             raise PreventUpdate
         now = data.line_now(name)
@@ -185,4 +210,7 @@ def refuse(about: Finding | None, kind: str, who: str | None, text: str | None) 
 def unknown_line(data: JournalData, name: str) -> html.Div:
     """A page for a line that the journal does not know."""
     known = [html.Li(dcc.Link(other, href=live_url(other))) for other in data.line_names()]
-    return html.Div([html.H1(say("unknown.line", line=name)), html.P(say("unknown.lines")), html.Ul(known)], className="page")
+    return html.Div(
+        [html.H1(say("unknown.line", line=name)), html.P(say("unknown.lines")), html.Ul(known)],
+        className="page",
+    )

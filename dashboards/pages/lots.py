@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 from dash import Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
@@ -22,17 +22,31 @@ MOST = 120
 
 def layout(data: JournalData, state: dict[str, str]) -> html.Div:
     """Search fields filled from the address; the list follows."""
-    fields = [
+    fields: list[tuple[str, str, str, Literal["search", "text"]]] = [
         (ids.LOTS_FIND, "lots.find", state.get(ids.FIND, ""), "search"),
         (ids.LOTS_FROM, "lots.from", state.get(ids.FROM, ""), "text"),
         (ids.LOTS_TO, "lots.to", state.get(ids.TO, ""), "text"),
     ]
     form = [
-        html.Label([say(label), dcc.Input(id=id_, value=value, type=kind, debounce=True, className="field",
-                                          placeholder=say(label + "_hint"))])  # fmt: skip
+        html.Label(
+            [
+                say(label),
+                dcc.Input(
+                    id=id_,
+                    value=value,
+                    type=kind,
+                    debounce=True,
+                    className="field",
+                    placeholder=say(label + "_hint"),
+                ),
+            ]
+        )
         for id_, label, value, kind in fields
     ]
-    return html.Div([html.H1(say("lots.title")), html.Div(form, className="search"), html.Div(id=ids.LOTS_BODY)], className="page")
+    return html.Div(
+        [html.H1(say("lots.title")), html.Div(form, className="search"), html.Div(id=ids.LOTS_BODY)],
+        className="page",
+    )
 
 
 def register(app: Dash, data: JournalData) -> None:
@@ -40,9 +54,12 @@ def register(app: Dash, data: JournalData) -> None:
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),
-        Input(ids.LOTS_FIND, "value"), Input(ids.LOTS_FROM, "value"), Input(ids.LOTS_TO, "value"), State(ids.URL, "search"),
+        Input(ids.LOTS_FIND, "value"),
+        Input(ids.LOTS_FROM, "value"),
+        Input(ids.LOTS_TO, "value"),
+        State(ids.URL, "search"),
         prevent_initial_call=True,
-    )  # fmt: skip
+    )
     def search(find: str | None, first: str | None, last: str | None, before: str) -> str:
         wanted = query({ids.FIND: find or "", ids.FROM: first or "", ids.TO: last or ""})
         if wanted == (before or ""):
@@ -68,9 +85,14 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
                 continue
             inside = [f for f in findings if f.last.since < lot.end and (f.last.until or lot.end) > lot.start]
             item = Listed(
-                lot, len([f for f in inside if f.last.priority <= 3]), min((f.last.priority for f in inside), default=None),
-                tuple(f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}" for f in inside),
-            )  # fmt: skip
+                lot,
+                len([f for f in inside if f.last.priority <= 3]),
+                min((f.last.priority for f in inside), default=None),
+                tuple(
+                    f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}"
+                    for f in inside
+                ),
+            )
             if fits(item, state.get(ids.FIND, "")):
                 found.append(item)
     return sorted(found, key=lambda item: -item.lot.start)
@@ -90,7 +112,11 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
         return [html.P(say("lots.none"), className="quiet")]
     rows = [_row(data, item) for item in found[:MOST]]
     head = [say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "findings")]
-    more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
+    more = (
+        [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")]
+        if len(found) > MOST
+        else []
+    )
     return [table(head, rows, class_name="lots"), *more]
 
 
@@ -104,5 +130,9 @@ def _row(data: JournalData, item: Listed) -> list[Any]:
     lasted = duration((lot.end - lot.start) / SECOND) + (say("lots.running") if lot.running else "")
     return [
         dcc.Link(lot.number or say("lot.none"), href=lot_url(lot.line, lot.number), className="strong"),
-        lot.line, lot.product or lot.recipe or "–", clock.day_minute(lot.start), lasted, html.Span(words, className=look),
-    ]  # fmt: skip
+        lot.line,
+        lot.product or lot.recipe or "–",
+        clock.day_minute(lot.start),
+        lasted,
+        html.Span(words, className=look),
+    ]

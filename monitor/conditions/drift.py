@@ -11,6 +11,7 @@ from ingest.roles import split_key
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, two_threshold
 from monitor.levels import rule
+from monitor.quantities.load import load_words
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
@@ -136,6 +137,10 @@ class Drift:
         role, at = split_key(subject)
         unit = {"net_torque": "%", "melt_pressure": "bar", "melt_temperature": "C"}[role]
         label = f"{role.replace('_', ' ')} {at}".strip()
+        if subject == "net_torque":
+            label, unit = load_words(ctx)
+        elif subject in ctx.line.relative_channels:
+            unit = "(unit not known)"
         way = "up" if facts["mean"] > facts["anchor"] else "down"
         sigma = None if not np.isfinite(facts["sigmas"]) else facts["sigmas"]
         return Explanation(

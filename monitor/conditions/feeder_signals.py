@@ -37,9 +37,8 @@ def refilling(past: Floats, view: CoarseView, subjects: tuple[str, ...]) -> tupl
 
 
 def in_use(view: CoarseView, wanted: Floats) -> Bools:
-    """Cells in which a feeder is wanted and the line makes product, [subject, n]."""
-    with np.errstate(invalid="ignore"):
-        return view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & (wanted > 0.0)
+    """Cells in which a feeder is wanted and the line is past the settling of a start or change, [subject, n]."""
+    return view.in_phase("steady") & (wanted > 0.0)
 
 
 def wanted_rates(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floats:

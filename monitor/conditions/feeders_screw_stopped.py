@@ -9,11 +9,17 @@ import numpy as np
 
 from monitor import cautions
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import last_known, run_length
+from monitor.exact import blank, last_known, run_length, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.records import Evidence, Family
 from monitor.view import Readings
+
+DYING_S, DYING_SHARE = 4.0, 0.85
+"""A filtered rate that dies away after a stop loses more than this in so many seconds; one that goes on does not."""
+
+STILL_DRIVE_PCT = 2.0
+"""Feeder drive at or below which a feeder stands."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +30,8 @@ class FeedersScrewStopped:
     while feeders together still deliver more than half of what they did when it stopped, or more than a tenth for
     30 s (a reported rate is filtered and dies away slowly after a proper stop). Judged only after the screw has
     been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before),
-    a proper stop (rates fall at once), a gap (not judged). Priority 1. Memory: 5 numbers.
+    a proper stop (drives stand, or the filtered rate dies away). Missing readings: the newest
+    speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
@@ -59,7 +66,13 @@ class FeedersScrewStopped:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Not seen turning."""
         count = np.zeros(1, np.int64)
-        return {"speed": np.full(1, np.nan), "fed": np.full(1, np.nan), "high": count, "low": count}
+        return {
+            "past": blank(1, ctx.cells(DYING_S)),
+            "speed": np.full(1, np.nan),
+            "fed": np.full(1, np.nan),
+            "high": count,
+            "low": count,
+        }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
@@ -77,10 +90,16 @@ class FeedersScrewStopped:
             worth = fed[0] > 1.0
             much = standing & known & worth & (rate > self.soon_share * fed[0])
             some = standing & known & worth & (rate > self.late_share * fed[0])
+        joined, past = with_past(state["past"], rate[None, :])
+        with np.errstate(invalid="ignore"):
+            dying = rate < DYING_SHARE * joined[0, : view.n]
+        drives = view.rows("feeder_drive", ctx.subjects_of("feeder_drive"))
+        all_still = np.isfinite(drives).any(axis=0) & ~(drives > STILL_DRIVE_PCT).any(axis=0)
+        much, some = much & ~dying & ~all_still, some & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])
         holds = (high >= ctx.cells(self.soon_s)) | (low >= ctx.cells(self.late_s))
-        after = {"speed": speed_state, "fed": fed_state, "high": high_state, "low": low_state}
+        after = {"past": past, "speed": speed_state, "fed": fed_state, "high": high_state, "low": low_state}
         if not subjects:
             empty = np.zeros((0, view.n))
             return after, Judged(empty.astype(np.int8), empty, {})

@@ -171,7 +171,7 @@ class Flooded:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """By which way it was recognised decides words, causes and what to check."""
-        way, evidence = facts["way"], load_evidence(facts)
+        way, evidence = facts["way"], load_evidence(facts, ctx)
         if facts["fill"] == facts["fill"]:
             evidence += (Evidence("degree of fill at the throat", facts["fill"], "", None, None, "fill"),)
         if way == OVERFED:

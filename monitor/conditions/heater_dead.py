@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, trailing_extremes, trailing_slope
+from monitor.exact import blank, run_length, trailing_extremes, trailing_slope
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -23,9 +23,10 @@ class HeaterDead:
     """A zone calls for all the heat there is and does not get it.
 
     An operator would say: "zone 4 has lost its heater". For 5 min the output stands at the zone's own limit (from
-    the line file, or flat at 55 % and more) with the temperature more than 2 C under set and not rising. When
-    most zones do it at once it is the supply or a phase: one finding. Shear may carry a zone whose heater is dead
-    while it runs; then nothing shows until heat-up, stop or low rate.
+    the line file, or flat at 55 % and more) with the temperature more than 2 C under set and not rising: said at
+    once where it is 5 C under or falling, else after 15 min, for a heater at its limit under load looks the same.
+    When most zones do it at once it is the supply or a phase: one finding. Shear may carry a zone whose heater is
+    dead while it runs; then nothing shows until heat-up, stop or low rate.
     Look-alikes: heat-up (rising), cooling passing, couple loose or shorted (its jump is told apart), part of the
     bands dead (holds, with a higher duty). Missing readings neither start nor end it.
     Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
@@ -33,7 +34,10 @@ class HeaterDead:
     """
 
     under_c: float = setting(2, 0.5, 30, "C under set")
-    rising_c_min: float = setting(0.15, 0, 5, "C/min that counts as rising")
+    rising_c_min: float = setting(0.05, 0, 5, "C/min that counts as rising")
+    far_under_c: float = setting(5, 1, 50, "C under set that needs no further proof")
+    falling_c_min: float = setting(0.1, 0, 5, "C/min that counts as falling")
+    doubtful_s: float = setting(900, 0, 7200, "s of proof where it is neither far under nor falling")
     window_s: float = setting(300, 60, 1800, "s")
     flat_output_pct: float = setting(55, 20, 100, "% output, flat")
     on_s: float = setting(30, 10, 1800, "s")
@@ -63,7 +67,11 @@ class HeaterDead:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
         zones, width = max(len(subjects) - 1, 0), ctx.cells(self.window_s) - 1
-        return {"output": blank(zones, width), "temperature": blank(zones, width)}
+        return {
+            "output": blank(zones, width),
+            "temperature": blank(zones, width),
+            "proof": np.zeros(zones, np.int64),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a zone, one for all together."""
@@ -78,7 +86,10 @@ class HeaterDead:
         limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
         with np.errstate(invalid="ignore"):
             full = (low >= limit - 2.0) | ((low >= self.flat_output_pct) & (high - low <= 0.5))
-            dead = full & (value < wanted - self.under_c) & (slope_c_min <= self.rising_c_min)
+            short = full & (value < wanted - self.under_c) & (slope_c_min <= self.rising_c_min)
+            clear = (value < wanted - self.far_under_c) | (slope_c_min <= -self.falling_c_min)
+        proof, proof_state = run_length(state["proof"], short)
+        dead = short & (clear | (proof >= ctx.cells(self.doubtful_s)))
         known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
         count = dead.sum(axis=0)
         supply = count >= max(3, int(np.ceil(0.6 * len(zones))))
@@ -98,7 +109,7 @@ class HeaterDead:
             "count": count.astype(float),
         }
         score = np.concatenate((under, count[None, :].astype(float))) if zones else under
-        after = {"output": output_past, "temperature": value_past}
+        after = {"output": output_past, "temperature": value_past, "proof": proof_state}
         return after, Judged(level, score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -9,11 +9,14 @@ import numpy as np
 
 from monitor import cautions
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
-from monitor.materials import cold_start_limit_c
+from monitor.materials import cold_start_limit_c, hot_hold_min
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 USUAL_HOLD_MIN = 30.0
+
+FUMING = {"hydrogen_chloride", "formaldehyde", "fluorine"}
+"""Cautions of materials that give off corrosive or toxic fumes when held hot."""
 
 
 @dataclass(frozen=True)
@@ -90,12 +93,13 @@ class HotHold:
         """Minutes the material may stand hot."""
         if ctx.recipe and ctx.recipe.recipe.hot_hold_min is not None:
             return ctx.recipe.recipe.hot_hold_min
-        return float(ctx.material.hot_hold_min) if ctx.material else USUAL_HOLD_MIN
+        hottest = max(ctx.recipe.zones.values(), default=None) if ctx.recipe else None
+        return hot_hold_min(ctx.material, hottest) if ctx.material else USUAL_HOLD_MIN
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long, how hot, what it may bear."""
         allowed = self.allowed_min(ctx)
-        fumes = ctx.material is not None and ctx.material.code.startswith(("PVC", "POM", "PVDF"))
+        fumes = ctx.material is not None and bool(FUMING & set(ctx.material.cautions))
         return Explanation(
             f"standing hot for {facts['minutes']:.0f} min, {allowed:.0f} allowed",
             1 if fumes else 2,

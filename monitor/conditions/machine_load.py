@@ -45,7 +45,8 @@ def load(view: CoarseView, ctx: Context) -> Load:
     pressure, pressure_scatter = _pressure(view, ctx)
     feed, wanted = view.quantity("total_feed"), view.quantity("total_setpoint")
     with np.errstate(divide="ignore", invalid="ignore"):
-        rate = np.where(wanted > 0, np.log(np.fmax(feed, LEAST_SHARE_OF_REFERENCE * wanted) / wanted), np.nan)
+        rate = np.log(np.fmax(feed, LEAST_SHARE_OF_REFERENCE * wanted) / wanted)
+        rate = np.where((wanted > 0) & np.isfinite(feed), rate, np.nan)
     specific, _ = _log_ratio(view, "specific_throughput", view.quantity("specific_throughput"))
     melt = np.full(view.n, np.nan)
     for probe in ctx.subjects_of("melt_temperature"):

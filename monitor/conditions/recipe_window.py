@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import ROLES, split_key
 from monitor import cautions
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats
+from monitor.exact import Floats, blank, trailing_mean
 from monitor.levels import levels_above
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -23,6 +23,12 @@ JUDGED_ELSEWHERE = (
     "feeder_gravimetric",
     "feeder_weight",
 )
+
+LOADS = ("torque", "motor_current", "drive_power")
+"""Roles whose mean over 60 s is held against the window: they scatter from reading to reading."""
+
+RATES = ("feeder_rate", "line_rate")
+"""Roles whose mean over 300 s is: after a refill a minute and a half of overshoot is usual."""
 
 CHECKS = {
     "melt_pressure": (
@@ -43,10 +49,11 @@ CHECKS = {
 class RecipeWindow:
     """A reading left its recipe window.
 
-    An operator would say: "pressure is out of the recipe". Judged on 10 s means in steady running, against the
+    An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on
+    60 s, rates on 300 s means) in steady running, against the
     inner and outer limits of the recipe; zone and melt temperatures are judged by their own conditions.
     Look-alikes: anything; the finding names the reading, other findings the cause.
-    Missing readings neither start nor end it. Memory: two switches a channel.
+    Missing readings neither start nor end it. Memory: two switches and 36 cells a channel.
     Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target
     (common practice, no source).
     """
@@ -80,17 +87,29 @@ class RecipeWindow:
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """Slower for what scatters more."""
-        slow = split_key(subject)[0] in ("torque", "motor_current", "drive_power", "feeder_rate", "line_rate")
+        slow = split_key(subject)[0] in LOADS + RATES
         return Timing(self.on_s * (2 if slow else 1), self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No limit passed."""
-        return {"high": np.zeros((len(subjects), 2), bool), "low": np.zeros((len(subjects), 2), bool)}
+        off = np.zeros((len(subjects), 2), bool)
+        count = len(subjects)
+        return {
+            "high": off,
+            "low": off,
+            "past": blank(count, ctx.cells(60) - 1),
+            "smooth": blank(count, ctx.cells(300) - 1),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Both sides of every window."""
-        value = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
+        logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         limit = self._limits(subjects, ctx)
+        minute, past = trailing_mean(state["past"], logged, ctx.cells(40))
+        rate = np.array([split_key(key)[0] in RATES for key in subjects], bool).reshape(-1, 1)
+        smooth, smooth_past = trailing_mean(state["smooth"], np.where(rate, logged, np.nan), ctx.cells(240))
+        load = np.array([split_key(key)[0] in LOADS for key in subjects], bool).reshape(-1, 1)
+        value = np.where(rate, smooth, np.where(load, minute, logged))
         armed = np.broadcast_to(view.in_phase("steady"), value.shape)
         high_state, high = levels_above(
             state["high"], value, (limit["high"], limit["high_outer"]), limit["deadband"], armed
@@ -109,7 +128,9 @@ class RecipeWindow:
         }
         level = np.maximum(high, low)
         level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), level)
-        return {"high": high_state, "low": low_state}, Judged(level, beyond / limit["half"], facts)
+        return {"high": high_state, "low": low_state, "past": past, "smooth": smooth_past}, Judged(
+            level, beyond / limit["half"], facts
+        )
 
     def _limits(self, subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
         names = ("low_outer", "low", "target", "high", "high_outer")

@@ -58,7 +58,7 @@ class ShareWrong:
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 twice as far off."""
-        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0)
+        armed = view.in_phase("steady")
         rates = np.where(armed, view.rows("feeder_rate", subjects), np.nan)
         mean, past = trailing_mean(state["rates"], rates, ctx.cells(240))
         total = np.zeros(view.n)

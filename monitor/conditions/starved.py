@@ -12,11 +12,15 @@ from monitor.conditions.machine_load import Load, load
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, trailing_extremes, two_threshold
 from monitor.levels import rule
+from monitor.quantities.load import load_words
 from monitor.records import Confidence, Evidence, Family
 from monitor.view import CoarseView
 
 FEED_SAYS, MACHINE_SAYS, FLOOD_FED = 1.0, 2.0, 3.0
 """How it was recognised: the feeders say so; all feeders on set and the machine runs empty; flood-fed screw."""
+
+AT_LIMIT_SHARE = 0.9
+"""A screw whose torque is this near its limit is not empty, whatever the feeders say."""
 
 
 @dataclass(frozen=True)
@@ -84,12 +88,13 @@ class Starved:
         if not subjects:
             empty = np.zeros((0, view.n))
             return {**state, "past": past}, Judged(empty.astype(np.int8), empty, {})
-        by_feed = self._feed_says(found, view)
+        at_limit = view.get("torque") >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct
+        by_feed = self._feed_says(found) & ctx.starve_fed & ~at_limit
         if ctx.starve_fed:
             by_machine, stays = self._machine_says(found, sharp)
         else:
             by_machine, stays = self._flood_fed(found), self._flood_fed(found, share=0.6)
-        rises, falls = by_feed | by_machine, ~(self._feed_says(found, view, 0.6) | stays)
+        rises, falls = by_feed | by_machine, ~((self._feed_says(found, 0.6) & ctx.starve_fed) | stays)
         known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
         armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0)
         on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((falls & known) | ~armed)[None, :])
@@ -101,11 +106,11 @@ class Starved:
         score = np.fmax(-found.torque, -found.rate)[None, :]
         return {"on": on_state, "past": past}, Judged(level, score, facts)
 
-    def _feed_says(self, found: Load, view: CoarseView, share: float = 1.0) -> Bools:
+    def _feed_says(self, found: Load, share: float = 1.0) -> Bools:
         """The feeders deliver less than set, and the machine does not contradict."""
         less = found.rate <= np.log(1 - self.rate_loss * share)
-        torque_down = found.torque <= -self.confirming_torque_fall * share
-        pressure_down = found.pressure <= -self.pressure_fall * share / 2
+        torque_down = found.torque <= -share * np.fmax(self.confirming_torque_fall, 3 * found.torque_scatter)
+        pressure_down = found.pressure <= -share * np.fmax(self.pressure_fall, 3 * found.pressure_scatter)
         silent = np.isnan(found.torque) & np.isnan(found.pressure)
         clear_loss = found.rate <= np.log(1 - 2 * self.rate_loss * share)
         return less & (torque_down | pressure_down | (silent & clear_loss))
@@ -135,7 +140,7 @@ class Starved:
         """By which way it was recognised decides words, causes and how sure."""
         way = facts["way"]
         fall = 100 * (1 - np.exp(facts["torque"]))
-        evidence = load_evidence(facts)
+        evidence = load_evidence(facts, ctx)
         if way == FEED_SAYS:
             short = 100 * (1 - np.exp(facts["rate"]))
             return Explanation(
@@ -200,20 +205,13 @@ def load_facts(found: Load, view: CoarseView) -> dict[str, Floats]:
     }
 
 
-def load_evidence(facts: dict[str, float]) -> tuple[Evidence, ...]:
+def load_evidence(facts: dict[str, float], ctx: Context) -> tuple[Evidence, ...]:
     """What moved and what did not, in units and sigma; used by starved and flooded alike."""
     out = []
     if facts["torque"] == facts["torque"]:
-        out.append(
-            Evidence(
-                "net torque",
-                facts["net_torque"],
-                "%",
-                facts["expected_torque"],
-                _or_none(facts["torque_sigma"]),
-                "net_torque",
-            )
-        )
+        what, unit = load_words(ctx)
+        expected, sigma = facts["expected_torque"], facts["torque_sigma"]
+        out.append(Evidence(what, facts["net_torque"], unit, expected, sigma, "net_torque"))
     if facts["pressure"] == facts["pressure"]:
         out.append(
             Evidence(
@@ -221,7 +219,7 @@ def load_evidence(facts: dict[str, float]) -> tuple[Evidence, ...]:
                 100 * (np.exp(facts["pressure"]) - 1),
                 "%",
                 0.0,
-                _or_none(facts["pressure_sigma"]),
+                facts["pressure_sigma"],
             )
         )
     if facts["rate"] == facts["rate"]:
@@ -240,7 +238,3 @@ def load_evidence(facts: dict[str, float]) -> tuple[Evidence, ...]:
     if facts["melt_c"] == facts["melt_c"]:
         out.append(Evidence("melt temperature against expected", facts["melt_c"], "C", 0.0))
     return tuple(out)
-
-
-def _or_none(value: float) -> float | None:
-    return None if np.isnan(value) or np.isinf(value) else float(value)

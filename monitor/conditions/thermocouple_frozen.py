@@ -26,7 +26,7 @@ class ThermocoupleFrozen:
     `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. The resolution is learned from the
     smallest step the reading has ever made. Look-alikes: coarse resolution, logger deadband, good control
     (the output does not move, or moves as much as the load asks): a long hold alone is never said.
-    Needs zone outputs. Missing readings start the flat time anew. Memory: 8 numbers a zone.
+    Needs zone outputs. Missing readings start the flat time anew. Memory: 10 numbers a zone.
     Gain and time constant: low end of usual barrel zones, values from memory.
     """
 
@@ -35,6 +35,8 @@ class ThermocoupleFrozen:
     time_constant_s: float = setting(2700, 300, 7200, "s")
     least_c: float = setting(1.5, 0.2, 20, "C")
     resolutions: float = setting(3, 1, 20, "resolutions")
+    changes: float = setting(60, 10, 1000, "changes seen before a hold can stand out")
+    times_longest: float = setting(10, 3, 100, "times the longest hold before")
 
     name: ClassVar[str] = "thermocouple_frozen"
     family: ClassVar[Family] = "sensor"
@@ -66,6 +68,8 @@ class ThermocoupleFrozen:
             "before": np.full(count, np.nan),
             "expected": np.zeros(count),
             "most": np.zeros(count),
+            "changes": np.zeros(count),
+            "longest_s": np.zeros(count),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -76,6 +80,9 @@ class ThermocoupleFrozen:
         flat_out, expected_out, resolution_out = np.zeros(shape), np.zeros(shape), np.zeros(shape)
         held, flat, resolution = state["held"], state["flat_s"], state["resolution"]
         before, expected, most = state["before"], state["expected"], state["most"]
+        changes, longest = state["changes"], state["longest_s"]
+        stands_out = np.zeros(shape, bool)
+        running = view.in_phase("steady", "settling")
         step_s = view.step / 1e9
         for i in range(view.n):
             a, b, out = low[:, i], high[:, i], output[:, i]
@@ -91,12 +98,17 @@ class ThermocoupleFrozen:
             lag = step_s / self.time_constant_s
             expected = np.where(still, expected + lag * (push - expected), 0.0)
             most = np.where(still, np.fmax(most, np.abs(expected)), 0.0)
+            known_hold = np.isfinite(a) & running[i]
+            changes = np.where(known_hold & ~still, changes + 1, changes)
+            longest = np.where(known_hold & ~still, np.fmax(longest, flat), longest)
             flat = np.where(still, flat + step_s, 0.0)
+            stands_out[:, i] = (changes >= self.changes) & (flat >= self.times_longest * longest) & running[i]
             held = np.where(a == b, a, np.nan)
             flat_out[:, i], expected_out[:, i] = flat, most
             resolution_out[:, i] = np.where(np.isnan(resolution), USUAL_RESOLUTION_C, resolution)
         needed = np.fmax(self.resolutions * resolution_out, self.least_c)
-        frozen = (flat_out >= self.flat_s) & (expected_out > needed)
+        by_output = expected_out > needed
+        frozen = (flat_out >= self.flat_s) & (by_output | stands_out)
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))
         facts = {
             "value": low,
@@ -104,6 +116,7 @@ class ThermocoupleFrozen:
             "expected": expected_out,
             "output": output,
             "resolution": resolution_out,
+            "by_output": by_output.astype(float),
         }
         after = {
             "held": held,
@@ -112,6 +125,8 @@ class ThermocoupleFrozen:
             "before": before,
             "expected": expected,
             "most": most,
+            "changes": changes,
+            "longest_s": longest,
         }
         return after, Judged(level, flat_out, facts)
 
@@ -119,9 +134,9 @@ class ThermocoupleFrozen:
         """How long flat, and how far it should have moved."""
         return Explanation(
             f"zone {subject} has read {facts['value']:.1f} C without a change for {facts['flat_s'] / 60:.0f} min "
-            "while its output moved",
-            2,
-            "medium",
+            + ("while its output moved" if facts["by_output"] else "after changing all the time before"),
+            2 if facts["by_output"] else 3,
+            "medium" if facts["by_output"] else "low",
             (
                 Evidence("unchanged for", facts["flat_s"] / 60, "min", None, None, self.channel(subject)),
                 Evidence("should have moved by at least", facts["expected"], "C"),

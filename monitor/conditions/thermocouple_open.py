@@ -28,7 +28,8 @@ class ThermocoupleOpen:
     cadence, from one sample to the next and stays away for 3 samples: up is an open couple with up-scale burn-out
     (heat goes off, the real zone cools); down is shorted, pinched or open down-scale (full heat: the real zone
     overheats, priority 1). A zone that falls silent while other zones still read counts as lost input.
-    Look-alikes: one-sample spike, a gap in the whole log (no reading anywhere), heat-up (slower).
+    Look-alikes: one-sample spike, a gap in the whole log (missing readings in all zones are no
+    finding), heat-up (slower).
     It ends when the reading is back near where it left. Memory: 6 numbers a zone.
     Step rule: common practice, no source; a barrel cannot move faster than about 0.25 C/s.
     """

@@ -56,9 +56,7 @@ def net_torque_pct(*, torque_pct: Values, no_load_torque_pct: Values) -> Values:
     return torque_pct - no_load_torque_pct
 
 
-def torque_from_current_pct(
-    *, current_a: Values, magnetising_current_a: Values, rated_current_a: Values
-) -> Values:
+def torque_from_current_pct(*, current_a: Values, magnetising_current_a: Values, rated_current_a: Values) -> Values:
     """Torque in percent of rated from the current of an induction motor.
 
     The magnetising current makes the field and no torque. It stands at right angles to the torque current,

@@ -58,16 +58,12 @@ def degree_of_fill(
     return ratio(rate_kg_h, full)
 
 
-def mean_residence_s(
-    *, rate_kg_h: Values, volume_l: Values, melt_density_kg_m3: Values, fill: Values = 1.0
-) -> Values:
+def mean_residence_s(*, rate_kg_h: Values, volume_l: Values, melt_density_kg_m3: Values, fill: Values = 1.0) -> Values:
     """Time the melt needs, on average, through a volume filled to `fill`.
 
     With `fill` 1 it is the plug-flow delay of what is always full: adapter, screen changer, die.
     """
-    return ratio(
-        filled_kg(volume_l=volume_l, melt_density_kg_m3=melt_density_kg_m3, fill=fill), rate_kg_h / 3600
-    )
+    return ratio(filled_kg(volume_l=volume_l, melt_density_kg_m3=melt_density_kg_m3, fill=fill), rate_kg_h / 3600)
 
 
 def filled_kg(*, volume_l: Values, melt_density_kg_m3: Values, fill: Values = 1.0) -> Values:

@@ -32,9 +32,7 @@ def relative_rate_ripple(*, relative_pressure_ripple: Values, flow_exponent: Val
     return ratio(relative_pressure_ripple, flow_exponent)
 
 
-def arrhenius_factor(
-    *, temperature_c: Values, reference_c: Values, activation_energy_kj_mol: Values
-) -> Values:
+def arrhenius_factor(*, temperature_c: Values, reference_c: Values, activation_energy_kj_mol: Values) -> Values:
     """Viscosity over viscosity at the reference temperature; below 1 where the melt is hotter."""
     hotness = 1 / (temperature_c + KELVIN_AT_0_C) - 1 / (reference_c + KELVIN_AT_0_C)
     return np.exp(activation_energy_kj_mol / GAS_CONSTANT_KJ_MOL_K * hotness)

@@ -18,20 +18,10 @@ SQUARE_PITCH_HELIX_DEG = math.degrees(math.atan(1 / math.pi))
 """Helix angle, 17.66 degrees, of a flight that advances one diameter a turn."""
 
 
-def drag_flow_m3_s(
-    *, diameter_m: Values, speed_rev_s: Values, channel_depth_m: Values, helix_deg: Values
-) -> Values:
+def drag_flow_m3_s(*, diameter_m: Values, speed_rev_s: Values, channel_depth_m: Values, helix_deg: Values) -> Values:
     """Volume the turning screw drags forward: all of the output when nothing resists at the head."""
     helix = np.deg2rad(helix_deg)
-    return (
-        0.5
-        * math.pi**2
-        * np.square(diameter_m)
-        * speed_rev_s
-        * channel_depth_m
-        * np.sin(helix)
-        * np.cos(helix)
-    )
+    return 0.5 * math.pi**2 * np.square(diameter_m) * speed_rev_s * channel_depth_m * np.sin(helix) * np.cos(helix)
 
 
 def pressure_flow_m3_s(
@@ -71,9 +61,7 @@ def round_die_conductance_m3_s_pa(*, diameter_m: Values, length_m: Values, visco
     return ratio(math.pi * np.power(diameter_m, 4), 128 * viscosity_pa_s * length_m)
 
 
-def slit_die_conductance_m3_s_pa(
-    *, width_m: Values, gap_m: Values, length_m: Values, viscosity_pa_s: Values
-) -> Values:
+def slit_die_conductance_m3_s_pa(*, width_m: Values, gap_m: Values, length_m: Values, viscosity_pa_s: Values) -> Values:
     """Flow per pressure of a slit much wider than its gap."""
     return ratio(width_m * np.power(gap_m, 3), 12 * viscosity_pa_s * length_m)
 

@@ -19,13 +19,27 @@ MAGNETISING_SHARE = 1 / 3
 """Share of rated current that makes the field where the line file does not say; common practice, no source."""
 
 
+def load_words(ctx: Context) -> tuple[str, str]:
+    """What the load of this line is called and its unit: a current of unknown rating stays a current."""
+    if ctx.has("torque") or (ctx.has("motor_current") and _current_is_torque(ctx)):
+        return "net torque", "%"
+    if ctx.has("motor_current"):
+        return "motor current", "A"
+    rated = ctx.line.drive.rated_power_kw is not None and ctx.line.drive.rated_speed_rpm is not None
+    return ("net torque", "%") if rated else ("power over speed", "kW/rpm")
+
+
+def _current_is_torque(ctx: Context) -> bool:
+    return ctx.line.drive.rated_current_a is not None and "motor_current" not in ctx.line.relative_channels
+
+
 def _net_torque(x: Inputs) -> Floats:
     drive = x.ctx.line.drive
     if x.ctx.has("torque"):
         return net_torque_pct(torque_pct=x.readings.get("torque"), no_load_torque_pct=drive.no_load_torque_pct)
     if x.ctx.has("motor_current"):
         current = x.readings.get("motor_current")
-        if drive.rated_current_a is None or "motor_current" in x.ctx.line.relative_channels:
+        if drive.rated_current_a is None or not _current_is_torque(x.ctx):
             return current
         field = drive.magnetising_current_a
         torque = torque_from_current_pct(

@@ -34,9 +34,7 @@ def melt_density(ctx: Context) -> float:
     said = ctx.recipe.recipe.melt_density_kg_m3 if ctx.recipe else None
     if said:
         return said
-    if ctx.material and ctx.material.melt_density_kg_m3:
-        return float(np.mean(ctx.material.melt_density_kg_m3))
-    return MELT_DENSITY_KG_M3
+    return ctx.material.melt_density_kg_m3.middle if ctx.material else MELT_DENSITY_KG_M3
 
 
 def _fill(x: Inputs) -> Floats:

@@ -95,8 +95,8 @@ def _check_lag1(lag1: float) -> None:
 def _check_run_length(arl0: float, least: float) -> None:
     if not least <= arl0 <= MAX_RUN_LENGTH:
         raise ValueError(
-            f"in-control run length must be {math.ceil(least)} to {MAX_RUN_LENGTH:g} readings (got {arl0}): "
-            f"it is to be long against the time that readings and chart remember"
+            f"in-control run length must be {math.ceil(least - 1e-9)} to {MAX_RUN_LENGTH:g} readings (got {arl0}): "
+            "it is to be long against the time that readings and chart remember"
         )
 
 
@@ -116,9 +116,7 @@ def _arl_by_clusters(weight: float, width: float, lag1: float, seed: int) -> flo
     average = -sd * ndtri(beyond * (1 - generator.random(_CLUSTER_RUNS)))
     # Given z, the reading is normal about its regression on z.
     correlation = weight / (1 - (1 - weight) * lag1) / sd
-    reading = correlation * average / sd + math.sqrt(1 - correlation**2) * generator.standard_normal(
-        _CLUSTER_RUNS
-    )
+    reading = correlation * average / sd + math.sqrt(1 - correlation**2) * generator.standard_normal(_CLUSTER_RUNS)
     fresh = math.sqrt(1 - lag1**2)
     memory = _memory(weight, lag1)
     for _ in range(memory):

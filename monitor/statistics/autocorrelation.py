@@ -16,7 +16,7 @@ WINDOW = 5.0
 def autocorrelation(values: np.ndarray, lag: int) -> float:
     """Autocorrelation at a lag about the overall mean: sum of d[t] d[t - lag] over sum of d[t]^2.
 
-    Pairs with a missing reading are left out. NaN for a constant or empty series.
+    Pairs with a missing reading are left out. NaN for a constant series and where the lag is too long.
     """
     return _from_deviations(_deviations(values), lag)
 
@@ -83,6 +83,8 @@ def _deviations(values: np.ndarray) -> np.ndarray:
 
 def _from_deviations(deviations: np.ndarray, lag: int) -> float:
     n = deviations.size
+    if lag >= n:
+        return math.nan
     products = deviations[lag:] * deviations[: n - lag]
     squares = np.square(deviations)
     known_products, known_squares = products[~np.isnan(products)], squares[~np.isnan(squares)]

@@ -23,9 +23,7 @@ class Capability:
     off_centre: float
 
 
-def capability(
-    *, mean: float, sigma: float, lower: float, upper: float, target: float | None = None
-) -> Capability:
+def capability(*, mean: float, sigma: float, lower: float, upper: float, target: float | None = None) -> Capability:
     """Capability indices. Reference: NIST/SEMATECH e-Handbook 6.1.6.
 
     target: middle of the limits where none is given. Raises ValueError unless lower < upper and sigma > 0.

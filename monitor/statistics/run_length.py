@@ -35,9 +35,7 @@ def arl_cusum(k: float, h: float, shift: float = 0.0, *, headstart: float = 0.0,
     0 to h. sides: 2, or 1 for the upper sum alone.
     """
     if not (k >= 0 and h > 0 and 0 <= headstart < h):
-        raise ValueError(
-            f"CUSUM needs k >= 0 and 0 <= headstart < h (got k {k}, h {h}, headstart {headstart})"
-        )
+        raise ValueError(f"CUSUM needs k >= 0 and 0 <= headstart < h (got k {k}, h {h}, headstart {headstart})")
     upper_zero, upper = _one_sided_cusum(k, h, shift, headstart)
     if sides == 1:
         return upper
@@ -96,6 +94,7 @@ def design_cusum(k: float, arl0: float) -> float:
     """
     if not k > 0:
         raise ValueError(f"CUSUM reference value k must be > 0 to design its limit (got {k})")
+    _check_run_length(arl0)
     # log ARL grows by about 2 k a unit of h once h is large.
     return _solve(lambda h: arl_cusum(k, h), arl0, lowest=1e-3, highest=(math.log(arl0) + 10) / (2 * k) + 5)
 
@@ -106,6 +105,7 @@ def design_ewma(weight: float, arl0: float) -> float:
 
     arl0: 2 < arl0 <= 1e9. Raises ValueError outside.
     """
+    _check_run_length(arl0)
     return _solve(lambda width: arl_ewma(weight, width), arl0, lowest=1e-2, highest=7.0)
 
 
@@ -117,11 +117,14 @@ def wanted_run_length(*, false_signals: float, watched_s: float, charts: int, ce
     return charts * watched_s / (false_signals * cell_s)
 
 
+def _check_run_length(arl0: float) -> None:
+    if not 2 < arl0 <= MAX_RUN_LENGTH:
+        raise ValueError(f"in-control run length must be > 2 and <= {MAX_RUN_LENGTH:g} readings (got {arl0})")
+
+
 def _solve(arl: Callable[[float], float], arl0: float, *, lowest: float, highest: float) -> float:
     from scipy.optimize import root_scalar
 
-    if not 2 < arl0 <= MAX_RUN_LENGTH:
-        raise ValueError(f"in-control run length must be > 2 and <= {MAX_RUN_LENGTH:g} readings (got {arl0})")
     # Going up from below keeps away from limits so wide that the equations are singular.
     low, high = lowest, min(max(2 * lowest, 1.0), highest)
     while arl(high) < arl0 and high < highest:

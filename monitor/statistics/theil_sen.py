@@ -32,9 +32,7 @@ class TheilSen:
     pairs: int
 
 
-def theil_sen(
-    time: np.ndarray, values: np.ndarray, confidence: float = 0.95, *, lag1: float = 0.0
-) -> TheilSen:
+def theil_sen(time: np.ndarray, values: np.ndarray, confidence: float = 0.95, *, lag1: float = 0.0) -> TheilSen:
     """Line through points of which up to 29 % may be wild. time, values: shape (n,); NaN is skipped.
 
     lag1: autocorrelation about the line, from `lag1_about_trend`; without it the interval is too narrow for
@@ -60,9 +58,7 @@ def theil_sen(
     lowest = round((slopes.size - half_width) / 2)
     if lowest < 1:
         return TheilSen(slope, intercept, math.nan, math.nan, slopes.size)
-    return TheilSen(
-        slope, intercept, float(slopes[lowest - 1]), float(slopes[slopes.size - lowest]), slopes.size
-    )
+    return TheilSen(slope, intercept, float(slopes[lowest - 1]), float(slopes[slopes.size - lowest]), slopes.size)
 
 
 def lag1_about_trend(time: np.ndarray, values: np.ndarray) -> float:

@@ -231,9 +231,7 @@ def test_a_name_with_several_meanings_is_refused(name: str) -> None:
 
 
 def test_an_unknown_name_says_what_is_possible() -> None:
-    with pytest.raises(
-        UnitError, match=r"'kg/hh' is not known \(did you mean 'kg/h'\?\); units of mass rate: kg/h, "
-    ):
+    with pytest.raises(UnitError, match=r"'kg/hh' is not known \(did you mean 'kg/h'\?\); units of mass rate: kg/h, "):
         to_unit("kg/hh", "kg/h")
 
 

@@ -13,8 +13,8 @@ from ingest.block import FRESH, NONE, Block, Note
 from monitor.line import Line
 from monitor.recipe import Recipe
 
-T0 = 1_760_000_400_000_000_000
-"""A whole number of 10 s and 60 s cells."""
+T0 = 1_760_000_340_000_000_000
+"""A whole number of 7, 10 and 60 s cells."""
 NS = 1_000_000_000
 ZONES = ("Z1", "Z2", "Z3", "ADAPTER", "DIE")
 TARGETS = {"Z1": 60.0, "Z2": 200.0, "Z3": 215.0, "ADAPTER": 215.0, "DIE": 220.0}
@@ -45,40 +45,66 @@ def scripted_line(kind: str = "twin-screw", cadence_s: float = 1.0, time_zone: s
         {"tag": "P1", "role": "melt_pressure", "at": "P1"},
         {"tag": "MT1", "role": "melt_temperature", "at": "MT1"},
     ]
-    return Line.model_validate({
-        "format": 1,
-        "line": {"name": "scripted", "kind": kind, "cadence_s": cadence_s, "time_zone": time_zone},
-        "geometry": {"screw_diameter_mm": 40, "diameter_ratio": 1.55, "length_over_diameter": 40}
-        if kind == "twin-screw" else {"screw_diameter_mm": 75, "channel_depth_mm": 6, "length_over_diameter": 25},
-        "drive": {"rated_power_kw": 75, "rated_speed_rpm": 600},
-        "limits": {"melt_pressure_bar": 200},
-        "zone": [
-            {"name": zone, "kind": {"Z1": "feed", "ADAPTER": "adapter", "DIE": "die"}.get(zone, "barrel")}
-            for zone in ZONES
-        ],
-        "feeder": [{"name": name, "at": "Z1", "hopper_kg": 60} for name in FEEDERS] if kind == "twin-screw" else [],
-        "sensor": sensors,
-        "version": f"scripted-{kind}-{cadence_s}",
-    })
+    return Line.model_validate(
+        {
+            "format": 1,
+            "line": {"name": "scripted", "kind": kind, "cadence_s": cadence_s, "time_zone": time_zone},
+            "geometry": {"screw_diameter_mm": 40, "diameter_ratio": 1.55, "length_over_diameter": 40}
+            if kind == "twin-screw"
+            else {"screw_diameter_mm": 75, "channel_depth_mm": 6, "length_over_diameter": 25},
+            "drive": {"rated_power_kw": 75, "rated_speed_rpm": 600},
+            "limits": {"melt_pressure_bar": 200},
+            "zone": [
+                {"name": zone, "kind": {"Z1": "feed", "ADAPTER": "adapter", "DIE": "die"}.get(zone, "barrel")}
+                for zone in ZONES
+            ],
+            "feeder": [{"name": name, "at": "Z1", "hopper_kg": 60} for name in FEEDERS] if kind == "twin-screw" else [],
+            "sensor": sensors,
+            "version": f"scripted-{kind}-{cadence_s}",
+        }
+    )
 
 
 def scripted_recipe(kind: str = "twin-screw") -> Recipe:
     """Windows round the scripted steady state."""
-    return Recipe.model_validate({
-        "format": 1,
-        "recipe": {"name": "R1", "materials": ["PP"], "ceiling_c": 280, "hot_hold_min": 10, "soak_min": 20,
-                   "rate_kg_h": 300, "screw_speed_rpm": 300},
-        "zones": TARGETS,
-        "shares": {"F1": 80, "F2": 19, "F3": 1} if kind == "twin-screw" else {},
-        "window": [
-            {"role": "melt_pressure", "at": "P1", "target": 60, "low": 51, "high": 69, "low_outer": 45,
-             "high_outer": 80},
-            {"role": "melt_temperature", "at": "MT1", "target": 228, "low": 220, "high": 236, "low_outer": 216,
-             "high_outer": 240},
-            {"role": "torque", "target": 60, "low": 50, "high": 70, "low_outer": 45, "high_outer": 80},
-        ],
-        "version": "scripted",
-    })
+    return Recipe.model_validate(
+        {
+            "format": 1,
+            "recipe": {
+                "name": "R1",
+                "materials": ["PP"],
+                "ceiling_c": 280,
+                "hot_hold_min": 10,
+                "soak_min": 25,
+                "rate_kg_h": 300,
+                "screw_speed_rpm": 300,
+            },
+            "zones": TARGETS,
+            "shares": {"F1": 80, "F2": 19, "F3": 1} if kind == "twin-screw" else {},
+            "window": [
+                {
+                    "role": "melt_pressure",
+                    "at": "P1",
+                    "target": 60,
+                    "low": 51,
+                    "high": 69,
+                    "low_outer": 45,
+                    "high_outer": 80,
+                },
+                {
+                    "role": "melt_temperature",
+                    "at": "MT1",
+                    "target": 228,
+                    "low": 220,
+                    "high": 236,
+                    "low_outer": 216,
+                    "high_outer": 240,
+                },
+                {"role": "torque", "target": 60, "low": 50, "high": 70, "low_outer": 45, "high_outer": 80},
+            ],
+            "version": "scripted",
+        }
+    )
 
 
 class Script:
@@ -109,8 +135,12 @@ class Script:
             self.x[f"feeder_weight:{feeder}"][:] = 20 + (30 - fall) % 30 + self.noise(0.01)
             self.x[f"feeder_refill:{feeder}"][1:] = np.diff((30 - fall) % 30) > 5
         for key, level, size in (
-            ("screw_speed_setpoint", 300, 0), ("screw_speed", 300, 0.3), ("torque", 60, 0.5),
-            ("melt_pressure:P1", 60, 0.5), ("melt_temperature:MT1", 228, 0.2), ("line_rate", 300, 2),
+            ("screw_speed_setpoint", 300, 0),
+            ("screw_speed", 300, 0.3),
+            ("torque", 60, 0.5),
+            ("melt_pressure:P1", 60, 0.5),
+            ("melt_temperature:MT1", 228, 0.2),
+            ("line_rate", 300, 2),
         ):
             if key in self.x:
                 self.x[key][:] = level + (self.noise(size) if size else 0)
@@ -160,7 +190,9 @@ def _production_events(s: Script) -> None:
     s.scale("melt_pressure:P1", 7603, 8000, 1.08)
     s.put("melt_pressure:P1", 8600, 8660, 60, slope_s=4.0)
     s.put("torque", 9300, 9500, float("nan"))
-    s.x["melt_pressure:P1"][s.span(10000, 15000)] += np.linspace(0, 8, len(s.x["melt_pressure:P1"][s.span(10000, 15000)]))
+    s.x["melt_pressure:P1"][s.span(10000, 15000)] += np.linspace(
+        0, 8, len(s.x["melt_pressure:P1"][s.span(10000, 15000)])
+    )
     s.x["melt_pressure:P1"][5] = 500
 
 

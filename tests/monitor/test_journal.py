@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,64 +12,20 @@ from ingest.block import Block, Note
 from monitor import journal_place
 from monitor.journal import Journal
 from monitor.journal_errors import JournalError
-from monitor.line import Line
-from monitor.records import Evidence, Record, findings
-
-LINE_TOML = """
-format = 1
-[line]
-name = "Line 3"
-kind = "twin-screw"
-time_zone = "Europe/Madrid"
-[[sensor]]
-tag = "SPEED"
-role = "screw_speed"
-[[sensor]]
-tag = "TORQUE"
-role = "torque"
-"""
-RECIPE_TOML = """
-format = 1
-[recipe]
-name = "PP natural"
-"""
-CHANNELS = ("screw_speed", "torque")
-S = 1_000_000_000
-T0 = 1_772_430_000 * S  # 2026-03-02 05:40:00 UTC, 20 minutes before an hour
-
-
-@dataclass
-class Given:
-    records: list[Record]
-    phase: np.ndarray
-    quantities: dict = field(default_factory=dict)
-
-
-def a_line(name: str = "Line 3") -> Line:
-    import tomllib
-
-    return Line.model_validate(tomllib.loads(LINE_TOML.replace("Line 3", name)))
-
-
-def a_block(t0: int, n: int, seed: int = 0, notes: tuple[Note, ...] = ()) -> Block:
-    rng = np.random.default_rng([seed, t0 // S % 100_000])
-    values = np.round(rng.normal(200, 5, (2, n)), 1)
-    values[rng.random((2, n)) < 0.05] = np.nan
-    status = np.where(np.isnan(values), 3, rng.choice([0, 4, 4, 4, 5, 6], (2, n))).astype(np.uint8)
-    return Block(t0, S, CHANNELS, values, status, notes)
-
-
-def a_record(seq: int, finding: str, kind: str, since: int, until: int | None = None, **more) -> Record:
-    return Record(
-        decided_at=since + seq * S, seq=seq, finding=finding, kind=kind, line="Line 3", family="drift",  # type: ignore[arg-type]
-        condition="slow_drift", channel="torque", since=since, until=until, priority=3, confidence="medium",
-        summary="torque drifts", evidence=(Evidence("torque", 55.2, "%", 50.0, 3.1, "torque"),),
-        causes=("screen blinding",), checks=("look at the screen",), **more,
-    )  # fmt: skip
-
-
-def judged(block: Block, *records: Record, quantities: dict | None = None) -> Given:
-    return Given(list(records), np.full(block.n, 8, np.int8), quantities or {})
+from monitor.records import findings
+from tests.monitor.journal_cases import (
+    CHANNELS,
+    LINE_TOML,
+    RECIPE_TOML,
+    T0,
+    Given,
+    S,
+    a_block,
+    a_line,
+    a_record,
+    judged,
+    same,
+)
 
 
 @pytest.fixture
@@ -78,14 +34,6 @@ def journal(tmp_path):
         opened.register_line(a_line(), LINE_TOML, [RECIPE_TOML])
         opened.begin("Line 3", source="live", fingerprint="f1")
         yield opened
-
-
-def same(a: Block, b: Block) -> bool:
-    return (
-        (a.t0, a.step, a.channels, a.notes) == (b.t0, b.step, b.channels, b.notes)
-        and a.values.tobytes() == b.values.tobytes()
-        and a.status.tobytes() == b.status.tobytes()
-    )
 
 
 def test_line_and_recipe_files_come_back(journal):
@@ -287,88 +235,6 @@ def test_a_range_is_cut_to_the_grid_and_unknown_channels_are_empty(journal):
 def test_a_range_too_long_is_refused_with_what_to_do(journal):
     with pytest.raises(JournalError, match="coarser level"):
         journal.blocks("Line 3", 0, T0, CHANNELS)
-
-
-def test_human_actions(journal):
-    block = a_block(T0, 5)
-    journal.commit("Line 3", position="", block=block, step=judged(block, a_record(1, "aa", "opened", T0)))
-
-    journal.act("Line 3", "aa", "acknowledged", " Ada ", "", T0 + S)
-    journal.act("Line 3", "aa", "note", "Ada", "screen changed at 06:10", T0 + 2 * S)
-
-    assert [(a.kind, a.who, a.text) for a in journal.actions("Line 3", "aa")] == [
-        ("acknowledged", "Ada", ""), ("note", "Ada", "screen changed at 06:10"),
-    ]  # fmt: skip
-    for finding, kind, who, text, message in (
-        ("zz", "note", "Ada", "x", "no finding 'zz'"),
-        ("aa", "hidden", "Ada", "x", "allowed are acknowledged, note, repaired"),
-        ("aa", "repaired", " ", "x", "name"),
-        ("aa", "note", "Ada", " ", "text"),
-    ):
-        with pytest.raises(JournalError, match=message):
-            journal.act("Line 3", finding, kind, who, text, T0)
-    assert len(journal.actions("Line 3")) == 2
-
-
-def test_a_finished_log_read_again_keeps_human_actions_only(tmp_path):
-    with Journal(tmp_path / "j.sqlite") as journal:
-        journal.register_line(a_line(), LINE_TOML, [], [Note(T0, "lot", "planned")])
-        journal.begin("Line 3", source="finished log", fingerprint="f")
-        block = a_block(T0, 4000, notes=(Note(T0 + S, "lot", "logged"),))
-        quantities = {"sme": (T0 + 10 * S * np.arange(3), np.ones(3))}
-        journal.commit(
-            "Line 3", position="1", block=block, snapshot="s",
-            step=judged(block, a_record(1, "aa", "opened", T0), quantities=quantities),
-        )  # fmt: skip
-        journal.finish("Line 3", [a_record(2, "aa", "cut off", T0)], {"rows": 5})
-        journal.act("Line 3", "aa", "repaired", "Ada", "new screen", T0)
-        with pytest.raises(JournalError, match="finished log"):
-            later = a_block(block.end, 5)
-            journal.commit("Line 3", position="2", block=later, step=judged(later))
-
-        journal.clear("Line 3")
-
-        assert journal.span("Line 3") == (0, 0) and journal.records("Line 3") == []
-        assert journal.findings("Line 3") == [] and journal.account("Line 3") == {}
-        assert list(journal.replay("Line 3")) == [] and journal.resume("Line 3").last_seq == 0
-        assert [note.text for note in journal.notes("Line 3", 0, 2 * T0)] == ["planned"]
-        assert [action.text for action in journal.actions("Line 3", "aa")] == ["new screen"]
-        journal.commit("Line 3", position="1", block=block, step=judged(block, a_record(1, "aa", "opened", T0)))
-        assert same(journal.blocks("Line 3", T0, block.end), block)
-
-
-def test_a_live_line_is_not_cleared(journal):
-    with pytest.raises(JournalError, match="watched live"):
-        journal.clear("Line 3")
-
-
-def test_schedule_notes_are_shown_but_not_given_to_the_monitor_again(journal):
-    planned, logged = Note(T0 + S, "lot", "planned"), Note(T0 + 2 * S, "lot", "logged")
-    block = a_block(T0, 5, notes=(logged,))
-    journal.commit("Line 3", position="", block=block, step=judged(block))
-
-    journal.register_line(a_line(), LINE_TOML, [], [planned])
-
-    assert journal.notes("Line 3", T0, T0 + 5 * S) == [planned, logged]
-    assert [part.notes for part in journal.replay("Line 3")] == [(logged,)]
-    assert journal.blocks("Line 3", T0, T0 + 5 * S).notes == (logged,)
-
-
-def test_changed_settings_cut_off_what_is_open_and_number_on(journal):
-    block = a_block(T0, 5)
-    opened, closed = a_record(1, "aa", "opened", T0), a_record(2, "bb", "closed", T0, until=T0 + S)
-    journal.commit("Line 3", position="p", block=block, step=judged(block, opened, closed), snapshot="old")
-
-    journal.begin("Line 3", source="live", fingerprint="f2", state="new")
-    later = a_block(block.end, 5)
-    journal.commit("Line 3", position="q", block=later, step=judged(later, a_record(1, "cc", "opened", later.t0)))
-
-    resume = journal.resume("Line 3")
-    assert (resume.fingerprint, resume.seq_before, resume.last_seq) == ("f2", 3, 4)
-    assert (resume.snapshot, resume.snapshot_position, resume.snapshot_end_ns) == ("new", "p", block.end)
-    assert [(r.seq, r.finding, r.kind) for r in journal.records("Line 3")][2:] == [
-        (3, "aa", "cut off"), (4, "cc", "opened"),
-    ]  # fmt: skip
 
 
 def test_two_lines_do_not_touch_one_another(journal):

@@ -49,9 +49,7 @@ def test_share_uncertainty_by_simulation() -> None:
     """Three feeders with independent errors; 200,000 draws give the sd to 0.5 % (three standard errors)."""
     generator = np.random.default_rng(11)
     sds = np.array([0.004, 0.010, 0.020])
-    drawn = BASE_FILLER_ADDITIVE[:, np.newaxis] * (
-        1 + sds[:, np.newaxis] * generator.standard_normal((3, 200_000))
-    )
+    drawn = BASE_FILLER_ADDITIVE[:, np.newaxis] * (1 + sds[:, np.newaxis] * generator.standard_normal((3, 200_000)))
     shares = shares_pct(drawn)
 
     simulated = shares.std(axis=1) / shares.mean(axis=1)

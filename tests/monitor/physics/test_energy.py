@@ -40,18 +40,14 @@ def test_worked_example() -> None:
 
 
 def test_net_of_no_load() -> None:
-    power = shaft_power_kw(
-        torque_pct=net_torque_pct(torque_pct=80.0, no_load_torque_pct=8.0), speed_rpm=450.0, **DRIVE
-    )
+    power = shaft_power_kw(torque_pct=net_torque_pct(torque_pct=80.0, no_load_torque_pct=8.0), speed_rpm=450.0, **DRIVE)
 
     net = specific_energy_kwh_kg(shaft_power_kw=power, rate_kg_h=300.0, target_rate_kg_h=300.0)
 
     assert net == pytest.approx(0.13095, abs=5e-15)
 
 
-@pytest.mark.parametrize(
-    ("energy", "cp", "rise"), [(0.15, 2.7, 200.0), (0.20, 2.3, 313.04), (0.10, 2.0, 180.0)]
-)
+@pytest.mark.parametrize(("energy", "cp", "rise"), [(0.15, 2.7, 200.0), (0.20, 2.3, 313.04), (0.10, 2.0, 180.0)])
 def test_adiabatic_rise(energy: float, cp: float, rise: float) -> None:
     computed = adiabatic_rise_k(specific_energy_kwh_kg=energy, cp_kj_kg_k=cp)
 
@@ -100,9 +96,7 @@ def test_energy_is_blank_below_a_quarter_of_the_target_rate() -> None:
 
 def test_an_unknown_target_rate_blanks_too() -> None:
     assert np.isnan(specific_energy_kwh_kg(shaft_power_kw=30.0, rate_kg_h=300.0, target_rate_kg_h=np.nan))
-    assert specific_energy_kwh_kg(shaft_power_kw=30.0, rate_kg_h=1.0, target_rate_kg_h=0.0) == pytest.approx(
-        30
-    )
+    assert specific_energy_kwh_kg(shaft_power_kw=30.0, rate_kg_h=1.0, target_rate_kg_h=0.0) == pytest.approx(30)
 
 
 def test_magnetising_current_comes_off_in_quadrature() -> None:

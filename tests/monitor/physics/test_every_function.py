@@ -49,8 +49,7 @@ def _outputs(function: Callable, inputs: dict[str, np.ndarray]) -> list[np.ndarr
 
 @pytest.mark.parametrize("function", FUNCTIONS, ids=lambda function: function.__name__)
 def test_blocks_may_be_cut_anywhere(function: Callable) -> None:
-    """Equal to the bit, whole or in pieces of any width, or the record of a live line differs from a
-    re-run's."""
+    """Equal to the bit, whole or in pieces: or the record of a live line differs from that of a re-run."""
     inputs = _inputs(function)
     whole = _outputs(function, inputs)
 

@@ -1,5 +1,7 @@
-"""Mass flow from weights. Arithmetic examples follow from the definitions; the line fit is checked with
-numpy."""
+"""Mass flow from weights.
+
+Arithmetic examples follow from the definitions; the line fit is checked with numpy.
+"""
 
 import numpy as np
 import pytest

@@ -56,9 +56,7 @@ seconds = st.floats(1, 300)
 def test_what_goes_in_comes_out(amplitude: float, duration: float, delay: float, mixing: float) -> None:
     """The area under the response is that of the upset: mixing spreads an error, it does not remove it."""
     elapsed = np.linspace(0, delay + duration + 40 * mixing, 200_001)
-    curve = response(
-        elapsed_s=elapsed, amplitude=amplitude, duration_s=duration, plug_flow_s=delay, mixing_s=mixing
-    )
+    curve = response(elapsed_s=elapsed, amplitude=amplitude, duration_s=duration, plug_flow_s=delay, mixing_s=mixing)
 
     assert np.trapezoid(curve, elapsed) == pytest.approx(amplitude * duration, rel=1e-4)
 
@@ -98,17 +96,13 @@ def test_delay_and_mixing_add_up_to_the_mean_residence_time() -> None:
 
 def test_touched_interval_by_rule_of_thumb() -> None:
     """0.375 kg always full at 100 kg/h adds 13.5 s to 0.4 and 4 residence times of 20 s."""
-    first, last = touched_interval_s(
-        duration_s=45.0, mean_residence_s=20.0, full_volume_kg=0.375, rate_kg_h=100.0
-    )
+    first, last = touched_interval_s(duration_s=45.0, mean_residence_s=20.0, full_volume_kg=0.375, rate_kg_h=100.0)
 
     assert (first, last) == pytest.approx((21.5, 138.5))
 
 
 def test_a_quarter_percent_is_left_after_four_residence_times() -> None:
     plug_flow, mixing = plug_flow_and_mixing_s(20.0)
-    left = response(
-        elapsed_s=1e4 + 80.0, amplitude=1.0, duration_s=1e4, plug_flow_s=plug_flow, mixing_s=mixing
-    )
+    left = response(elapsed_s=1e4 + 80.0, amplitude=1.0, duration_s=1e4, plug_flow_s=plug_flow, mixing_s=mixing)
 
     assert 100 * left == pytest.approx(0.25, abs=0.005)

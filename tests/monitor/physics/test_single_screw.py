@@ -90,9 +90,7 @@ def test_a_slit_is_a_flat_channel() -> None:
 
 def test_capacity_is_drag_flow_in_plant_units() -> None:
     """Example 13.1 at 60 rpm and 750 kg/m3: 5.3528e-5 m3/s * 750 * 3600 = 144.53 kg/h."""
-    capacity = drag_capacity_kg_h_rpm(
-        diameter_mm=75.0, channel_depth_mm=6.0, melt_density_kg_m3=750.0, helix_deg=20.0
-    )
+    capacity = drag_capacity_kg_h_rpm(diameter_mm=75.0, channel_depth_mm=6.0, melt_density_kg_m3=750.0, helix_deg=20.0)
 
     assert 60 * capacity == pytest.approx(144.53, abs=0.005)
 

@@ -1,0 +1,115 @@
+"""What `check` prints: what was read, what was watched, and the findings in order of priority."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from dashboards.clock import PlantClock, duration
+from dashboards.command_line.account_text import account_sentences
+from dashboards.command_line.check_log import CheckedLine
+from dashboards.command_line.lot_book import LotTime
+from monitor.phases import PHASES
+from monitor.records import PRIORITY_WORDS, Finding
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+LOTS_SHOWN = 40
+INDENT = 13
+
+
+def print_summary(paper: Console, checked: Sequence[CheckedLine]) -> None:
+    """Print every line's summary."""
+    for number, one in enumerate(checked):
+        if number:
+            paper.print()
+        title = f"{one.line.name}  {one.line.line.title}".rstrip()
+        paper.print(title, style="bold")
+        _print_rows(paper, list(_read_rows(one)))
+        paper.print()
+        _print_findings(paper, one)
+
+
+def _read_rows(one: CheckedLine) -> Iterator[tuple[str, str]]:
+    clock = PlantClock(one.line.line.time_zone)
+    yield "log", f"{clock.interval(one.first, one.end)}, {clock.name} ({clock.offset_text(one.first)})"
+    yield from zip(("read", *[""] * 99), account_sentences(one.account), strict=False)
+    lots = one.book.lots
+    for number, lot in enumerate(lots[:LOTS_SHOWN]):
+        yield "lots" if number == 0 else "", _lot_text(lot, clock)
+    if len(lots) > LOTS_SHOWN:
+        yield "", f"and {len(lots) - LOTS_SHOWN} more"
+    yield from (("note", sentence) for sentence in _recipe_remarks(one))
+
+
+def _lot_text(lot: LotTime, clock: PlantClock) -> str:
+    name = f"{lot.lot or 'no lot number'} ({lot.recipe or 'no recipe'})"
+    parts = sorted(
+        ((seconds, phase) for seconds, phase in zip(lot.phase_s.tolist(), PHASES, strict=True) if seconds > 0),
+        reverse=True,
+    )
+    phases = ", ".join(f"{phase} {duration(seconds)}" for seconds, phase in parts)
+    return f"{name}, {clock.interval(lot.start, lot.end)}: {phases}"
+
+
+def _recipe_remarks(one: CheckedLine) -> Iterator[str]:
+    unknown = sorted(one.book.recipes_named - set(one.recipes) - {""})
+    if unknown:
+        yield f"no recipe file was given for {', '.join(unknown)}: nothing was judged by its windows"
+    if not one.recipes:
+        yield "no recipe was given: only the limits of the line and the physics were judged"
+    elif len(one.recipes) > 1 and not one.book.recipes_named:
+        yield (
+            "several recipes were given and neither log nor schedule says which held when: none was used; "
+            "give one, or a schedule"
+        )
+
+
+def by_priority(found: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
+    """Findings that stand alone, the most urgent first, each with those it explains."""
+    ids = {finding.last.finding for finding in found}
+    alone = [f for f in found if f.last.part_of not in ids or f.last.part_of == f.last.finding]
+    alone.sort(key=lambda f: (f.last.priority, f.last.since))
+    return [(f, [g for g in found if g is not f and g.last.part_of == f.last.finding]) for f in alone]
+
+
+def _print_findings(paper: Console, one: CheckedLine) -> None:
+    if not one.findings:
+        paper.print("No findings.")
+        return
+    count = len(one.findings)
+    paper.print("1 finding" if count == 1 else f"{count} findings", style="bold")
+    clock = PlantClock(one.line.line.time_zone)
+    for finding, explained in by_priority(one.findings):
+        last = finding.last
+        word = PRIORITY_WORDS.get(last.priority, "")
+        paper.print()
+        paper.print(f"{last.priority}  {word}: {last.summary}", style="bold" if last.priority <= 2 else "")
+        _print_rows(paper, list(_finding_rows(finding, explained, clock)))
+
+
+def _finding_rows(finding: Finding, explained: Sequence[Finding], clock: PlantClock) -> Iterator[tuple[str, str]]:
+    last = finding.last
+    until = f", until {clock.day_minute(last.until)}" if last.until is not None else ""
+    still = ", open at the end of the log" if last.kind == "cut off" else ", open" if finding.open else ""
+    yield "since", f"{clock.day_minute(last.since)}{until}{still}" + (f", lot {last.lot}" if last.lot else "")
+    yield "on", f"{last.channel or last.condition}; confidence {last.confidence}"
+    for number, item in enumerate(last.evidence):
+        yield "evidence" if number == 0 else "", item.sentence()
+    if last.causes:
+        yield "likely", "; ".join(last.causes)
+    for number, item in enumerate(last.checks):
+        yield "check" if number == 0 else "", item
+    if last.caution:
+        yield "caution", last.caution
+    for number, part in enumerate(explained):
+        yield "explains" if number == 0 else "", f"{part.last.summary} (since {clock.minute(part.last.since)})"
+
+
+def _print_rows(paper: Console, rows: Sequence[tuple[str, str]]) -> None:
+    for label, text in rows:
+        lines = textwrap.wrap(text, paper.width - INDENT, break_long_words=False, break_on_hyphens=False)
+        for number, words in enumerate(lines or [""]):
+            paper.print(f"   {label if number == 0 else '':<{INDENT - 3}}{words}", soft_wrap=True)

@@ -1,0 +1,20 @@
+"""Where a folder keeps its journal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from monitor.journal import Journal
+
+JOURNAL_NAME = "journal.sqlite"
+
+
+@contextmanager
+def open_journal(data: Path, *, create: bool = False) -> Iterator[Journal]:
+    """The journal of a data folder; raises JournalError when there is none and `create` is not set."""
+    if create:
+        data.mkdir(parents=True, exist_ok=True)
+    with Journal(data / JOURNAL_NAME, create=create) as journal:
+        yield journal

@@ -1,0 +1,237 @@
+"""One lot on one page: what the quality engineer needs to decide about it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from dash import Dash, Input, Output, State, dcc, html
+from dash.exceptions import PreventUpdate
+
+from dashboards import ids
+from dashboards.clock import SECOND, PlantClock
+from dashboards.data import JournalData
+from dashboards.decimate import STILL_POINTS
+from dashboards.drawing import Drawing
+from dashboards.figures.channel_chart import channel_chart
+from dashboards.figures.findings_line import ordered
+from dashboards.figures.look import look
+from dashboards.figures.run_sheet import run_sheet
+from dashboards.machine import machine_order
+from dashboards.names import channel_title
+from dashboards.pages import lot_parts
+from dashboards.pages.live_parts import legend, said_about, unknown_line
+from dashboards.parts import GRAPH_CONFIG, channel_links, finding_block, row, with_consequences
+from dashboards.texts import say
+from dashboards.urls import (
+    NO_NUMBER,
+    instant_text,
+    lot_url,
+    parameters,
+    stretch,
+    touched_url,
+    with_parameters,
+)
+from dashboards.views import Lot, Run
+
+COLUMNS = 600
+MOST_FINDINGS = 40
+
+
+def layout(data: JournalData, line_name: str, number: str) -> html.Div:
+    """The empty page of a lot; the first callback fills it."""
+    if data.line(line_name) is None:
+        return unknown_line(data, line_name)
+    lot = find_lot(data, line_name, number)
+    if lot is None:
+        return html.Div(
+            [
+                html.H1(say("lot.unknown", lot=number, line=line_name)),
+                dcc.Link(say("lot.to_list"), href="/lots"),
+            ],
+            className="page",
+        )
+    return html.Div(
+        [
+            dcc.Store(id=ids.LOT_KEY, data={"line": line_name, "lot": lot.number}),
+            html.Div(lot_parts.facts(data, lot), className="facts"),
+            html.Div(id=ids.LOT_STRETCH),
+            html.Section([legend(), html.Div(Drawing(id=ids.LOT_SHEET), className="wide")], className="map"),
+            html.Section(
+                [
+                    html.H2(id=ids.LOT_CHART_TITLE, className="chart-title"),
+                    dcc.Graph(id=ids.LOT_CHART, config=GRAPH_CONFIG),
+                ],
+                className="wide",
+            ),
+            html.Div(id=ids.LOT_BODY),
+            html.Div(id=ids.LOT_FINDINGS),
+        ],
+        className="page lot",
+    )
+
+
+def find_lot(data: JournalData, line_name: str, number: str) -> Lot | None:
+    """The lot of an address."""
+    return data.lot(line_name, "" if number == NO_NUMBER else number)
+
+
+def register(app: Dash, data: JournalData) -> None:
+    """Callbacks of the page."""
+
+    @app.callback(
+        Output(ids.LOT_STRETCH, "children"),
+        Output(ids.LOT_SHEET, "svg"),
+        Output(ids.LOT_CHART, "figure"),
+        Output(ids.LOT_CHART_TITLE, "children"),
+        Output(ids.LOT_BODY, "children"),
+        Output(ids.LOT_FINDINGS, "children"),
+        Input(ids.URL, "search"),
+        Input(ids.LOOK, "data"),
+        Input(ids.WIDTH, "data"),
+        Input(ids.LOT_KEY, "data"),
+    )
+    def show(search: str, look_name: str, width: int, key: dict) -> tuple:
+        if not width or not look_name or not key:
+            raise PreventUpdate
+        lot = data.lot(key["line"], key["lot"])
+        if lot is None:
+            raise PreventUpdate
+        return answer(data, lot, parameters(search), look_name, width)
+
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Input(ids.LOT_SHEET, "touched"),
+        State(ids.URL, "search"),
+        prevent_initial_call=True,
+    )
+    def touch(touched: dict | None, search: str) -> str:
+        return touched_url(touched, search)
+
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Input(ids.LOT_SHEET, "span"),
+        State(ids.URL, "search"),
+        prevent_initial_call=True,
+    )
+    def drag(span: dict | None, search: str) -> str:
+        if not span:
+            raise PreventUpdate
+        return with_parameters(
+            search, from_=instant_text(span["from"] * 10**6), to=instant_text(span["to"] * 10**6)
+        )
+
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Input(ids.LOT_CHART, "relayoutData"),
+        State(ids.URL, "search"),
+        State(ids.LOT_KEY, "data"),
+        prevent_initial_call=True,
+    )
+    def zoom(moved: dict | None, search: str, key: dict) -> str:
+        lot = data.lot(key["line"], key["lot"]) if key else None
+        if lot is None:
+            raise PreventUpdate
+        t0, _ = stretch(parameters(search), lot.start, lot.end)
+        found = zoomed(moved, data.clock(lot.line), t0)
+        if found is None:
+            raise PreventUpdate
+        return with_parameters(search, from_=found[0], to=found[1])
+
+
+def zoomed(moved: dict | None, clock: PlantClock, t0: int) -> tuple[str, str] | None:
+    """What a chart's relayout asks for: (from, to), both '' for everything; None if it asks for nothing.
+
+    The chart shows wall-clock time with the offset that held at `t0`.
+    """
+    if not moved:
+        return None
+    if moved.get("xaxis.autorange"):
+        return "", ""
+    pair = [moved.get("xaxis.range[0]"), moved.get("xaxis.range[1]")]
+    if None in pair:
+        pair = list(moved.get("xaxis.range") or [])
+    edges = [_wall_ns(edge) - clock.offset_ns(t0) for edge in pair if edge is not None]
+    if len(edges) != 2:
+        return None
+    return instant_text(edges[0]), instant_text(edges[1])
+
+
+def _wall_ns(edge: str | float) -> int:
+    if isinstance(edge, (int, float)):
+        return round(edge * 10**6)
+    found = dt.datetime.fromisoformat(edge.replace(" ", "T")[:26]).replace(tzinfo=dt.UTC)
+    return int(found.timestamp()) * SECOND
+
+
+def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, width: int) -> tuple:
+    """Everything that depends on the stretch and the channel of the address."""
+    t0, t1 = stretch(state, lot.start, lot.end)
+    run = data.run(lot.line, t0, t1, COLUMNS)
+    clock = data.clock(lot.line)
+    key = chosen_channel(run, state.get(ids.CHANNEL, ""))
+    chart = data.chart(lot.line, key, t0, t1, STILL_POINTS)
+    narrow = width < 1000
+    figure = channel_chart(
+        chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10
+    )
+    figure.update_layout(uirevision=f"{key}{t0}{t1}")
+    whole = (t0, t1) == (lot.start, lot.end)
+    title = [channel_title(run.line, key), html.Span(lot_parts.window_words(chart), className="soft")]
+    listed = list(machine_order(run.line, list(run.line.channels))) + _derived(data, run)
+    links = html.Details(
+        [
+            html.Summary(say("live.channels")),
+            channel_links(
+                run.line, listed, key, lambda k: lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: k})
+            ),
+        ],
+        className="all-channels",
+    )
+    return (
+        lot_parts.stretch_words(data, lot, run, state, whole),
+        run_sheet(run, width, key),
+        figure,
+        title,
+        [links, *lot_parts.body(data, lot, run, state)],
+        findings_rows(data, lot, run, clock, state),
+    )
+
+
+def chosen_channel(run: Run, wanted: str) -> str:
+    """The wanted channel, else that of the most pressing finding, else the first row of the map."""
+    known = {*run.line.channels, *(f.last.channel for f in run.findings)}
+    if wanted and (wanted in known or wanted.split(":")[0] in lot_parts.QUANTITIES):
+        return wanted
+    first = min(run.findings, key=lambda f: (f.last.priority, f.last.since), default=None)
+    if first is not None:
+        return first.last.channel
+    return run.grid.keys[0] if run.grid.keys else run.line.channels[0]
+
+
+def _derived(data: JournalData, run: Run) -> list[str]:
+    """Names of derived quantities that are there at the end of the stretch."""
+    return sorted(data.source.quantities(run.line.name, (), run.t1 - 60 * SECOND, run.t1))
+
+
+def findings_rows(
+    data: JournalData, lot: Lot, run: Run, clock: PlantClock, state: dict[str, str]
+) -> list[Any]:
+    """Findings of the stretch, in full."""
+    if not run.findings:
+        return [row(say("live.findings"), html.P(say("lot.no_findings"), className="quiet"))]
+    actions = data.actions(lot.line)
+    blocks = [
+        finding_block(
+            run.line,
+            finding,
+            run.t1,
+            clock,
+            lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: finding.last.channel}),
+            parts=parts,
+            open_=finding.last.priority <= 2,
+            said=said_about(actions, finding, run.t1, clock),
+        )
+        for finding, parts in with_consequences(ordered(run.findings))[:MOST_FINDINGS]
+    ]
+    return [row(say("live.findings"), *blocks)]

@@ -1,0 +1,259 @@
+"""What the page of a lot is put together from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboards import ids
+from dashboards.clock import duration
+from dashboards.composition import Delivered, delivered
+from dashboards.data import JournalData
+from dashboards.names import QUANTITY_UNITS, channel_title, rate
+from dashboards.outlook import delay_of
+from dashboards.parts import row, table
+from dashboards.texts import say
+from dashboards.touched import Container, Delay, Fed, Touched, containers, merged, touched_by
+from dashboards.urls import instant_text, lot_url
+from dashboards.views import ChartData, Lot, Run
+from dashboards.watched import Watch, watched
+from monitor.records import PRIORITY_WORDS
+
+QUANTITIES = tuple(QUANTITY_UNITS)
+
+
+def facts(data: JournalData, lot: Lot) -> list[Any]:
+    """Which lot this is."""
+    clock = data.clock(lot.line)
+    parts = [
+        lot.product,
+        say("live.recipe", recipe=lot.recipe) if lot.recipe else "",
+        clock.interval(lot.start, lot.end),
+    ]
+    if lot.running:
+        parts.append(say("lot.running"))
+    title = (
+        say("lot.title", lot=lot.number, line=lot.line)
+        if lot.number
+        else say("lot.title_none", line=lot.line)
+    )
+    return [html.H1(title), html.Div([html.Span(part) for part in parts if part], className="what")]
+
+
+def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], whole: bool) -> list[Any]:
+    """How much product is touched, in one large figure, and which stretch that is about."""
+    delay, fed = delay_of(data, lot.line, run.t0, run.t1)
+    touched = touched_by(run.findings, delay, fed, run.t0, run.t1)
+    total = fed.between(run.t0, run.t1)
+    spans = merged([(item.start, item.end) for item in touched])
+    kg = sum(fed.between(a, b) for a, b in spans)
+    worst = min((f.last.priority for f in run.findings), default=4)
+    look = "calm" if not touched else "other" if worst <= 2 else "calm"
+    if total <= 0:
+        big, reason = say("lot.unknown_kg"), say("lot.unknown_kg_why")
+    elif touched:
+        big = say("lot.touched", kg=rate(kg))
+        key = "lot.touched_of" if len(spans) > 1 else "lot.touched_of_one"
+        reason = say(key, total=rate(total), count=str(len(spans)), percent=f"{100 * kg / total:.1f}")
+    else:
+        big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
+    watch = watched(data, run)
+    reason += " " + (say("lot.blind", time=duration(watch.any_s)) if watch.any_s else say("lot.all_watched"))
+    head = html.Div(
+        [html.Strong([html.Span("◆", className="shape")] * (look == "other") + [big]), html.P(reason)],
+        className=f"verdict {look}",
+    )
+    clock = data.clock(lot.line)
+    kept = {ids.CHANNEL: state.get(ids.CHANNEL, "")}
+    if whole:
+        where: list[Any] = [say("lot.drag")]
+    else:
+        where = [
+            say("lot.stretch", interval=clock.interval(run.t0, run.t1)) + " ",
+            dcc.Link(say("lot.whole"), href=lot_url(lot.line, lot.number, **kept)),
+        ]
+    return [head, html.P(where, className="soft")]
+
+
+def window_words(chart: ChartData) -> str:
+    """What the chart's window is, where that needs saying."""
+    if not chart.windows:
+        return say("chart.no_window")
+    return say("chart.plain_window") if chart.plain else ""
+
+
+def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[Any]:
+    """Composition, product touched, containers, what was not watched, and the reading account."""
+    delay, fed = delay_of(data, lot.line, run.t0, run.t1)
+    touched = touched_by(run.findings, delay, fed, run.t0, run.t1)
+    packed = containers(run.notes, touched, run.findings, fed, run.t0)
+    rows = [_composition(data, lot, run, state), _touched(data, lot, run, touched, delay, fed)]
+    if packed:
+        rows.append(_containers(data, lot, packed, state))
+    return [*rows, _watch(run, watched(data, run), data), _account(data, lot.line)]
+
+
+def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> html.Section:
+    found = delivered(data, lot.line, run.t0, run.t1)
+    if not found:
+        return row(say("composition.title"), html.P(say("composition.none"), className="quiet"))
+    clock = data.clock(lot.line)
+
+    def extreme(pair: tuple[float, int] | None) -> str:
+        return say("composition.at", share=f"{pair[0]:.2f}", at=clock.minute(pair[1])) if pair else "–"
+
+    def name(item: Delivered) -> Any:
+        href = lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: f"share:{item.feeder}"})
+        return dcc.Link(item.title, href=href)
+
+    rows = [
+        [
+            name(i),
+            f"{i.recipe_share:.2f}" if i.recipe_share is not None else "–",
+            f"{i.share:.2f}",
+            f"{i.difference:+.2f}".replace("-", "−") if i.difference is not None else "–",
+            extreme(i.lowest),
+            extreme(i.highest),
+            rate(i.kg),
+        ]
+        for i in found
+    ]
+    head = [
+        say(f"composition.{h}")
+        for h in ("ingredient", "recipe", "delivered", "difference", "lowest", "highest", "kg")
+    ]
+    return row(
+        say("composition.title"),
+        table(head, rows, numbers=(1, 2, 3, 4, 5, 6)),
+        html.P(say("composition.how"), className="soft"),
+    )
+
+
+def _touched(
+    data: JournalData, lot: Lot, run: Run, touched: list[Touched], delay: Delay, fed: Fed
+) -> html.Section:
+    known = "touched.residence_known" if delay.residence_known else "touched.residence_start"
+    how = say(
+        "touched.how",
+        residence=f"{delay.residence_s:.0f}",
+        known=say(known),
+        volume=f"{delay.downstream_l:g}",
+        density=f"{delay.density_kg_m3:.0f}",
+        seconds=f"{delay.downstream_s:.0f}",
+    )
+    if not touched:
+        return row(
+            say("touched.title"),
+            html.P(say("touched.none"), className="quiet"),
+            html.P(how, className="soft"),
+        )
+    clock = data.clock(lot.line)
+    by_id = {f.last.finding: f.last for f in run.findings}
+    rows: list[list[Any]] = [
+        [
+            by_id[i.finding].summary,
+            PRIORITY_WORDS[by_id[i.finding].priority],
+            f"{clock.since(i.start, run.t1)} – {clock.since(i.end, run.t1)}",
+            rate(i.kg),
+        ]
+        for i in touched
+    ]
+    spans = merged([(i.start, i.end) for i in touched])
+    total = sum(fed.between(a, b) for a, b in spans)
+    for a, b in spans:
+        rows.append(
+            [
+                say("touched.span"),
+                "",
+                f"{clock.since(a, run.t1)} – {clock.since(b, run.t1)}",
+                rate(fed.between(a, b)),
+            ]
+        )
+    rows.append([html.B(say("touched.sum")), "", "", html.B(rate(total))])
+    head = [say(f"touched.{h}") for h in ("finding", "priority", "interval", "kg")]
+    return row(say("touched.title"), table(head, rows, numbers=(3,)), html.P(how, className="soft"))
+
+
+def _containers(data: JournalData, lot: Lot, packed: list[Container], state: dict[str, str]) -> html.Section:
+    clock = data.clock(lot.line)
+    rows = []
+    for item in packed:
+        href = lot_url(
+            lot.line, lot.number, **{**state, "from": instant_text(item.start), "to": instant_text(item.end)}
+        )
+        word = html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}")
+        rows.append(
+            [
+                dcc.Link(item.number or "–", href=href),
+                clock.interval(item.start, item.end),
+                rate(item.kg),
+                rate(item.kg_touched),
+                word,
+            ]
+        )
+    head = [say(f"container.{h}") for h in ("number", "filled", "kg", "touched", "word")]
+    return row(
+        say("container.title"),
+        table(head, rows, numbers=(2, 3)),
+        html.P(say("container.how"), className="soft"),
+    )
+
+
+def _watch(run: Run, watch: Watch, data: JournalData) -> html.Section:
+    clock = data.clock(run.line.name)
+    text = say("watch.of", judged=duration(watch.judged_s), total=duration(watch.total_s))
+    items = [
+        html.Li(
+            say(
+                f"watch.{b.why}",
+                title=channel_title(run.line, b.key),
+                time=duration(b.seconds),
+                at=clock.since(b.first, run.t1),
+            )
+        )
+        for b in watch.blind
+    ]
+    phases = sorted({s.name for s in run.phases if s.name != "steady"})
+    other = say("watch.phases", phases=", ".join(say(f"phase.{p}") for p in phases)) if phases else ""
+    grouped = _grouped(watch, run, clock) if len(items) > 8 else items
+    return row(
+        say("watch.title"),
+        html.P(f"{text} {other}"),
+        html.Ul(grouped, className="short") if grouped else None,
+    )
+
+
+def _grouped(watch: Watch, run: Run, clock: Any) -> list[Any]:
+    """Channels that were blind together, said together."""
+    groups: dict[tuple[str, float, int], list[str]] = {}
+    for item in watch.blind:
+        groups.setdefault((item.why, item.seconds, item.first), []).append(channel_title(run.line, item.key))
+    return [
+        html.Li(
+            say(
+                f"watch.{why}",
+                title=titles[0] if len(titles) == 1 else say("watch.many", count=str(len(titles))),
+                time=duration(seconds),
+                at=clock.since(first, run.t1),
+            )
+        )
+        for (why, seconds, first), titles in groups.items()
+    ]
+
+
+def _account(data: JournalData, line: str) -> html.Section:
+    """The reading account as it was written, figures first."""
+    account = data.account(line)
+    items: list[Any] = []
+    for key, value in account.items():
+        if isinstance(value, (str, int, float)):
+            items.append([key.replace("_", " "), f"{value:,}" if isinstance(value, int) else str(value)])
+        elif isinstance(value, dict) and value:
+            text = "; ".join(f"{k}: {v}" for k, v in list(value.items())[:12])
+            items.append([key.replace("_", " "), text])
+        elif isinstance(value, (list, tuple)) and value:
+            items.append([key.replace("_", " "), "; ".join(str(v) for v in list(value)[:8])])
+    if not items:
+        return row(say("account.title"), html.P(say("account.none"), className="quiet"))
+    return row(say("account.title"), table([say("account.what"), say("account.count")], items[:24]))

@@ -1,0 +1,284 @@
+"""What maintenance should look at, ordered by what will stop the line first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from dashboards.ahead import Trend, to_limit
+from dashboards.cells import Means, means
+from dashboards.charts import channels_of, limit_of
+from dashboards.clock import DAY, HOUR, MINUTE
+from dashboards.data import JournalData
+from dashboards.grid import JUDGED_PHASES
+from dashboards.machine import place_machine, subject_title
+from dashboards.outlook import trends_of
+from dashboards.upkeep_words import drive_words, feeder_words, pressure_words, zone_words
+from ingest.roles import channel_key, split_key
+from monitor.line import Line
+from monitor.records import Finding
+
+Kind = Literal["zone", "feeder", "pressure", "drive", "sensor"]
+
+HISTORY_NS = 14 * DAY
+RECENT_NS = 2 * HOUR
+CELL_NS = 10 * MINUTE
+TREND_NS = 12 * HOUR
+DRIVE_KEYS = (
+    "torque",
+    "motor_current",
+    "drive_power",
+    "screw_speed",
+    "gearbox_oil_temperature",
+    "net_torque",
+    "shaft_power",
+    "sme",
+    "specific_throughput",
+)
+FEEDER_ROLES = (
+    "feeder_rate",
+    "feeder_setpoint",
+    "feeder_drive",
+    "feeder_weight",
+    "feeder_refill",
+    "feeder_gravimetric",
+    "stuffer_load",
+    "share",
+)
+ZONE_ROLES = ("zone_temperature", "zone_setpoint", "zone_output", "zone_current")
+
+
+@dataclass(frozen=True)
+class Usual:
+    """A channel now against its own history in steady running.
+
+    now: mean of the last two hours. middle, low, high: median, 5th and 95th percentile of all before.
+    """
+
+    now: float
+    middle: float
+    low: float
+    high: float
+
+    @property
+    def shift(self) -> float:
+        """How far from usual, in half widths of the usual band.
+
+        A band is at least 4 % of its middle and 2 wide.
+        """
+        half = max((self.high - self.low) / 2, abs(self.middle) * 0.04, 1.0)
+        return (self.now - self.middle) / half
+
+
+@dataclass(frozen=True)
+class UpkeepItem:
+    """One part of a line. key: channel of its main chart; keys: all that belong to it.
+
+    stop: seconds until a trend meets a limit, with its interval; None where none does. strain: how near its
+    limit or how far from usual, 1 is 'at it'. trend: of `key`, if it has one.
+    """
+
+    line: str
+    kind: Kind
+    subject: str
+    title: str
+    words: str
+    key: str
+    keys: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    stop: tuple[float, float, float | None] | None
+    strain: float
+    trend: Trend | None = None
+    limit: float | None = None
+
+    @property
+    def name(self) -> str:
+        """Name in an address."""
+        return f"{self.kind}:{self.subject}"
+
+    @property
+    def since(self) -> int | None:
+        """When its oldest open finding began."""
+        return min((f.last.since for f in self.findings if f.open), default=None)
+
+    def order(self) -> tuple[int, float, float]:
+        """Sorts by open findings, then by time to a limit, then by strain."""
+        worst = min((f.last.priority for f in self.findings if f.open), default=5)
+        return (worst, self.stop[0] if self.stop else np.inf, -self.strain)
+
+
+def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
+    """Every part of a line that logs anything, the one that will stop it first on top."""
+    line = data.line(name)
+    if line is None:
+        return []
+    first, end = data.span(name)
+    if end <= first:
+        return []
+    start = max(first, end - HISTORY_NS)
+    keys = [
+        key
+        for key in line.channels
+        if split_key(key)[0] in (*ZONE_ROLES, *FEEDER_ROLES, *DRIVE_KEYS, "melt_pressure")
+    ]
+    cells = means(data.source, name, start, end, keys, CELL_NS)
+    steady = steady_cells(data, name, cells)
+    findings = data.findings(name, end - 7 * DAY, end + DAY)
+    rising = [
+        k
+        for k in keys
+        if split_key(k)[0] in ("melt_pressure", "feeder_drive", "torque", "gearbox_oil_temperature")
+    ]
+    trends = trends_of(data, name, [k for k in rising if k not in line.relative_channels], end, TREND_NS)
+    parts = _Parts(line, cells, steady, findings, trends)
+    items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
+    return sorted(items, key=UpkeepItem.order)
+
+
+def steady_cells(data: JournalData, name: str, cells: Means) -> np.ndarray:
+    """Which cells lie in steady running."""
+    middle = cells.times()
+    inside = np.zeros(middle.shape, dtype=bool)
+    for run in data.phase_run(name, cells.t0, cells.t0 + cells.step * len(middle)):
+        if run.name in JUDGED_PHASES:
+            inside |= (middle >= run.start) & (middle < run.end)
+    return inside
+
+
+def usual_of(y: np.ndarray, steady: np.ndarray, step: int) -> Usual | None:
+    """The last two hours against all before; None where either is missing."""
+    recent = max(1, RECENT_NS // step)
+    before = y[:-recent][steady[:-recent]]
+    now = y[-recent:][steady[-recent:]]
+    before, now = before[np.isfinite(before)], now[np.isfinite(now)]
+    if len(before) < 3 or not len(now):
+        return None
+    low, middle, high = (float(v) for v in np.percentile(before, (5, 50, 95)))
+    return Usual(float(now.mean()), middle, low, high)
+
+
+@dataclass(frozen=True)
+class _Parts:
+    line: Line
+    cells: Means
+    steady: np.ndarray
+    findings: Sequence[Finding]
+    trends: dict[str, Trend | None]
+
+    def _usual(self, key: str) -> Usual | None:
+        return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
+
+    def _latest(self, key: str) -> float | None:
+        y = self.cells.row(key)[-max(1, RECENT_NS // self.cells.step) :]
+        y = y[np.isfinite(y)]
+        return float(y.mean()) if len(y) else None
+
+    def _about(self, keys: Sequence[str]) -> tuple[Finding, ...]:
+        wanted = set(keys)
+        found = [
+            f
+            for f in self.findings
+            if f.last.channel in wanted or (wanted & channels_of(f) and not f.last.part_of)
+        ]
+        return tuple(sorted(found, key=lambda f: (not f.open, f.last.priority, -f.last.since)))
+
+    def _stop(self, key: str) -> tuple[float, float, float | None] | None:
+        limit, line = limit_of(self.line, key), self.trends.get(key)
+        return to_limit(line, limit) if line is not None and limit is not None else None
+
+    def _item(
+        self, kind: Kind, subject: str, key: str, keys: Sequence[str], words: str, strain: float
+    ) -> UpkeepItem:
+        title = subject_title(self.line, key) if subject else ""
+        return UpkeepItem(
+            self.line.name,
+            kind,
+            subject,
+            title,
+            words,
+            key,
+            tuple(keys),
+            self._about(keys),
+            self._stop(key),
+            strain,
+            self.trends.get(key),
+            limit_of(self.line, key),
+        )
+
+    def zones(self) -> list[UpkeepItem]:
+        found = []
+        for zone in self.line.zone:
+            keys = [channel_key(role, zone.name) for role in ZONE_ROLES]
+            keys = [key for key in keys if key in self.line.channels]
+            if not keys:
+                continue
+            output = channel_key("zone_output", zone.name)
+            usual, now = self._usual(output), self._latest(output)
+            temperature = self._latest(channel_key("zone_temperature", zone.name))
+            wanted = self._latest(channel_key("zone_setpoint", zone.name))
+            off = temperature - wanted if temperature is not None and wanted is not None else None
+            strain = max(
+                abs(usual.shift) / 3 if usual else 0.0,
+                abs(off) / 5 if off is not None else 0.0,
+                (now or 0.0) / zone.output_limit_pct,
+            )
+            main = output if output in keys else keys[0]
+            found.append(
+                self._item(
+                    "zone", zone.name, main, keys, zone_words(zone, now, usual, off, temperature), strain
+                )
+            )
+        return found
+
+    def feeders(self) -> list[UpkeepItem]:
+        found = []
+        for feeder in self.line.feeder:
+            keys = [channel_key(role, feeder.name) for role in FEEDER_ROLES]
+            logged = [key for key in keys if key in self.line.channels]
+            if not logged:
+                continue
+            rate_key, drive_key = (
+                channel_key("feeder_rate", feeder.name),
+                channel_key("feeder_drive", feeder.name),
+            )
+            rate, wanted = self._latest(rate_key), self._latest(channel_key("feeder_setpoint", feeder.name))
+            drive, usual = self._latest(drive_key), self._usual(drive_key)
+            factor = None
+            if rate_key in logged and drive_key in logged:
+                with np.errstate(invalid="ignore", divide="ignore"):
+                    per_drive = self.cells.row(rate_key) / np.where(
+                        self.cells.row(drive_key) > 1, self.cells.row(drive_key), np.nan
+                    )
+                factor = usual_of(per_drive * 100, self.steady, self.cells.step)
+            off = (rate - wanted) / wanted * 100 if rate is not None and wanted else None
+            strain = max((drive or 0.0) / feeder.drive_limit_pct, abs(off) / 3 if off is not None else 0.0)
+            words = feeder_words(off, drive, feeder.drive_limit_pct, usual, factor)
+            main = drive_key if drive_key in logged else logged[0]
+            found.append(self._item("feeder", feeder.name, main, keys, words, strain))
+        return found
+
+    def pressures(self) -> list[UpkeepItem]:
+        places = place_machine(self.line)
+        keys = [s.key for s in self.line.sensor if s.role == "melt_pressure"]
+        found = []
+        for key in sorted(keys, key=lambda k: places.place(k) or 0):
+            now, limit = self._latest(key), limit_of(self.line, key)
+            usual = self._usual(key)
+            strain = max((now or 0.0) / limit if limit else 0.0, abs(usual.shift) / 4 if usual else 0.0)
+            words = pressure_words(now, limit, self.trends.get(key), key in self.line.relative_channels)
+            found.append(self._item("pressure", split_key(key)[1], key, [key], words, strain))
+        return found
+
+    def drive(self) -> list[UpkeepItem]:
+        keys = [key for key in DRIVE_KEYS if key in self.line.channels]
+        if not keys:
+            return []
+        key = next((k for k in ("torque", "motor_current", "drive_power") if k in keys), keys[0])
+        now, limit, usual = self._latest(key), limit_of(self.line, key), self._usual(key)
+        y = self.cells.high[self.cells.keys.index(key)] if key in self.cells.keys else np.empty(0)
+        hours = float((y > 0.9 * limit).sum() * self.cells.step / HOUR) if limit and len(y) else None
+        words = drive_words(self.line, key, now, limit, usual, hours)
+        return [self._item("drive", "", key, list(DRIVE_KEYS), words, (now or 0.0) / limit if limit else 0.0)]

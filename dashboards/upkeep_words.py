@@ -1,0 +1,119 @@
+"""What is said about a zone, a feeder, a pressure and the drive on the upkeep page."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from dashboards.ahead import Trend
+from dashboards.names import channel_title, figure, unit_of, with_unit
+from dashboards.texts import say
+from monitor.line import Line, Zone
+
+
+class UsualLike(Protocol):
+    """A channel now against its own history."""
+
+    @property
+    def now(self) -> float: ...
+
+    @property
+    def middle(self) -> float: ...
+
+    @property
+    def low(self) -> float: ...
+
+    @property
+    def high(self) -> float: ...
+
+    @property
+    def shift(self) -> float: ...
+
+
+def zone_words(
+    zone: Zone,
+    output: float | None,
+    usual: UsualLike | None,
+    off_c: float | None,
+    temperature_c: float | None,
+) -> str:
+    """Duty against its own history, and how far the temperature is off.
+
+    The temperature alone where no output is logged.
+    """
+    parts = []
+    if output is None and temperature_c is not None:
+        parts.append(with_unit(f"{temperature_c:.0f}", "°C"))
+    if output is not None:
+        parts.append(say("upkeep.heats" if output >= 0 else "upkeep.cools", percent=f"{abs(output):.0f}"))
+    if usual is not None:
+        parts.append(_usually(usual))
+    if off_c is not None and abs(off_c) >= 0.5:
+        parts.append(say("upkeep.off_set", off=_signed(off_c, 1)))
+    if zone.output_limit_pct < 100 and output is not None and output > 0.8 * zone.output_limit_pct:
+        parts.append(say("upkeep.of_limit", limit=f"{zone.output_limit_pct:.0f}"))
+    return ", ".join(parts) or say("upkeep.nothing")
+
+
+def feeder_words(
+    off_pct: float | None,
+    drive: float | None,
+    limit: float,
+    usual: UsualLike | None,
+    factor: UsualLike | None,
+) -> str:
+    """Rate against set, drive against its limit, and the feed factor against its history."""
+    parts = []
+    if off_pct is not None:
+        near = abs(off_pct) < 0.5
+        parts.append(say("upkeep.on_rate") if near else say("upkeep.off_rate", percent=_signed(off_pct, 1)))
+    if drive is not None:
+        parts.append(say("upkeep.drive", drive=f"{drive:.0f}", limit=f"{limit:.0f}"))
+    if usual is not None and abs(usual.shift) > 1.5:
+        parts.append(_usually(usual))
+    if factor is not None and factor.middle > 0 and abs(factor.now / factor.middle - 1) > 0.03:
+        parts.append(say("upkeep.factor", percent=_signed(100 * (factor.now / factor.middle - 1))))
+    return ", ".join(parts) or say("upkeep.nothing")
+
+
+def pressure_words(now: float | None, limit: float | None, trend: Trend | None, relative: bool) -> str:
+    """Where it stands, and where it is going."""
+    if now is None:
+        return say("upkeep.nothing")
+    value = figure(now, "melt_pressure") if not relative else f"{now:.3g}"
+    parts = [with_unit(value, "" if relative else "bar")]
+    if limit and not relative:
+        parts.append(say("upkeep.machine_limit", limit=f"{limit:.0f}"))
+    if trend is not None and (trend.slope_low > 0 or trend.slope_high < 0):
+        per_hour = trend.slope * 3600
+        parts.append(say("upkeep.rises" if per_hour > 0 else "upkeep.falls", rate=f"{abs(per_hour):.2g}"))
+    elif trend is not None:
+        parts.append(say("upkeep.level"))
+    return ", ".join(parts)
+
+
+def drive_words(
+    line: Line, key: str, now: float | None, limit: float | None, usual: UsualLike | None, hours: float | None
+) -> str:
+    """Load now, usual load, hours near the limit."""
+    if now is None:
+        return say("upkeep.nothing")
+    parts = [f"{channel_title(line, key)} {with_unit(figure(now, key), unit_of(line, key))}"]
+    if usual is not None:
+        parts.append(_usually(usual))
+    if limit:
+        parts.append(say("upkeep.of_limit", limit=f"{limit:.0f}"))
+    if hours is not None:
+        parts.append(
+            say("upkeep.hours_high", hours=f"{hours:.1f}") if hours > 0 else say("upkeep.never_high")
+        )
+    return ", ".join(parts)
+
+
+def _usually(usual: UsualLike) -> str:
+    low, high = _signed(usual.low), _signed(usual.high)
+    return say("upkeep.usually_one", value=low) if low == high else say("upkeep.usually", low=low, high=high)
+
+
+def _signed(value: float, digits: int = 0) -> str:
+    text = f"{value:.{digits}f}".replace("-", "−")
+    return text if float(f"{value:.{digits}f}") != 0 else text.lstrip("−")

@@ -1,0 +1,102 @@
+"""Charts: traces, units, gaps, windows, findings."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from dashboards.figures.channel_chart import channel_chart, gaps
+from dashboards.figures.look import look
+from dashboards.figures.upkeep_chart import spread_outline, upkeep_chart
+from dashboards.memory_data import MemoryData
+from dashboards.upkeep_items import upkeep_items
+from dashboards.upkeep_panels import panels_of
+
+SECOND = 1_000_000_000
+HOUR = 3600 * SECOND
+LIGHT = look("light")
+
+
+def test_unit_zone_and_revision_are_stated(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns, 600), LIGHT)
+    assert figure.layout.yaxis.title.text == "kg/h"
+    assert figure.layout.xaxis.title.text == "UTC+1, Europe/Madrid"
+    assert figure.layout.uirevision == "feeder_rate:F4"
+
+
+def test_times_are_wall_clock(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "torque", end_ns - HOUR, end_ns, 600), LIGHT)
+    assert figure.layout.xaxis.range[1] == (end_ns + HOUR) / 1e6
+
+
+def test_gap_is_a_gap(data: MemoryData, end_ns: int) -> None:
+    chart = data.chart("Line 3", "torque", end_ns - 3 * HOUR, end_ns, 600)
+    (gap,) = gaps(chart.trace, chart.t0, chart.t1)
+    start = end_ns - 3 * HOUR + 3000 * SECOND
+    assert abs(gap[0] - start) <= 30 * SECOND and abs(gap[1] - start - 180 * SECOND) <= 30 * SECOND
+    line = next(trace for trace in channel_chart(chart, LIGHT).data if trace.name == "torque")
+    assert np.isnan(np.asarray(line.y, dtype=float)).any() and line.connectgaps is False
+
+
+def test_outside_is_coloured_and_marked_with_a_shape(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns, 600), LIGHT)
+    colours = [trace.line.color for trace in figure.data if trace.mode == "lines"]
+    marks = [trace.marker.symbol for trace in figure.data if trace.mode == "markers"]
+    assert LIGHT.under in colours and LIGHT.over not in colours
+    assert marks == ["triangle-down"]
+
+
+def test_inside_is_without_colour(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "screw_speed", end_ns - HOUR, end_ns, 600), LIGHT)
+    assert not [trace for trace in figure.data if trace.mode == "markers"]
+
+
+def test_bands_are_the_recipe(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "melt_temperature:melt", end_ns - HOUR, end_ns, 600), LIGHT)
+    bands = [(s.y0, s.y1) for s in figure.layout.shapes if s.type == "rect" and s.fillcolor == LIGHT.band]
+    assert bands == [(232, 244)]
+
+
+def test_finding_is_marked_where_it_began(data: MemoryData, end_ns: int) -> None:
+    chart = data.chart("Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns, 600)
+    since = (chart.findings[0].last.since + HOUR) / 1e6
+    assert any(s.type == "line" and s.x0 == since == s.x1 for s in channel_chart(chart, LIGHT).layout.shapes)
+
+
+def test_unknown_unit_is_said(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 5", "melt_pressure:P1", end_ns - 3 * HOUR, end_ns, 600), LIGHT)
+    assert figure.layout.yaxis.title.text == "unit not known, relative only"
+
+
+@pytest.mark.parametrize("key", ["share:F4", "sme", "total_feed"])
+def test_derived_quantities_chart_too(data: MemoryData, end_ns: int, key: str) -> None:
+    figure = channel_chart(data.chart("Line 3", key, end_ns - HOUR, end_ns, 600), LIGHT)
+    assert len(figure.data[0].y) > 100
+
+
+def test_unknown_channel_gives_an_empty_chart_not_an_error(data: MemoryData, end_ns: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "zone_current:Z1", end_ns - HOUR, end_ns, 600), LIGHT)
+    assert len(figure.data[0].y) == 0
+
+
+@pytest.mark.parametrize("n", [600, 2000])
+def test_payload_is_bounded(data: MemoryData, end_ns: int, n: int) -> None:
+    figure = channel_chart(data.chart("Line 3", "feeder_rate:F4", end_ns - 3 * HOUR, end_ns, n), LIGHT)
+    assert len(figure.to_json()) < 120_000
+
+
+def test_same_input_same_figure(data: MemoryData, end_ns: int) -> None:
+    chart = data.chart("Line 3", "torque", end_ns - HOUR, end_ns, 600)
+    assert channel_chart(chart, LIGHT).to_json() == channel_chart(chart, LIGHT).to_json()
+
+
+def test_every_upkeep_item_has_its_chart(data: MemoryData) -> None:
+    for item in [*upkeep_items(data, "Line 3"), *upkeep_items(data, "Line 5")]:
+        figure = upkeep_chart(panels_of(data, item), LIGHT)
+        assert len(figure.data) >= 2 and len(figure.to_json()) < 150_000
+
+
+def test_outline_of_a_spread_breaks_at_gaps() -> None:
+    low, high = np.array([1.0, 1, np.nan, 2]), np.array([2.0, 2, np.nan, 3])
+    x, y = spread_outline(np.arange(4.0), low, high)
+    assert np.isnan(y).sum() == 2 and len(x) == 4 + 1 + 2 + 1

@@ -1,0 +1,114 @@
+"""What comes next."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import theilslopes
+
+from dashboards.ahead import Coming, hopper_ahead, in_order, rooms, to_limit, trend, trends_ahead
+from monitor.line import Line
+from monitor.recipe import Window
+
+
+def line(**more: object) -> Line:
+    return Line.model_validate(
+        {
+            "format": 1,
+            "line": {"name": "L", "kind": "twin-screw"},
+            "zone": [{"name": "Z1"}],
+            "feeder": [{"name": "F1", "at": "Z1", "refill_below_kg": 20}],
+            "sensor": [
+                {"tag": "w", "role": "feeder_weight", "at": "F1"},
+                {"tag": "p", "role": "melt_pressure", "at": "P1"},
+            ],
+            **more,
+        }
+    )
+
+
+def test_hopper_sums() -> None:
+    found = hopper_ahead(line(), {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0})
+    assert [(item.kind, item.in_s) for item in found] == [("refill", 1200.0), ("empty", 1800.0)]
+
+
+def test_below_the_refill_level_only_empty_is_ahead() -> None:
+    found = hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0})
+    assert [(item.kind, item.in_s) for item in found] == [("empty", 300.0)]
+
+
+def test_nothing_is_said_while_refilling_or_standing() -> None:
+    assert (
+        hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0})
+        == []
+    )
+    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 0.0}) == []
+
+
+def test_refill_stands_for_empty_until_it_is_missed() -> None:
+    kept = in_order(
+        [
+            Coming("a", "empty", 900),
+            Coming("a", "refill", 600),
+            Coming("b", "empty", 300),
+            Coming("c", "limit", 1e9),
+        ]
+    )
+    assert [(item.key, item.kind) for item in kept] == [("b", "empty"), ("a", "refill")]
+
+
+def test_trend_agrees_with_scipy() -> None:
+    rng = np.random.default_rng(3)
+    t = np.arange(36) * 300.0 - 35 * 300.0
+    y = 50 + 0.0004 * t + rng.normal(0, 0.3, 36)
+    ours = trend(t, y)
+    theirs = theilslopes(y, t, alpha=0.95)
+    assert ours is not None
+    assert ours.slope == pytest.approx(theirs[0])
+    assert (ours.slope_low, ours.slope_high) == pytest.approx((theirs[2], theirs[3]), rel=0.02)
+
+
+def test_trend_ignores_gaps_and_needs_points() -> None:
+    t = np.arange(20.0)
+    y = 2 * t
+    y[5:9] = np.nan
+    found = trend(t, y)
+    assert found is not None and found.slope == pytest.approx(2)
+    assert trend(t[:5], y[:5]) is None
+
+
+def test_limit_is_met_when_the_arithmetic_says() -> None:
+    t = np.arange(30) * 300.0 - 29 * 300.0
+    found = trend(t, 60 + t * 0.001)
+    assert found is not None
+    when = to_limit(found, 78)
+    assert when is not None and when[0] == pytest.approx(18_000)
+
+
+def test_level_noise_meets_nothing() -> None:
+    rng = np.random.default_rng(8)
+    t = np.arange(36) * 300.0
+    met = 0
+    for _ in range(60):
+        found = trend(t, rng.normal(60, 1, 36))
+        met += found is not None and to_limit(found, 61.5) is not None
+    assert met <= 4, "a 95 % interval lets about one in forty rise by chance"
+
+
+def test_next_limit_above_is_named_first() -> None:
+    t = np.arange(30) * 300.0 - 29 * 300.0
+    rising = trend(t, 60 + t * 0.001)
+    window = Window(role="melt_pressure", at="P1", target=50, high=58, high_outer=70)
+    found = trends_ahead(
+        {"melt_pressure:P1": rising}, {"melt_pressure:P1": window}, {"melt_pressure:P1": 120}
+    )
+    assert [(item.kind, item.limit) for item in found] == [("leaves window", 70)]
+
+
+def test_tightest_room_first() -> None:
+    plant = line(limits={"melt_pressure_bar": 120}, drive={"torque_limit_pct": 100, "no_load_torque_pct": 5})
+    found = rooms(plant, {"torque": 80.0, "melt_pressure:P1": 100.0, "feeder_drive:F1": 50.0}, {})
+    assert [room.key for room in found] == ["torque", "melt_pressure:P1", "feeder_drive:F1"]
+    assert found[0].factor == pytest.approx(90 / 75)
+    assert found[1].factor == pytest.approx(1.2 ** (1 / 0.35))
+    assert found[2].factor == pytest.approx(2.0)

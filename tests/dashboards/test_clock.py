@@ -1,0 +1,67 @@
+"""Plant time as text."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock, duration, time_ticks
+
+
+def ns(text: str) -> int:
+    return int(dt.datetime.fromisoformat(text).timestamp()) * SECOND
+
+
+def test_offset_is_named() -> None:
+    clock = PlantClock("Europe/Madrid")
+    assert clock.time(ns("2026-03-03T06:29:00+00:00")) == "07:29:00"
+    assert clock.offset_text(ns("2026-03-03T06:29:00+00:00")) == "UTC+1"
+    assert clock.offset_text(ns("2026-07-03T06:29:00+00:00")) == "UTC+2"
+    assert PlantClock("UTC").offset_text(0) == "UTC"
+    assert PlantClock("Asia/Kolkata").offset_text(0) == "UTC+5:30"
+    assert PlantClock("America/New_York").offset_text(0) == "UTC-5"
+
+
+def test_short_text_still_tells_the_day_where_it_differs() -> None:
+    clock = PlantClock("UTC")
+    now = ns("2026-03-03T06:29:00+00:00")
+    assert clock.since(now - HOUR, now) == "05:29"
+    assert clock.since(now - DAY, now) == "2 Mar 06:29"
+    assert clock.interval(now - DAY, now) == "2 Mar 06:29 to 3 Mar 06:29"
+
+
+def test_ticks_rise_through_the_autumn_change() -> None:
+    clock = PlantClock("Europe/Madrid")
+    t0 = ns("2026-10-24T22:00:00+00:00")
+    ticks = time_ticks(clock, t0, t0 + 6 * HOUR)
+    times = [at for at, _ in ticks]
+    assert times == sorted(set(times))
+    assert all(t0 <= at <= t0 + 6 * HOUR for at in times)
+    assert len({text for _, text in ticks}) == len(ticks)
+
+
+@pytest.mark.parametrize("span", [MINUTE, HOUR, 4 * HOUR, DAY, 30 * DAY])
+def test_tick_count_is_bounded(span: int) -> None:
+    assert (
+        1
+        <= len(
+            time_ticks(
+                PlantClock("UTC"), ns("2026-03-03T06:29:13+00:00"), ns("2026-03-03T06:29:13+00:00") + span, 9
+            )
+        )
+        <= 10
+    )
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(0.4, "0 s"), (59, "59 s"), (90, "2 min"), (7800, "2 h 10 min"), (7200, "2 h"), (90000, "1 d 1 h")],
+)
+def test_duration(seconds: float, text: str) -> None:
+    assert duration(seconds) == text
+
+
+def test_day_of_a_search_is_a_local_day() -> None:
+    assert PlantClock("Europe/Madrid").parse_day("2026-03-03") == ns("2026-03-02T23:00:00+00:00")
+    assert PlantClock("UTC").parse_day("3.3.2026") is None

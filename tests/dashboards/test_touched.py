@@ -1,0 +1,101 @@
+"""Which kilograms an upset touched."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dashboards.touched import Delay, Fed, containers, merged, touched_by, touched_span
+from ingest.block import Note
+from monitor.records import Finding, Record
+
+SECOND = 1_000_000_000
+HOUR = 3600 * SECOND
+DELAY = Delay(40.0, 1.2, 900.0, 500.0, True)
+
+
+def finding(name: str, since: int, until: int | None, priority: int = 2, family: str = "feeder") -> Finding:
+    record = Record(
+        since,
+        1,
+        name,
+        "opened" if until is None else "closed",
+        "L",
+        family,
+        "c",
+        "torque",
+        since,
+        until,
+        priority,
+        "high",
+        name,  # type: ignore[arg-type]
+    )
+    return Finding(since, record)
+
+
+def fed(hours: int = 4, rate: float = 360.0) -> Fed:
+    t = np.arange(hours * 360, dtype=np.int64) * 10 * SECOND
+    return Fed(t, np.full(t.size, rate))
+
+
+def test_downstream_volume_takes_its_time() -> None:
+    """Half a litre at 100 kg/h is 13.5 s (750 kg/m3)."""
+    assert Delay(60, 0.5, 750, 100, True).downstream_s == pytest.approx(13.5)
+    assert Delay(60, 0.5, 750, 0, True).downstream_s == 0
+
+
+def test_span_is_first_at_0p4_and_last_at_4_residence_times_plus_volume() -> None:
+    start, end = touched_span(0, 100 * SECOND, DELAY)
+    assert start == 16 * SECOND
+    assert end / SECOND == pytest.approx(100 + 160 + 1.2e-3 * 900 / 500 * 3600)
+
+
+def test_kilograms_are_the_rate_times_the_time() -> None:
+    assert fed().between(HOUR, 2 * HOUR) == pytest.approx(360)
+    assert fed().between(HOUR, HOUR + 50 * SECOND) == pytest.approx(5)
+    assert fed().between(HOUR, HOUR) == 0
+
+
+def test_missing_rates_feed_nothing() -> None:
+    t = np.arange(360, dtype=np.int64) * 10 * SECOND
+    rate = np.full(360, 360.0)
+    rate[100:200] = np.nan
+    assert Fed(t, rate).between(0, HOUR) == pytest.approx(260)
+
+
+def test_what_is_not_product_does_not_count() -> None:
+    found = [
+        finding("a", HOUR, HOUR + 60 * SECOND),
+        finding("b", HOUR, None, family="sensor"),
+        finding("c", HOUR, None, priority=4),
+    ]
+    assert [item.finding for item in touched_by(found, DELAY, fed(), 0, 4 * HOUR)] == ["a"]
+
+
+def test_open_finding_reaches_to_the_end() -> None:
+    (item,) = touched_by([finding("a", HOUR, None)], DELAY, fed(), 0, 4 * HOUR)
+    assert item.end == 4 * HOUR
+
+
+@given(st.lists(st.tuples(st.integers(0, 1000), st.integers(1, 300)), max_size=20))
+def test_merged_spans_count_every_second_once(raw: list[tuple[int, int]]) -> None:
+    spans = [(a, a + length) for a, length in raw]
+    joined = merged(spans)
+    assert sum(b - a for a, b in joined) == len({s for a, b in spans for s in range(a, b)})
+    assert all(joined[i][1] < joined[i + 1][0] for i in range(len(joined) - 1))
+
+
+def test_containers_are_held_checked_or_clear_and_their_sums_add_up() -> None:
+    found = [
+        finding("a", 2 * HOUR, 2 * HOUR + 600 * SECOND),
+        finding("b", 3 * HOUR, 3 * HOUR + 60 * SECOND, priority=3),
+    ]
+    touched = touched_by(found, DELAY, fed(), 0, 4 * HOUR)
+    notes = [Note((i + 1) * HOUR, "container packed", f"K{i + 1}") for i in range(4)]
+    packed = containers(notes, touched, found, fed(), 0)
+    assert [c.verdict for c in packed] == ["clear", "clear", "hold", "check"]
+    assert sum(c.kg for c in packed) == pytest.approx(4 * 360)
+    spans = merged([(t.start, t.end) for t in touched])
+    assert sum(c.kg_touched for c in packed) == pytest.approx(sum(fed().between(a, b) for a, b in spans))

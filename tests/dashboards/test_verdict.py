@@ -1,0 +1,51 @@
+"""The one word about a line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from dashboards.memory_data import MemoryData
+from dashboards.verdict import die_words, outside_since, verdict_of
+
+HOUR = 3600 * 1_000_000_000
+
+
+def test_outside_says_what_how_far_and_since_when(data: MemoryData, end_ns: int) -> None:
+    now, clock = data.line_now("Line 3"), data.clock("Line 3")
+    run = data.run("Line 3", end_ns - 3 * HOUR, end_ns)
+    verdict = verdict_of(now, clock, run)
+    assert (verdict.word, verdict.look, verdict.key) == ("outside", "under", "feeder_rate:F4")
+    assert "talc T4 rate is under its window" in verdict.reason and "since 07:05" in verdict.reason
+    assert die_words(now, verdict, clock, run).startswith("What leaves the die is touched since 07:")
+
+
+def test_inside_is_quiet(data: MemoryData, end_ns: int) -> None:
+    now = data.line_now("Line 3")
+    now = replace(now, readings={**now.readings, "feeder_rate:F4": 102.0}, findings=())
+    verdict = verdict_of(now, data.clock("Line 3"))
+    assert (verdict.word, verdict.look) == ("inside", "calm")
+
+
+def test_a_pressing_finding_is_never_all_well(data: MemoryData) -> None:
+    now = data.line_now("Line 3")
+    now = replace(now, readings={**now.readings, "feeder_rate:F4": 102.0})
+    assert verdict_of(now, data.clock("Line 3")).word == "look"
+
+
+def test_other_phases_are_not_judged(data: MemoryData) -> None:
+    now = replace(data.line_now("Line 3"), phase="heating", findings=())
+    assert verdict_of(now, data.clock("Line 3")).word == "not judged"
+
+
+def test_stopped_data_beat_everything(data: MemoryData) -> None:
+    verdict = verdict_of(data.line_now("Line 5"), data.clock("Line 5"))
+    assert verdict.word == "no data" and "1 h 50 min" in verdict.reason
+    now = replace(data.line_now("Line 3"), stopped=True)
+    assert verdict_of(now, data.clock("Line 3")).word == "no data"
+
+
+def test_since_is_the_present_stay_outside(data: MemoryData, end_ns: int) -> None:
+    run = data.run("Line 3", end_ns - 3 * HOUR, end_ns)
+    since = outside_since(run.grid, "feeder_rate:F4")
+    assert since is not None and abs(end_ns - 24 * 60 * 10**9 - since) <= 2 * run.grid.step
+    assert outside_since(run.grid, "screw_speed") is None

@@ -1,0 +1,255 @@
+"""The checks every condition must pass, as functions that raise AssertionError with what differs.
+
+They run over the whole monitor with one condition or with all, on the scripted worlds. That they bite is shown by
+`test_mutants_are_caught`, one broken condition for each failure.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import inspect
+import itertools
+import random
+from collections.abc import Sequence
+
+import numpy as np
+
+from ingest.block import NONE, Block, Note
+from monitor.checkpoint import dump_state, load_state
+from monitor.contract import Condition, SettingOutOfBounds, with_settings
+from monitor.core import Monitor
+from monitor.records import Record, findings
+from tests.monitor.scripted_world import NS, World
+
+Log = list[str]
+
+
+def monitor_of(world: World, conditions: Sequence[Condition]) -> Monitor:
+    """The whole path with only these conditions."""
+    return Monitor(world.line, world.recipes, conditions=conditions)
+
+
+def judge(monitor: Monitor, pieces: Sequence[Block]) -> tuple[Log, str]:
+    """Record log and final state of a log judged piece by piece."""
+    state, log = monitor.start(), []
+    for piece in pieces:
+        state, step = monitor.advance(state, piece)
+        log += [record.as_json() for record in step.records]
+    return log + [record.as_json() for record in monitor.finish(state)], dump_state(state)
+
+
+def pieces(block: Block, cuts: Sequence[int]) -> list[Block]:
+    """The block cut before the given cells; equal neighbours give an empty piece."""
+    places = [0, *sorted(cuts), block.n]
+    return [block.cut(a, b) for a, b in itertools.pairwise(places)]
+
+
+def same(a: tuple[Log, str], b: tuple[Log, str], what: str) -> None:
+    """Equal records and equal state, or an AssertionError that shows the first difference."""
+    for first, second in zip(a[0], b[0], strict=False):
+        assert first == second, f"{what}: records differ\n{first}\n{second}"
+    assert len(a[0]) == len(b[0]), f"{what}: {len(a[0])} records against {len(b[0])}"
+    assert a[1] == b[1], f"{what}: final states differ"
+
+
+def check_cuts(world: World, conditions: Sequence[Condition], seed: int = 0) -> None:
+    """Any cut gives the same records and the same state: one piece, hours, sevens, at 10 s edges and beside, random."""
+    monitor, block = monitor_of(world, conditions), world.block
+    whole = judge(monitor, [block])
+    rng = random.Random(seed)
+    edge = monitor.width
+    ways = {
+        "hours": range(3600, block.n, 3600),
+        "997 cells": range(997, block.n, 997),
+        "empty pieces": [1000, 1000, 1000, 5003, 5003],
+        "at 10 s edges and one cell beside": sorted(
+            {place * edge * 60 + beside for place in range(1, block.n // (edge * 60)) for beside in (-1, 0, 1)}
+        ),
+        "random": sorted(rng.randrange(block.n) for _ in range(60)),
+        "round every decision": around_decisions(whole[0], block),
+    }
+    for what, cuts in ways.items():
+        same(whole, judge(monitor, pieces(block, list(cuts))), what)
+
+
+def around_decisions(log: Log, block: Block) -> list[int]:
+    """Cells at and beside every beginning, decision and end."""
+    moments = {
+        moment
+        for record in map(Record.from_json, log)
+        for moment in (record.since, record.decided_at, record.until or record.since)
+    }
+    cells = {(moment - block.t0) // block.step + beside for moment in moments for beside in range(-2, 3)}
+    return sorted(cell for cell in cells if 0 < cell < block.n)
+
+
+def check_narrow_cuts(world: World, conditions: Sequence[Condition], start: int, cells: int, width: int) -> None:
+    """As `check_cuts`, cell by cell or nearly, on a stretch."""
+    monitor, block = monitor_of(world, conditions), world.block
+    narrow = [start + i for i in range(0, cells, width)]
+    same(judge(monitor, [block]), judge(monitor, pieces(block, narrow)), f"pieces of {width} cells from {start}")
+
+
+def check_checkpoints(world: World, conditions: Sequence[Condition], seed: int = 0) -> None:
+    """A state written as JSON and read back has the same future."""
+    monitor, block, rng = monitor_of(world, conditions), world.block, random.Random(seed)
+    whole = judge(monitor, [block])
+    for place in sorted(rng.randrange(1, block.n) for _ in range(6)):
+        state, first = monitor.advance(monitor.start(), block.cut(0, place))
+        text = dump_state(state)
+        assert dump_state(load_state(text)) == text, f"checkpoint at cell {place} does not read back equal"
+        state, second = monitor.advance(load_state(text), block.cut(place, block.n))
+        log = [r.as_json() for r in (*first.records, *second.records, *monitor.finish(state))]
+        same(whole, (log, dump_state(state)), f"checkpoint at cell {place}")
+
+
+def check_purity(world: World, conditions: Sequence[Condition]) -> None:
+    """Neither block nor state is changed, and two interleaved runs of one object do not touch each other."""
+    monitor, block = monitor_of(world, conditions), world.block
+    block.values.setflags(write=False)
+    block.status.setflags(write=False)
+    half = block.n // 2
+    whole = judge(monitor, [block])
+    one, _ = monitor.advance(monitor.start(), block.cut(0, half))
+    before = dump_state(one)
+    futures = [monitor.advance(one, block.cut(half, block.n))[1].records for _ in range(2)]
+    assert futures[0] == futures[1], "the same state and block gave two different answers"
+    other = judge(monitor, pieces(block, [half // 2, half]))
+    again = judge(monitor, [block])
+    assert dump_state(one) == before, "advance changed a state it was given"
+    same(whole, other, "interleaved run")
+    same(whole, again, "second run of the same object")
+
+
+def check_no_reading_ahead(world: World, conditions: Sequence[Condition]) -> None:
+    """Records of a prefix are a prefix of the records, in order of decision, none decided after its prefix ends."""
+    monitor, block = monitor_of(world, conditions), world.block
+    _, whole = monitor.advance(monitor.start(), block)
+    decided = [(r.decided_at, r.seq) for r in whole.records]
+    assert decided == sorted(decided), "records are not in the order in which they were decided"
+    for record in whole.records:
+        assert record.since <= record.decided_at, f"{record.condition} decided before it began"
+    near = around_decisions([record.as_json() for record in whole.records], block)
+    for place in (block.n // 3, *near[:: max(1, len(near) // 12)]):
+        _, step = monitor.advance(monitor.start(), block.cut(0, place))
+        count = len(step.records)
+        assert step.records == whole.records[:count], f"the first {place} cells say something else when more follows"
+        end = block.t0 + place * block.step
+        assert all(r.decided_at <= end for r in step.records), "decided on cells not yet seen"
+        assert all(r.decided_at > end for r in whole.records[count:]), "something could have been said earlier"
+
+
+def check_time_shift(world: World, conditions: Sequence[Condition]) -> None:
+    """The same log a whole number of minutes later gives the same records that much later."""
+    monitor, block = monitor_of(world, conditions), world.block
+    shift = 97 * 86400 * NS + 3600 * NS
+    moved = Block(
+        block.t0 + shift,
+        block.step,
+        block.channels,
+        block.values,
+        block.status,
+        tuple(Note(n.at_ns + shift, n.kind, n.text) for n in block.notes),
+    )
+    _, a = monitor.advance(monitor.start(), block)
+    _, b = monitor.advance(monitor.start(), moved)
+    back = [
+        dataclasses.replace(
+            r,
+            decided_at=r.decided_at - shift,
+            since=r.since - shift,
+            until=None if r.until is None else r.until - shift,
+            finding="",
+            part_of="",
+        )
+        for r in b.records
+    ]
+    assert back == [dataclasses.replace(r, finding="", part_of="") for r in a.records]
+
+
+def check_episodes_alternate(records: Sequence[Record]) -> None:
+    """Every finding opens once, is revised only while open, and ends at most once, after it began."""
+    standing: dict[str, Record] = {}
+    ended: set[str] = set()
+    for record in records:
+        assert record.finding not in ended, f"{record.condition} speaks after its end"
+        assert (record.kind == "opened") == (record.finding not in standing), f"{record.condition}: {record.kind}"
+        standing[record.finding] = record
+        if record.kind in ("closed", "cut off"):
+            ended.add(record.finding)
+            assert record.until is None or record.until >= record.since
+    assert [r.seq for r in records] == list(range(1, len(records) + 1))
+
+
+def check_missing_data(world: World, conditions: Sequence[Condition]) -> None:
+    """All readings missing, everywhere or in runs across cuts, raises nothing new, no exception, and no opening."""
+    monitor, block = monitor_of(world, conditions), world.block
+    nothing = Block(
+        block.t0,
+        block.step,
+        block.channels,
+        np.full(block.values.shape, np.nan),
+        np.full(block.status.shape, NONE, np.uint8),
+    )
+    log, _ = judge(monitor, [nothing])
+    assert log == [], f"findings from no readings at all: {log[:1]}"
+    values, status = block.values.copy(), block.status.copy()
+    rng = np.random.default_rng(3)
+    for start in rng.integers(0, block.n - 900, 12).tolist():
+        length = int(rng.integers(1, 800))
+        rows = rng.random(len(block.channels)) < rng.choice([0.1, 1.0])
+        values[rows, start : start + length] = np.nan
+        status[rows, start : start + length] = NONE
+    holed = Block(block.t0, block.step, block.channels, values, status, block.notes)
+    same(
+        judge(monitor, [holed]), judge(monitor, pieces(holed, list(range(613, block.n, 613)))), "runs without readings"
+    )
+
+
+def check_settings(condition: Condition) -> None:
+    """Frozen, numeric, bounded; each bound itself allowed, just outside refused with name and value."""
+    assert dataclasses.is_dataclass(condition) and condition.__dataclass_params__.frozen  # type: ignore[attr-defined]
+    for item in dataclasses.fields(condition):  # type: ignore[arg-type]
+        low, high = item.metadata["low"], item.metadata["high"]
+        assert item.metadata["unit"], f"{condition.name}.{item.name} has no unit"
+        assert low <= getattr(condition, item.name) <= high
+        for value in (low, high):
+            with_settings(condition, {item.name: value})
+        for value in (low - 1e-6 - abs(low) * 1e-6, high + 1e-6 + abs(high) * 1e-6, True, "many"):
+            try:
+                with_settings(condition, {item.name: value})
+            except SettingOutOfBounds as error:
+                assert item.name in str(error) and repr(value) in str(error)
+            else:
+                raise AssertionError(f"{condition.name}.{item.name} = {value!r} was accepted")
+
+
+DOCUMENTED = ("An operator would say", "Look-alikes", "issing", "Memory")
+
+
+def check_documented(condition: Condition) -> None:
+    """The docstring says what an operator would say, look-alikes, missing data and memory; variants refer to it."""
+    text = inspect.getdoc(type(condition)) or ""
+    whole = text + "".join(inspect.getdoc(base) or "" for base in type(condition).__mro__[1:2])
+    for part in DOCUMENTED:
+        assert part in whole, f"{condition.name}: its docstring does not say '{part}'"
+    assert condition.title and condition.name.isidentifier()
+
+
+def check_words(records: Sequence[Record]) -> None:
+    """Every finding has evidence with a unit or a count, causes, checks; priority 1 carries a caution."""
+    for finding in findings(records):
+        last = finding.last
+        assert last.summary and last.evidence and last.causes and last.checks, last
+        assert last.priority in (1, 2, 3, 4)
+        assert last.priority > 1 or last.caution, f"{last.condition}: priority 1 without a caution"
+        assert "nan" not in last.summary.lower(), last.summary
+
+
+def check_bounded_state(world: World, conditions: Sequence[Condition], limit: int = 400_000) -> None:
+    """A state does not grow with the length of the log."""
+    monitor, block = monitor_of(world, conditions), world.block
+    state, _ = monitor.advance(monitor.start(), block.cut(0, block.n // 2))
+    half = len(dump_state(state))
+    state, _ = monitor.advance(state, block.cut(block.n // 2, block.n))
+    assert len(dump_state(state)) < max(1.5 * half, half + 20_000) and half < limit

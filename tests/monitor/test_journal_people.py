@@ -1,0 +1,101 @@
+"""What people do and change: actions, schedules, settings, a log read a second time."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ingest.block import Note
+from monitor.journal import Journal
+from monitor.journal_errors import JournalError
+from tests.monitor.journal_cases import LINE_TOML, RECIPE_TOML, T0, S, a_block, a_line, a_record, judged, same
+
+
+@pytest.fixture
+def journal(tmp_path):
+    with Journal(tmp_path / "journal.sqlite") as opened:
+        opened.register_line(a_line(), LINE_TOML, [RECIPE_TOML])
+        opened.begin("Line 3", source="live", fingerprint="f1")
+        yield opened
+
+
+def test_human_actions(journal):
+    block = a_block(T0, 5)
+    journal.commit("Line 3", position="", block=block, step=judged(block, a_record(1, "aa", "opened", T0)))
+
+    journal.act("Line 3", "aa", "acknowledged", " Ada ", "", T0 + S)
+    journal.act("Line 3", "aa", "note", "Ada", "screen changed at 06:10", T0 + 2 * S)
+
+    assert [(a.kind, a.who, a.text) for a in journal.actions("Line 3", "aa")] == [
+        ("acknowledged", "Ada", ""), ("note", "Ada", "screen changed at 06:10"),
+    ]  # fmt: skip
+    for finding, kind, who, text, message in (
+        ("zz", "note", "Ada", "x", "no finding 'zz'"),
+        ("aa", "hidden", "Ada", "x", "allowed are acknowledged, note, repaired"),
+        ("aa", "repaired", " ", "x", "name"),
+        ("aa", "note", "Ada", " ", "text"),
+    ):
+        with pytest.raises(JournalError, match=message):
+            journal.act("Line 3", finding, kind, who, text, T0)
+    assert len(journal.actions("Line 3")) == 2
+
+
+def test_a_finished_log_read_again_keeps_human_actions_only(tmp_path):
+    with Journal(tmp_path / "j.sqlite") as journal:
+        journal.register_line(a_line(), LINE_TOML, [], [Note(T0, "lot", "planned")])
+        journal.begin("Line 3", source="finished log", fingerprint="f")
+        block = a_block(T0, 4000, notes=(Note(T0 + S, "lot", "logged"),))
+        quantities = {"sme": (T0 + 10 * S * np.arange(3), np.ones(3))}
+        journal.commit(
+            "Line 3", position="1", block=block, snapshot="s",
+            step=judged(block, a_record(1, "aa", "opened", T0), quantities=quantities),
+        )  # fmt: skip
+        journal.finish("Line 3", [a_record(2, "aa", "cut off", T0)], {"rows": 5})
+        journal.act("Line 3", "aa", "repaired", "Ada", "new screen", T0)
+        with pytest.raises(JournalError, match="finished log"):
+            later = a_block(block.end, 5)
+            journal.commit("Line 3", position="2", block=later, step=judged(later))
+
+        journal.clear("Line 3")
+
+        assert journal.span("Line 3") == (0, 0) and journal.records("Line 3") == []
+        assert journal.findings("Line 3") == [] and journal.account("Line 3") == {}
+        assert list(journal.replay("Line 3")) == [] and journal.resume("Line 3").last_seq == 0
+        assert [note.text for note in journal.notes("Line 3", 0, 2 * T0)] == ["planned"]
+        assert [action.text for action in journal.actions("Line 3", "aa")] == ["new screen"]
+        journal.commit("Line 3", position="1", block=block, step=judged(block, a_record(1, "aa", "opened", T0)))
+        assert same(journal.blocks("Line 3", T0, block.end), block)
+
+
+def test_a_live_line_is_not_cleared(journal):
+    with pytest.raises(JournalError, match="watched live"):
+        journal.clear("Line 3")
+
+
+def test_schedule_notes_are_shown_but_not_given_to_the_monitor_again(journal):
+    planned, logged = Note(T0 + S, "lot", "planned"), Note(T0 + 2 * S, "lot", "logged")
+    block = a_block(T0, 5, notes=(logged,))
+    journal.commit("Line 3", position="", block=block, step=judged(block))
+
+    journal.register_line(a_line(), LINE_TOML, [], [planned])
+
+    assert journal.notes("Line 3", T0, T0 + 5 * S) == [planned, logged]
+    assert [part.notes for part in journal.replay("Line 3")] == [(logged,)]
+    assert journal.blocks("Line 3", T0, T0 + 5 * S).notes == (logged,)
+
+
+def test_changed_settings_cut_off_what_is_open_and_number_on(journal):
+    block = a_block(T0, 5)
+    opened, closed = a_record(1, "aa", "opened", T0), a_record(2, "bb", "closed", T0, until=T0 + S)
+    journal.commit("Line 3", position="p", block=block, step=judged(block, opened, closed), snapshot="old")
+
+    journal.begin("Line 3", source="live", fingerprint="f2", state="new")
+    later = a_block(block.end, 5)
+    journal.commit("Line 3", position="q", block=later, step=judged(later, a_record(1, "cc", "opened", later.t0)))
+
+    resume = journal.resume("Line 3")
+    assert (resume.fingerprint, resume.seq_before, resume.last_seq) == ("f2", 3, 4)
+    assert (resume.snapshot, resume.snapshot_position, resume.snapshot_end_ns) == ("new", "p", block.end)
+    assert [(r.seq, r.finding, r.kind) for r in journal.records("Line 3")][2:] == [
+        (3, "aa", "cut off"), (4, "cc", "opened"),
+    ]  # fmt: skip
