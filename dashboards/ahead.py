@@ -19,6 +19,9 @@ LEAVES: Kind = "leaves window"
 FARTHEST_S = 24 * 3600.0
 """Forecasts beyond this are not said."""
 
+MISSED_SHARE = 0.95
+"""A hopper below this part of its refill level has missed its refill."""
+
 FEWEST_POINTS = 8
 PRESSURE_EXPONENT = 0.35
 """Die pressure goes with about rate to this power for many melts; common practice."""
@@ -63,21 +66,26 @@ class Trend:
 
 
 def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
-    """Time to the refill level and to empty of every hopper with a weight, at the rate it gives now."""
+    """Time to the refill level or to empty of every hopper with a weight, at the rate it gives now.
+
+    A hopper that is refilled by its own controller (its refill is logged) is only said when it has fallen under its
+    refill level and nothing answers.
+    """
     found = []
     for feeder in line.feeder:
-        weight = readings.get(channel_key("feeder_weight", feeder.name))
-        rate = readings.get(channel_key("feeder_rate", feeder.name))
+        key = channel_key("feeder_weight", feeder.name)
+        weight, rate = readings.get(key), readings.get(channel_key("feeder_rate", feeder.name))
         if weight is None or not rate or rate <= 0:
             continue
-        key = channel_key("feeder_weight", feeder.name)
-        refilling = readings.get(channel_key("feeder_refill", feeder.name)) == 1
-        if feeder.refill_below_kg is not None and weight > feeder.refill_below_kg and not refilling:
-            found.append(
-                Coming(key, "refill", (weight - feeder.refill_below_kg) / rate * 3600, feeder.refill_below_kg)
-            )
-        if not refilling:
-            found.append(Coming(key, "empty", max(weight, 0.0) / rate * 3600))
+        refill = channel_key("feeder_refill", feeder.name)
+        level = feeder.refill_below_kg
+        if readings.get(refill) == 1:
+            continue
+        if level is not None and weight > MISSED_SHARE * level:
+            if refill not in line.channels:
+                found.append(Coming(key, "refill", max(0.0, weight - level) / rate * 3600, level))
+            continue
+        found.append(Coming(key, "empty", max(weight, 0.0) / rate * 3600))
     return found
 
 
@@ -135,35 +143,45 @@ def trends_ahead(
     return found
 
 
-def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Window]) -> list[Room]:
+def rooms(
+    line: Line, readings: Mapping[str, float], windows: Mapping[str, Window], *, flooded: bool
+) -> list[Room]:
     """What would stop a faster line first, the tightest first.
 
-    At the same screw speed: net torque rises with rate, die pressure with rate to the power of 0.35, feeder
-    drives with rate. Assumptions for a look, not for a set-point.
+    Starve-fed, at the same screw speed: net torque rises with rate, die pressure with its 0.35th power, feeder drives
+    with rate. Flood-fed, where speed sets the rate: speed rises with rate, die pressure with its 0.35th power, torque
+    hardly. Assumptions for a look, not for a set-point.
     """
-    found = []
-    torque = readings.get("torque")
-    if torque:
-        idle, limit = line.drive.no_load_torque_pct, line.drive.torque_limit_pct * 0.95
-        if torque > idle + 1:
-            found.append(Room("torque", torque, limit, (limit - idle) / (torque - idle)))
+    found = _speed_room(line, readings) if flooded else _feed_rooms(line, readings)
     for sensor in line.sensor:
         value = readings.get(sensor.key)
         if sensor.role != "melt_pressure" or sensor.key in line.relative_channels or not value or value <= 0:
             continue
-        limits = [
-            v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None
-        ]
+        limits = [v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None]
         if limits:
-            found.append(
-                Room(sensor.key, value, min(limits), (min(limits) / value) ** (1 / PRESSURE_EXPONENT))
-            )
+            limit = min(limits)
+            found.append(Room(sensor.key, value, limit, (limit / value) ** (1 / PRESSURE_EXPONENT)))
+    return sorted(found, key=lambda room: room.factor)
+
+
+def _speed_room(line: Line, readings: Mapping[str, float]) -> list[Room]:
+    speed = readings.get("screw_speed")
+    limit = line.limits.screw_speed_rpm or line.drive.rated_speed_rpm
+    return [Room("screw_speed", speed, limit, limit / speed)] if speed and limit else []
+
+
+def _feed_rooms(line: Line, readings: Mapping[str, float]) -> list[Room]:
+    found = []
+    torque, idle = readings.get("torque"), line.drive.no_load_torque_pct
+    limit = line.drive.torque_limit_pct * 0.95
+    if torque and torque > idle + 1:
+        found.append(Room("torque", torque, limit, (limit - idle) / (torque - idle)))
     for feeder in line.feeder:
         key = channel_key("feeder_drive", feeder.name)
         value = readings.get(key)
         if value and value > 0:
             found.append(Room(key, value, feeder.drive_limit_pct, feeder.drive_limit_pct / value))
-    return sorted(found, key=lambda room: room.factor)
+    return found
 
 
 def _highest(window: Window | None) -> float | None:
@@ -173,10 +191,5 @@ def _highest(window: Window | None) -> float | None:
 
 
 def in_order(coming: Sequence[Coming]) -> list[Coming]:
-    """The soonest first.
-
-    Of one hopper with a refill level ahead, the refill stands for it until it is missed.
-    """
-    with_refill = {item.key for item in coming if item.kind == "refill"}
-    kept = [item for item in coming if not (item.kind == "empty" and item.key in with_refill)]
-    return sorted((item for item in kept if item.in_s <= FARTHEST_S), key=lambda item: item.in_s)
+    """The soonest first; nothing beyond a day."""
+    return sorted((item for item in coming if item.in_s <= FARTHEST_S), key=lambda item: item.in_s)

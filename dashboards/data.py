@@ -27,6 +27,8 @@ SHOWN_MEAN_NS = 10 * SECOND
 RATE_MEAN_NS = 60 * SECOND
 """What a live number is the mean of: 60 s for rates and torque, 10 s for the rest."""
 
+RECIPES_KEPT_S = 5.0
+
 DENSE_CELLS = 200_000
 """Most cells of one channel that a chart reads at the cadence; beyond it, the extremes of coarser cells."""
 
@@ -40,6 +42,7 @@ class JournalData:
     def __init__(self, journal: Source, *, clock: Callable[[], int] = time.time_ns) -> None:
         self.source = journal
         self.now_ns = clock
+        self._recipes: dict[str, tuple[float, list[Recipe]]] = {}
 
     def line_names(self) -> tuple[str, ...]:
         """All lines, by name."""
@@ -60,12 +63,20 @@ class JournalData:
         first, end = self.span(name)
         return sorted(self.source.notes(name, first if t0 is None else t0, end + DAY if t1 is None else t1))
 
+    def recipes(self, name: str) -> list[Recipe]:
+        """Recipes of the line; parsed anew at most every few seconds."""
+        read_at, recipes = self._recipes.get(name, (-RECIPES_KEPT_S, []))
+        if time.monotonic() - read_at >= RECIPES_KEPT_S:
+            recipes = self.source.recipes(name)
+            self._recipes[name] = (time.monotonic(), recipes)
+        return recipes
+
     def recipe_segments(self, name: str, t0: int, t1: int) -> list[tuple[Segment, Recipe | None]]:
         """Which recipe held when inside [t0, t1).
 
         A line with one recipe and no notes runs that recipe throughout.
         """
-        recipes = {recipe.name: recipe for recipe in self.source.recipes(name)}
+        recipes = {recipe.name: recipe for recipe in self.recipes(name)}
         said = [note for note in self.notes(name, None, t1) if note.kind == "recipe"]
         if not said:
             only = next(iter(recipes.values())) if len(recipes) == 1 else None
@@ -112,12 +123,13 @@ class JournalData:
             stopped=stopped,
             phase=phases[-1].name if phases else "unknown",
             phase_since=phases[-1].start if phases else end,
-            readings={} if stopped else self._fresh_readings(line, end),
+            readings={} if stopped else self.readings_at(line, end),
             windows=windows_of(line, recipe),
             findings=tuple(f for f in self.findings(name, end - 30 * DAY, end + DAY) if f.open),
         )
 
-    def _fresh_readings(self, line: Line, end: int) -> dict[str, float]:
+    def readings_at(self, line: Line, end: int) -> dict[str, float]:
+        """What every channel and quantity read in the last seconds before `end`; what was silent is left out."""
         block = self.source.blocks(line.name, end - RATE_MEAN_NS, end, line.channels)
         values, found = good_values(block), {}
         for row, key in enumerate(block.channels):
@@ -153,11 +165,12 @@ class JournalData:
         starts = [(note.at_ns, note.text) for note in said] or ([(first, "")] if end > first else [])
         newest = self.source.newest(name)
         fresh = newest is not None and self.now_ns() - newest.reading_at < HOUR
+        recipes = self.recipe_segments(name, first, max(end, first + 1))
         found = []
         for i, (start, number) in enumerate(starts):
             last = i + 1 == len(starts)
             stop = end if last else starts[i + 1][0]
-            recipe = self.recipe_at(name, start + 1)
+            recipe = next((r for s, r in recipes if s.start <= max(start, first) < s.end), None)
             found.append(
                 Lot(
                     name,

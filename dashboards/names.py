@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
 from dashboards.machine import subject_title
 from dashboards.texts import say
 from ingest.roles import RELATIVE, ROLES, split_key
+from monitor.conditions.registry import CONDITIONS
 from monitor.line import Line
+from monitor.quantities.registry import UNITS
 
 _UNIT_TEXT = {"C": "°C", "1": "", RELATIVE: ""}
 
-QUANTITY_UNITS = {
-    "total_feed": "kg/h",
-    "specific_throughput": "kg/h/rpm",
-    "net_torque": "%",
-    "shaft_power": "kW",
-    "sme": "kWh/kg",
-    "fill": "1",
-    "residence_time": "s",
-    "drag_flow": "kg/h",
-    "share": "%",
-}
-"""Units of the monitor's derived quantities."""
+QUANTITY_UNITS: dict[str, str] = {**UNITS, "share": "%"}
+"""Units of the monitor's derived quantities; shares carry their feeder after a colon."""
+
+
+@functools.cache
+def _titles() -> dict[str, str]:
+    return {condition.name: condition.title for condition in CONDITIONS}
+
+
+def condition_title(name: str) -> str:
+    """What an operator would call a condition; its own name, spaced, where the monitor knows it no more."""
+    return say(f"condition.{name}", _titles().get(name, name))
 
 
 def unit_of(line: Line | None, key: str) -> str:
@@ -37,7 +40,7 @@ def unit_of(line: Line | None, key: str) -> str:
 def channel_title(line: Line, key: str) -> str:
     """'Z3 temperature', 'talc T4 rate', 'screw speed'."""
     role, _ = split_key(key)
-    return " ".join(part for part in (subject_title(line, key), say(f"role.{role}")) if part)
+    return " ".join(part for part in (subject_title(line, key), say(f"role.{role}", role)) if part)
 
 
 def short_title(line: Line, key: str) -> str:

@@ -36,6 +36,7 @@ def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
     """
     if now.stopped or now.reading_at is None:
         return [], []
+    flooded = is_flood_fed(now)
     coming = hopper_ahead(now.line, now.readings)
     if now.phase in JUDGED_PHASES:
         keys = [key for key in now.line.channels if split_key(key)[0] in TRENDING and key in now.readings]
@@ -44,7 +45,15 @@ def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
             now.windows,
             {key: limit_of(now.line, key) for key in keys},
         )
-    return in_order(coming), rooms(now.line, now.readings, now.windows) if now.phase in JUDGED_PHASES else []
+    if now.phase not in JUDGED_PHASES:
+        return in_order(coming), []
+    return in_order(coming), rooms(now.line, now.readings, now.windows, flooded=flooded)
+
+
+def is_flood_fed(now: LineNow) -> bool:
+    """Whether speed sets the rate: the recipe's word, else the line's, else what is usual for its kind."""
+    said = (now.recipe.recipe.feed if now.recipe else None) or now.line.line.feed
+    return said == "flooded" if said else now.line.line.kind == "single-screw"
 
 
 def trends_of(

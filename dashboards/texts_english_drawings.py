@@ -31,6 +31,7 @@ DRAWINGS: dict[str, str] = {
     "role.gearbox_oil_temperature": "gearbox oil temperature",
     "role.ambient_temperature": "hall temperature",
     "role.total_feed": "rate, all feeders",
+    "role.total_setpoint": "rate wanted, all feeders",
     "role.specific_throughput": "rate per speed",
     "role.net_torque": "net torque",
     "role.shaft_power": "shaft power",

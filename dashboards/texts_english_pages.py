@@ -93,9 +93,13 @@ PAGES: dict[str, str] = {
     "act.no_name": "Please give a name.",
     "act.no_text": "Please write what the note says.",
     "ahead.nothing": "Nothing runs out or meets a limit within a day, as far as the log tells.",
-    "room.some": (
+    "room.starved": (
         "Room: about {percent} % faster{to} at this screw speed; then {title} stops it, now {value} of "
         "{limit}. Supposes torque in step with rate and pressure with its 0.35th power."
+    ),
+    "room.flooded": (
+        "Room: about {percent} % faster{to}; then {title} stops it, now {value} of {limit}. Supposes rate in "
+        "step with screw speed and pressure with its 0.35th power."
     ),
     "room.to": " ({rate} kg/h)",
     "room.none": "No room to go faster: {title} is at {value} of {limit}.",

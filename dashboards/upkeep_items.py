@@ -16,6 +16,7 @@ from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import place_machine, subject_title
 from dashboards.outlook import trends_of
+from dashboards.sensor_checks import SensorCheck, sensor_checks
 from dashboards.upkeep_words import drive_words, feeder_words, pressure_words, zone_words
 from ingest.roles import channel_key, split_key
 from monitor.line import Line
@@ -27,6 +28,7 @@ HISTORY_NS = 14 * DAY
 RECENT_NS = 2 * HOUR
 CELL_NS = 10 * MINUTE
 TREND_NS = 12 * HOUR
+CALLING_STRAIN = 0.95
 DRIVE_KEYS = (
     "torque",
     "motor_current",
@@ -78,7 +80,7 @@ class UpkeepItem:
     """One part of a line. key: channel of its main chart; keys: all that belong to it.
 
     stop: seconds until a trend meets a limit, with its interval; None where none does. strain: how near its
-    limit or how far from usual, 1 is 'at it'. trend: of `key`, if it has one.
+    limit or how far from usual, 1 is 'at it'. checks: free sensor checks it failed. trend: of `key`, if it has one.
     """
 
     line: str
@@ -93,6 +95,7 @@ class UpkeepItem:
     strain: float
     trend: Trend | None = None
     limit: float | None = None
+    checks: tuple[SensorCheck, ...] = ()
 
     @property
     def name(self) -> str:
@@ -100,14 +103,21 @@ class UpkeepItem:
         return f"{self.kind}:{self.subject}"
 
     @property
+    def calls(self) -> bool:
+        """Whether it asks for a look: an open finding, a limit ahead, a sensor in doubt, or far from usual."""
+        open_ = any(f.open for f in self.findings)
+        return open_ or self.stop is not None or bool(self.checks) or self.strain >= CALLING_STRAIN
+
+    @property
     def since(self) -> int | None:
         """When its oldest open finding began."""
         return min((f.last.since for f in self.findings if f.open), default=None)
 
     def order(self) -> tuple[int, float, float]:
-        """Sorts by open findings, then by time to a limit, then by strain."""
+        """Sorts by open findings, then by time to a limit, then sensors in doubt, then by strain."""
         worst = min((f.last.priority for f in self.findings if f.open), default=5)
-        return (worst, self.stop[0] if self.stop else np.inf, -self.strain)
+        doubt = 0.0 if self.checks else 1.0
+        return (worst, self.stop[0] if self.stop else np.inf, doubt - self.strain)
 
 
 def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
@@ -133,7 +143,8 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
         if split_key(k)[0] in ("melt_pressure", "feeder_drive", "torque", "gearbox_oil_temperature")
     ]
     trends = trends_of(data, name, [k for k in rising if k not in line.relative_channels], end, TREND_NS)
-    parts = _Parts(line, cells, steady, findings, trends)
+    checks = sensor_checks(data, name, start, end)
+    parts = _Parts(line, cells, steady, findings, trends, checks)
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     return sorted(items, key=UpkeepItem.order)
 
@@ -167,6 +178,7 @@ class _Parts:
     steady: np.ndarray
     findings: Sequence[Finding]
     trends: dict[str, Trend | None]
+    checks: Sequence[SensorCheck]
 
     def _usual(self, key: str) -> Usual | None:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
@@ -206,6 +218,7 @@ class _Parts:
             strain,
             self.trends.get(key),
             limit_of(self.line, key),
+            tuple(check for check in self.checks if check.key in keys),
         )
 
     def zones(self) -> list[UpkeepItem]:

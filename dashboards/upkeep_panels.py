@@ -50,13 +50,14 @@ class Panel:
 
 @dataclass(frozen=True)
 class Panels:
-    """Panels of one item over [t0, t1); repaired: when people said it was, UTC ns."""
+    """Panels of one item over [t0, t1); repaired: when people said it was, UTC ns; steady: which cells."""
 
     line: Line
     t0: int
     t1: int
     panels: tuple[Panel, ...]
     repaired: tuple[int, ...]
+    steady: np.ndarray
 
 
 def panels_of(data: JournalData, item: UpkeepItem) -> Panels:
@@ -123,6 +124,20 @@ def _forecast(item: UpkeepItem, end: int) -> Forecast | None:
         item.trend.slope_high,
         end + round(reach) * SECOND,
     )
+
+
+def before_and_after(panels: Panels, item: UpkeepItem) -> list[tuple[int, float, float | None]]:
+    """(when repaired, mean of the main channel up to a day before, mean since) of every repair said; steady cells."""
+    if not panels.panels:
+        return []
+    panel = panels.panels[0]
+    found = []
+    for at in panels.repaired:
+        good = panels.steady & np.isfinite(panel.y)
+        before, after = good & (panel.t < at) & (panel.t >= at - DAY), good & (panel.t >= at)
+        if before.any():
+            found.append((at, float(panel.y[before].mean()), float(panel.y[after].mean()) if after.any() else None))
+    return found
 
 
 def stop_words(item: UpkeepItem, short: bool = False) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Protocol
 
 from dashboards.ahead import Trend
+from dashboards.clock import PlantClock
 from dashboards.names import channel_title, figure, unit_of, with_unit
 from dashboards.texts import say
+from ingest.roles import split_key
 from monitor.line import Line, Zone
 
 
@@ -27,6 +29,19 @@ class UsualLike(Protocol):
 
     @property
     def shift(self) -> float: ...
+
+
+class CheckLike(Protocol):
+    """A sensor that stands off where it should not."""
+
+    @property
+    def key(self) -> str: ...
+
+    @property
+    def off(self) -> float: ...
+
+    @property
+    def at(self) -> int: ...
 
 
 def zone_words(
@@ -107,6 +122,15 @@ def drive_words(
             say("upkeep.hours_high", hours=f"{hours:.1f}") if hours > 0 else say("upkeep.never_high")
         )
     return ", ".join(parts)
+
+
+def check_words(check: CheckLike, clock: PlantClock) -> str:
+    """What a free sensor check shows."""
+    role, _ = split_key(check.key)
+    at = clock.day_minute(check.at)
+    if role == "zone_temperature":
+        return say("upkeep.check_couple", off=_signed(check.off, 1), at=at)
+    return say("upkeep.check_zero", off=_signed(check.off, 1), at=at)
 
 
 def _usually(usual: UsualLike) -> str:

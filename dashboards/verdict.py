@@ -15,7 +15,7 @@ from dashboards.names import channel_title, figure, unit_of, with_unit
 from dashboards.texts import say
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, touched_span
 from dashboards.views import LineNow, Run, WindowGrid
-from dashboards.windows import NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
+from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from ingest.roles import split_key
 
 Word = Literal["inside", "outside", "look", "not judged", "no data"]
@@ -139,23 +139,20 @@ def delay_now(now: LineNow) -> Delay:
 
 
 def outside_since(grid: WindowGrid, key: str) -> int | None:
-    """Start of the column in which the channel's present stay outside began.
+    """Start of the column in which the channel's present stay outside began; None if the map does not show one.
 
-    None if the map does not show one.
+    Columns without a reading or outside judged phases neither end a stay nor begin one.
     """
     if key not in grid.keys:
         return None
     row = grid.code[grid.keys.index(key)]
-    outside = np.isin(row, (-2, -1, 1, 2))
-    last = len(row) - 1
-    while last >= 0 and row[last] in (NO_READING, NOT_JUDGED):
-        last -= 1
-    if last < 0 or not outside[last]:
+    seen = np.flatnonzero(~np.isin(row, (NO_READING, NOT_JUDGED)))
+    outside = row[seen] != INSIDE
+    if not len(seen) or not outside[-1]:
         return None
-    first = last
-    while first > 0 and outside[first - 1]:
-        first -= 1
-    return grid.t0 + first * grid.step
+    inside = np.flatnonzero(~outside)
+    first = seen[inside[-1] + 1] if len(inside) else seen[0]
+    return grid.t0 + int(first) * grid.step
 
 
 def _inside_since(recent: Run | None) -> int | None:

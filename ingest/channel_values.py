@@ -41,12 +41,14 @@ class ChannelValues:
             if pa.types.is_boolean(kind):
                 column = column.cast(pa.uint8())
             numbers = column.cast(pa.float64()).to_numpy(zero_copy_only=False) if len(column) else np.zeros(0)
-        wrong = ~np.isfinite(numbers) & ~np.isnan(numbers)
+        return self.without_missing(numbers), unreadable if unreadable is not None and unreadable.any() else None
+
+    def without_missing(self, numbers: np.ndarray) -> np.ndarray:
+        """Numbers with NaN for infinities and for those that say 'no reading'."""
+        wrong = np.isinf(numbers)
         for missing in self.missing_numbers:
             wrong |= numbers == missing
-        if wrong.any():
-            numbers = np.where(wrong, np.nan, numbers)
-        return numbers, unreadable if unreadable is not None and unreadable.any() else None
+        return np.where(wrong, np.nan, numbers) if wrong.any() else numbers
 
     def in_unit(self, numbers: np.ndarray) -> np.ndarray:
         """Numbers in the fixed unit of the role."""

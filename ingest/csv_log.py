@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.csv as arrow_csv
 
 from ingest import account as reasons
 from ingest.account import FileRead, ReadingAccount, SetAside
+from ingest.csv_block import BlockParser
 from ingest.csv_dialect import Dialect, decimals_of, find_dialect, split_lines
-from ingest.number_text import NO_READING_AS_WRITTEN, Decimal
+from ingest.number_text import Decimal
 from ingest.open_quote import opens_quote
 from ingest.raw_rows import RawRows, Seen
 from ingest.text_file import line_blocks, look_at_form, open_bytes
@@ -21,7 +21,6 @@ BLOCK_BYTES = 8 << 20
 HEAD_LINES = 1000
 _PIECES, _PIECE_BYTES = 40, 4096
 _DECIMALS_FROM = 200
-_WORTH_THREADS = 1 << 20
 
 
 class CsvLog:
@@ -52,24 +51,27 @@ class CsvLog:
         self.names = self.dialect.names
         self.size_bytes = path.stat().st_size
         self._seen = self._look_around(lines)
+        self._head: RawRows | None = None
         some = self._seen[:: max(1, len(self._seen) // _DECIMALS_FROM)]
         places = {name: self.names.index(name) for name in sorted(numeric)}
         self.decimals, self._decimal = decimals_of(
             {name: [fields[place] for fields, _ in some] for name, place in places.items()}, self.dialect.delimiter
         )
-        self._none = [*NO_READING_AS_WRITTEN, *missing]
-        self._as_text = {name for name, mark in self.decimals.items() if (mark or ".") != (self._decimal or ".")}
+        odd = {name for name, mark in self.decimals.items() if (mark or ".") != (self._decimal or ".")}
+        self._parser = BlockParser(str(path), self.dialect, self._decimal, set(odd), missing, account)
         self.entry = FileRead(str(path), "CSV", self._found())
-        self._say_assumptions()
+        self._say_assumptions(sorted(odd))
 
     def head(self) -> RawRows:
         """The first rows, all columns as text."""
-        rows = [(fields, one.row) for fields, one in self._seen if one.row is not None]
-        columns = {
-            name: pa.chunked_array([pa.array([fields[i] for fields, _ in rows], pa.string())])
-            for i, name in reversed(list(enumerate(self.names)))
-        }
-        return RawRows(str(self.path), np.array([row for _, row in rows], np.int64), columns)
+        if self._head is None:
+            rows = [(fields, one.row) for fields, one in self._seen if one.row is not None]
+            columns = {
+                name: pa.chunked_array([pa.array([fields[i] for fields, _ in rows], pa.string())])
+                for i, name in reversed(list(enumerate(self.names)))
+            }
+            self._head = RawRows(str(self.path), np.array([row for _, row in rows], np.int64), columns)
+        return self._head
 
     def seen(self, name: str) -> list[Seen]:
         """Texts of a column from the head and, in a plain file, from places all over it."""
@@ -90,8 +92,7 @@ class CsvLog:
     def rows(self, names: tuple[str, ...], numeric: frozenset[str]) -> Iterator[RawRows]:
         """The whole file; rows that do not have the columns of the header come as rejects."""
         number, total = 1, 0
-        for block, done in line_blocks(self.path, self.form, self._block_bytes):
-            lines = block.count(b"\n") + (not block.endswith(b"\n"))
+        for block, lines, done in line_blocks(self.path, self.form, self._block_bytes):
             skip = min(max(0, self.dialect.first_row - number), lines)
             if skip:
                 block = block.split(b"\n", skip)[-1] if skip < lines else b""
@@ -105,87 +106,11 @@ class CsvLog:
     def _read(
         self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str], done: int
     ) -> RawRows:
-        file = str(self.path)
-        rejects: list[SetAside] = []
+        cut_off: list[SetAside] = []
         if not block.endswith(b"\n"):
-            block, rejects, lines = self._judge_last(block, number + lines - 1, lines)
-        fast = numeric - self._as_text
-        table = self._parse(block, names, fast, threads=True, bad_rows=[])
-        numbers = np.arange(number, number + lines)
-        # An open quote would swallow the lines behind it and so change their count, but for one on the last line.
-        last = block[block.rfind(b"\n", 0, -1) + 1 :].rstrip(b"\r\n")
-        if table is None or len(table) != lines or opens_quote(last, self.dialect.delimiter):
-            block, numbers, open_quotes = _without_bad_lines(block, number, file, self.dialect.delimiter)
-            bad_rows: list[arrow_csv.InvalidRow] = []
-            table = self._parse(block, names, fast, threads=False, bad_rows=bad_rows)
-            if table is None:
-                self._learn_text_columns(block, names, fast)
-                bad_rows.clear()
-                table = self._parse(block, names, numeric - self._as_text, threads=False, bad_rows=bad_rows)
-            if table is None:
-                bad_rows.clear()
-                table = self._parse(block, names, frozenset(), threads=False, bad_rows=bad_rows, any_bytes=True)
-            assert table is not None
-            bad = np.array([row.number - 1 for row in bad_rows], np.int64)
-            rejects += open_quotes
-            rejects += [
-                SetAside(file, int(numbers[row.number - 1]), reasons.WRONG_COLUMNS, row.text) for row in bad_rows
-            ]
-            numbers = np.delete(numbers, bad)
-        rejects.sort(key=lambda one: one.row)
-        columns = {name: table.column(name) for name in names}
-        return RawRows(file, numbers.astype(np.int64), columns, tuple(rejects), done)
-
-    def _parse(
-        self,
-        block: bytes,
-        names: tuple[str, ...],
-        numeric: frozenset[str],
-        threads: bool,
-        bad_rows: list[arrow_csv.InvalidRow],
-        any_bytes: bool = False,
-    ) -> pa.Table | None:
-        """The block as a table, None where a number column holds a text. Bad rows are left out and reported."""
-        if any_bytes:
-            try:
-                block.decode()
-            except UnicodeDecodeError:
-                self._account.assume(f"{self.path}: letters that are not UTF-8 are read as cp1252")
-                lines = block.split(b"\n")
-                block = b"\n".join(_as_utf8(line) for line in lines)
-        kinds = {f"{i}": pa.float64() if name in numeric else pa.string() for i, name in enumerate(self.names)}
-        places = [f"{self.names.index(name)}" for name in names]
-        if not block:
-            return pa.table([pa.array([], kinds[place]) for place in places], names=list(names))
-
-        def skip(row: arrow_csv.InvalidRow) -> str:
-            bad_rows.append(row)
-            return "skip"
-
-        try:
-            table = arrow_csv.read_csv(
-                pa.BufferReader(block),
-                read_options=arrow_csv.ReadOptions(
-                    column_names=list(kinds), use_threads=threads and len(block) > _WORTH_THREADS
-                ),
-                parse_options=arrow_csv.ParseOptions(delimiter=self.dialect.delimiter, invalid_row_handler=skip),
-                convert_options=arrow_csv.ConvertOptions(
-                    column_types=kinds,
-                    include_columns=places,
-                    null_values=self._none,
-                    strings_can_be_null=False,
-                    decimal_point=self._decimal or ".",
-                ),
-            )
-        except pa.ArrowInvalid:
-            return None
-        return table.rename_columns(list(names))
-
-    def _learn_text_columns(self, block: bytes, names: tuple[str, ...], numeric: frozenset[str]) -> None:
-        """Finds the number columns that hold texts in this block; they are read as text from now on."""
-        for name in sorted(numeric & set(names)):
-            if self._parse(block, (name,), frozenset({name}), threads=True, bad_rows=[]) is None:
-                self._as_text.add(name)
+            block, cut_off, lines = self._judge_last(block, number + lines - 1, lines)
+        parsed = self._parser.parse(block, number, lines, names, numeric)
+        return RawRows(str(self.path), parsed.numbers, parsed.columns, (*parsed.rejects, *cut_off), done)
 
     def _judge_last(self, block: bytes, number: int, lines: int) -> tuple[bytes, list[SetAside], int]:
         """The block without its last row if that is cut off; a whole last row without line end is kept."""
@@ -235,7 +160,7 @@ class CsvLog:
             "first row of data": str(self.dialect.first_row),
         }
 
-    def _say_assumptions(self) -> None:
+    def _say_assumptions(self, odd: list[str]) -> None:
         dialect, say = self.dialect, self._account.assume
         if dialect.header_row > 1:
             say(f"{self.path}: the column names stand on row {dialect.header_row}, rows above it are left out")
@@ -245,7 +170,6 @@ class CsvLog:
             say(f"{self.path}: rows and header differ by a delimiter at the end of the row, which is left out")
         if self._decimal == ",":
             say(f"{self.path}: numbers have decimal commas")
-        odd = sorted(self._as_text)
         if odd:
             mark = {".": "points", ",": "commas"}[self.decimals[odd[0]] or "."]
             say(f"{self.path}: numbers of {', '.join(map(repr, odd[:5]))} have decimal {mark}, unlike the others")
@@ -254,31 +178,3 @@ class CsvLog:
 def decimal_for(log: object, name: str) -> Decimal:
     """Decimal mark of a column; '.' where the log is no text."""
     return log.decimals.get(name, "") if isinstance(log, CsvLog) else "."
-
-
-def _without_bad_lines(
-    block: bytes, number: int, file: str, delimiter: str
-) -> tuple[bytes, np.ndarray, list[SetAside]]:
-    """The block without empty lines and lines whose quotation mark is never closed (those would swallow the
-    next), and the line numbers that stay."""
-    kept: list[bytes] = []
-    numbers: list[int] = []
-    rejects: list[SetAside] = []
-    lines = block.split(b"\n")
-    for i, line in enumerate(lines[:-1] if block.endswith(b"\n") else lines):
-        if not line.strip(b" \r"):
-            continue
-        if opens_quote(line.rstrip(b"\r"), delimiter):
-            rejects.append(SetAside(file, number + i, reasons.OPEN_QUOTE, line.decode(errors="replace").rstrip("\r")))
-            continue
-        kept.append(line)
-        numbers.append(number + i)
-    return b"\n".join(kept) + (b"\n" if kept else b""), np.array(numbers, np.int64), rejects
-
-
-def _as_utf8(line: bytes) -> bytes:
-    try:
-        line.decode()
-    except UnicodeDecodeError:
-        return line.decode("cp1252", errors="replace").encode()
-    return line

@@ -49,7 +49,17 @@ _GROUPED: dict[str, tuple[str, ...]] = {
     ".": tuple(_grouped(g, r"\.") for g in (",", *_BLANKS, *_QUOTES)),
     ",": tuple(_grouped(g, ",") for g in (r"\.", *_BLANKS, *_QUOTES)),
 }
-_THOUSANDS_LIKE = r"^[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+$"
+_OPEN = re.compile(r"[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+")
+_SHOWING: dict[Decimal, list[re.Pattern[str]]] = {
+    ".": [
+        re.compile(_POINT),
+        *(re.compile(_grouped(group, r"\.", mark_needed=True)) for group in (",", *_BLANKS, *_QUOTES)),
+    ],
+    ",": [
+        re.compile(_COMMA),
+        *(re.compile(_grouped(group, ",", mark_needed=True)) for group in (r"\.", *_BLANKS, *_QUOTES)),
+    ],
+}
 
 
 def decimal_of(texts: Iterable[str]) -> Decimal:
@@ -60,12 +70,10 @@ def decimal_of(texts: Iterable[str]) -> Decimal:
     votes: dict[Decimal, int] = {".": 0, ",": 0}
     for text in texts:
         text = text.strip()
-        if re.fullmatch(_THOUSANDS_LIKE, text) or re.fullmatch(r"[+-]?\d+", text):
+        if ("." not in text and "," not in text) or _OPEN.fullmatch(text):
             continue
-        for mark in votes:
-            pattern = _POINT if mark == "." else _COMMA
-            if re.fullmatch(pattern, text) or any(re.fullmatch(p, text) for p in _GROUPED[mark] if mark in text):
-                votes[mark] += 1
+        for mark, patterns in _SHOWING.items():
+            votes[mark] += any(pattern.fullmatch(text) for pattern in patterns)
     if votes["."] == votes[","]:
         return ""
     return "." if votes["."] > votes[","] else ","
@@ -81,7 +89,7 @@ def read_numbers(
     switch: 'on', 'true', 'off', ... are 1 and 0.
     """
     trimmed = pc.fill_null(pc.utf8_trim_whitespace(texts), "")
-    quick = _all_plain(trimmed, decimal)
+    quick = plain_numbers(trimmed, decimal)
     if quick is not None:
         return quick, np.zeros(len(quick), bool)
     folded = pc.utf8_lower(trimmed)
@@ -104,7 +112,7 @@ def read_numbers(
     return numbers, open_
 
 
-def _all_plain(texts: pa.ChunkedArray, decimal: Decimal) -> np.ndarray | None:
+def plain_numbers(texts: pa.ChunkedArray, decimal: Decimal) -> np.ndarray | None:
     """Numbers where every text is one without marks between thousands, else None."""
     if decimal == ",":
         if pc.any(pc.match_substring(texts, ".")).as_py():

@@ -16,7 +16,7 @@ from ingest.channel_values import ChannelValues
 from ingest.clock import Clock
 from ingest.mapping import LogMapping
 from ingest.note_texts import NoteTexts
-from ingest.number_text import Decimal
+from ingest.number_text import Decimal, plain_numbers
 from ingest.quality import read_quality
 from ingest.raw_rows import RawRows
 from ingest.readings import LongReadings, Places, WideReadings
@@ -160,6 +160,7 @@ class RowJudge:
             if strange.any():
                 self._unreadable(rows, mapping.quality_column, mapping.quality_column, strange)
         column, mark = rows.columns[mapping.value_column], decimal(mapping.value_column)
+        plain = plain_numbers(column, mark) if pa.types.is_string(column.type) else None
         silent = np.zeros(count, bool)
         parts: list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]] = []
         for i, channel in enumerate(self._channels):
@@ -167,7 +168,10 @@ class RowJudge:
             if code is None:
                 continue
             mine = by_tag[bounds[code] : bounds[code + 1]]
-            numbers, unreadable = channel.numbers(column.take(pa.array(mine)), mark)
+            if plain is None:
+                numbers, unreadable = channel.numbers(column.take(pa.array(mine)), mark)
+            else:
+                numbers, unreadable = channel.without_missing(plain[mine]), None
             values, quality = channel.in_unit(numbers), given[mine].copy()
             bad = channel.out_of_range(values)
             if bad is not None:

@@ -101,8 +101,8 @@ def look_at_form(path: Path) -> tuple[TextForm, bytes]:
     return TextForm(encoding, mark, gzipped, old, mixed), data
 
 
-def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[bytes, int]]:
-    """Blocks of whole lines in UTF-8 and how many bytes of the file they reach to.
+def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[bytes, int, int]]:
+    """Blocks of whole lines in UTF-8, their number of lines, and how many bytes of the file they reach to.
 
     block_bytes: wanted size; a block holds at least one line. Only the last block may lack its line end.
     Raises BadLog for a damaged gzip file, a line beyond LONGEST_LINE, a text beyond LARGEST_FILE.
@@ -116,8 +116,9 @@ def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[
             end = piece.rfind(b"\n") + 1
             if end:
                 block = _without_bare_returns(b"".join((*pending, piece[:end])))
-                yield block, raw.tell()
-                line += block.count(b"\n")
+                lines = block.count(b"\n")
+                yield block, lines, raw.tell()
+                line += lines
                 piece = piece[end:]
                 pending, pending_bytes = [], 0
             if piece:
@@ -128,7 +129,8 @@ def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[
             if total > LARGEST_FILE:
                 raise BadLog(path, "holds more than 1 TB of text", row=line, hint="Split the log into smaller files.")
         if pending:
-            yield _without_bare_returns(b"".join(pending)), raw.tell()
+            block = _without_bare_returns(b"".join(pending))
+            yield block, block.count(b"\n") + (not block.endswith(b"\n")), raw.tell()
 
 
 def _pieces(path: Path, raw: BinaryIO, form: TextForm, size: int) -> Iterator[bytes]:

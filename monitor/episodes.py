@@ -2,8 +2,9 @@
 
 An episode opens when its rule has held for the on-delay and closes when it has been clear for the off-delay;
 one clear cell starts the on-delay anew, one met cell the off-delay (both as in OPC 10000-9, B.1.5). A cell that
-cannot be judged moves neither, until the episode has been blind too long: then it is cut off. Where the rule
-does not apply, an open episode closes and a pending one is dropped.
+cannot be judged moves neither, until the episode has been blind too long: then it is cut off, and a pending one
+dropped. Where the rule does not apply, an open episode closes and a pending one is dropped. An episode that was
+already clear when it closes or is cut off ended where it cleared.
 Deadbands are the conditions' business: they know the unit.
 """
 
@@ -97,21 +98,25 @@ class EpisodeRun:
 
     def _disarm(self, first: int) -> None:
         if self.episode.level:
-            self._say("closed", self._start(first) + self.step, until=self._start(first))
+            until = self.episode.clear_since if self.episode.clear_cells else self._start(first)
+            self._say("closed", self._start(first) + self.step, until=until)
         self.episode = Episode()
 
     def _blind(self, first: int, last: int) -> None:
         episode = self.episode
-        if not episode.level:
+        if episode.idle:
             return
         since = episode.blind_since if episode.blind_cells else self._start(first)
         missing = self.delays.blind - episode.blind_cells
         if last - first >= missing:
-            self._revise_if_due(first + missing - 1)
-            self._say("cut off", self._start(first + missing), until=since)
+            if episode.level:
+                until = episode.clear_since if episode.clear_cells else since
+                self._revise_if_due(first + missing - 1)
+                self._say("cut off", self._start(first + missing), until=until)
             self.episode = Episode()
             return
-        self._revise_if_due(last - 1)
+        if episode.level:
+            self._revise_if_due(last - 1)
         self.episode = replace(self.episode, blind_cells=episode.blind_cells + last - first, blind_since=since)
 
     def _clear(self, first: int, last: int) -> None:
@@ -197,7 +202,7 @@ class EpisodeRun:
             return
         score = self.judged.score[self.subject, first:last]
         if np.isnan(score).all():
-            if self.episode.worst is None:
+            if not self.episode.worst_facts:
                 self.episode = replace(self.episode, worst_facts=self._kept(first))
             return
         place = int(np.nanargmax(score))

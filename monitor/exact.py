@@ -50,9 +50,14 @@ def trailing_mean(past: Floats, x: Floats, least: int = 1) -> tuple[Floats, Floa
 
 
 def trailing_slope(past: Floats, x: Floats) -> tuple[Floats, Floats]:
-    """Least-squares slope per cell over the last `past.shape[1] + 1` cells; NaN where any is unknown."""
+    """Least-squares slope per cell over the last `past.shape[1] + 1` cells; NaN where any is unknown.
+
+    One cell alone has no slope: NaN throughout.
+    """
     joined, new_past = with_past(past, x)
     width = past.shape[1] + 1
+    if width == 1:
+        return np.full(x.shape, np.nan), new_past
     arm = np.arange(width) - (width - 1) / 2
     n = x.shape[1]
     total = np.zeros((x.shape[0], n))
@@ -62,14 +67,17 @@ def trailing_slope(past: Floats, x: Floats) -> tuple[Floats, Floats]:
 
 
 def trailing_extremes(past: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
-    """Least and greatest known value over the last `past.shape[1] + 1` cells, and the new state."""
+    """Least and greatest known value over the last `past.shape[1] + 1` cells, and the new state.
+
+    Zero comes out as +0.0: which of -0.0 and +0.0 numpy calls the lesser depends on the length of the array.
+    """
     joined, new_past = with_past(past, x)
     width, n = past.shape[1] + 1, x.shape[1]
     low, high = np.full((x.shape[0], n), np.nan), np.full((x.shape[0], n), np.nan)
     for offset in range(width):
         column = joined[:, offset : offset + n]
         low, high = np.fmin(low, column), np.fmax(high, column)
-    return low, high, new_past
+    return low + 0.0, high + 0.0, new_past
 
 
 def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:

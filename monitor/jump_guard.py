@@ -25,12 +25,19 @@ def guarded_rows(index: dict[str, int]) -> list[int]:
 
 
 def start(rows: int) -> State:
-    """Nothing seen. last: newest reading; left_at: where a jump began, NaN = none; away_s: how long ago."""
-    return {"last": np.full(rows, np.nan), "left_at": np.full(rows, np.nan), "away_s": np.zeros(rows)}
+    """Nothing seen. last: newest reading; silent_s: how old it is; left_at: where a jump began, NaN = none;
+    away_s: how long ago.
+    """
+    return {
+        "last": np.full(rows, np.nan),
+        "silent_s": np.zeros(rows),
+        "left_at": np.full(rows, np.nan),
+        "away_s": np.zeros(rows),
+    }
 
 
 def advance(state: State, readings: Readings) -> tuple[State, Readings]:
-    """The readings with jumped temperatures blanked."""
+    """The readings with jumped temperatures blanked. After a silence steel may be as far off as it can have moved."""
     rows = guarded_rows(dict(readings.index))
     if not rows:
         return state, readings
@@ -48,23 +55,25 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     with np.errstate(invalid="ignore"):
         jumps = np.abs(joined[:, 1:] - joined[:, :-1]) > limit[:, None]
     if not jumps.any() and np.isnan(state["left_at"]).all() and np.isfinite(joined).all():
-        return {**state, "last": x[:, -1].copy() if x.shape[1] else state["last"]}, readings
+        seen_now = {"last": x[:, -1].copy(), "silent_s": np.zeros(len(rows))} if x.shape[1] else {}
+        return {**state, **seen_now}, readings
     out = x.copy()
-    last, left, away = state["last"], state["left_at"], state["away_s"]
+    last, silent, left, away = state["last"], state["silent_s"], state["left_at"], state["away_s"]
     for i in range(x.shape[1]):
         now = x[:, i]
         seen = np.isfinite(now)
         with np.errstate(invalid="ignore"):
-            jumped = seen & (np.abs(now - last) > limit) & np.isnan(left)
+            most = np.fmax(limit, rates * (silent + step_s))
+            jumped = seen & (np.abs(now - last) > most) & np.isnan(left)
             left = np.where(jumped, last, left)
             back = seen & ((np.abs(now - left) <= BACK_WITHIN_C) | (away >= BELIEVED_AGAIN_S))
         left = np.where(back, np.nan, left)
         away = np.where(np.isnan(left), 0.0, away + step_s)
-        last = np.where(seen, now, last)
+        last, silent = np.where(seen, now, last), np.where(seen, 0.0, silent + step_s)
         out[:, i] = np.where(np.isnan(left), now, np.nan)
     values = readings.values.copy()
     values[rows] = out
     return (
-        {"last": last, "left_at": left, "away_s": away},
+        {"last": last, "silent_s": silent, "left_at": left, "away_s": away},
         Readings(readings.t0, readings.step, readings.index, values, readings.raw),
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import heapq
-import itertools
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -22,16 +21,16 @@ GROWTH_STEP_S = 5.0
 class Agenda:
     """What is still to happen. Times count from the start of the runs, in seconds.
 
-    reset_screen: called with (run, ) when a clean screen goes in.
+    on_line: called with run and kind of event for what is done to the machine itself: screen_change, reset.
     """
 
     def __init__(
-        self, plants: Sequence[Plant], command: Commands, upset: Upsets, reset_screen: Callable[[int], None]
+        self, plants: Sequence[Plant], command: Commands, upset: Upsets, on_line: Callable[[int, str], None]
     ) -> None:
         self._plants, self._command, self._upset = plants, command, upset
-        self._reset_screen = reset_screen
+        self._on_line = on_line
         self._queue: list[tuple[float, int, int, Event | Fault | None]] = []
-        self._order = itertools.count()
+        self._order = 0
         self._active: list[list[Event | Fault]] = [[] for _ in plants]
 
     def add(self, run: int, item: Event | Fault) -> None:
@@ -57,7 +56,8 @@ class Agenda:
             self._refresh(run, time_s)
 
     def _push(self, at_s: float, run: int, item: Event | Fault | None) -> None:
-        heapq.heappush(self._queue, (at_s, next(self._order), run, item))
+        self._order += 1
+        heapq.heappush(self._queue, (at_s, self._order, run, item))
 
     def _refresh(self, run: int, time_s: float) -> None:
         active = self._active[run]
@@ -93,8 +93,8 @@ class Agenda:
             c.hall_c[run] += event.value
         elif event.kind == "lot":
             c.ln_lot[run] = event.value
-        elif event.kind == "screen_change":
-            self._reset_screen(run)
+        elif event.kind in ("screen_change", "reset"):
+            self._on_line(run, event.kind)
         elif event.kind in _SWITCHES:
             getattr(c, _SWITCHES[event.kind])[run] = event.value
 

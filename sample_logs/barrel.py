@@ -18,7 +18,7 @@ from sample_logs.melt import MeltParameters, relative_consistency
 BACK_UP = 3.0
 """The filled length may back up over two more sections before the pump section refuses melt."""
 UNLIMITED_KG = 1e9
-MIX_LIMIT = 0.6
+MIX_LIMIT = 0.35
 """ln of the most a wrong mix can stiffen or thin the melt; own choice."""
 PLASTIC_SPEED_POWER = 0.5
 """Plastic work of melting a kilogram grows weakly with speed; own choice."""

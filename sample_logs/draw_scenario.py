@@ -102,13 +102,13 @@ def draw_nuisances(
 def start_up(
     rng: np.random.Generator, plant: Plant, *, cold: bool, screw_at_s: float, feed_after_s: float = 60.0
 ) -> tuple[Event, ...]:
-    """Events that start a stopped line: heat at once if cold, screw slow, feed in at a third, ramp to the recipe."""
+    """Events that start a stopped line: heat at once if cold, screw slow, feed in at a fifth, ramp to the recipe."""
     feed_at = screw_at_s + feed_after_s
     full_at = feed_at + float(rng.uniform(240, 420))
     events = [Event(0.0, "heat", value=1.0)] if cold else []
     events += [
-        Event(0.0, "rate", value=0.35),
-        Event(screw_at_s, "speed", value=0.5),
+        Event(0.0, "rate", value=0.2),
+        Event(screw_at_s, "speed", value=0.35),
         Event(screw_at_s, "screw", value=1.0),
         Event(feed_at, "feed", value=1.0),
         Event(feed_at + 120.0, "speed", value=1.0),

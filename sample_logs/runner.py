@@ -50,7 +50,7 @@ class Runner:
         self.upset = no_upsets(feeders, zones, runs)
         groups = {name: (k, TAU_S[name]) for name, k in core.noise_groups(feeders, zones).items()}
         self.noise = NoiseBank(groups, seeds, step_s)
-        self.agenda = Agenda(plants, self.command, self.upset, self._clean_screen)
+        self.agenda = Agenda(plants, self.command, self.upset, self._on_line)
         for run, scenario in enumerate(scenarios):
             for item in (*scenario.events, *scenario.faults):
                 self.agenda.add(run, item)
@@ -94,8 +94,12 @@ class Runner:
                 self._columns.append([self._spans[name].start + index for name, index in places])
         return np.empty((CHUNK, self._width, len(self.plants)), dtype=np.float32)
 
-    def _clean_screen(self, run: int) -> None:
-        self.line.state.blinding[run] = 0.0
+    def _on_line(self, run: int, kind: str) -> None:
+        if kind == "screen_change":
+            self.line.state.blinding[run] = 0.0
+        else:
+            self.line.state.drive.tripped[run] = 0.0
+            self.line.state.drive.stalled_s[run] = 0.0
 
 
 def _start(plant: Plant, scenario: Scenario, seed: Sequence[int]) -> Any:

@@ -12,7 +12,7 @@ DEFAULT_START_NS = 1_803_880_800_000_000_000
 
 EventKind = Literal[
     "rate", "speed", "zone_setpoint", "feed", "screw", "heat", "vacuum", "ready", "lot", "hall", "screen_change",
-    "screen_half", "hopper_touched", "catch_sample", "outlet_tapped", "gap", "spike", "note",
+    "screen_half", "hopper_touched", "catch_sample", "outlet_tapped", "gap", "spike", "note", "reset",
 ]  # fmt: skip
 
 
@@ -26,6 +26,7 @@ class Event:
     hopper_touched: value kg on the scale of subject for duration_s. catch_sample: subject's flow into a cup.
     screen_change: a clean screen. screen_half: slide-plate change, half of the area for duration_s.
     gap: no readings for duration_s. spike: one false sample of channel `subject` at value.
+    reset: the drive's trip is acknowledged, the line starts again.
     note: `subject` is the kind of note, `text` its text.
     """
 

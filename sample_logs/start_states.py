@@ -10,7 +10,7 @@ from sample_logs.draw_zones import HALL_C
 
 
 def stand_still(state: Any) -> None:
-    """Screw and feeders stopped, melt at wall temperature, pressure gone; in place."""
+    """Screw and feeders stopped, melt at wall temperature, pressure gone; a twin screw run empty first; in place."""
     state.drive.motor_rpm[:] = 0.0
     state.drive.screw_rpm[:] = 0.0
     state.drive.torque[:] = 0.0

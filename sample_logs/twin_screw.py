@@ -17,6 +17,8 @@ from sample_logs.upsets import Upsets
 
 SLIDE_S = 2400.0
 """After a start the melt's stiffness slides down with this time constant (torque and pressure 3 to 8 %)."""
+LEFT_AFTER_A_STOP = 0.15
+"""Part of their content that the screws keep when they are run empty before a stop; own choice."""
 
 
 @dataclass
@@ -55,7 +57,8 @@ class TwinState:
     arrivals_kg: np.ndarray
 
     def rest(self) -> None:
-        """Feeders and vent of a line that stands."""
+        """Feeders and vent of a line that stands; its screws were run empty before, adapter to die stay full."""
+        self.barrel.mass_kg[:-3] *= LEFT_AFTER_A_STOP
         f = self.feeder
         for values in (f.drive_pct, f.drive1, f.drive2, f.slope1, f.slope2, f.rate_kg_h):
             values[:] = 0.0

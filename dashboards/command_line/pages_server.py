@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,24 @@ from dashboards.command_line.told import Told
 
 LOOPBACK = "127.0.0.1"
 THREADS = 8
+
+
+def refuse_taken(port: int) -> None:
+    """Raises Told when the port cannot be had, before any long work is done for nothing."""
+    with socket.socket() as probe:
+        # As the server itself will ask for it: a port that was just let go may be had again.
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((LOOPBACK, port))
+        except OSError as error:
+            raise _taken(port, error) from None
+
+
+def _taken(port: int, error: OSError) -> Told:
+    return Told(
+        f"Port {port} of this computer cannot be used ({(error.strerror or str(error)).lower()}). "
+        "End what runs there, or give another with --port."
+    )
 
 
 @contextmanager
@@ -24,10 +43,7 @@ def served(app: Any, port: int) -> Iterator[str]:
     try:
         server: Any = create_server(app.server, host=LOOPBACK, port=port, threads=THREADS)
     except OSError as error:
-        raise Told(
-            f"Port {port} of this computer cannot be used ({(error.strerror or str(error)).lower()}). "
-            "End what runs there, or give another with --port."
-        ) from None
+        raise _taken(port, error) from None
     thread = threading.Thread(target=_run, args=(server,), name="pages", daemon=True)
     thread.start()
     try:

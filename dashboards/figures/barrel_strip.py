@@ -17,13 +17,11 @@ def barrel_strip(view: StripView, width: float) -> str:
     Lanes from above: feeders, barrel in section, the window corridor, pressure along the machine.
     """
     sheet = Sheet(width)
-    has_vents = bool(view.machine.vents)
-    barrel_top: float = (
-        strip_feeders.OUTLET + (66 if has_vents else 46) if view.line.feeder else 62.0 if has_vents else 8.0
-    )
+    free = strip_feeders.free_from(view, sheet)
+    on_barrel = strip_pressure.stands_on_barrel(view, sheet, free)
+    barrel_top = _barrel_top(view, on_barrel)
     bore = strip_barrel.bore_height(view, sheet)
     corridor_top = barrel_top + bore + 2 * strip_barrel.WALL + 14
-    on_barrel = strip_pressure.stands_on_barrel(view, sheet, strip_feeders.free_from(view, sheet))
     barrel = strip_barrel.barrel_lane(view, sheet, barrel_top)
     parts = [*strip_feeders.feeders_lane(view, sheet, barrel_top), *barrel]
     parts += strip_corridor.corridor_lane(view, sheet, corridor_top)
@@ -35,3 +33,13 @@ def barrel_strip(view: StripView, width: float) -> str:
         text = say("strip.scale", diameters=f"{view.machine.diameters:g}")
         parts.insert(0, words(sheet.left - 10, barrel_top - 6, text, "soft small", "end"))
     return drawing(width, height, say("strip.name", line=view.line.name), *parts, *pressure)
+
+
+def _barrel_top(view: StripView, on_barrel: bool) -> float:
+    """Room above the barrel: for hoppers and streams, a lone hopper, vents, gauges, or nothing."""
+    vents = bool(view.machine.vents)
+    if view.line.feeder:
+        return strip_feeders.OUTLET + (66 if vents else 46)
+    hopper = strip_feeders.LONE_HOPPER_H if strip_feeders.has_lone_hopper(view) else 0
+    gauges = strip_pressure.ROOM + 54 if on_barrel else 0
+    return max(hopper, gauges, 62 if vents else 0, 12)

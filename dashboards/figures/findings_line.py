@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dashboards.figures.marks import mark
 from dashboards.figures.svg import stroke, touchable, words
 from dashboards.figures.time_axis import TimeAxis
-from dashboards.names import channel_title, cut
+from dashboards.names import channel_title, condition_title, cut
 from dashboards.texts import say
 from dashboards.views import WindowGrid
 from monitor.line import Line
@@ -56,9 +56,7 @@ def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
     x0, x1 = axis.x(last.since), axis.x(max(end, last.since))
     x1 = max(x1, x0 + 3)
     y = top + ROW / 2
-    title = cut(
-        f"{channel_title(line, last.channel)}: {say(f'condition.{last.condition}', last.condition)}", 64
-    )
+    title = cut(f"{channel_title(line, last.channel)}: {condition_title(last.condition)}", 64)
     bar = stroke([(x0, y), (x1, y)], f"span {look} p{last.priority}")
     room_right = axis.width - 10 - x1
     text_width = len(title) * 7.2 + 24

@@ -6,7 +6,7 @@ from dashboards.figures.marks import mark, window_rule
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, shape, spread, stroke, tag, touchable, words
 from dashboards.machine import subject_title
-from dashboards.names import cut, figure, rate
+from dashboards.names import cut, figure, rate, with_unit
 from dashboards.texts import say
 from dashboards.windows import sign_of
 from ingest.roles import channel_key
@@ -14,6 +14,7 @@ from monitor.line import Feeder
 
 TOP = 26
 HOPPER_TOP, HOPPER_H, HOPPER_W = 84, 40, 54
+LONE_HOPPER_H = 72.0
 OUTLET = HOPPER_TOP + HOPPER_H
 THICKEST, THINNEST = 15.0, 1.5
 
@@ -23,6 +24,8 @@ def feeders_lane(view: StripView, sheet: Sheet, barrel_top: float) -> list[str]:
 
     The stream's width is its rate, the pale stream behind it the rate wanted.
     """
+    if has_lone_hopper(view):
+        return [lone_hopper(view, sheet, barrel_top)]
     machine = view.machine
     feeders = sorted(view.line.feeder, key=lambda f: machine.feeders[f.name])
     ports = [sheet.x(machine.feeders[f.name]) for f in feeders]
@@ -38,11 +41,38 @@ def feeders_lane(view: StripView, sheet: Sheet, barrel_top: float) -> list[str]:
     return parts
 
 
+def has_lone_hopper(view: StripView) -> bool:
+    """Whether the line is fed from one hopper over its throat that the line file does not list as a feeder."""
+    return not view.line.feeder and (view.line.line.kind == "single-screw" or view.logged("hopper_level"))
+
+
+def lone_hopper(view: StripView, sheet: Sheet, barrel_top: float) -> str:
+    """That hopper, with its level if it is logged."""
+    x = sheet.x(view.machine.zones[0].middle) if view.machine.zones else sheet.left + 40
+    top, w, neck = barrel_top - 62, 74.0, 20.0
+    level = max(0.0, min(1.0, (view.value("hopper_level") or 0.0) / 100))
+    parts = []
+    if level:
+        y, half = barrel_top - 62 * level, (neck + (w - neck) * level) / 2
+        parts.append(
+            shape([(x - half, y), (x + half, y), (x + neck / 2, barrel_top), (x - neck / 2, barrel_top)], "content")
+        )
+    outline = [(x - w / 2, top), (x + w / 2, top), (x + neck / 2, barrel_top), (x - neck / 2, barrel_top)]
+    parts.append(shape(outline, f"vessel {view.look('hopper_level') if view.logged('hopper_level') else 'calm'}"))
+    if not view.logged("hopper_level"):
+        return "".join(parts)
+    text = with_unit(figure(view.value("hopper_level"), "hopper_level"), "%")
+    parts.append(words(x + w / 2 + 8, top + 14, text, f"ink-number {view.look('hopper_level')}"))
+    hit = (x - w / 2 - 4, top - 4, w + 66, 64.0)
+    return touchable("hopper_level", view.label("hopper_level"), hit, *parts, on=view.touched == "hopper_level")
+
+
 def free_from(view: StripView, sheet: Sheet) -> float:
     """Pixel right of which nothing stands above the barrel: neither feeder nor vent."""
     centres, apart = _places(view, sheet)
     vents = [sheet.x(place) + 46 for place in view.machine.vents.values()]
-    return max([*(centre + apart / 2 for centre in centres), *vents, sheet.left])
+    hopper = sheet.left + 150 if has_lone_hopper(view) else sheet.left
+    return max([*(centre + apart / 2 for centre in centres), *vents, hopper])
 
 
 def _places(view: StripView, sheet: Sheet) -> tuple[list[float], float]:

@@ -2,82 +2,49 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
-import plotly.graph_objects as go
 
 from dashboards.clock import SECOND, PlantClock
-from dashboards.figures.chart_base import base_chart, milliseconds
+from dashboards.figures.chart_base import Chart, base_chart, y_axis
 from dashboards.figures.look import Look
 from dashboards.texts import say
 from dashboards.upkeep_panels import Panel, Panels
 
 PANEL_PX = 190
+GAP = 0.16
 
 
-def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> go.Figure:
+def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any]:
     """Panels one above the other over one time axis: pale spread of each cell, line of its mean."""
     clock = PlantClock(panels.line.line.time_zone)
     count = max(1, len(panels.panels))
-    chart = base_chart(look, panels.t0, panels.t1, clock, height=PANEL_PX * count + 62, left=64, ticks=ticks)
-    offset = clock.offset_ns(panels.t0)
-    gap = 0.16 if count > 1 else 0.0
+    height = PANEL_PX * count + 62
+    chart = base_chart(look, panels.t0, panels.t1, clock, height=height, left=64, ticks=ticks)
+    gap = GAP if count > 1 else 0.0
     share = (1 - gap * (count - 1)) / count
     for i, panel in enumerate(panels.panels):
-        axis = "y" if i == 0 else f"y{i + 1}"
+        number = "" if i == 0 else str(i + 1)
         top = 1 - i * (share + gap)
-        style = chart.layout["yaxis"].to_plotly_json()
-        chart.update_layout(
-            {
-                f"yaxis{'' if i == 0 else i + 1}": {
-                    **style,
-                    "domain": [top - share, top],
-                    "title": {"text": panel.unit or " ", "font": {"size": 13, "color": look.soft}},
-                    "anchor": "x",
-                    "range": list(_range(panel)),
-                }
-            }
+        domain = [max(0.0, top - share), top]
+        chart.layout[f"yaxis{number}"] = y_axis(
+            look, panel.unit, domain=domain, anchor="x", range=_range(panel)
         )
-        chart.add_annotation(
-            xref="paper",
-            yref="paper",
-            x=0,
-            y=top,
-            xanchor="left",
-            yanchor="bottom",
-            showarrow=False,
-            text=panel.title,
-            font={"size": 14, "color": look.ink},
-        )
-        _panel(chart, panel, axis, look, offset, clock.offset_text(panels.t0), top)
+        chart.words(panel.title, 0, top, colour=look.ink, size=14, xref="paper", yref="paper", xanchor="left",
+                    yanchor="bottom")  # fmt: skip
+        _panel(chart, panel, f"y{number}", clock.offset_text(panels.t0))
     for at in panels.repaired:
-        x = (at + offset) / 1e6
-        chart.add_shape(
-            type="line",
-            yref="paper",
-            x0=x,
-            x1=x,
-            y0=0,
-            y1=1,
-            line={"color": look.ink, "width": 1.2, "dash": "dot"},
-        )
-        chart.add_annotation(
-            x=x,
-            yref="paper",
-            y=0,
-            yanchor="bottom",
-            xanchor="left",
-            xshift=4,
-            showarrow=False,
-            text=say("upkeep.repaired_mark"),
-            font={"size": 13, "color": look.ink},
-        )
-    chart.update_layout(
-        uirevision="upkeep", margin={"t": 30}, xaxis={"anchor": "y" if count == 1 else f"y{count}"}
-    )
-    return chart
+        chart.rule(chart.x(at), chart.x(at), 0, 1, look.ink, 1.2, "dot", yref="paper")
+        chart.words(say("upkeep.repaired_mark"), chart.x(at), 0, colour=look.ink, yref="paper", xanchor="left",
+                    yanchor="bottom", xshift=4)  # fmt: skip
+    chart.layout["uirevision"] = "upkeep"
+    chart.layout["margin"]["t"] = 30
+    chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"
+    return chart.figure()
 
 
-def _range(panel: Panel) -> tuple[float, float]:
+def _range(panel: Panel) -> list[float]:
     values = [v for y in (panel.low, panel.high, panel.wanted) if y is not None for v in y[np.isfinite(y)]]
     values += list(panel.usual or ())
     if panel.limit is not None and (
@@ -85,116 +52,49 @@ def _range(panel: Panel) -> tuple[float, float]:
     ):
         values.append(panel.limit)
     if not values:
-        return 0.0, 1.0
+        return [0.0, 1.0]
     low, high = float(min(values)), float(max(values))
     air = max((high - low) * 0.1, abs(high) * 0.01, 0.5)
-    return low - air, high + air
+    return [low - air, high + air]
 
 
-def _panel(chart: go.Figure, panel: Panel, axis: str, look: Look, offset: int, zone: str, top: float) -> None:
-    x = milliseconds(panel.t, offset)
+def _panel(chart: Chart, panel: Panel, axis: str, zone: str) -> None:
+    look = chart.look
+    edge: dict[str, Any] = {"xref": "paper", "yref": axis, "xanchor": "left", "xshift": 6}
     if panel.usual is not None:
-        chart.add_shape(
-            type="rect",
-            xref="paper",
-            yref=axis,
-            x0=0,
-            x1=1,
-            y0=panel.usual[0],
-            y1=panel.usual[1],
-            fillcolor=look.band,
-            line={"width": 0},
-            layer="below",
-        )
-        chart.add_annotation(
-            xref="paper",
-            yref=axis,
-            x=1,
-            y=sum(panel.usual) / 2,
-            xanchor="left",
-            xshift=6,
-            showarrow=False,
-            text=say("upkeep.usual_band"),
-            font={"size": 13, "color": look.soft},
-        )
+        chart.rect(0, 1, panel.usual[0], panel.usual[1], look.band, xref="paper", yref=axis)
+        chart.words(say("upkeep.usual_band"), 1, sum(panel.usual) / 2, **edge)
     if panel.limit is not None:
-        chart.add_shape(
-            type="line",
-            xref="paper",
-            yref=axis,
-            x0=0,
-            x1=1,
-            y0=panel.limit,
-            y1=panel.limit,
-            line={"color": look.ink, "width": 1, "dash": "dash"},
-        )
-        chart.add_annotation(
-            xref="paper",
-            yref=axis,
-            x=1,
-            y=panel.limit,
-            xanchor="left",
-            xshift=6,
-            showarrow=False,
-            text=say("upkeep.limit_mark", limit=f"{panel.limit:.0f}"),
-            font={"size": 13, "color": look.soft},
-        )
-    outline = spread_outline(x, panel.low, panel.high)
-    chart.add_scatter(
-        x=outline[0],
-        y=outline[1],
-        mode="lines",
-        line={"width": 0, "color": look.line},
-        hoverinfo="skip",
-        yaxis=axis,
-        fill="toself",
-        fillcolor=_see_through(look.soft, 0.22),
-    )
+        chart.rule(0, 1, panel.limit, panel.limit, look.ink, 1, "dash", xref="paper", yref=axis)
+        chart.words(say("upkeep.limit_mark", limit=f"{panel.limit:.0f}"), 1, panel.limit, **edge)
+    t, y = spread_outline(panel.t, panel.low, panel.high)
+    pale = _see_through(look.soft, 0.22)
+    chart.line(t, y, look.line, 0, yaxis=axis, fill="toself", fillcolor=pale)
     if panel.wanted is not None:
-        chart.add_scatter(
-            x=x,
-            y=panel.wanted.astype(np.float32),
-            mode="lines",
-            hoverinfo="skip",
-            yaxis=axis,
-            line={"color": look.soft, "width": 1.2, "dash": "4px,3px", "shape": "hv"},
-        )
-    chart.add_scatter(
-        x=x,
-        y=panel.y.astype(np.float32),
-        mode="lines",
-        yaxis=axis,
-        connectgaps=False,
-        line={"color": look.ink, "width": 1.4},
-        hovertemplate=f"%{{y:.4g}} {panel.unit}<br>%{{x|%d %b %H:%M}} {zone}<extra></extra>",
-    )
+        chart.line(panel.t, panel.wanted, look.soft, 1.2, yaxis=axis, line={"dash": "4px,3px", "shape": "hv"})
+    hover = f"%{{y:.4g}} {panel.unit}<br>%{{x|%d %b %H:%M}} {zone}<extra></extra>"
+    chart.line(panel.t, panel.y, look.ink, 1.4, yaxis=axis, hovertemplate=hover)
     if panel.forecast is not None:
         f = panel.forecast
         far = (f.t_end - f.t) / SECOND
-        ends = milliseconds(np.array([f.t, f.t_end], dtype=np.int64), offset)
+        ends = np.array([f.t, f.t_end], dtype=np.int64)
         for slope, width, dash in ((f.slope, 2, "solid"), (f.slope_low, 1, "dot"), (f.slope_high, 1, "dot")):
-            chart.add_scatter(
-                x=ends,
-                y=[f.value, f.value + slope * far],
-                mode="lines",
-                hoverinfo="skip",
-                yaxis=axis,
-                line={"color": look.over, "width": width, "dash": dash},
-            )
+            carried = np.array([f.value, f.value + slope * far])
+            chart.line(ends, carried, look.over, width, yaxis=axis, line={"dash": dash})
 
 
-def spread_outline(x: np.ndarray, low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def spread_outline(t: np.ndarray, low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """One closed outline a stretch without gaps, NaN between them."""
     there = np.isfinite(low) & np.isfinite(high)
     edges = np.flatnonzero(np.diff(np.r_[False, there, False].astype(np.int8)))
     xs, ys = [], []
     for first, last in zip(edges[::2], edges[1::2], strict=True):
         run = slice(first, last)
-        xs += [x[run], x[run][::-1], [np.nan]]
+        xs += [t[run], t[run][::-1], t[run][-1:]]
         ys += [low[run], high[run][::-1], [np.nan]]
     if not xs:
-        return np.empty(0), np.empty(0, np.float32)
-    return np.concatenate(xs), np.concatenate(ys).astype(np.float32)
+        return np.empty(0, np.int64), np.empty(0)
+    return np.concatenate(xs), np.concatenate(ys)
 
 
 def _see_through(colour: str, alpha: float) -> str:

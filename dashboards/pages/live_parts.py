@@ -17,6 +17,7 @@ from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
+from dashboards.outlook import is_flood_fed
 from dashboards.parts import channel_links, field, finding_block, shape_of, with_consequences
 from dashboards.texts import say
 from dashboards.urls import live_url, parameters
@@ -55,8 +56,9 @@ def facts(now: LineNow, clock: PlantClock) -> list[Any]:
             else (say("live.rate", rate=figure(rate, "line_rate")))
         )
         parts.append(html.Span(text, className="live-only"))
-    title = now.line.name + (f", {now.line.line.title}" if now.line.line.title else "")
-    return [html.H1(title), html.Div(parts, className="what")]
+    if now.line.line.title:
+        parts.insert(0, html.Span(now.line.line.title))
+    return [html.H1(now.line.name), html.Div(parts, className="what")]
 
 
 def verdict_words(verdict: Verdict, more: str = "") -> list[Any]:
@@ -123,7 +125,7 @@ def room_sentence(now: LineNow, rooms: list[Room]) -> str:
         return say("room.none", title=title, value=at, limit=limit)
     faster = say("room.to", rate=figure(rate * first.factor, "line_rate")) if rate else ""
     return say(
-        "room.some", percent=f"{(first.factor - 1) * 100:.0f}", to=faster, title=title, value=at, limit=limit
+        "room.flooded" if is_flood_fed(now) else "room.starved", percent=f"{(first.factor - 1) * 100:.0f}", to=faster, title=title, value=at, limit=limit
     )
 
 

@@ -36,6 +36,7 @@ from dashboards.views import Lot, Run
 
 COLUMNS = 600
 MOST_FINDINGS = 40
+OPEN_FINDINGS = 2
 
 
 def layout(data: JournalData, line_name: str, number: str) -> html.Div:
@@ -175,7 +176,7 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
     figure = channel_chart(
         chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10
     )
-    figure.update_layout(uirevision=f"{key}{t0}{t1}")
+    figure["layout"]["uirevision"] = f"{key}{t0}{t1}"
     whole = (t0, t1) == (lot.start, lot.end)
     title = [channel_title(run.line, key), html.Span(lot_parts.window_words(chart), className="soft")]
     listed = list(machine_order(run.line, list(run.line.channels))) + _derived(data, run)
@@ -229,9 +230,9 @@ def findings_rows(
             clock,
             lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: finding.last.channel}),
             parts=parts,
-            open_=finding.last.priority <= 2,
+            open_=i < OPEN_FINDINGS,
             said=said_about(actions, finding, run.t1, clock),
         )
-        for finding, parts in with_consequences(ordered(run.findings))[:MOST_FINDINGS]
+        for i, (finding, parts) in enumerate(with_consequences(ordered(run.findings))[:MOST_FINDINGS])
     ]
     return [row(say("live.findings"), *blocks)]

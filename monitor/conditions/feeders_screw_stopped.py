@@ -28,13 +28,14 @@ class FeedersScrewStopped:
 
     An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s
     while feeders together still deliver more than half of what they did when it stopped, or more than a tenth for
-    30 s (a reported rate is filtered and dies away slowly after a proper stop). Judged only after the screw has
+    30 s. Where no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only after the screw has
     been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before),
     a proper stop (drives stand, or the filtered rate dies away). Missing readings: the newest
     speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
+    rate_only_s: float = setting(20, 1, 300, "s where no feeder drive is logged")
     soon_share: float = setting(0.5, 0.1, 1.0, "of the rate before")
     late_s: float = setting(30, 5, 300, "s")
     late_share: float = setting(0.1, 0.01, 1.0, "of the rate before")
@@ -98,7 +99,8 @@ class FeedersScrewStopped:
         much, some = much & ~dying & ~all_still, some & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])
-        holds = (high >= ctx.cells(self.soon_s)) | (low >= ctx.cells(self.late_s))
+        soon = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s
+        holds = (high >= ctx.cells(soon)) | (low >= ctx.cells(self.late_s))
         after = {"past": past, "speed": speed_state, "fed": fed_state, "high": high_state, "low": low_state}
         if not subjects:
             empty = np.zeros((0, view.n))

@@ -76,7 +76,8 @@ class ThermocoupleOpen:
         left_out, way_out = np.full(raw.shape, np.nan), np.zeros(raw.shape)
         for first in range(0, raw.shape[1] if subjects else 0, STRETCH):
             part = slice(first, first + STRETCH)
-            if self._quiet(state, raw[:, part], ctx):
+            if self._unchanged(state, raw[:, part], ctx):
+                left_out[:, part], way_out[:, part] = state["left_at"][:, None], state["way"][:, None]
                 state = {**state, "last": raw[:, part][:, -1].copy(), "stale": np.zeros(len(raw))}
             else:
                 state = self._cell_by_cell(state, raw[:, part], left_out[:, part], way_out[:, part], ctx)
@@ -84,12 +85,15 @@ class ThermocoupleOpen:
         facts = {"value": raw, "left_at": left_out, "way": way_out, "output": view.rows("zone_output", subjects)}
         return state, Judged(level, np.abs(np.where(np.isnan(left_out), 0.0, raw - left_out)), facts)
 
-    def _quiet(self, state: State, raw: np.ndarray, ctx: Context) -> bool:
-        """Nothing jumped, nothing is missing, nothing was open: the usual minute needs no walk."""
-        if (state["way"] != 0).any() or (state["stale"] > 3).any() or not state["ever"].all():
+    def _unchanged(self, state: State, raw: np.ndarray, ctx: Context) -> bool:
+        """Whether a stretch need not be walked: all zones read, no good one jumps, no jumped one comes back."""
+        if (state["way"] == SILENT).any() or (state["stale"] > 3).any() or not state["ever"].all():
             return False
+        away = state["way"] != 0
         joined = np.concatenate((state["last"][:, None], raw), axis=1)
-        return bool((np.abs(joined[:, 1:] - joined[:, :-1]) <= self._limit(ctx)).all())
+        calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= self._limit(ctx)
+        apart = np.abs(raw - state["left_at"][:, None]) > self.back_c
+        return bool(np.where(away[:, None], apart, calm).all())
 
     def _limit(self, ctx: Context) -> float:
         return max(self.jump_c, self.jump_c_s * ctx.step_s)

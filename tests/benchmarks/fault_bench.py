@@ -33,6 +33,8 @@ from sample_logs.truth import Truth
 NS = 1_000_000_000
 RUN_S = 9000.0
 STARTS_AND_STOPS = ("cold_start",)
+SLOW = ("feeder_empty", "hopper_empty", "hot_hold", "melt_temperature_drift", "pressure_drift")
+"""Faults that need longer than an hour to show; they last to the end of the run."""
 
 ACCEPTED: dict[str, tuple[str, ...]] = {
     "feeder_bridged": ("feeder",), "feeder_bridged_volumetric": ("feeder", "starved"), "feeder_tripped": ("feeder",),
@@ -82,7 +84,7 @@ def draw(seed: int, names: tuple[str, ...]) -> tuple[object, Scenario]:
     low, high = fault_kind.low, fault_kind.high
     severity = low + (high - low) * float(rng.uniform(0.0, 1.0))
     start = float(rng.uniform(3000, 4500))
-    end = start + float(rng.uniform(1800, 3600))
+    end = RUN_S if name in SLOW else start + float(rng.uniform(1800, 3600))
     places = {"feeder": plant.feeders, "zone": plant.zones[1:], "line": ("",)}[fault_kind.on]
     place = str(rng.choice(places))
     fault = Fault(name, place, start, end, severity)

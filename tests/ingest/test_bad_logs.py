@@ -212,6 +212,15 @@ def test_a_line_without_end(tmp_path: Path) -> None:
     assert error.row == 31 * 60_000 + 1
 
 
+def test_a_very_long_line_among_others_is_one_row(tmp_path: Path) -> None:
+    lines = GOOD.splitlines()
+    for extra, accepted in ((f'2026-03-06 10:52:38,1,2,"{"7" * 1_500_000}"', 31), ("7," * 700_000, 30)):
+        path = tmp_path / "log.csv"
+        path.write_text("\n".join([*lines[:9], extra, *lines[9:]]) + "\n")
+        _, account = read(path)
+        assert (account.rows_read, account.rows_accepted) == (31, accepted)
+
+
 @pytest.mark.parametrize("size", [0, 3, 4, 50, 800])
 def test_truncated_parquet(tmp_path: Path, size: int) -> None:
     whole = write_parquet(tmp_path / "whole.parquet", steady(50)).read_bytes()

@@ -82,7 +82,7 @@ def wait_until_end(folder: Path, second: int) -> None:
 
 def ended(child: subprocess.Popen) -> str:
     child.send_signal(signal.SIGTERM)
-    _, errors = child.communicate(timeout=20)
+    output, errors = child.communicate(timeout=20)
     assert (child.returncode, errors) == (0, "")
     return output
 

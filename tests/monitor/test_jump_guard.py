@@ -1,0 +1,107 @@
+"""Temperatures that jumped are taken out; all else passes untouched, at any cut."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor import jump_guard
+from monitor.checkpoint import dump_state
+from monitor.view import Readings
+
+S = 1_000_000_000
+NAN = float("nan")
+KEYS = ("zone_temperature:Z1", "melt_temperature:MT1", "torque", "zone_setpoint:Z1")
+
+
+def guarded(rows: dict[str, list[float]], cuts: tuple[int, ...] = (), step_s: float = 10) -> dict[str, list[float]]:
+    """The guarded rows, whole or in pieces."""
+    index = {key: place for place, key in enumerate(rows)}
+    values = np.array(list(rows.values()), float)
+    state = jump_guard.start(len(jump_guard.guarded_rows(index)))
+    out = []
+    for first, last in zip((0, *cuts), (*cuts, values.shape[1]), strict=True):
+        part = values[:, first:last]
+        kept = part.copy()
+        state, after = jump_guard.advance(state, Readings(0, round(step_s * S), index, part, part))
+        np.testing.assert_array_equal(part, kept)
+        assert after.raw is part
+        out.append(after.values)
+    guarded.state = dump_state(state)  # type: ignore[attr-defined]
+    return dict(zip(rows, np.concatenate(out, axis=1).tolist(), strict=True))
+
+
+def one_cell_at_a_time(row: list[float], rate_c_s: float, step_s: float) -> list[float]:
+    """A jump is more than steel or melt can do since the reading before it, 8 C at least."""
+    last, since, left, away, out = NAN, 0.0, NAN, 0.0, []
+    for now in row:
+        since += step_s
+        if left != left and abs(now - last) > max(8.0, rate_c_s * since):
+            left = last
+        if left == left and now == now and (abs(now - left) <= 6.0 or away >= 7200):
+            left = NAN
+        away = 0.0 if left != left else away + step_s
+        if now == now:
+            last, since = now, 0.0
+        out.append(now if left != left else NAN)
+    return out
+
+
+ROWS = st.lists(st.sampled_from([NAN, 200.0, 200.4, 205.0, 209.0, 215.0, 228.0, 400.0, 25.0]), min_size=25, max_size=25)
+
+
+@settings(deadline=None, max_examples=100)
+@given(ROWS, ROWS, st.lists(st.integers(0, 25), max_size=4), st.sampled_from([10.0, 14.0, 600.0]))
+def test_same_as_one_cell_at_a_time(zone, melt, cuts, step_s) -> None:  # type: ignore[no-untyped-def]
+    rows = dict(zip(KEYS, (zone, melt, zone, melt), strict=True))
+
+    whole = guarded(rows, step_s=step_s)
+    state = guarded.state  # type: ignore[attr-defined]
+
+    want = (one_cell_at_a_time(zone, 0.8, step_s), one_cell_at_a_time(melt, 2.0, step_s), zone, melt)
+    np.testing.assert_array_equal(list(whole.values()), want)
+    np.testing.assert_array_equal(list(guarded(rows, tuple(sorted(cuts)), step_s).values()), want)
+    assert guarded.state == state  # type: ignore[attr-defined]
+
+
+def test_an_open_couple_is_unknown_until_it_comes_back_near_where_it_left() -> None:
+    got = guarded({KEYS[0]: [200, 400, 400, 300, 205, 201]})[KEYS[0]]
+
+    np.testing.assert_array_equal(got, [200, NAN, NAN, NAN, 205, 201])
+
+
+def test_what_has_been_away_for_two_hours_is_believed_again() -> None:
+    """Somebody raised the zone's range or moved the couple: the steel cannot be off for so long unseen."""
+    got = guarded({KEYS[0]: [200.0] * 3 + [230.0] * 800})[KEYS[0]]
+
+    blank = np.isnan(got)
+    assert blank[3:723].all() and not blank[:3].any() and not blank[723:].any()
+
+
+def test_a_slow_rise_is_no_jump() -> None:
+    row = [20.0 + 2.2 * i for i in range(90)]
+
+    assert guarded({KEYS[0]: row})[KEYS[0]] == row
+
+
+def test_a_zone_that_heated_while_it_was_not_read_did_not_jump() -> None:
+    """Ten minutes without this tag in a heat-up of 13 C/min: 130 C further is where the steel is."""
+    row = [60.0, *[NAN] * 60, 190.0, 192.0]
+
+    np.testing.assert_array_equal(guarded({KEYS[0]: row})[KEYS[0]], row)
+
+
+@pytest.mark.parametrize("key", ["torque", "zone_setpoint:Z1", "zone_output:Z1", "melt_pressure:P1"])
+def test_only_zone_and_melt_temperatures_are_guarded(key: str) -> None:
+    assert guarded({key: [0.0, 500.0, 0.0]})[key] == [0.0, 500.0, 0.0]
+
+
+def test_no_cells() -> None:
+    index = {KEYS[0]: 0}
+    empty = Readings(0, 10 * S, index, np.zeros((1, 0)), np.zeros((1, 0)))
+
+    state, after = jump_guard.advance(jump_guard.start(1), empty)
+
+    assert after.n == 0 and dump_state(state) == dump_state(jump_guard.start(1))
