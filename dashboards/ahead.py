@@ -68,8 +68,8 @@ class Trend:
 def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
     """Time to the refill level or to empty of every hopper with a weight, at the rate it gives now.
 
-    A hopper that is refilled by its own controller (its refill is logged) is only said when it has fallen under its
-    refill level and nothing answers.
+    A hopper that is refilled by its own controller (its refill is logged) is only said when it has fallen
+    under its refill level and nothing answers.
     """
     found = []
     for feeder in line.feeder:
@@ -148,16 +148,19 @@ def rooms(
 ) -> list[Room]:
     """What would stop a faster line first, the tightest first.
 
-    Starve-fed, at the same screw speed: net torque rises with rate, die pressure with its 0.35th power, feeder drives
-    with rate. Flood-fed, where speed sets the rate: speed rises with rate, die pressure with its 0.35th power, torque
-    hardly. Assumptions for a look, not for a set-point.
+    Starve-fed, at the same screw speed: net torque rises with rate, die pressure with its 0.35th power,
+    feeder drives
+    with rate. Flood-fed, where speed sets the rate: speed rises with rate, die pressure with its 0.35th
+    power, torque hardly. Assumptions for a look, not for a set-point.
     """
     found = _speed_room(line, readings) if flooded else _feed_rooms(line, readings)
     for sensor in line.sensor:
         value = readings.get(sensor.key)
         if sensor.role != "melt_pressure" or sensor.key in line.relative_channels or not value or value <= 0:
             continue
-        limits = [v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None]
+        limits = [
+            v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None
+        ]
         if limits:
             limit = min(limits)
             found.append(Room(sensor.key, value, limit, (limit / value) ** (1 / PRESSURE_EXPONENT)))

@@ -129,7 +129,10 @@ class JournalData:
         )
 
     def readings_at(self, line: Line, end: int) -> dict[str, float]:
-        """What every channel and quantity read in the last seconds before `end`; what was silent is left out."""
+        """What every channel and quantity read in the last seconds before `end`.
+
+        What was silent is left out.
+        """
         block = self.source.blocks(line.name, end - RATE_MEAN_NS, end, line.channels)
         values, found = good_values(block), {}
         for row, key in enumerate(block.channels):

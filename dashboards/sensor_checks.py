@@ -16,7 +16,7 @@ LONG_STOP_NS = 8 * HOUR
 SHORT_STOP_NS = 20 * MINUTE
 COLD_C = 45.0
 COUPLE_OFF_C = 5.0
-"""Couples of a cold machine further than this from their median: twice the 2.5 C that class 2 allows a type K couple
+"""Couples of a cold machine further than this from their median: twice the 2.5 C that class 2 allows a couple
 below 333 C (IEC 60584-1:2013)."""
 
 ZERO_OFF_BAR = 3.0
@@ -25,7 +25,10 @@ ZERO_OFF_BAR = 3.0
 
 @dataclass(frozen=True)
 class SensorCheck:
-    """key: channel. off: how far it stands from where it should. at: end of the stop that shows it, UTC ns."""
+    """A sensor that stands off where it should not.
+
+    off: how far, in its unit. at: end of the stop that shows it, UTC ns.
+    """
 
     key: str
     off: float
@@ -33,13 +36,15 @@ class SensorCheck:
 
 
 def sensor_checks(data: JournalData, name: str, t0: int, t1: int) -> list[SensorCheck]:
-    """Couples that disagree on the last cold machine, and pressures that are not zero at the end of the last stop."""
+    """Couples that disagree on the last cold machine, and pressures that are not zero after the last stop."""
     line = data.line(name)
     if line is None:
         return []
     stops = [run for run in data.phase_run(name, t0, t1) if run.name == "stopped"]
     couples = [key for key in line.channels if split_key(key)[0] == "zone_temperature"]
-    gauges = [k for k in line.channels if split_key(k)[0] == "melt_pressure" and k not in line.relative_channels]
+    gauges = [
+        k for k in line.channels if split_key(k)[0] == "melt_pressure" and k not in line.relative_channels
+    ]
     cold = _last(stops, LONG_STOP_NS)
     found = _couples(data, name, couples, cold) if cold and len(couples) >= 3 else []
     short = _last(stops, SHORT_STOP_NS)
@@ -65,9 +70,13 @@ def _couples(data: JournalData, name: str, keys: list[str], stop: Segment) -> li
     if not middle < COLD_C:
         return []
     off = shown - middle
-    return [SensorCheck(k, float(o), stop.end) for k, o in zip(keys, off, strict=True) if abs(o) > COUPLE_OFF_C]
+    return [
+        SensorCheck(k, float(o), stop.end) for k, o in zip(keys, off, strict=True) if abs(o) > COUPLE_OFF_C
+    ]
 
 
 def _zeros(data: JournalData, name: str, keys: list[str], stop: Segment) -> list[SensorCheck]:
     shown = _end_means(data, name, keys, stop)
-    return [SensorCheck(k, float(v), stop.end) for k, v in zip(keys, shown, strict=True) if abs(v) > ZERO_OFF_BAR]
+    return [
+        SensorCheck(k, float(v), stop.end) for k, v in zip(keys, shown, strict=True) if abs(v) > ZERO_OFF_BAR
+    ]

@@ -68,6 +68,7 @@ PAGES: dict[str, str] = {
     "live.rate": "{rate} kg/h",
     "live.rate_of": "{rate} of {wanted} kg/h",
     "live.newest_short": "newest reading {age} ago",
+    "live.lately": "Ended in the last {hours} hours",
     "live.no_findings": "Nothing to look at.",
     "live.findings_old": "Open when data stopped; what has become of them since is not known.",
     "finding.since": "since {at}, {time}",

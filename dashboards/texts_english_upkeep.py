@@ -33,7 +33,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.hours_high": "{hours} h above 90 % of its limit in the last fortnight",
     "upkeep.never_high": "never above 90 % of its limit in the last fortnight",
     "upkeep.check_couple": "its couple stood {off} °C off the others on the cold machine, {at}",
-    "upkeep.check_zero": "read {off} bar at the end of the last stop, {at}: zero drift, or melt under pressure",
+    "upkeep.check_zero": "read {off} bar at the end of the last stop, {at}: zero drift, or trapped melt",
     "upkeep.as_usual": "As usual: {count} parts",
     "upkeep.stood": "{line} as it stood at {at}. Touch a part to see its evidence.",
     "upkeep.before_after": "Repaired {at}: before {before}, after {after} in steady running.",

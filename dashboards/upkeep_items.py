@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -17,18 +16,15 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import place_machine, subject_title
 from dashboards.outlook import trends_of
 from dashboards.sensor_checks import SensorCheck, sensor_checks
+from dashboards.upkeep_item import RECENT_NS, Kind, UpkeepItem, Usual, usual_of
 from dashboards.upkeep_words import drive_words, feeder_words, pressure_words, zone_words
 from ingest.roles import channel_key, split_key
 from monitor.line import Line
 from monitor.records import Finding
 
-Kind = Literal["zone", "feeder", "pressure", "drive", "sensor"]
-
 HISTORY_NS = 14 * DAY
-RECENT_NS = 2 * HOUR
 CELL_NS = 10 * MINUTE
 TREND_NS = 12 * HOUR
-CALLING_STRAIN = 0.95
 DRIVE_KEYS = (
     "torque",
     "motor_current",
@@ -51,73 +47,6 @@ FEEDER_ROLES = (
     "share",
 )
 ZONE_ROLES = ("zone_temperature", "zone_setpoint", "zone_output", "zone_current")
-
-
-@dataclass(frozen=True)
-class Usual:
-    """A channel now against its own history in steady running.
-
-    now: mean of the last two hours. middle, low, high: median, 5th and 95th percentile of all before.
-    """
-
-    now: float
-    middle: float
-    low: float
-    high: float
-
-    @property
-    def shift(self) -> float:
-        """How far from usual, in half widths of the usual band.
-
-        A band is at least 4 % of its middle and 2 wide.
-        """
-        half = max((self.high - self.low) / 2, abs(self.middle) * 0.04, 1.0)
-        return (self.now - self.middle) / half
-
-
-@dataclass(frozen=True)
-class UpkeepItem:
-    """One part of a line. key: channel of its main chart; keys: all that belong to it.
-
-    stop: seconds until a trend meets a limit, with its interval; None where none does. strain: how near its
-    limit or how far from usual, 1 is 'at it'. checks: free sensor checks it failed. trend: of `key`, if it has one.
-    """
-
-    line: str
-    kind: Kind
-    subject: str
-    title: str
-    words: str
-    key: str
-    keys: tuple[str, ...]
-    findings: tuple[Finding, ...]
-    stop: tuple[float, float, float | None] | None
-    strain: float
-    trend: Trend | None = None
-    limit: float | None = None
-    checks: tuple[SensorCheck, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """Name in an address."""
-        return f"{self.kind}:{self.subject}"
-
-    @property
-    def calls(self) -> bool:
-        """Whether it asks for a look: an open finding, a limit ahead, a sensor in doubt, or far from usual."""
-        open_ = any(f.open for f in self.findings)
-        return open_ or self.stop is not None or bool(self.checks) or self.strain >= CALLING_STRAIN
-
-    @property
-    def since(self) -> int | None:
-        """When its oldest open finding began."""
-        return min((f.last.since for f in self.findings if f.open), default=None)
-
-    def order(self) -> tuple[int, float, float]:
-        """Sorts by open findings, then by time to a limit, then sensors in doubt, then by strain."""
-        worst = min((f.last.priority for f in self.findings if f.open), default=5)
-        doubt = 0.0 if self.checks else 1.0
-        return (worst, self.stop[0] if self.stop else np.inf, doubt - self.strain)
 
 
 def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
@@ -157,18 +86,6 @@ def steady_cells(data: JournalData, name: str, cells: Means) -> np.ndarray:
         if run.name in JUDGED_PHASES:
             inside |= (middle >= run.start) & (middle < run.end)
     return inside
-
-
-def usual_of(y: np.ndarray, steady: np.ndarray, step: int) -> Usual | None:
-    """The last two hours against all before; None where either is missing."""
-    recent = max(1, RECENT_NS // step)
-    before = y[:-recent][steady[:-recent]]
-    now = y[-recent:][steady[-recent:]]
-    before, now = before[np.isfinite(before)], now[np.isfinite(now)]
-    if len(before) < 3 or not len(now):
-        return None
-    low, middle, high = (float(v) for v in np.percentile(before, (5, 50, 95)))
-    return Usual(float(now.mean()), middle, low, high)
 
 
 @dataclass(frozen=True)
@@ -219,6 +136,7 @@ class _Parts:
             self.trends.get(key),
             limit_of(self.line, key),
             tuple(check for check in self.checks if check.key in keys),
+            self.line.line.time_zone,
         )
 
     def zones(self) -> list[UpkeepItem]:

@@ -11,7 +11,8 @@ from dashboards.clock import DAY, MINUTE, SECOND, duration
 from dashboards.data import JournalData
 from dashboards.names import channel_title, unit_of
 from dashboards.texts import say
-from dashboards.upkeep_items import HISTORY_NS, UpkeepItem, steady_cells, usual_of
+from dashboards.upkeep_item import UpkeepItem, usual_of
+from dashboards.upkeep_items import HISTORY_NS, steady_cells
 from ingest.roles import channel_key
 from monitor.line import Line
 
@@ -109,6 +110,7 @@ def panels_of(data: JournalData, item: UpkeepItem) -> Panels:
         max(end, found[0].forecast.t_end if found and found[0].forecast else end),
         tuple(found),
         repaired + notes,
+        steady,
     )
 
 
@@ -127,7 +129,10 @@ def _forecast(item: UpkeepItem, end: int) -> Forecast | None:
 
 
 def before_and_after(panels: Panels, item: UpkeepItem) -> list[tuple[int, float, float | None]]:
-    """(when repaired, mean of the main channel up to a day before, mean since) of every repair said; steady cells."""
+    """(when repaired, mean of the main channel up to a day before, mean since) of every repair said.
+
+    Steady cells.
+    """
     if not panels.panels:
         return []
     panel = panels.panels[0]
@@ -136,7 +141,9 @@ def before_and_after(panels: Panels, item: UpkeepItem) -> list[tuple[int, float,
         good = panels.steady & np.isfinite(panel.y)
         before, after = good & (panel.t < at) & (panel.t >= at - DAY), good & (panel.t >= at)
         if before.any():
-            found.append((at, float(panel.y[before].mean()), float(panel.y[after].mean()) if after.any() else None))
+            found.append(
+                (at, float(panel.y[before].mean()), float(panel.y[after].mean()) if after.any() else None)
+            )
     return found
 
 

@@ -2,52 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 from dashboards.ahead import Trend
 from dashboards.clock import PlantClock
 from dashboards.names import channel_title, figure, unit_of, with_unit
+from dashboards.sensor_checks import SensorCheck
 from dashboards.texts import say
+from dashboards.upkeep_item import Usual
 from ingest.roles import split_key
 from monitor.line import Line, Zone
-
-
-class UsualLike(Protocol):
-    """A channel now against its own history."""
-
-    @property
-    def now(self) -> float: ...
-
-    @property
-    def middle(self) -> float: ...
-
-    @property
-    def low(self) -> float: ...
-
-    @property
-    def high(self) -> float: ...
-
-    @property
-    def shift(self) -> float: ...
-
-
-class CheckLike(Protocol):
-    """A sensor that stands off where it should not."""
-
-    @property
-    def key(self) -> str: ...
-
-    @property
-    def off(self) -> float: ...
-
-    @property
-    def at(self) -> int: ...
 
 
 def zone_words(
     zone: Zone,
     output: float | None,
-    usual: UsualLike | None,
+    usual: Usual | None,
     off_c: float | None,
     temperature_c: float | None,
 ) -> str:
@@ -73,8 +41,8 @@ def feeder_words(
     off_pct: float | None,
     drive: float | None,
     limit: float,
-    usual: UsualLike | None,
-    factor: UsualLike | None,
+    usual: Usual | None,
+    factor: Usual | None,
 ) -> str:
     """Rate against set, drive against its limit, and the feed factor against its history."""
     parts = []
@@ -107,7 +75,7 @@ def pressure_words(now: float | None, limit: float | None, trend: Trend | None, 
 
 
 def drive_words(
-    line: Line, key: str, now: float | None, limit: float | None, usual: UsualLike | None, hours: float | None
+    line: Line, key: str, now: float | None, limit: float | None, usual: Usual | None, hours: float | None
 ) -> str:
     """Load now, usual load, hours near the limit."""
     if now is None:
@@ -124,7 +92,7 @@ def drive_words(
     return ", ".join(parts)
 
 
-def check_words(check: CheckLike, clock: PlantClock) -> str:
+def check_words(check: SensorCheck, clock: PlantClock) -> str:
     """What a free sensor check shows."""
     role, _ = split_key(check.key)
     at = clock.day_minute(check.at)
@@ -133,7 +101,7 @@ def check_words(check: CheckLike, clock: PlantClock) -> str:
     return say("upkeep.check_zero", off=_signed(check.off, 1), at=at)
 
 
-def _usually(usual: UsualLike) -> str:
+def _usually(usual: Usual) -> str:
     low, high = _signed(usual.low), _signed(usual.high)
     return say("upkeep.usually_one", value=low) if low == high else say("upkeep.usually", low=low, high=high)
 

@@ -23,9 +23,9 @@ Word = Literal["inside", "outside", "look", "not judged", "no data"]
 
 @dataclass(frozen=True)
 class Verdict:
-    """word.
+    """The word, its reason in one sentence, and the channel meant.
 
-    Of texts 'verdict.*'. look: 'calm', 'under', 'over', 'other'. reason: one sentence. key: channel meant.
+    look: 'calm', 'under', 'over' or 'other'.
     """
 
     word: Word
@@ -139,7 +139,7 @@ def delay_now(now: LineNow) -> Delay:
 
 
 def outside_since(grid: WindowGrid, key: str) -> int | None:
-    """Start of the column in which the channel's present stay outside began; None if the map does not show one.
+    """Start of the column in which the present stay outside began; None if the map does not show one.
 
     Columns without a reading or outside judged phases neither end a stay nor begin one.
     """

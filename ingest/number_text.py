@@ -72,8 +72,8 @@ def decimal_of(texts: Iterable[str]) -> Decimal:
         text = text.strip()
         if ("." not in text and "," not in text) or _OPEN.fullmatch(text):
             continue
-        for mark, patterns in _SHOWING.items():
-            votes[mark] += any(pattern.fullmatch(text) for pattern in patterns)
+        mark = "." if text.rfind(".") > text.rfind(",") else ","  # the last mark is the only one that can be it
+        votes[mark] += any(pattern.fullmatch(text) for pattern in _SHOWING[mark])
     if votes["."] == votes[","]:
         return ""
     return "." if votes["."] > votes[","] else ","

@@ -269,7 +269,9 @@ class Monitor:
             if note.kind == "lot":
                 state = {**state, "lot": note.text}
             elif note.kind == "recipe":
-                state = {**state, "recipe": note.text if note.text in self.recipes else ""}
+                name = note.text if note.text in self.recipes else ""
+                if name != state["recipe"]:
+                    state = {**state, "recipe": name, "phases": phases.recipe_changed(state["phases"])}
         return state
 
     def _join_pending(self, state: State, fine: Readings) -> Readings:

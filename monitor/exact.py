@@ -159,3 +159,8 @@ def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, F
         total = np.where(holds[:, i], total + x[:, i], 0.0)
         out[:, i] = total
     return out, total
+
+
+def running_total(before: Floats, x: Floats) -> Floats:
+    """Sum so far, this cell included. before: [rows]. The carry goes in front, so the additions are the same."""
+    return np.add.accumulate(np.concatenate((before[:, None], x), axis=1), axis=1)[:, 1:]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import State
+from monitor.exact import Floats
 from monitor.view import Readings
 
 ZONE_JUMP_C_S = 0.8
@@ -17,6 +18,7 @@ MELT_JUMP_C_S = 2.0
 LEAST_JUMP_C = 8.0
 BACK_WITHIN_C = 6.0
 BELIEVED_AGAIN_S = 7200.0
+STRETCH = 30
 
 
 def guarded_rows(index: dict[str, int]) -> list[int]:
@@ -51,29 +53,40 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     )
     limit = np.fmax(LEAST_JUMP_C, rates * step_s)
     x = readings.values[rows]
-    joined = np.concatenate((state["last"][:, None], x), axis=1)
-    with np.errstate(invalid="ignore"):
-        jumps = np.abs(joined[:, 1:] - joined[:, :-1]) > limit[:, None]
-    if not jumps.any() and np.isnan(state["left_at"]).all() and np.isfinite(joined).all():
-        seen_now = {"last": x[:, -1].copy(), "silent_s": np.zeros(len(rows))} if x.shape[1] else {}
-        return {**state, **seen_now}, readings
     out = x.copy()
+    for first in range(0, x.shape[1], STRETCH):
+        part = slice(first, first + STRETCH)
+        if not _calm(state, x[:, part], limit):
+            state = _walk(state, x[:, part], out[:, part], rates, step_s)
+        else:
+            state = {**state, "last": x[:, part][:, -1].copy(), "silent_s": np.zeros(len(rows))}
+    if np.array_equal(out, x, equal_nan=True):
+        return state, readings
+    values = readings.values.copy()
+    values[rows] = out
+    return state, Readings(readings.t0, readings.step, readings.index, values, readings.raw)
+
+
+def _calm(state: State, x: Floats, limit: Floats) -> bool:
+    """Whether a stretch need not be walked: nothing is away, nothing is missing, nothing jumps."""
+    if not np.isnan(state["left_at"]).all():
+        return False
+    joined = np.concatenate((state["last"][:, None], x), axis=1)
+    return bool((np.abs(joined[:, 1:] - joined[:, :-1]) <= limit[:, None]).all())
+
+
+def _walk(state: State, x: Floats, out: Floats, rates: Floats, step_s: float) -> State:
+    """Cell by cell, blanking in `out` what is away."""
     last, silent, left, away = state["last"], state["silent_s"], state["left_at"], state["away_s"]
     for i in range(x.shape[1]):
         now = x[:, i]
         seen = np.isfinite(now)
-        with np.errstate(invalid="ignore"):
-            most = np.fmax(limit, rates * (silent + step_s))
-            jumped = seen & (np.abs(now - last) > most) & np.isnan(left)
-            left = np.where(jumped, last, left)
-            back = seen & ((np.abs(now - left) <= BACK_WITHIN_C) | (away >= BELIEVED_AGAIN_S))
+        most = np.fmax(LEAST_JUMP_C, rates * (silent + step_s))
+        jumped = seen & (np.abs(now - last) > most) & np.isnan(left)
+        left = np.where(jumped, last, left)
+        back = seen & ((np.abs(now - left) <= BACK_WITHIN_C) | (away >= BELIEVED_AGAIN_S))
         left = np.where(back, np.nan, left)
         away = np.where(np.isnan(left), 0.0, away + step_s)
         last, silent = np.where(seen, now, last), np.where(seen, 0.0, silent + step_s)
         out[:, i] = np.where(np.isnan(left), now, np.nan)
-    values = readings.values.copy()
-    values[rows] = out
-    return (
-        {"last": last, "silent_s": silent, "left_at": left, "away_s": away},
-        Readings(readings.t0, readings.step, readings.index, values, readings.raw),
-    )
+    return {"last": last, "silent_s": silent, "left_at": left, "away_s": away}

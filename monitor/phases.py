@@ -97,6 +97,11 @@ def start(ctx: Context) -> State:
     }
 
 
+def recipe_changed(state: State) -> State:
+    """Another recipe is another product, even at the same speed and rate: what runs counts as changing."""
+    return {**state, "speed_ref": None, "rate_ref": None}
+
+
 def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, PhaseRun]:
     """Phases of whole 10 s cells; one step of a small machine per cell."""
     n, step_s = readings.n, readings.step / 1e9

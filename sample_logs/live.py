@@ -24,7 +24,7 @@ SHOWN_FAULTS = (
     "vacuum_lost", "zone_hunting", "refill_flushing", "wrong_setpoint", "flooded_intake", "scale_span",
     "melt_over_temperature", "thermocouple_loose", "feeder_empty",
 )  # fmt: skip
-LASTS_S: dict[str, tuple[float, float]] = {
+LASTS_S: dict[str, tuple[int, int]] = {
     "heater_dead": (900, 1800), "screen_blinding": (2400, 3000), "zone_hunting": (1800, 2700),
     "thermocouple_loose": (1500, 2400), "scale_span": (1200, 2400), "melt_over_temperature": (1200, 1800),
     "refill_flushing": (1800, 2700), "feeder_empty": (1200, 2000),

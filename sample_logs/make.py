@@ -46,11 +46,12 @@ def make(folder: Path) -> list[Path]:
         )
         for i, run in enumerate(ours):
             cells = round(run.seconds / run.cadence_s)
-            written += _write(folder / run.name, run, logged[i], simulated.block(i).cut(0, cells))
+            written += write_run(folder / run.name, run, logged[i], simulated.block(i).cut(0, cells))
     return written
 
 
-def _write(folder: Path, run: SampleRun, plant: Plant, block: Block) -> list[Path]:
+def write_run(folder: Path, run: SampleRun, plant: Plant, block: Block) -> list[Path]:
+    """Writes log, line, recipe, schedule and truth of one run into its folder; the files written."""
     folder.mkdir(parents=True, exist_ok=True)
     dialect = DIALECTS[run.dialect]
     write_log(block, plant, dialect, folder / run.file, TIME_ZONE)

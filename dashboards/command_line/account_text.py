@@ -38,4 +38,4 @@ def account_sentences(account: ReadingAccount) -> Iterator[str]:
     if account.clock_step_count:
         times = "once" if account.clock_step_count == 1 else f"{account.clock_step_count} times"
         yield f"the clock of the log steps back {times}"
-    yield from (f"taken to be so: {sentence}" for sentence in account.assumptions)
+    yield from (f"assumed: {sentence}" for sentence in account.assumptions)

@@ -33,7 +33,10 @@ class Chart:
         return (at_ns + self.offset) / 1e6
 
     def line(self, t: np.ndarray, y: np.ndarray, colour: str, width: float, **more: Any) -> None:
-        """A line through (t, y), UTC nanoseconds; NaN breaks it. It says nothing when hovered unless told to."""
+        """A line through (t, y), UTC nanoseconds.
+
+        NaN breaks it. It says nothing when hovered unless told to.
+        """
         style = {"color": colour, "width": width, **more.pop("line", {})}
         trace = {
             "type": "scatter",

@@ -158,6 +158,8 @@ def _exit(view: StripView, sheet: Sheet, middle: float) -> str:
     strands = [stroke([(x, middle + d), (x + 20, middle + 2.2 * d)], "strand") for d in (-4.0, 0.0, 4.0)]
     key = "line_rate" if view.logged("line_rate") else "total_feed"
     value = view.readings.get(key)
+    if value is None and not view.logged("line_rate") and not view.line.feeder:
+        return "".join(strands)
     text = words(x + 26, middle + 5, figure(value, key), f"ink-number {view.look(key)}", "start")
     unit = words(x + 26, middle + 22, "kg/h", "soft small", "start")
     return touchable(

@@ -42,7 +42,7 @@ def feeders_lane(view: StripView, sheet: Sheet, barrel_top: float) -> list[str]:
 
 
 def has_lone_hopper(view: StripView) -> bool:
-    """Whether the line is fed from one hopper over its throat that the line file does not list as a feeder."""
+    """Whether the line is fed from one hopper over its throat that its file does not list as a feeder."""
     return not view.line.feeder and (view.line.line.kind == "single-screw" or view.logged("hopper_level"))
 
 
@@ -55,16 +55,23 @@ def lone_hopper(view: StripView, sheet: Sheet, barrel_top: float) -> str:
     if level:
         y, half = barrel_top - 62 * level, (neck + (w - neck) * level) / 2
         parts.append(
-            shape([(x - half, y), (x + half, y), (x + neck / 2, barrel_top), (x - neck / 2, barrel_top)], "content")
+            shape(
+                [(x - half, y), (x + half, y), (x + neck / 2, barrel_top), (x - neck / 2, barrel_top)],
+                "content",
+            )
         )
     outline = [(x - w / 2, top), (x + w / 2, top), (x + neck / 2, barrel_top), (x - neck / 2, barrel_top)]
-    parts.append(shape(outline, f"vessel {view.look('hopper_level') if view.logged('hopper_level') else 'calm'}"))
+    parts.append(
+        shape(outline, f"vessel {view.look('hopper_level') if view.logged('hopper_level') else 'calm'}")
+    )
     if not view.logged("hopper_level"):
         return "".join(parts)
     text = with_unit(figure(view.value("hopper_level"), "hopper_level"), "%")
     parts.append(words(x + w / 2 + 8, top + 14, text, f"ink-number {view.look('hopper_level')}"))
     hit = (x - w / 2 - 4, top - 4, w + 66, 64.0)
-    return touchable("hopper_level", view.label("hopper_level"), hit, *parts, on=view.touched == "hopper_level")
+    return touchable(
+        "hopper_level", view.label("hopper_level"), hit, *parts, on=view.touched == "hopper_level"
+    )
 
 
 def free_from(view: StripView, sheet: Sheet) -> float:

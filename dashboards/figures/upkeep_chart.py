@@ -36,8 +36,8 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
         _panel(chart, panel, f"y{number}", clock.offset_text(panels.t0))
     for at in panels.repaired:
         chart.rule(chart.x(at), chart.x(at), 0, 1, look.ink, 1.2, "dot", yref="paper")
-        chart.words(say("upkeep.repaired_mark"), chart.x(at), 0, colour=look.ink, yref="paper", xanchor="left",
-                    yanchor="bottom", xshift=4)  # fmt: skip
+        corner: dict[str, Any] = {"yref": "paper", "xanchor": "left", "yanchor": "bottom", "xshift": 4}
+        chart.words(say("upkeep.repaired_mark"), chart.x(at), 0, colour=look.ink, **corner)
     chart.layout["uirevision"] = "upkeep"
     chart.layout["margin"]["t"] = 30
     chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"

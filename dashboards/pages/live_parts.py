@@ -12,7 +12,7 @@ from dash.exceptions import PreventUpdate
 from dashboards import ids
 from dashboards.ahead import Room
 from dashboards.charts import channels_of
-from dashboards.clock import MINUTE, PlantClock
+from dashboards.clock import HOUR, MINUTE, PlantClock
 from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
@@ -29,6 +29,8 @@ from monitor.records import Finding
 QUANTITIES = tuple(QUANTITY_UNITS)
 OPEN_BLOCKS = 2
 MOST_FINDINGS = 12
+LATELY_HOURS = 8
+MOST_ENDED = 6
 
 
 def facts(now: LineNow, clock: PlantClock) -> list[Any]:
@@ -100,7 +102,28 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         )
     if len(pairs) > MOST_FINDINGS:
         parts.append(html.P(say("findings.more", count=str(len(pairs) - MOST_FINDINGS)), className="quiet"))
-    return parts or [html.P(say("live.no_findings"), className="quiet")]
+    if not pairs:
+        parts.append(html.P(say("live.no_findings"), className="quiet"))
+    return [*parts, *ended_lately(data, now, clock)]
+
+
+def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any]:
+    """What came and went since the shift before, one line each, the newest first."""
+    end = now.reading_at if now.reading_at is not None else now.now
+    ended = [f for f in data.findings(now.line.name, end - LATELY_HOURS * HOUR, end) if not f.open]
+    ended = [f for f in ended if f.last.priority <= 3 and not f.last.part_of]
+    if not ended:
+        return []
+    newest = sorted(ended, key=lambda f: -(f.last.until or f.last.decided_at))[:MOST_ENDED]
+    items = []
+    for f in newest:
+        when = f"{clock.since(f.last.since, end)} – {clock.since(f.last.until or f.last.decided_at, end)} "
+        link = dcc.Link(f.last.summary, href=live_url(now.line.name, channel=f.last.channel))
+        items.append(html.Li([html.Span(when, className="when"), link]))
+    return [
+        html.H3(say("live.lately", hours=str(LATELY_HOURS)), className="lately"),
+        html.Ul(items, className="lately"),
+    ]
 
 
 def said_about(actions: Sequence[Action], finding: Finding, now: int, clock: PlantClock) -> tuple[str, ...]:
@@ -125,7 +148,12 @@ def room_sentence(now: LineNow, rooms: list[Room]) -> str:
         return say("room.none", title=title, value=at, limit=limit)
     faster = say("room.to", rate=figure(rate * first.factor, "line_rate")) if rate else ""
     return say(
-        "room.flooded" if is_flood_fed(now) else "room.starved", percent=f"{(first.factor - 1) * 100:.0f}", to=faster, title=title, value=at, limit=limit
+        "room.flooded" if is_flood_fed(now) else "room.starved",
+        percent=f"{(first.factor - 1) * 100:.0f}",
+        to=faster,
+        title=title,
+        value=at,
+        limit=limit,
     )
 
 

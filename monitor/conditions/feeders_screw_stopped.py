@@ -27,11 +27,11 @@ class FeedersScrewStopped:
     """Feeders deliver while the screw stands.
 
     An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s
-    while feeders together still deliver more than half of what they did when it stopped, or more than a tenth for
-    30 s. Where no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only after the screw has
-    been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before),
-    a proper stop (drives stand, or the filtered rate dies away). Missing readings: the newest
-    speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
+    while feeders together still deliver more than half of what they did when it stopped, or a tenth for 30 s. Where
+    no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only
+    after the screw has been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no
+    feed before), a proper stop (drives stand, or the filtered rate dies away). Missing readings: the newest speed
+    stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")

@@ -10,6 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats, blank, last_known, run_length, running_total, trailing_mean
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -59,76 +60,90 @@ class ThermocoupleFrozen:
         return Timing(10.0, 10.0)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """Nothing seen. before: slow mean of the output while the reading still moved."""
+        """Nothing seen. Of each zone: the newest cell, how long it holds, what its output was before the hold."""
         count = len(subjects)
+        nothing = np.full(count, np.nan)
         return {
-            "held": np.full(count, np.nan),
-            "flat_s": np.zeros(count),
-            "resolution": np.full(count, np.nan),
-            "before": np.full(count, np.nan),
+            "low": nothing,
+            "high": nothing,
+            "cells": np.zeros(count, np.int64),
+            "outputs": blank(count, ctx.cells(60) - 1),
+            "before": nothing,
             "expected": np.zeros(count),
             "most": np.zeros(count),
+            "resolution": np.full(count, np.inf),
             "changes": np.zeros(count),
-            "longest_s": np.zeros(count),
+            "longest": np.zeros(count, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """One row a zone; the zone's answer to its output is followed as a first-order lag."""
+        """One row a zone."""
         low, high = view.low_high("zone_temperature", subjects)
         output = view.rows("zone_output", subjects)
-        shape = low.shape
-        flat_out, expected_out, resolution_out = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-        held, flat, resolution = state["held"], state["flat_s"], state["resolution"]
-        before, expected, most = state["before"], state["expected"], state["most"]
-        changes, longest = state["changes"], state["longest_s"]
-        stands_out = np.zeros(shape, bool)
+        lows = np.concatenate((state["low"][:, None], low), axis=1)
+        highs = np.concatenate((state["high"][:, None], high), axis=1)
+        still = (lows[:, 1:] == highs[:, 1:]) & (lows[:, 1:] == lows[:, :-1]) & (lows[:, :-1] == highs[:, :-1])
+        cells, cells_state = run_length(state["cells"], still)
+        resolution = self._resolution(state["resolution"], lows, highs)
+        minute, outputs = trailing_mean(state["outputs"], output)
+        before, before_state = last_known(state["before"], np.where(still, np.nan, minute))
+        most, kept = self._expected(state, cells, output, before, view.step / 1e9, ctx)
         running = view.in_phase("steady", "settling")
-        step_s = view.step / 1e9
-        for i in range(view.n):
-            a, b, out = low[:, i], high[:, i], output[:, i]
-            still = (a == b) & (a == held)
-            with np.errstate(invalid="ignore"):
-                moved = np.fmin(np.where(b > a, b - a, np.inf), np.where(a != held, np.abs(a - held), np.inf))
-            stepped = np.isfinite(moved) & (moved > 1e-9)
-            resolution = np.where(stepped, np.fmin(resolution, moved), resolution)
-            known = np.isfinite(out)
-            usual = np.where(np.isnan(before), out, before + 0.1 * (out - before))
-            before = np.where(still | ~known, before, usual)
-            push = np.where(known & still, self.gain_c_pct * (out - before), 0.0)
-            lag = step_s / self.time_constant_s
-            expected = np.where(still, expected + lag * (push - expected), 0.0)
-            most = np.where(still, np.fmax(most, np.abs(expected)), 0.0)
-            known_hold = np.isfinite(a) & running[i]
-            changes = np.where(known_hold & ~still, changes + 1, changes)
-            longest = np.where(known_hold & ~still, np.fmax(longest, flat), longest)
-            flat = np.where(still, flat + step_s, 0.0)
-            stands_out[:, i] = (changes >= self.changes) & (flat >= self.times_longest * longest) & running[i]
-            held = np.where(a == b, a, np.nan)
-            flat_out[:, i], expected_out[:, i] = flat, most
-            resolution_out[:, i] = np.where(np.isnan(resolution), USUAL_RESOLUTION_C, resolution)
-        needed = np.fmax(self.resolutions * resolution_out, self.least_c)
-        by_output = expected_out > needed
-        frozen = (flat_out >= self.flat_s) & (by_output | stands_out)
+        changes = running_total(state["changes"], (~still & np.isfinite(low) & running).astype(float))
+        held_before = np.concatenate((state["cells"][:, None], cells[:, :-1]), axis=1) if view.n else cells
+        longest = np.maximum.accumulate(
+            np.concatenate((state["longest"][:, None], np.where(still, 0, held_before)), axis=1), axis=1
+        )[:, 1:]
+        flat_s = cells * (view.step / 1e9)
+        step_c = np.where(np.isfinite(resolution), resolution, USUAL_RESOLUTION_C)
+        by_output = most > np.fmax(self.resolutions * step_c, self.least_c)
+        stands_out = (changes >= self.changes) & (cells >= self.times_longest * longest) & running
+        frozen = (flat_s >= self.flat_s) & (by_output | stands_out)
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))
         facts = {
             "value": low,
-            "flat_s": flat_out,
-            "expected": expected_out,
+            "flat_s": flat_s,
+            "expected": most,
             "output": output,
-            "resolution": resolution_out,
+            "resolution": step_c,
             "by_output": by_output.astype(float),
         }
         after = {
-            "held": held,
-            "flat_s": flat,
-            "resolution": resolution,
-            "before": before,
-            "expected": expected,
-            "most": most,
-            "changes": changes,
-            "longest_s": longest,
+            **kept,
+            "low": lows[:, -1].copy(),
+            "high": highs[:, -1].copy(),
+            "cells": cells_state,
+            "outputs": outputs,
+            "before": before_state,
+            "resolution": resolution[:, -1].copy() if view.n else state["resolution"],
+            "changes": changes[:, -1].copy() if view.n else state["changes"],
+            "longest": longest[:, -1].copy() if view.n else state["longest"],
         }
-        return after, Judged(level, flat_out, facts)
+        return after, Judged(level, flat_s, facts)
+
+    @staticmethod
+    def _resolution(before: Floats, lows: Floats, highs: Floats) -> Floats:
+        """Smallest step each reading has made so far, inside a cell or from one to the next."""
+        inside = highs[:, 1:] - lows[:, 1:]
+        between = np.abs(lows[:, 1:] - lows[:, :-1])
+        smallest = np.fmin(np.where(inside > 1e-9, inside, np.inf), np.where(between > 1e-9, between, np.inf))
+        return np.minimum.accumulate(np.concatenate((before[:, None], smallest), axis=1), axis=1)[:, 1:]
+
+    def _expected(
+        self, state: State, cells: np.ndarray, output: Floats, before: Floats, step_s: float, ctx: Context
+    ) -> tuple[Floats, State]:
+        """How far a sluggish zone would have moved at most since its hold is five minutes old, [zone, n]."""
+        least, lag = ctx.cells(300), step_s / self.time_constant_s
+        out, expected, most = np.zeros(output.shape), state["expected"], state["most"]
+        held = cells > least
+        for i in np.flatnonzero(held.any(axis=0)).tolist() if output.shape[1] else ():
+            fresh = cells[:, i] == least + 1
+            expected, most = np.where(fresh, 0.0, expected), np.where(fresh, 0.0, most)
+            push = self.gain_c_pct * np.nan_to_num(output[:, i] - before[:, i])
+            expected = np.where(held[:, i], expected + lag * (push - expected), expected)
+            most = np.where(held[:, i], np.fmax(most, np.abs(expected)), most)
+            out[:, i] = np.where(held[:, i], most, 0.0)
+        return out, {"expected": expected, "most": most}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long flat, and how far it should have moved."""

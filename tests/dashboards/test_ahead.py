@@ -40,13 +40,21 @@ def test_a_missed_refill_leaves_only_empty_ahead() -> None:
 def test_a_hopper_that_refills_itself_is_quiet_until_it_misses_one() -> None:
     tags = [("w", "feeder_weight"), ("r", "feeder_refill")]
     plant = line(sensor=[{"tag": tag, "role": role, "at": "F1"} for tag, role in tags])
-    assert hopper_ahead(plant, {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}) == []
-    (found,) = hopper_ahead(plant, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0})
+    assert (
+        hopper_ahead(plant, {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0})
+        == []
+    )
+    (found,) = hopper_ahead(
+        plant, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}
+    )
     assert found.kind == "empty"
 
 
 def test_nothing_is_said_while_refilling_or_standing() -> None:
-    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0}) == []
+    assert (
+        hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0})
+        == []
+    )
     assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 0.0}) == []
 
 
@@ -105,7 +113,9 @@ def test_next_limit_above_is_named_first() -> None:
 
 def test_tightest_room_first() -> None:
     plant = line(limits={"melt_pressure_bar": 120}, drive={"torque_limit_pct": 100, "no_load_torque_pct": 5})
-    found = rooms(plant, {"torque": 80.0, "melt_pressure:P1": 100.0, "feeder_drive:F1": 50.0}, {}, flooded=False)
+    found = rooms(
+        plant, {"torque": 80.0, "melt_pressure:P1": 100.0, "feeder_drive:F1": 50.0}, {}, flooded=False
+    )
     assert [room.key for room in found] == ["torque", "melt_pressure:P1", "feeder_drive:F1"]
     assert found[0].factor == pytest.approx(90 / 75)
     assert found[1].factor == pytest.approx(1.2 ** (1 / 0.35))
@@ -115,4 +125,7 @@ def test_tightest_room_first() -> None:
 def test_flood_fed_room_is_speed_and_pressure() -> None:
     plant = line(limits={"melt_pressure_bar": 120, "screw_speed_rpm": 90})
     found = rooms(plant, {"torque": 80.0, "screw_speed": 60.0, "melt_pressure:P1": 60.0}, {}, flooded=True)
-    assert [(room.key, room.factor) for room in found] == [("screw_speed", 1.5), ("melt_pressure:P1", pytest.approx(2 ** (1 / 0.35)))]
+    assert [(room.key, room.factor) for room in found] == [
+        ("screw_speed", 1.5),
+        ("melt_pressure:P1", pytest.approx(2 ** (1 / 0.35))),
+    ]

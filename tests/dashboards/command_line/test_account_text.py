@@ -38,5 +38,5 @@ def test_everything_odd_is_said():
         "2 rows repeat an earlier time",
         "4 rows stood out of order and were sorted in",
         "1 gap without rows, 10 min in all",
-        "taken to be so: decimal point",
+        "assumed: decimal point",
     ]

@@ -89,7 +89,7 @@ def test_from_start_to_end(tmp_path):
     wait_until(lambda: live_records()[0] > position, "going on after a kill")
     (live,) = children_of(child.pid)
     child.send_signal(signal.SIGTERM)
-    output, errors = child.communicate(timeout=20)
+    _, errors = child.communicate(timeout=20)
 
     assert (child.returncode, errors) == (0, "")
     assert gone(live)

@@ -1,0 +1,102 @@
+"""One part of a line as maintenance sees it, and a channel against its own history."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from dashboards.ahead import Trend
+from dashboards.clock import HOUR
+from dashboards.sensor_checks import SensorCheck
+from monitor.records import Finding
+
+Kind = Literal["zone", "feeder", "pressure", "drive", "sensor"]
+
+RECENT_NS = 2 * HOUR
+CALLING_STRAIN = 0.95
+
+
+@dataclass(frozen=True)
+class Usual:
+    """A channel now against its own history in steady running.
+
+    now: mean of the last two hours. middle, low, high: median, 5th and 95th percentile of all before.
+    """
+
+    now: float
+    middle: float
+    low: float
+    high: float
+
+    @property
+    def shift(self) -> float:
+        """How far from usual, in half widths of the usual band.
+
+        A band is at least 4 % of its middle and 2 wide.
+        """
+        half = max((self.high - self.low) / 2, abs(self.middle) * 0.04, 1.0)
+        return (self.now - self.middle) / half
+
+
+@dataclass(frozen=True)
+class UpkeepItem:
+    """One part of a line. key: channel of its main chart; keys: all that belong to it.
+
+    stop: seconds until a trend meets a limit, with its interval; None where none does. strain: how near its
+    limit or how far from usual, 1 is 'at it'. checks: free sensor checks it failed. zone: time zone of its
+    plant. trend: of `key`, if it has one.
+    """
+
+    line: str
+    kind: Kind
+    subject: str
+    title: str
+    words: str
+    key: str
+    keys: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    stop: tuple[float, float, float | None] | None
+    strain: float
+    trend: Trend | None = None
+    limit: float | None = None
+    checks: tuple[SensorCheck, ...] = ()
+    zone: str = "UTC"
+
+    @property
+    def name(self) -> str:
+        """Name in an address."""
+        return f"{self.line}/{self.kind}:{self.subject}"
+
+    @property
+    def calls(self) -> bool:
+        """Whether it asks for a look.
+
+        An open finding, a limit ahead, a sensor in doubt, or far from usual.
+        """
+        open_ = any(f.open for f in self.findings)
+        return open_ or self.stop is not None or bool(self.checks) or self.strain >= CALLING_STRAIN
+
+    @property
+    def since(self) -> int | None:
+        """When its oldest open finding began."""
+        return min((f.last.since for f in self.findings if f.open), default=None)
+
+    def order(self) -> tuple[int, float, float]:
+        """Sorts by open findings, then by time to a limit, then sensors in doubt, then by strain."""
+        worst = min((f.last.priority for f in self.findings if f.open), default=5)
+        doubt = 0.0 if self.checks else 1.0
+        return (worst, self.stop[0] if self.stop else np.inf, doubt - self.strain)
+
+
+def usual_of(y: np.ndarray, steady: np.ndarray, step: int) -> Usual | None:
+    """The last two hours against all before; None where either is missing."""
+    recent = max(1, RECENT_NS // step)
+    before = y[:-recent][steady[:-recent]]
+    now = y[-recent:][steady[-recent:]]
+    before, now = before[np.isfinite(before)], now[np.isfinite(now)]
+    if len(before) < 3 or not len(now):
+        return None
+    low, middle, high = (float(v) for v in np.percentile(before, (5, 50, 95)))
+    return Usual(float(now.mean()), middle, low, high)
