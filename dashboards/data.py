@@ -14,7 +14,7 @@ from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock
 from dashboards.decimate import coarse_width, decimate
 from dashboards.grid import SCATTERING, window_grid
 from dashboards.source import Source
-from dashboards.views import ChartData, LineNow, Lot, Run, Segment, Trace
+from dashboards.views import ChartData, LineNow, Lot, Run, Segment, Trace, stands
 from dashboards.windows import windows_of
 from ingest.block import Note
 from ingest.roles import ROLES, split_key
@@ -27,6 +27,7 @@ SHOWN_MEAN_NS = 10 * SECOND
 RATE_MEAN_NS = 60 * SECOND
 """What a live number is the mean of: 60 s for rates and torque, 10 s for the rest."""
 
+FINISHED = "finished log"
 RECIPES_KEPT_S = 5.0
 
 DENSE_CELLS = 200_000
@@ -111,6 +112,7 @@ class JournalData:
         reading_at = newest.reading_at if newest else None
         stopped = reading_at is None or now - reading_at > stopped_after_ns(line)
         end = reading_at + 1 if reading_at is not None else now
+        finished = stopped and reading_at is not None and self.source.source(name) == FINISHED
         recipe = self.recipe_at(name, end)
         phases = self.phase_run(name, end - 2 * DAY, end)
         lot = next((note.text for note in reversed(self.notes(name, None, end)) if note.kind == "lot"), "")
@@ -123,9 +125,10 @@ class JournalData:
             stopped=stopped,
             phase=phases[-1].name if phases else "unknown",
             phase_since=phases[-1].start if phases else end,
-            readings={} if stopped else self.readings_at(line, end),
+            readings={} if stopped and not finished else self.readings_at(line, end),
             windows=windows_of(line, recipe),
-            findings=tuple(f for f in self.findings(name, end - 30 * DAY, end + DAY) if f.open),
+            findings=tuple(f for f in self.findings(name, end - 30 * DAY, end + DAY) if stands(f, end)),
+            finished=finished,
         )
 
     def readings_at(self, line: Line, end: int) -> dict[str, float]:

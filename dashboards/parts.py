@@ -12,7 +12,7 @@ from dashboards.data import stopped_after_ns
 from dashboards.figures.findings_line import finding_look
 from dashboards.names import channel_title
 from dashboards.texts import say
-from dashboards.views import LineNow
+from dashboards.views import LineNow, end_of
 from monitor.line import Line
 from monitor.records import PRIORITY_WORDS, Finding
 
@@ -52,6 +52,10 @@ def row(title: str, *children: Any, class_name: str = "", id: str | None = None)
 def newest(now: LineNow, clock: PlantClock, refresh_s: float) -> html.Span:
     """How old the newest reading is; the browser counts on by itself and says so when the answers stop."""
     at = clock.time(now.reading_at) if now.reading_at is not None else ""
+    if now.finished and now.reading_at is not None:
+        return html.Span(
+            say("newest.log", at=clock.day_minute(now.reading_at)), id=ids.NEWEST, className="newest"
+        )
     text = say("newest.none")
     if now.reading_at is not None:
         text = say(
@@ -87,7 +91,7 @@ def finding_block(
     """One finding: what, since when, why, what to check first, and the caution that belongs to it."""
     last = finding.last
     look = finding_look(finding)
-    end = last.until if last.until is not None else now
+    end = end_of(finding, now)
     state = "" if finding.open else say("finding.until", at=clock.since(end, now))
     if last.kind == "cut off":
         state = say("finding.cut_off", at=clock.since(last.decided_at, now))

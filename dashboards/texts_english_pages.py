@@ -28,6 +28,7 @@ PAGES: dict[str, str] = {
     "lines.title": "Lines",
     "newest.fresh": "newest reading {age} ago · {at}",
     "newest.stopped": "no reading for {age}; the last was at {at}",
+    "newest.log": "finished log, its end: {at}",
     "newest.none": "no reading yet",
     "newest.silent": "no answer from Evenmelt for {age}; what stood here is hidden",
     "verdict.inside": "Inside",
@@ -36,12 +37,13 @@ PAGES: dict[str, str] = {
     "verdict.not judged": "Not judged",
     "verdict.no data": "No data",
     "verdict.log": "Finished log",
-    "reason.log": "read to its end at {day}",
+    "reason.log": "Read to its end at {day}; it is not live.",
     "reason.never": "Nothing was ever read of this line.",
     "reason.stopped": "Data have stopped: no reading for {age}, the last was at {at}.",
     "reason.phase": (
         "The line is {phase} since {since}; windows say nothing about product until it runs steady"
     ),
+    "reason.as_it_stood": "What follows is how the line stood at that end.",
     "reason.not_live": "Nothing below is live.",
     "reason.die_clean": "What leaves the die now is untouched since {at}.",
     "reason.die_soon": "What leaves the die is touched still; untouched from about {at} if it stays inside.",
@@ -93,6 +95,7 @@ PAGES: dict[str, str] = {
     "act.no_finding": "No open finding is about this channel.",
     "act.no_name": "Please give a name.",
     "act.no_text": "Please write what the note says.",
+    "ahead.trend": "Limits: if the trend of the last hours goes on; the grey stretch is its 95 % interval.",
     "ahead.nothing": "Nothing runs out or meets a limit within a day, as far as the log tells.",
     "room.starved": (
         "Room: about {percent} % faster{to} at this screw speed; then {title} stops it, now {value} of "

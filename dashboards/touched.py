@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from dashboards.clock import SECOND
+from dashboards.views import end_of
 from ingest.block import Note
 from monitor.records import Finding
 
@@ -111,8 +112,8 @@ def touched_by(findings: Sequence[Finding], delay: Delay, fed: Fed, t0: int, t1:
     for finding in findings:
         if not is_product(finding):
             continue
-        until = finding.last.until if finding.last.until is not None else t1
-        start, end = touched_span(finding.last.since, max(until, finding.last.since), delay)
+        until = max(end_of(finding, t1), finding.last.since)
+        start, end = touched_span(finding.last.since, until, delay)
         start, end = max(start, t0), min(end, t1)
         if end > start:
             found.append(Touched(finding.last.finding, start, end, fed.between(start, end)))

@@ -8,13 +8,14 @@ from typing import Literal
 import numpy as np
 
 from dashboards.ahead import Trend
-from dashboards.clock import HOUR
+from dashboards.clock import MINUTE
 from dashboards.sensor_checks import SensorCheck
+from dashboards.views import stands
 from monitor.records import Finding
 
 Kind = Literal["zone", "feeder", "pressure", "drive", "sensor"]
 
-RECENT_NS = 2 * HOUR
+RECENT_NS = 30 * MINUTE
 CALLING_STRAIN = 0.95
 
 
@@ -22,7 +23,7 @@ CALLING_STRAIN = 0.95
 class Usual:
     """A channel now against its own history in steady running.
 
-    now: mean of the last two hours. middle, low, high: median, 5th and 95th percentile of all before.
+    now: mean of the last half hour. middle, low, high: median, 5th and 95th percentile of all before.
     """
 
     now: float
@@ -63,6 +64,7 @@ class UpkeepItem:
     limit: float | None = None
     checks: tuple[SensorCheck, ...] = ()
     zone: str = "UTC"
+    end: int = 0
 
     @property
     def name(self) -> str:
@@ -70,28 +72,33 @@ class UpkeepItem:
         return f"{self.line}/{self.kind}:{self.subject}"
 
     @property
+    def standing(self) -> tuple[Finding, ...]:
+        """Its findings that still held where the readings end."""
+        return tuple(f for f in self.findings if stands(f, self.end))
+
+    @property
     def calls(self) -> bool:
         """Whether it asks for a look.
 
         An open finding, a limit ahead, a sensor in doubt, or far from usual.
         """
-        open_ = any(f.open for f in self.findings)
-        return open_ or self.stop is not None or bool(self.checks) or self.strain >= CALLING_STRAIN
+        known = bool(self.standing or self.checks) or self.stop is not None
+        return known or self.strain >= CALLING_STRAIN
 
     @property
     def since(self) -> int | None:
         """When its oldest open finding began."""
-        return min((f.last.since for f in self.findings if f.open), default=None)
+        return min((f.last.since for f in self.standing), default=None)
 
     def order(self) -> tuple[int, float, float]:
         """Sorts by open findings, then by time to a limit, then sensors in doubt, then by strain."""
-        worst = min((f.last.priority for f in self.findings if f.open), default=5)
+        worst = min((f.last.priority for f in self.standing), default=5)
         doubt = 0.0 if self.checks else 1.0
         return (worst, self.stop[0] if self.stop else np.inf, doubt - self.strain)
 
 
 def usual_of(y: np.ndarray, steady: np.ndarray, step: int) -> Usual | None:
-    """The last two hours against all before; None where either is missing."""
+    """The last half hour against all before; None where either is missing."""
     recent = max(1, RECENT_NS // step)
     before = y[:-recent][steady[:-recent]]
     now = y[-recent:][steady[-recent:]]

@@ -18,6 +18,7 @@ from dashboards.outlook import trends_of
 from dashboards.sensor_checks import SensorCheck, sensor_checks
 from dashboards.upkeep_item import RECENT_NS, Kind, UpkeepItem, Usual, usual_of
 from dashboards.upkeep_words import drive_words, feeder_words, pressure_words, zone_words
+from dashboards.views import stands
 from ingest.roles import channel_key, split_key
 from monitor.line import Line
 from monitor.records import Finding
@@ -73,7 +74,7 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
     ]
     trends = trends_of(data, name, [k for k in rising if k not in line.relative_channels], end, TREND_NS)
     checks = sensor_checks(data, name, start, end)
-    parts = _Parts(line, cells, steady, findings, trends, checks)
+    parts = _Parts(line, cells, steady, findings, trends, checks, end)
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     return sorted(items, key=UpkeepItem.order)
 
@@ -96,6 +97,7 @@ class _Parts:
     findings: Sequence[Finding]
     trends: dict[str, Trend | None]
     checks: Sequence[SensorCheck]
+    end: int
 
     def _usual(self, key: str) -> Usual | None:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
@@ -112,7 +114,7 @@ class _Parts:
             for f in self.findings
             if f.last.channel in wanted or (wanted & channels_of(f) and not f.last.part_of)
         ]
-        return tuple(sorted(found, key=lambda f: (not f.open, f.last.priority, -f.last.since)))
+        return tuple(sorted(found, key=lambda f: (not stands(f, self.end), f.last.priority, -f.last.since)))
 
     def _stop(self, key: str) -> tuple[float, float, float | None] | None:
         limit, line = limit_of(self.line, key), self.trends.get(key)
@@ -137,6 +139,7 @@ class _Parts:
             limit_of(self.line, key),
             tuple(check for check in self.checks if check.key in keys),
             self.line.line.time_zone,
+            self.end,
         )
 
     def zones(self) -> list[UpkeepItem]:

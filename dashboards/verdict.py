@@ -18,7 +18,7 @@ from dashboards.views import LineNow, Run, WindowGrid
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from ingest.roles import split_key
 
-Word = Literal["inside", "outside", "look", "not judged", "no data"]
+Word = Literal["inside", "outside", "look", "not judged", "no data", "log"]
 
 
 @dataclass(frozen=True)
@@ -46,6 +46,8 @@ def outside_now(now: LineNow) -> list[tuple[str, float]]:
 
 def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Verdict:
     """The word for this moment. recent: the last hours, to say since when."""
+    if now.finished and now.reading_at is not None:
+        return Verdict("log", "calm", say("reason.log", day=clock.day_minute(now.reading_at)))
     if now.stopped:
         if now.reading_at is None:
             return Verdict("no data", "other", say("reason.never"))

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from dashboards.clock import MINUTE
 from ingest.block import Note
 from monitor.line import Line
 from monitor.recipe import Recipe, Window
@@ -53,6 +54,18 @@ class WindowGrid:
         return self.t0 + self.step * self.code.shape[1]
 
 
+def end_of(finding: Finding, otherwise: int) -> int:
+    """When it ended: said, or cut off by the end of the readings; `otherwise` while it is open."""
+    if finding.last.until is not None:
+        return finding.last.until
+    return finding.last.decided_at if finding.last.kind == "cut off" else otherwise
+
+
+def stands(finding: Finding, end: int) -> bool:
+    """Whether it still held where the readings end: open, or cut off by their end."""
+    return finding.open or (finding.last.kind == "cut off" and finding.last.decided_at >= end - 10 * MINUTE)
+
+
 @dataclass(frozen=True)
 class LineNow:
     """One line at this moment.
@@ -60,6 +73,7 @@ class LineNow:
     now: this moment. reading_at: newest reading, None if there never was one. stopped: whether data have
     stopped.
     readings: channel or quantity -> mean of its last seconds; only what is fresh enough to be called live.
+    finished: the log was read to its end and never was live; readings are then those at its end.
     """
 
     line: Line
@@ -73,6 +87,7 @@ class LineNow:
     readings: dict[str, float]
     windows: dict[str, Window]
     findings: tuple[Finding, ...]
+    finished: bool = False
 
 
 @dataclass(frozen=True)

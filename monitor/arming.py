@@ -81,7 +81,7 @@ class Arming:
                 try:
                     with_settings(bare, self._given(bare.name, recipe_name))
                 except SettingOutOfBounds as error:
-                    problems.append(f"settings.{error}")
+                    problems += [f"settings.{problem}" for problem in error.problems]
         if problems:
             raise SettingsError(f"line '{self.line.name}' and its recipes", sorted(set(problems)))
 

@@ -1,8 +1,9 @@
 """From a decision to a record: words, priority, and which open finding explains which.
 
 A finding that an older or simultaneous, more specific one explains carries that one's id in `part_of`. Never
-folded are priority 1 findings. What may explain what is a short list, by physics: a feed that fails takes rate,
-share, torque and pressure with it; a dead heater or couple takes its zone's temperature.
+folded are priority 1 findings; one that becomes priority 1 stands for itself from then on. What may explain what
+is a short list, by physics: a feed that fails takes rate, share, torque and pressure with it; a dead heater or
+couple takes its zone's temperature.
 """
 
 from __future__ import annotations
@@ -14,25 +15,44 @@ from monitor.contract import NS, Condition, Context
 from monitor.episodes import Turn
 from monitor.records import Record, finding_id
 
-REACH_NS = 900 * NS
-"""A cause explains what begins from this long before it was said until it ends."""
+DATED_LATE_S = {
+    "feeder_off_target": 300,
+    "feeder_weight_still": 900,
+    "heater_dead": 1200,
+    "share_wrong": 300,
+    "toward_over_pressure": 300,
+}
+"""How much later than it really began a cause may be dated, seconds: the window its rule looks back over."""
+
+TEMPERATURES = (
+    "zone_over_temperature", "zone_under_temperature", "melt_over_temperature", "melt_under_temperature",
+)  # fmt: skip
 
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "feeder_bridged": ("starved", "share_wrong", "recipe_window", "feeder_off_target", "drift"),
     "feeder_tripped": ("starved", "share_wrong", "recipe_window", "feeder_off_target", "drift"),
     "feeder_weight_still": ("starved", "share_wrong", "recipe_window", "drift"),
     "feeder_off_target": ("starved", "flooded", "share_wrong", "recipe_window", "drift"),
-    "starved": ("recipe_window", "drift", "melt_over_temperature", "melt_under_temperature"),
-    "flooded": ("recipe_window", "drift", "melt_over_temperature", "melt_under_temperature"),
+    "starved": ("recipe_window", "drift", *TEMPERATURES),
+    "flooded": ("recipe_window", "drift", *TEMPERATURES),
     "toward_over_pressure": ("recipe_window", "drift"),
-    "heater_dead": ("zone_under_temperature",),
+    "heater_dead": ("zone_over_temperature", "zone_under_temperature"),
     "thermocouple_open": ("zone_over_temperature", "zone_under_temperature", "heater_dead"),
     "share_wrong": ("drift",),
 }
 """condition -> conditions whose findings it can explain."""
 
-SAME_PLACE = ("heater_dead", "thermocouple_open")
-"""These explain only what happens in their own zone."""
+BACKS_UP = {"starved": ("feeder_bridged", "feeder_tripped", "feeder_off_target", "feeder_weight_still")}
+"""What a blocked path does to the feeders before it, a minute and more later: they stand in their own material."""
+
+BACKS_UP_AFTER_S = 60
+
+NEAR_BY = ("heater_dead", "thermocouple_open")
+"""These explain only what happens in their own zone and the next ones, which they heat and cool."""
+
+AFTERMATH_S = 1200
+MEMORY_NS = (AFTERMATH_S + 900) * NS
+"""Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing."""
 
 
 def record(
@@ -40,17 +60,21 @@ def record(
 ) -> tuple[Record, dict[str, Any]]:
     """The record of one turn, and the findings that stand after it.
 
-    standing: finding id -> [condition, channel, since ns, priority, part_of] of open findings.
+    standing: finding id -> [condition, channel, since ns, priority, part_of, end ns or None] of findings that are open
+    or ended a short while ago.
     """
     said = condition.explain(subject, turn.level, turn.facts, ctx)
     identity = finding_id(ctx.line.name, condition.name, subject, turn.since)
     channel = condition.channel(subject)
     known = standing[identity][4] if identity in standing else ""
-    part_of = known or _explained_by(condition.name, channel, turn.since, said.priority, standing)
-    if turn.kind in ("closed", "cut off"):
-        after = {key: value for key, value in standing.items() if key != identity}
-    else:
-        after = {**standing, identity: [condition.name, channel, turn.since, said.priority, part_of]}
+    part_of = known or _explained_by(condition.name, channel, turn.since, ctx, standing)
+    if said.priority == 1:
+        part_of = ""
+    ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
+    recent = {
+        key: value for key, value in standing.items() if value[5] is None or value[5] > turn.decided_at - MEMORY_NS
+    }
+    after = {**recent, identity: [condition.name, channel, turn.since, said.priority, part_of, ended]}
     return Record(
         decided_at=turn.decided_at,
         seq=seq,
@@ -75,14 +99,31 @@ def record(
     ), after
 
 
-def _explained_by(condition: str, channel: str, since: int, priority: int, standing: dict[str, Any]) -> str:
-    if priority == 1:
-        return ""
-    found = [
-        (value[2], key)
-        for key, value in standing.items()
-        if condition in EXPLAINS.get(value[0], ())
-        and value[2] <= since + REACH_NS
-        and (value[0] not in SAME_PLACE or split_key(value[1])[1] == split_key(channel)[1])
-    ]
+def dated_late_s(condition: str) -> int:
+    """A cause explains nothing that began longer before it than this, seconds; a minute where nothing is said."""
+    return DATED_LATE_S.get(condition, 60)
+
+
+def _explained_by(condition: str, channel: str, since: int, ctx: Context, standing: dict[str, Any]) -> str:
+    """The oldest finding that can explain one of this condition that began then; '' if none."""
+    found = [(value[2], key) for key, value in standing.items() if _explains(value, condition, channel, since, ctx)]
     return min(found)[1] if found else ""
+
+
+def _explains(cause: list[Any], condition: str, channel: str, since: int, ctx: Context) -> bool:
+    name, its_channel, its_since, _, _, ended = cause
+    if condition in BACKS_UP.get(name, ()):
+        return ended is None and since >= its_since + BACKS_UP_AFTER_S * NS
+    if condition not in EXPLAINS.get(name, ()) or its_since > since + dated_late_s(name) * NS:
+        return False
+    slow = AFTERMATH_S if condition in TEMPERATURES else 0
+    if ended is not None and since > ended + slow * NS:
+        return False
+    return name not in NEAR_BY or _near(split_key(its_channel)[1], split_key(channel)[1], ctx.line.zone_names)
+
+
+def _near(zone: str, other: str, order: tuple[str, ...]) -> bool:
+    """Whether two zones are the same or next to each other."""
+    if zone not in order or other not in order:
+        return zone == other or zone == ""
+    return abs(order.index(zone) - order.index(other)) <= 1

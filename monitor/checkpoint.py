@@ -30,7 +30,7 @@ def load_state(text: str) -> Any:
     """The state that `dump_state` wrote; raises CheckpointError."""
     try:
         return _in(json.loads(text))
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise CheckpointError(f"this checkpoint cannot be read: {error}") from None
 
 
@@ -68,7 +68,8 @@ def _in(value: Any) -> Any:
         flat = np.array([_in(item) for item in value["array"]], dtype=np.dtype(value["type"]))
         return flat.reshape(value["shape"])
     if "episode" in value:
-        return Episode(*(_in(item) for item in value["episode"]))
+        names = [item.name for item in fields(Episode)]
+        return Episode(**dict(zip(names, map(_in, value["episode"]), strict=True)))
     if "tuple" in value:
         return tuple(_in(item) for item in value["tuple"])
     return {key: _in(item) for key, item in value["dict"].items()}

@@ -7,6 +7,7 @@ hours or cell by cell gives the same records. It never looks past the cell it is
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, ClassVar, Literal, Protocol
 
@@ -112,7 +113,11 @@ def setting(default: float, low: float, high: float, unit: str) -> Any:
 
 
 class SettingOutOfBounds(ValueError):
-    """A setting of a condition that is not a number or not inside its bounds, or that does not exist."""
+    """Settings of a condition that are no numbers, not inside their bounds, or do not exist; a sentence each."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("; ".join(problems))
 
 
 class Condition(Protocol):
@@ -167,5 +172,5 @@ def with_settings(condition: Any, given: dict[str, float | bool | str]) -> Any:
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
             problems.append(f"{condition.name}.{key} = {value!r}: must be {low:g} to {high:g} {unit}")
     if problems:
-        raise SettingOutOfBounds("; ".join(problems))
+        raise SettingOutOfBounds(problems)
     return replace(condition, **{key: float(value) for key, value in given.items()})

@@ -77,7 +77,9 @@ class Monitor:
         self.learned_names = tuple(
             name
             for name in (*quantities.LEARNED, *self.channels)
-            if name in self.plan.names or name.startswith(("melt_pressure:", "melt_temperature:"))
+            if name in self.plan.names
+            or (name == "screw_speed" and name in self.index)
+            or name.startswith(("melt_pressure:", "melt_temperature:"))
         )
         versions = [line.version, *(recipe.version for recipe in fitting), str(self.notes), str(STATE_FORMAT)]
         versions += [repr(armed.condition) for armed in self.arming.arm(self._first_recipe)]
@@ -105,28 +107,34 @@ class Monitor:
         self._check(state, block)
         if block.n == 0:
             return state, Step([], np.zeros(0, np.int8))
-        out = _Collected()
+        out, after = _Collected(), state["next"]
         for piece in self._bridge(state, block):
             if piece is None:
+                self._cut_off(state, out)
                 state = {**state, "next": None, "phase": 0, **self._fresh(state["recipe"])}
                 continue
             keep = piece.t0 >= block.t0
-            for part, notes in self._cut_at_notes(piece, state["next"]):
+            for part, notes in self._cut_at_notes(piece, after):
                 state = self._take_notes(state, notes)
                 state = self._cells(state, part, out, keep)
+            after = piece.end
         records, state = self._number(state, out)
         return state, Step(records, np.concatenate(out.phase), out.joined())
 
     def finish(self, state: State) -> list[Record]:
         """End of a finished log: what is still open is cut off there, not closed."""
         out = _Collected()
+        self._cut_off(state, out)
+        return self._number(state, out)[0]
+
+    def _cut_off(self, state: State, out: _Collected) -> None:
+        """Whatever is open ends unseen: at the end of a log, or where a gap is too long to be bridged."""
         for armed in self.arming.arm(state["recipe"]):
             for subject, episode in enumerate(state["episodes"][armed.condition.name]):
                 if episode.level:
                     worst = {n: math.nan if v is None else v for n, v in episode.worst_facts}
                     turn = episodes.Turn(subject, state["next"], "cut off", episode.level, episode.since, None, worst)
                     out.turns.append((armed, turn, state["recipe"], state["lot"]))
-        return self._number(state, out)[0]
 
     # -- one piece of cells under one recipe and lot
 

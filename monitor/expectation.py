@@ -72,10 +72,11 @@ def advance(
         last = min(n, first + room)
         moved = np.flatnonzero(changed[first:last])
         if moved.size:
-            last = first + int(moved[0]) + 1
+            change = first + int(moved[0])
+            _fill(out, s, first, change)
             s = _forget(s)
-            _fill(out, s, first, last)
-            first = last
+            _fill(out, s, change, change + 1)
+            first = change + 1
             continue
         _fill(out, s, first, last)
         s["cells"] = np.concatenate((s["cells"], x[:, first:last]), axis=1)

@@ -106,24 +106,22 @@ def _first_cells(t: np.ndarray, levels: Levels) -> tuple[np.ndarray, np.ndarray]
 
 
 def merge(into: Levels, part: Levels) -> None:
-    """Add what `part` holds to `into`, bucket by bucket; buckets and channels outside `into` are left out."""
-    width = into.width_s * _SECOND_NS
-    at = (part.t - into.t[0]) // width if into.t.size else np.empty(0, np.int64)
-    inside = (at >= 0) & (at < into.t.size)
-    to = at[inside]
-    for row, channel in enumerate(part.channels):
-        if channel not in into.channels or not to.size:
-            continue
-        line = into.channels.index(channel)
-        before, added = into.count[line, to], part.count[row, inside]
-        after = before + added
-        total = _total(into.mean[line, to], before) + _total(part.mean[row, inside], added)
-        both = (before > 0) & (added > 0)
-        alone = np.where(before > 0, into.mean[line, to], part.mean[row, inside])
-        into.mean[line, to] = np.where(both, total / np.maximum(after, 1), alone)
-        into.minimum[line, to] = np.fmin(into.minimum[line, to], part.minimum[row, inside])
-        into.maximum[line, to] = np.fmax(into.maximum[line, to], part.maximum[row, inside])
-        into.count[line, to] = after
+    """Put the buckets of `part` in their places; what lies outside `into`, and channels it lacks, are left out.
+
+    Parts are whole UTC hours, or what there is of the newest; no bucket lies in two of them.
+    """
+    start = (int(part.t[0]) - int(into.t[0])) // (into.width_s * _SECOND_NS) if part.t.size and into.t.size else 0
+    skipped, last = max(0, -start), min(part.t.size, into.t.size - start)
+    if skipped >= last:
+        return
+    row_of = {channel: row for row, channel in enumerate(part.channels)}
+    rows = [(to, row_of[channel]) for to, channel in enumerate(into.channels) if channel in row_of]
+    to, of = [to for to, _ in rows], [row for _, row in rows]
+    here, there = slice(start + skipped, start + last), slice(skipped, last)
+    into.minimum[to, here] = part.minimum[of, there]
+    into.maximum[to, here] = part.maximum[of, there]
+    into.mean[to, here] = part.mean[of, there]
+    into.count[to, here] = part.count[of, there]
 
 
 def _total(mean: np.ndarray, count: np.ndarray) -> np.ndarray:
@@ -174,7 +172,7 @@ def stored_levels(
         .order_by(table.hour_ns)
     )
     for text, body in rows:
-        _place_stored(levels, json.loads(text), body)
+        merge(levels, _from_body(json.loads(text), body, width_s))
     return levels
 
 
@@ -184,21 +182,10 @@ def _body(levels: Levels) -> bytes:
     return b"".join((head.tobytes(), *(plane.tobytes() for plane in planes)))
 
 
-def _place_stored(levels: Levels, stored: list[str], body: bytes) -> None:
-    """Put one stored hour in its place; hours do not overlap, so nothing is merged."""
+def _from_body(stored: list[str], body: bytes, width_s: int) -> Levels:
     t0, m = (int(number) for number in np.frombuffer(body, np.int64, 2))
     size = len(stored) * m
     floats = np.frombuffer(body, np.float64, 3 * size, 16).reshape(3, len(stored), m)
     count = np.frombuffer(body, np.int32, size, 16 + floats.nbytes).reshape(len(stored), m)
-    start = (t0 - int(levels.t[0])) // (levels.width_s * _SECOND_NS)
-    skipped, last = max(0, -start), min(m, levels.t.size - start)
-    if skipped >= last:
-        return
-    place = {channel: row for row, channel in enumerate(stored)}
-    rows = [(to, place[channel]) for to, channel in enumerate(levels.channels) if channel in place]
-    to, of = [to for to, _ in rows], [row for _, row in rows]
-    here = slice(start + skipped, start + last)
-    levels.minimum[to, here] = floats[0, of, skipped:last]
-    levels.maximum[to, here] = floats[1, of, skipped:last]
-    levels.mean[to, here] = floats[2, of, skipped:last]
-    levels.count[to, here] = count[of, skipped:last]
+    t = t0 + width_s * _SECOND_NS * np.arange(m, dtype=np.int64)
+    return Levels(width_s, tuple(stored), t, floats[0], floats[1], floats[2], count)

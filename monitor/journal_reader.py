@@ -153,14 +153,14 @@ class JournalReader:
             return read_levels(connection, line, kind, names, t0, t1, width_s, step)
 
     def quantities(self, line: str, names: Sequence[str], t0: int, t1: int) -> dict[str, Series]:
-        """Cells of the coarse grid in [t0, t1) that were given, by quantity; no names = all of them."""
+        """Cells of the coarse grid in [t0, t1) that were given, by quantity; no names = all there are."""
         with reading(self._engine) as connection:
             step = coarse_step(self._step(connection, line))
-            wanted = tuple(names) or stored_channels(connection, line, QUANTITY)
             first = on_grid(t0, step)
             n = max(0, -(-(t1 - first) // step))
-            _check_size(n * len(wanted))
-            pieces = read_pieces(connection, line, QUANTITY, first, first + n * step, wanted)
+            _check_size(n * max(1, len(names)))
+            pieces = read_pieces(connection, line, QUANTITY, first, first + n * step, names or None)
+        wanted = tuple(names) or tuple(dict.fromkeys(name for piece in pieces for name in piece.channels))
         return as_series(join(pieces, first, step, n, wanted))
 
     def phases(self, line: str, t0: int, t1: int) -> tuple[np.ndarray, np.ndarray]:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import difflib
 import zoneinfo
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
 from ingest.mapping import ChannelSource, LogMapping
 from ingest.roles import RELATIVE, ROLES, channel_key
 from ingest.units import UnitError, to_unit
-from monitor.settings_file import Table, read_toml, validate
+from monitor.settings_file import Table, parts, read_toml, twice, validate, word
 
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^:\s][^:\n]*$")]
 Positive = Annotated[float, Field(gt=0)]
@@ -156,13 +157,16 @@ class Sensor(Table):
             raise ValueError(f"tag '{self.tag}': role '{self.role}' belongs to the whole line, leave `at` out")
         if role.per != "line" and not self.at:
             raise ValueError(f"tag '{self.tag}': role '{self.role}' needs `at`, the name of its {role.per}")
+        problems = []
         if self.unit and self.unit != RELATIVE:
             try:
                 to_unit(self.unit, role.unit)
             except UnitError as error:
-                raise ValueError(f"tag '{self.tag}': {error}") from None
+                problems.append(f"tag '{self.tag}': {error}")
         if self.range is not None and not self.range[0] < self.range[1]:
-            raise ValueError(f"tag '{self.tag}': range {list(self.range)} must rise")
+            problems.append(f"tag '{self.tag}': range {list(self.range)} must rise")
+        if problems:
+            raise ValueError("; ".join(problems))
         return self
 
 
@@ -242,31 +246,32 @@ class Line(Table):
             zero_is_missing=tuple(sensor.tag for sensor in self.sensor if sensor.zero_is_missing),
         )
 
+    @classmethod
+    def misfits(cls, data: Mapping[str, Any]) -> list[str]:
+        """Names that are there twice, and places that are not on this line."""
+        problems: list[str] = []
+        names = {kind: [word(part, "name") for part in parts(data, kind)] for kind in ("zone", "feeder", "vent")}
+        played = [part for part in parts(data, "sensor") if word(part, "role")]
+        keys = [channel_key(word(part, "role"), word(part, "at")) for part in played]
+        for kind, found in (*names.items(), ("sensor", keys)):
+            problems += [f"{kind} '{name}' is there twice" for name in twice(found)]
+        for part in played:
+            role = ROLES.get(word(part, "role"))
+            if role is not None and role.per in names and word(part, "at") not in ("", *names[role.per]):
+                known = ", ".join(sorted(names[role.per])) or "none"
+                place = f"sensor '{word(part, 'tag')}': at = '{word(part, 'at')}'"
+                problems.append(f"{place} is no {role.per} of this line ({known})")
+        for kind in ("feeder", "vent"):
+            for part in parts(data, kind):
+                if word(part, "at") not in ("", *names["zone"]):
+                    known = ", ".join(names["zone"]) or "none"
+                    place = f"{kind} '{word(part, 'name')}': at = '{word(part, 'at')}'"
+                    problems.append(f"{place} is no zone of this line ({known})")
+        return problems
+
     @model_validator(mode="after")
     def _parts_fit(self) -> Line:
-        problems: list[str] = []
-        places = {
-            "zone": {zone.name for zone in self.zone},
-            "feeder": {feeder.name for feeder in self.feeder},
-            "vent": {vent.name for vent in self.vent},
-        }
-        for kind, names in (
-            ("zone", [z.name for z in self.zone]),
-            ("feeder", [f.name for f in self.feeder]),
-            ("sensor", [s.key for s in self.sensor]),
-        ):
-            problems += [f"{kind} '{name}' is there twice" for name in sorted({n for n in names if names.count(n) > 1})]
-        for sensor in self.sensor:
-            per = ROLES[sensor.role].per
-            if per in places and sensor.at not in places[per]:
-                known = ", ".join(sorted(places[per])) or "none"
-                problems.append(f"sensor '{sensor.tag}': at = '{sensor.at}' is no {per} of this line ({known})")
-        for feeder in self.feeder:
-            if feeder.at and feeder.at not in places["zone"]:
-                problems.append(f"feeder '{feeder.name}': at = '{feeder.at}' is no zone of this line")
-        for vent in self.vent:
-            if vent.at and vent.at not in places["zone"]:
-                problems.append(f"vent '{vent.name}': at = '{vent.at}' is no zone of this line")
+        problems = self.misfits(self.model_dump())
         if problems:
             raise ValueError("; ".join(problems))
         return self

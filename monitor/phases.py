@@ -2,7 +2,7 @@
 
 A phase is an input to every condition, known at the end of its cell. It follows what people asked for
 (set-points) before what the machine does (readings): a feed that is wanted and does not come is a fault,
-not an idle screw.
+not an idle screw. While the screw speed is not known for a moment, the last phase stands.
 """
 
 from __future__ import annotations
@@ -42,6 +42,7 @@ CHANGE_SHARE = 0.05
 COLD_BY_C = 8.0
 HOT_SETPOINT_C = 60.0
 WANTED_FOR_S = 300.0
+HELD_FOR_S = 300.0
 NEVER = 1e9
 AGES = ("turning", "still", "running", "started", "unchanged", "soaked")
 
@@ -86,6 +87,7 @@ def start(ctx: Context) -> State:
         "started": 0.0,
         "unchanged": 0.0,
         "seen": 0.0,
+        "blind": 0.0,
         "speed_ref": None,
         "rate_ref": None,
         "rate_peak": None,
@@ -166,8 +168,8 @@ class _Machine:
         speed = x.speed[i]
         self._zone_ages(x, i)
         if speed != speed:
-            s["phase"], s["running"], s["unchanged"] = 0, 0.0, 0.0
-            return 0
+            return self._blind()
+        s["blind"] = 0.0
         turning = speed > self.limit
         first = s["seen"] == 0.0
         s["seen"] = 1.0
@@ -179,6 +181,14 @@ class _Machine:
             s["turning"] = 0.0
         name = self._turning(x, i, first) if turning else self._standing(x, i)
         s["phase"] = PHASES.index(name)
+        return s["phase"]
+
+    def _blind(self) -> int:
+        """A short gap is no news: what was known holds. After a longer one nothing is known."""
+        s = self.s
+        s["blind"] = s["blind"] + self.step_s
+        if s["blind"] > HELD_FOR_S:
+            s["phase"], s["running"], s["unchanged"] = 0, 0.0, 0.0
         return s["phase"]
 
     def _zone_ages(self, x: _Inputs, i: int) -> None:

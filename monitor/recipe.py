@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import difflib
 import itertools
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
 from ingest.roles import ROLES, channel_key
 from monitor.materials import MaterialError, material
-from monitor.settings_file import Table, read_toml, validate
+from monitor.settings_file import Table, parts, read_toml, twice, validate, word
 
 Positive = Annotated[float, Field(gt=0)]
 
@@ -56,7 +58,9 @@ class Window(Table):
     @model_validator(mode="after")
     def _rises(self) -> Window:
         if self.role not in ROLES:
-            raise ValueError(f"no role '{self.role}'; allowed: {', '.join(ROLES)}")
+            near = difflib.get_close_matches(self.role, ROLES, n=1)
+            hint = f", did you mean '{near[0]}'?" if near else f"; allowed: {', '.join(ROLES)}"
+            raise ValueError(f"no role '{self.role}'{hint}")
         steps = [
             (name, value)
             for name in ("low_outer", "low", "target", "high", "high_outer")
@@ -93,27 +97,41 @@ class Recipe(Table):
         """The window of a channel, if the recipe has one."""
         return next((window for window in self.window if window.key == key), None)
 
+    @classmethod
+    def misfits(cls, data: Mapping[str, Any]) -> list[str]:
+        """Windows that are there twice, shares that are not a whole, zones above the ceiling, unknown materials."""
+        problems: list[str] = []
+        keys = [channel_key(word(part, "role"), word(part, "at")) for part in parts(data, "window")]
+        problems += [f"window of {key} is there twice" for key in twice(keys)]
+        shares, zones, table = (data.get(key) or {} for key in ("shares", "zones", "recipe"))
+        if isinstance(shares, dict) and shares and all(map(_number, shares.values())):
+            total = sum(shares.values())
+            if abs(total - 100) > 0.1:
+                problems.append(f"shares sum to {total:g} %, they must sum to 100")
+        if not isinstance(table, dict):
+            return problems
+        ceiling = table.get("ceiling_c")
+        for zone, wanted in zones.items() if isinstance(zones, dict) and _number(ceiling) else ():
+            if _number(wanted) and wanted > ceiling:
+                problems.append(f"zones.{zone} = {wanted:g} C is above the ceiling of {ceiling:g} C")
+        codes = table.get("materials") or ()
+        for code in codes if table.get("melting_point_c") is None and isinstance(codes, (list, tuple)) else ():
+            try:
+                material(str(code))
+            except MaterialError as error:
+                problems.append(f"{error}; for another one give melting_point_c and ceiling_c")
+        return problems
+
     @model_validator(mode="after")
     def _parts_fit(self) -> Recipe:
-        problems: list[str] = []
-        keys = [window.key for window in self.window]
-        problems += [f"window of {key} is there twice" for key in sorted({k for k in keys if keys.count(k) > 1})]
-        total = sum(self.shares.values())
-        if self.shares and abs(total - 100) > 0.1:
-            problems.append(f"shares sum to {total:g} %, they must sum to 100")
-        ceiling = self.recipe.ceiling_c
-        for zone, wanted in self.zones.items():
-            if ceiling is not None and wanted > ceiling:
-                problems.append(f"zones.{zone} = {wanted:g} C is above the ceiling of {ceiling:g} C")
-        if self.recipe.melting_point_c is None:
-            for code in self.recipe.materials:
-                try:
-                    material(code)
-                except MaterialError as error:
-                    problems.append(f"{error}; for another one give melting_point_c and ceiling_c")
+        problems = self.misfits(self.model_dump())
         if problems:
             raise ValueError("; ".join(problems))
         return self
+
+
+def _number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def read_recipe(path: Path) -> Recipe:

@@ -5,18 +5,25 @@ from __future__ import annotations
 import difflib
 import hashlib
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
-
-Model = TypeVar("Model", bound=BaseModel)
 
 
 class Table(BaseModel):
     """A table of a line or recipe file: unknown keys are mistakes, values never change after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, allow_inf_nan=False)
+
+    @classmethod
+    def misfits(cls, data: Mapping[str, Any]) -> list[str]:
+        """What does not fit between the parts of a file, told from its bare content, however wrong the rest is."""
+        return []
+
+
+TableModel = TypeVar("TableModel", bound=Table)
 
 
 class SettingsError(Exception):
@@ -32,26 +39,50 @@ class SettingsError(Exception):
 def read_toml(path: Path) -> tuple[dict[str, Any], str]:
     """The parsed file and the first 12 digits of its SHA-256, which names this version of it.
 
-    Raises SettingsError when the file is missing, not UTF-8 or not TOML.
+    Raises SettingsError when the file is missing, not UTF-8 or not TOML, or names its own version.
     """
     try:
         raw = path.read_bytes()
     except OSError as error:
         raise SettingsError(str(path), [f"cannot be read: {error.strerror}"]) from None
     try:
-        return tomllib.loads(raw.decode("utf-8-sig")), hashlib.sha256(raw).hexdigest()[:12]
+        data = tomllib.loads(raw.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise SettingsError(str(path), [f"is not UTF-8 text (byte {error.start})"]) from None
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(str(path), [f"is not valid TOML: {error}"]) from None
+    if "version" in data:
+        raise SettingsError(str(path), ["version: no such key; a version is named after the file's content"])
+    return data, hashlib.sha256(raw).hexdigest()[:12]
 
 
-def validate(model: type[Model], data: dict[str, Any], path: Path) -> Model:
-    """The file's content as a model; raises SettingsError with one sentence a mistake."""
+def validate(model: type[TableModel], data: dict[str, Any], path: Path) -> TableModel:
+    """The file's content as a model; raises SettingsError with one sentence a mistake.
+
+    A mistake inside one part does not keep those between the parts from being told.
+    """
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise SettingsError(str(path), [_sentence(item, model) for item in error.errors()]) from None
+        inside = [_sentence(item, model) for item in error.errors() if item["loc"]]
+        raise SettingsError(str(path), inside + model.misfits(data)) from None
+
+
+def parts(data: Mapping[str, Any], kind: str) -> list[dict[str, Any]]:
+    """The tables [[kind]] of a file's bare content, leaving out what is no table."""
+    found = data.get(kind, [])
+    return [item for item in found if isinstance(item, dict)] if isinstance(found, (list, tuple)) else []
+
+
+def word(part: Mapping[str, Any], key: str) -> str:
+    """A text of a part, '' where it is missing or no text."""
+    value = part.get(key)
+    return value.strip() if isinstance(value, str) else ""
+
+
+def twice(words: list[str]) -> list[str]:
+    """Those that are there more than once, each told once, empty ones left out."""
+    return sorted({item for item in words if item and words.count(item) > 1})
 
 
 def _sentence(item: Any, model: type[BaseModel]) -> str:
@@ -90,7 +121,7 @@ def _known_keys(model: type[BaseModel], location: tuple[Any, ...]) -> list[str]:
         current = next((m for m in _models_in(field.annotation)), None)
         if current is None:
             return []
-    return [field.alias or name for name, field in current.model_fields.items()]
+    return [field.alias or name for name, field in current.model_fields.items() if name != "version"]
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:

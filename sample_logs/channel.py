@@ -1,6 +1,6 @@
 """The channel of a flood-fed single screw: drag flow, back flow, filling, melting, dissipation, heat.
 
-Q = drag - back flow, with the die's Q ~ P^(1/n) behind it (FACTS C1: the operating flow does not depend on how
+Q = drag - back flow, with the die's Q ~ P^(1/n) behind it (extruder characteristic: the flow does not depend on how
 stiff the melt is, because screw and die share it; the pressure does).
 """
 

@@ -19,7 +19,7 @@ ELEMENTS = {
 """Screw set-up by number of barrel zones; the last zone builds the pressure, a vent stands over the one before."""
 SIDE_ZONE = {8: 3, 10: 4}
 CONVEYS = {"conveying": 0.5, "kneading": 0.27, "reverse": 0.40}
-"""Part of the displaced volume an element moves (FACTS C3: about 0.5 for two-lobed conveying)."""
+"""Part of the displaced volume an element moves (about 0.5 for two-lobed conveying; value from memory)."""
 WORK = {"conveying": 1.0, "kneading": 3.0, "reverse": 4.0}
 SOLID_WALL = 0.1
 """Heat passed to the wall by pellets over that of melt; own choice."""

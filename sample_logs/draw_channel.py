@@ -37,7 +37,7 @@ class SingleDesign:
 
 
 def draw_design(rng: np.random.Generator) -> SingleDesign:
-    """Size, material, speed; rate from drag flow (FACTS C1) less the back flow."""
+    """Size, material, speed; rate from drag flow less the back flow."""
     diameter = float(rng.choice([45.0, 60.0, 75.0, 90.0]))
     zones = int(rng.choice([5, 6]))
     depth = float(rng.uniform(0.055, 0.08)) * diameter

@@ -11,22 +11,21 @@ from sample_logs.scenario import DEFAULT_START_NS, Event, Scenario
 SHEAR_HEATED_PCT = 12.0
 """Below this duty a dead heater does not show while the line runs."""
 COOLS_PCT = -10.0
+NEAR_LIMIT_PCT = 65.0
+"""Below this torque a raised rate floods the intake or outruns the feeders before it reaches the torque limit."""
 
 
 def possible_faults(plant: Plant) -> tuple[str, ...]:
     """Kinds of fault this plant can have and that can be seen in some channel, logged or not."""
-    return tuple(
-        kind.name
-        for kind in FAULTS.values()
-        if plant.kind in kind.lines and (kind.on == "line" or subjects(plant, kind.name))
-    )
+    return tuple(name for name, kind in FAULTS.items() if plant.kind in kind.lines and subjects(plant, name))
 
 
 def subjects(plant: Plant, kind: str) -> tuple[str, ...]:
     """Feeders or zones of the plant on which the fault has something to move; ('',) for the whole line."""
     on = FAULTS[kind].on
     if on == "line":
-        return ("",)
+        can = kind != "flooded_torque" or plant.facts["steady"]["torque"] > NEAR_LIMIT_PCT
+        return ("",) if can else ()
     if on == "feeder":
         return plant.feeders
     duty = {zone: plant.facts["steady"][f"zone_output:{zone}"] for zone in plant.zones}

@@ -54,7 +54,7 @@ def draw_parameters(
                           f(rng.uniform(0.002, 0.012) / d.rate_kg_h), f(limit_bar * 1.1)),
         zone=zone,
         control=control,
-        drive=DriveParameters(f(rated_nm), f(top), f(no_load), f(1.0), f(top / rng.uniform(15, 40))),
+        drive=DriveParameters(f(rated_nm), f(top), f(no_load), f(1.0), f(top / rng.uniform(15, 40)), f(0.0)),
         auxiliary=AuxiliaryParameters(f(rated_kw * 2.05), f(rng.uniform(0.25, 0.38)), heater_a,
                                       f(rng.uniform(0.03, 0.08)), f(rng.uniform(0, 3)), f(0.0), f(rng.uniform(6, 25)),
                                       f(rng.uniform(-6, 4))),

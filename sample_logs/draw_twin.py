@@ -39,7 +39,7 @@ def draw_parameters(
     barrel_, shaft_w = set_work(barrel_, with_wall_heat(march, to_wall), die_bar, d.barrel_zones - 1)
     screen_part = float(rng.uniform(0.12, 0.35))
     limit_bar = float(np.round(max(die_bar * rng.uniform(2.0, 3.0), 140.0), -1))
-    torque = float(rng.uniform(0.5, 0.78))
+    torque = float(rng.uniform(0.52, 0.86))
     no_load = float(rng.uniform(0.05, 0.10))
     top = float(np.round(d.speed_rpm / rng.uniform(0.55, 0.85), -1))
     omega = d.speed_rpm * np.pi / 30.0
@@ -68,7 +68,7 @@ def draw_parameters(
         ),
         zone=zone,
         control=control,
-        drive=DriveParameters(f(rated_nm), f(top), f(no_load), f(1.0), f(top / rng.uniform(15, 40))),
+        drive=DriveParameters(f(rated_nm), f(top), f(no_load), f(1.0), f(top / rng.uniform(15, 40)), f(float(rng.integers(2)))),
         vent=VentParameters(f(float(rng.choice([40.0, 60.0, 80.0, 120.0]))), f(float(rng.integers(2)))),
         auxiliary=AuxiliaryParameters(
             f(rated_kw * 2.05), f(rng.uniform(0.25, 0.38)), heater_a, f(rng.uniform(0.03, 0.08)),

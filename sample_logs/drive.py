@@ -8,7 +8,7 @@ import numpy as np
 
 from sample_logs.upsets import Upsets
 
-STALL_PART, STALL_S = 0.6, 12.0
+STALL_PART, STALL_S = 0.35, 15.0
 """Below this part of its set speed for so long the limited drive trips."""
 LIMIT_RATE = 0.6
 """How fast the limiter takes speed off, 1/s per unit of torque over the limit; own choice."""
@@ -17,13 +17,15 @@ RECOVER_S = 40.0
 
 @dataclass
 class DriveParameters:
-    """rated_nm, rated_rpm of the motor at the screws; no_load: part of rated torque; limit: part of rated torque."""
+    """rated_nm, rated_rpm of the motor at the screws; no_load: part of rated torque; limit: part of rated torque.
+    trims_feed: 1 where the torque limiter takes back the feed with the speed."""
 
     rated_nm: np.ndarray
     rated_rpm: np.ndarray
     no_load: np.ndarray
     limit: np.ndarray
     ramp_rpm_s: np.ndarray
+    trims_feed: np.ndarray
 
 
 @dataclass

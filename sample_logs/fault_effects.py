@@ -12,6 +12,8 @@ from sample_logs.faults import FAULTS, Fault
 from sample_logs.plant import Plant
 from sample_logs.upsets import TC_FROZEN, TC_OPEN, TC_SHORTED, Upsets
 
+FREE_INTAKE = 3.0
+"""Intake over nominal with dense pellets: the torque is what limits then."""
 SURGE_PASSAGES = 1.5
 """Period of a feed surge in mean passages through the screw; shorter ones are smoothed out on the way."""
 TORQUE_PER_RATE = 0.8
@@ -113,6 +115,7 @@ def _flooded_torque(h: Hit) -> None:
     demand = (
         (1.0 + h.size) * 100.0 * float(h.plant.parameters.drive.limit) / h.plant.facts["steady"]["torque"]
     )
+    h.put("intake", FREE_INTAKE)
     rising = min(h.hours * 3600.0 / FAULTS["flooded_torque"].ramp_s, 1.0)
     h.times("rate_gain", 1.0 + (demand ** (1.0 / TORQUE_PER_RATE) - 1.0) * rising)
 

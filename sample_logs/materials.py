@@ -1,4 +1,4 @@
-"""Invented polymers and fillers: numbers inside the ranges of public tables (FACTS D1), names of our own."""
+"""Invented polymers and fillers: numbers inside the ranges of public tables (values from memory), names of our own."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ MOST_LN, LEAST_LN = np.log(40.0), np.log(0.15)
 @dataclass
 class MeltParameters:
     """power_law_index: n of shear stress ~ rate^n. activation_j_mol: of the consistency, 27e3 to 60e3
-    (FACTS: factor 0.877 to 0.748 from 220 to 230 C). solid_c: below it the melt sets.
+    (factor 0.877 to 0.748 from 220 to 230 C). solid_c: below it the melt sets.
     share_effect [feeder]: change of ln(consistency) per unit of mass share above the recipe's."""
 
     power_law_index: np.ndarray

@@ -14,7 +14,7 @@ SLOTS = 512
 
 @dataclass
 class ZoneParameters:
-    """Shapes [zone] (FACTS E1: first order plus dead time).
+    """Shapes [zone] (first order plus dead time, as control handbooks have it).
 
     gain_c_pct: steady rise over the hall per % heating, zone alone. tau_s: time constant.
     dead_s: dead time of heating and cooling. coupling: heat path to each neighbour over the loss to the hall.

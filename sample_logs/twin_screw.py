@@ -128,7 +128,8 @@ class TwinScrew:
         free = throat.packed(s.throat, p.throat, p.feeder.side)
         factor_gain = upset.factor_gain
         upset.factor_gain = factor_gain * command.bulk
-        delivered = feeder.advance(s.feeder, p.feeder, upset, command.feeder_kg_h, may[None], free,
+        trim = np.where(p.drive.trims_feed > 0.5, s.drive.limiter, 1.0)
+        delivered = feeder.advance(s.feeder, p.feeder, upset, command.feeder_kg_h * trim, may[None], free,
                                    (noise["feed"], noise["weight"]), self.step_s)  # fmt: skip
         upset.factor_gain = factor_gain
         turns = s.drive.screw_rpm / 60.0 * self.step_s

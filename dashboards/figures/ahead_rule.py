@@ -19,6 +19,8 @@ END_S = 12 * 3600.0
 KNEE_S = 300.0
 TICKS_S = (300, 900, 1800, 3600, 2 * 3600, 4 * 3600, 8 * 3600)
 URGENT_S = 900.0
+WORDS_PX = 330.0
+"""Room for the words behind the latest mark."""
 
 
 def share_of(seconds: float) -> float:
@@ -31,7 +33,7 @@ def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock
 
     The soonest on top. Colour only for what runs empty or meets a limit within a quarter of an hour.
     """
-    left, right = (104.0 if width < 1000 else 148.0), width - 14
+    left, right = (104.0 if width < 1000 else 148.0), width - WORDS_PX
     rows = list(coming)[:MOST]
     top, bottom = 26.0, 30.0 + ROW * len(rows)
 
@@ -57,20 +59,18 @@ def _row(
     at = x(item.in_s)
     look = _look(item)
     parts = [words(left - 10, y + 5, cut(_subject(line, item), 12 if left < 120 else 19), "ink small", "end")]
+    words_at = at
     if item.low_s is not None:
         latest = item.high_s if item.high_s is not None else END_S
+        words_at = x(latest)
         parts.append(stroke([(x(item.low_s), y), (x(latest), y)], "whisker"))
     parts.append(stroke([(left, y), (at, y)], f"lead {look}"))
     parts.append(mark(at, y, look, 14) or tag("circle", cx=float(at), cy=float(y), r=5, class_="bead"))
     text = sentence(line, item, now, clock)
-    room = len(text) * 7.4
-    if at + 12 + room < right:
-        parts.append(words(at + 12, y + 5, text, f"small {look}"))
-    elif at - left > room + 12:
-        parts.append(words(at - 12, y + 5, text, f"small halo {look}", "end"))
-    else:
-        parts.append(words(right, y + 5, text, f"small halo {look}", "end"))
-    return touchable(item.key, f"{_subject(line, item)}: {text}", (2, top, right, ROW), *parts, on=False)
+    parts.append(words(words_at + 14, y + 5, text, f"small {look}"))
+    return touchable(
+        item.key, f"{_subject(line, item)}: {text}", (2, top, right + WORDS_PX - 8, ROW), *parts, on=False
+    )
 
 
 def sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:

@@ -25,7 +25,7 @@ def barrel_strip(view: StripView, width: float) -> str:
     barrel = strip_barrel.barrel_lane(view, sheet, barrel_top)
     parts = [*strip_feeders.feeders_lane(view, sheet, barrel_top), *barrel]
     parts += strip_corridor.corridor_lane(view, sheet, corridor_top)
-    end = corridor_top + strip_corridor.HEIGHT + 76
+    end = corridor_top + strip_corridor.HEIGHT + 84
     base = barrel_top if on_barrel else end + strip_pressure.ROOM + 10
     pressure = strip_pressure.pressure_lane(view, sheet, base, on_barrel=on_barrel)
     height = base + 42 if pressure and not on_barrel else end

@@ -13,7 +13,7 @@ from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import Look
 from dashboards.names import figure as number
 from dashboards.texts import say
-from dashboards.views import ChartData, Trace
+from dashboards.views import ChartData, Trace, end_of
 from dashboards.windows import inner_limits
 from monitor.recipe import Window
 
@@ -113,7 +113,7 @@ def _name_limits(chart: Chart, window: Window, key: str, low: float, high: float
 def _findings(chart: Chart, data: ChartData) -> None:
     for finding in data.findings:
         colour = getattr(chart.look, finding_look(finding))
-        until = finding.last.until if finding.last.until is not None else data.t1
+        until = end_of(finding, data.t1)
         x0, x1 = chart.x(max(finding.last.since, data.t0)), chart.x(min(until, data.t1))
         chart.rect(x0, x1, 1.0, 1.022, colour, yref="paper")
         chart.rule(x0, x0, 0, 1.022, colour, 1, "2px,3px", yref="paper")

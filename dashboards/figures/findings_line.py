@@ -9,7 +9,7 @@ from dashboards.figures.svg import stroke, touchable, words
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.names import channel_title, condition_title, cut
 from dashboards.texts import say
-from dashboards.views import WindowGrid
+from dashboards.views import WindowGrid, end_of
 from monitor.line import Line
 from monitor.records import PRIORITY_WORDS, Finding
 
@@ -52,24 +52,27 @@ def findings_lane(
 def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
     last = finding.last
     look = finding_look(finding)
-    end = last.until if last.until is not None else axis.t1
+    end = end_of(finding, axis.t1)
     x0, x1 = axis.x(last.since), axis.x(max(end, last.since))
     x1 = max(x1, x0 + 3)
     y = top + ROW / 2
+    part = bool(last.part_of)
+    ink = "soft" if part else "ink"
     title = cut(f"{channel_title(line, last.channel)}: {condition_title(last.condition)}", 64)
-    bar = stroke([(x0, y), (x1, y)], f"span {look} p{last.priority}")
+    bar = stroke([(x0, y), (x1, y)], f"span {look} p{4 if part else last.priority}")
     room_right = axis.width - 10 - x1
     text_width = len(title) * 7.2 + 24
     if room_right > text_width or x0 - axis.left < text_width:
         x = min(x1 + 16, axis.width - 10 - text_width) if room_right > text_width else x1 + 16
-        text = words(x + 4, y + 4.5, title, "small ink")
+        text = words(x + 4, y + 4.5, title, f"small {ink}")
         sign = mark(x - 5, y, look, 11)
         if room_right <= text_width:
-            text = words(axis.right - 4, y + 4.5, title, "small ink on-bar", "end")
+            text = words(axis.right - 4, y + 4.5, title, f"small halo {ink}", "end")
             sign = ""
     else:
-        text = words(x0 - 20, y + 4.5, title, "small ink", "end")
+        text = words(x0 - 20, y + 4.5, title, f"small {ink}", "end")
         sign = mark(x0 - 10, y, look, 11)
-    name = words(axis.left - 10, y + 4.5, PRIORITY_WORDS[last.priority], "soft small", "end")
+    said = say("findings.part") if part else PRIORITY_WORDS[last.priority]
+    name = words(axis.left - 10, y + 4.5, said, "soft small", "end")
     label = f"{PRIORITY_WORDS[last.priority]}: {last.summary}"
     return touchable(last.channel, label, (2, top, axis.right - 2, ROW), name, bar, sign, text, on=False)

@@ -27,7 +27,7 @@ class _Flush(TimeAxis):
         return self.width - 2
 
 
-def lines_row(run: Run, width: float) -> str:
+def lines_row(run: Run, width: float, *, ticks: bool = True) -> str:
     """SVG text: upper half coloured where any channel is over its window, lower half where any is under."""
     axis = _Flush(run.t0, run.t1, width, PlantClock(run.line.line.time_zone))
     top, half = 1.0, HEIGHT / 2
@@ -51,8 +51,8 @@ def lines_row(run: Run, width: float) -> str:
     else:
         parts.append(box(axis.left, top, axis.right - axis.left, HEIGHT, "blank"))
     parts.append(stroke([(axis.left, top + half), (axis.right, top + half)], "hair"))
-    for x, text, _ in axis.ticks():
+    for x, text, _ in axis.ticks() if ticks else ():
         parts.append(stroke([(x, top + HEIGHT), (x, top + HEIGHT + 4)], "day"))
         if axis.left + 20 < x < axis.right - 24:
             parts.append(words(x, top + HEIGHT + 18, text, "soft small", "middle"))
-    return drawing(width, HEIGHT + 24, say("lines.row", line=run.line.name), *parts)
+    return drawing(width, HEIGHT + (24 if ticks else 2), say("lines.row", line=run.line.name), *parts)

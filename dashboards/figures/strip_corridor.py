@@ -40,8 +40,8 @@ def corridor_lane(view: StripView, sheet: Sheet, top: float) -> list[str]:
     ]
     if (sheet.right - sheet.left) / max(len(machine.zones), 1) < ROOMY:
         base = top + HEIGHT
-        parts.append(words(sheet.left - 10, base + 34, say("strip.row_set"), "soft small", "end"))
-        parts.append(words(sheet.left - 10, base + 50, say("strip.row_output"), "soft small", "end"))
+        parts.append(words(sheet.left - 10, base + 40, say("strip.row_set"), "soft small", "end"))
+        parts.append(words(sheet.left - 10, base + 56, say("strip.row_output"), "soft small", "end"))
     profile: list[list[tuple[float, float]]] = [[]]
     stations: list[str] = []
     for zone in machine.zones:
@@ -91,18 +91,18 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
         parts.append(stroke([(x - 12, y), (x + 12, y)], "setpoint"))
     parts += _bead(view, key, x, middle)
     parts.append(
-        words(x, base + 18, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle")
+        words(x, base + 24, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle")
     )
     target = wanted if wanted is not None else window.target if window else None
     if target is not None:
         text = f"{target:.0f}" if width < ROOMY else say("strip.set", wanted=f"{target:.0f}")
-        parts.append(words(x, base + 34, text, "soft small", "middle"))
+        parts.append(words(x, base + 40, text, "soft small", "middle"))
     output = view.value("zone_output", zone)
     if output is not None:
-        parts.append(words(x, base + 50, _output_text(output, width < ROOMY), "soft small", "middle"))
-    parts.append(words(x, base + 68, cut(zone, int(width / 8)), "ink small strong", "middle"))
+        parts.append(words(x, base + 56, _output_text(output, width < ROOMY), "soft small", "middle"))
+    parts.append(words(x, base + 74, cut(zone, int(width / 8)), "ink small strong", "middle"))
     return touchable(
-        key, view.label(key), (x - width / 2 + 1, top, width - 2, HEIGHT + 74), *parts, on=view.touched == key
+        key, view.label(key), (x - width / 2 + 1, top, width - 2, HEIGHT + 80), *parts, on=view.touched == key
     )
 
 
@@ -121,18 +121,18 @@ def _melt(view: StripView, sensor: str, x: float, width: float, top: float, midd
         *_bead(view, key, x, middle),
         words(
             x,
-            base + 18,
+            base + 24,
             figure(view.value("melt_temperature", sensor), key),
             f"number {view.look(key)}",
             "middle",
         ),
-        words(x, base + 68, say("strip.melt"), "ink small strong", "middle"),
+        words(x, base + 74, say("strip.melt"), "ink small strong", "middle"),
     ]
     window = view.windows.get(key)
     if window is not None and window.target is not None:
         parts.append(
-            words(x, base + 34, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle")
+            words(x, base + 40, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle")
         )
     return touchable(
-        key, view.label(key), (x - width / 2 + 3, top, width - 6, HEIGHT + 74), *parts, on=view.touched == key
+        key, view.label(key), (x - width / 2 + 3, top, width - 6, HEIGHT + 80), *parts, on=view.touched == key
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from dashboards.machine import Machine, place_machine
 from dashboards.names import channel_title, figure, unit_of, with_unit
@@ -29,7 +30,7 @@ class StripView:
     touched: str = ""
     judged: bool = True
 
-    @property
+    @cached_property
     def machine(self) -> Machine:
         """The machine as placed."""
         return place_machine(self.line)

@@ -5,10 +5,12 @@ Colours are classes of `assets/marks.css`, so one drawing serves light, dark and
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from xml.sax.saxutils import escape, quoteattr
 
 Number = float | int
+_UNSAFE = re.compile(r"[&<>\"\n\r\t]")
 
 
 def tag(name: str, *children: str, **attributes: object) -> str:
@@ -17,11 +19,16 @@ def tag(name: str, *children: str, **attributes: object) -> str:
     `class_` is class, other underscores are hyphens; None is left out; numbers get one decimal.
     """
     written = "".join(
-        f" {key.rstrip('_').replace('_', '-')}={quoteattr(_text(value))}"
+        f" {key.rstrip('_').replace('_', '-')}={_quoted(_text(value))}"
         for key, value in attributes.items()
         if value is not None
     )
     return f"<{name}{written}>{''.join(children)}</{name}>" if children else f"<{name}{written}/>"
+
+
+def _quoted(text: str) -> str:
+    """Quoted for an attribute; nearly all of our texts need no escaping."""
+    return quoteattr(text) if _UNSAFE.search(text) else f'"{text}"'
 
 
 def _text(value: object) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -33,10 +34,30 @@ def map_lane(
     """
     height = row_height(len(grid.keys))
     parts: list[str] = []
+    if not grid.keys:
+        return [words(axis.left, top + 18, say("map.no_windows"), "soft small")], top + 28
+    silent = (grid.code == NO_READING).all(axis=0)
+    code = np.where(silent, np.int8(NOT_JUDGED), grid.code)
     for i, key in enumerate(grid.keys):
         y = top + i * height
-        parts.append(_row(line, grid, i, key, axis, y, height, touched))
-    return parts, top + len(grid.keys) * height
+        parts.append(_row(line, replace(grid, code=code), i, key, axis, y, height, touched))
+    bottom = top + len(grid.keys) * height
+    for first, last, is_silent in runs(silent.astype(np.int8)):
+        if is_silent:
+            parts += _silence(
+                axis.x(grid.t0 + first * grid.step), axis.x(grid.t0 + last * grid.step), top, bottom
+            )
+    return parts, bottom
+
+
+def _silence(x0: float, x1: float, top: float, bottom: float) -> list[str]:
+    """A stretch in which nothing at all was read: one dotted frame, the words where they fit."""
+    edges = [stroke([(x, top), (x, bottom)], "unread") for x in (x0, x1)]
+    text = say("place.no reading")
+    fits = x1 - x0 > len(text) * 8
+    return edges + (
+        [words((x0 + x1) / 2, (top + bottom) / 2 + 5, text, "soft small halo", "middle")] if fits else []
+    )
 
 
 def _row(

@@ -66,9 +66,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     end = now.reading_at if now.reading_at is not None else now.now
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     verdict = verdict_of(now, clock, run)
-    ended = now.stopped and data.source.source(name) == "finished log"
-    word = say("verdict.log") if ended else say(f"verdict.{verdict.word}")
-    reason = say("reason.log", day=clock.day_minute(end)) if ended else verdict.reason
+    ended = now.finished
     making = " · ".join(
         text
         for text in (
@@ -79,29 +77,29 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
         if text
     )
     findings = [html.Li(f.last.summary) for f in ordered(now.findings)[:3] if f.last.priority <= 3]
-    look = "calm" if ended else verdict.look
+    look = verdict.look
     return html.Article(
         [
             html.Div(
                 [
                     html.H2(dcc.Link(name, href=lot_url(name, now.lot) if ended else live_url(name))),
                     html.P(now.line.line.title, className="soft") if now.line.line.title else None,
-                    html.P([*([] if ended else shape_of(verdict.look)), word], className=f"word {look}"),
+                    html.P([*shape_of(look), say(f"verdict.{verdict.word}")], className=f"word {look}"),
                 ],
                 className="name",
             ),
             html.Div(
                 [
-                    html.P(reason, className="reason"),
+                    html.P(verdict.reason, className="reason"),
                     html.P(making, className="soft"),
                     html.Ul(findings, className="short") if findings and not ended else None,
                     Drawing(
                         id=f"lines-row-{name}",
-                        svg=lines_row(run, max(400, width - (0 if width < 1000 else 260))),
+                        svg=lines_row(run, max(400, width - 262)),
                     ),
                 ],
                 className="what",
             ),
         ],
-        className=f"line-block {look}",
+        className=f"line-block {look}{' log' if ended else ''}",
     )

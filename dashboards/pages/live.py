@@ -32,6 +32,7 @@ from dashboards.views import LineNow
 MAP_HOURS = 4
 CHART_HOURS = 1
 COLUMNS = 480
+PHONE_PX = 700
 ALOUD: Any = {"aria-live": "polite"}
 
 
@@ -166,11 +167,11 @@ def answer(
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
-    more = say("reason.not_live") if now.stopped else die_words(now, verdict, clock, run)
-    flags = {f.last.channel: f.last.priority for f in sorted(now.findings, key=lambda f: -f.last.priority)}
+    more = _what_follows(now) or die_words(now, verdict, clock, run)
+    flags = {f.last.channel: f.last.priority for f in now.findings if not f.last.part_of}
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
     chart = data.chart(name, key, end - CHART_HOURS * HOUR, end, LIVE_POINTS)
-    figure = channel_chart(chart, look(look_name), height=290)
+    figure = channel_chart(chart, look(look_name), height=290, ticks=3 if width <= PHONE_PX else 7)
     marks = {
         "map": [run.grid.end, width, key, look_name],
         "findings": live_parts.signature(now, data.actions(name), key),
@@ -196,6 +197,13 @@ def answer(
     )
 
 
+def _what_follows(now: LineNow) -> str:
+    """Says so where what the page shows is not live."""
+    if now.finished:
+        return say("reason.as_it_stood")
+    return say("reason.not_live") if now.stopped else ""
+
+
 def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> list[Any]:
     coming, rooms = outlook(data, now)
     parts: list[Any] = []
@@ -203,5 +211,7 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> li
         parts.append(Drawing(id="ahead-drawing", svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
         parts.append(html.P(say("ahead.nothing"), className="quiet"))
+    if any(item.low_s is not None for item in coming):
+        parts.append(html.P(say("ahead.trend"), className="soft"))
     sentence = live_parts.room_sentence(now, rooms)
     return [*parts, html.P(sentence, className="room")] if sentence else parts

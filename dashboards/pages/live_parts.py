@@ -22,7 +22,7 @@ from dashboards.parts import channel_links, field, finding_block, shape_of, with
 from dashboards.texts import say
 from dashboards.urls import live_url, parameters
 from dashboards.verdict import Verdict
-from dashboards.views import LineNow
+from dashboards.views import LineNow, end_of, stands
 from monitor.journal_actions import Action
 from monitor.records import Finding
 
@@ -40,7 +40,7 @@ def facts(now: LineNow, clock: PlantClock) -> list[Any]:
         " " + say("live.since", at=clock.since(now.phase_since, now.now)),
     ]
     parts: list[Any] = [html.Span(words)]
-    if now.stopped:
+    if now.stopped and not now.finished:
         parts = [html.Span(say("live.was", phase=say(f"phase.{now.phase}")))]
     recipe = now.recipe.recipe if now.recipe else None
     if recipe is not None and recipe.product:
@@ -82,7 +82,7 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
     """Open findings, the most pressing first, consequences under their cause."""
     name = now.line.name
     parts: list[Any] = []
-    if now.stopped and now.findings:
+    if now.stopped and now.findings and not now.finished:
         parts.append(html.P(say("live.findings_old"), className="quiet"))
     pairs = with_consequences(ordered(now.findings))
     actions = data.actions(name)
@@ -110,14 +110,14 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
 def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any]:
     """What came and went since the shift before, one line each, the newest first."""
     end = now.reading_at if now.reading_at is not None else now.now
-    ended = [f for f in data.findings(now.line.name, end - LATELY_HOURS * HOUR, end) if not f.open]
+    ended = [f for f in data.findings(now.line.name, end - LATELY_HOURS * HOUR, end) if not stands(f, end)]
     ended = [f for f in ended if f.last.priority <= 3 and not f.last.part_of]
     if not ended:
         return []
-    newest = sorted(ended, key=lambda f: -(f.last.until or f.last.decided_at))[:MOST_ENDED]
+    newest = sorted(ended, key=lambda f: -end_of(f, end))[:MOST_ENDED]
     items = []
     for f in newest:
-        when = f"{clock.since(f.last.since, end)} – {clock.since(f.last.until or f.last.decided_at, end)} "
+        when = f"{clock.since(f.last.since, end)} – {clock.since(end_of(f, end), end)} "
         link = dcc.Link(f.last.summary, href=live_url(now.line.name, channel=f.last.channel))
         items.append(html.Li([html.Span(when, className="when"), link]))
     return [

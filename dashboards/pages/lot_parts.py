@@ -7,6 +7,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards import ids
+from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
 from dashboards.data import JournalData
@@ -243,17 +244,10 @@ def _grouped(watch: Watch, run: Run, clock: Any) -> list[Any]:
 
 
 def _account(data: JournalData, line: str) -> html.Section:
-    """The reading account as it was written, figures first."""
-    account = data.account(line)
-    items: list[Any] = []
-    for key, value in account.items():
-        if isinstance(value, (str, int, float)):
-            items.append([key.replace("_", " "), f"{value:,}" if isinstance(value, int) else str(value)])
-        elif isinstance(value, dict) and value:
-            text = "; ".join(f"{k}: {v}" for k, v in list(value.items())[:12])
-            items.append([key.replace("_", " "), text])
-        elif isinstance(value, (list, tuple)) and value:
-            items.append([key.replace("_", " "), "; ".join(str(v) for v in list(value)[:8])])
-    if not items:
+    """How the log was read."""
+    rows = [list(pair) for pair in account_rows(data.account(line))]
+    if not rows:
         return row(say("account.title"), html.P(say("account.none"), className="quiet"))
-    return row(say("account.title"), table([say("account.what"), say("account.count")], items[:24]))
+    return row(
+        say("account.title"), table([say("account.what"), say("account.count")], rows, class_name="account")
+    )

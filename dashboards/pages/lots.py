@@ -8,16 +8,20 @@ from dash import Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
-from dashboards.clock import DAY, SECOND, duration
+from dashboards.clock import DAY, MINUTE, SECOND, duration
 from dashboards.data import JournalData
+from dashboards.drawing import Drawing
+from dashboards.figures.lines_sheet import lines_row
 from dashboards.parts import table
 from dashboards.texts import say
 from dashboards.urls import lot_url, parameters, query
-from dashboards.views import Listed, Lot
+from dashboards.views import Listed, Lot, end_of
 from monitor.records import PRIORITY_WORDS
 
 PATH = "/lots"
 MOST = 120
+MOST_DRAWN = 40
+ROW_PX = 280
 
 
 def layout(data: JournalData, state: dict[str, str]) -> html.Div:
@@ -83,7 +87,7 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
         for lot in data.lots(name):
             if (first is not None and lot.end < first) or (last is not None and lot.start >= last + DAY):
                 continue
-            inside = [f for f in findings if f.last.since < lot.end and (f.last.until or lot.end) > lot.start]
+            inside = [f for f in findings if f.last.since < lot.end and end_of(f, lot.end) > lot.start]
             item = Listed(
                 lot,
                 len([f for f in inside if f.last.priority <= 3]),
@@ -110,8 +114,10 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     found = listed(data, state)
     if not found:
         return [html.P(say("lots.none"), className="quiet")]
-    rows = [_row(data, item) for item in found[:MOST]]
-    head = [say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "findings")]
+    rows = [_row(data, item, drawn=i < MOST_DRAWN) for i, item in enumerate(found[:MOST])]
+    head = [
+        say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "over_time", "findings")
+    ]
     more = (
         [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")]
         if len(found) > MOST
@@ -120,7 +126,7 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     return [table(head, rows, class_name="lots"), *more]
 
 
-def _row(data: JournalData, item: Listed) -> list[Any]:
+def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
     lot: Lot = item.lot
     clock = data.clock(lot.line)
     words = say("lots.no_findings")
@@ -134,5 +140,12 @@ def _row(data: JournalData, item: Listed) -> list[Any]:
         lot.product or lot.recipe or "–",
         clock.day_minute(lot.start),
         lasted,
+        _folded(data, lot) if drawn else "",
         html.Span(words, className=look),
     ]
+
+
+def _folded(data: JournalData, lot: Lot) -> Any:
+    """The lot's window map folded into one row."""
+    run = data.run(lot.line, lot.start, max(lot.end, lot.start + MINUTE), ROW_PX // 4)
+    return Drawing(id=f"lots-row-{lot.line}-{lot.start}", svg=lines_row(run, ROW_PX, ticks=False))

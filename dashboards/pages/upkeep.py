@@ -177,7 +177,11 @@ def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width
     _, end = data.span(item.line)
     recipe = data.recipe_at(item.line, end - 1)
     flags = {
-        f.last.channel: f.last.priority for i in items if i.line == item.line for f in i.findings if f.open
+        f.last.channel: f.last.priority
+        for i in items
+        if i.line == item.line
+        for f in i.standing
+        if not f.last.part_of
     }
     phases = data.phase_run(item.line, end - MINUTE, end)
     judged = bool(phases) and phases[-1].name in JUDGED_PHASES
@@ -195,7 +199,7 @@ def item_title(item: UpkeepItem) -> str:
 
 
 def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str, str]) -> dcc.Link:
-    finding = next((f for f in item.findings if f.open), None)
+    finding = next(iter(item.standing), None)
     shape: list[Any] = []
     if finding is not None and finding.last.priority <= 3:
         shape = list(shape_of(finding_look(finding)))
@@ -245,7 +249,7 @@ def _more(data: JournalData, item: UpkeepItem) -> list[Any]:
             now,
             clock,
             live_url(item.line, channel=f.last.channel),
-            open_=i == 0 and f.open,
+            open_=i == 0 and f in item.standing,
             said=said_about(actions, f, now, clock),
         )
         for i, f in enumerate(item.findings[:MOST_FINDINGS])

@@ -73,7 +73,7 @@ class FeederBridged:
         rises, falls = self._switches(rate, wanted, drive)
         on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0))
         level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted))
-        level[on & (rate < 0.3 * wanted)] = 2
+        level[(level == 1) & (rate < 0.3 * wanted)] = 2
         facts = {
             "rate": rate,
             "wanted": wanted,

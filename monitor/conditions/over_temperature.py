@@ -23,8 +23,9 @@ class OverTemperature:
     """A zone or the melt is hotter than the recipe allows.
 
     An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the
-    material. Inner and outer count once the temperature has been inside its window and has had time to settle;
-    while settling only `settling_extra_c` beyond the outer limit counts; the ceiling always does.
+    material. They count once the temperature has been inside its window: the outer limit when half of
+    the time to settle is over (before that, `settling_extra_c` beyond it), the inner one when all of it is. The
+    ceiling always counts.
     Dose: standing, degree-minutes over the limit; running, each kilogram sees only its residence time.
     The wall above the ceiling is not yet the melt above it; the finding says which.
     Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it).
@@ -34,7 +35,7 @@ class OverTemperature:
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
-    settling_s: float = setting(1200, 0, 7200, "s")
+    settling_s: float = setting(2400, 0, 7200, "s")
     settling_extra_c: float = setting(5, 0, 50, "C")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(120, 10, 3600, "s")
@@ -76,9 +77,11 @@ class OverTemperature:
             near = value <= inner
             running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         reached, reached_state = self._reached(state, view, subjects, value, near, running, ctx)
-        settled = reached & running & (view.ages["started"] >= self.settling_s) & self._calm(view, subjects, ctx)
+        age = self._age(view, subjects, ctx)
+        settled = reached & running & (age >= self.settling_s)
+        half_settled = reached & running & (age >= 0.5 * self.settling_s)
         outer = np.where(np.isnan(outer), inner + 1e9, outer)
-        early = np.where(reached & ~settled, self.settling_extra_c, 0.0)
+        early = np.where(half_settled, 0.0, self.settling_extra_c)
         never = np.where(settled, 0.0, 1e9)
         ceiling = self._ceiling(ctx)
         limits = (
@@ -109,10 +112,12 @@ class OverTemperature:
             moved = ~running
         return temperature_limits.reached(state["reached"], value, near, moved)
 
-    def _calm(self, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
+    def _age(self, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
+        """Seconds in which the temperature could settle, [subject, n]: since start and since its set-point moved."""
+        started = np.broadcast_to(view.ages["started"], (len(subjects), view.n))
         if self.role == "zone_temperature":
-            return temperature_limits.zone_ages(view, subjects, ctx) >= self.settling_s
-        return np.broadcast_to(view.in_phase("steady"), (len(subjects), view.n))
+            return np.minimum(started, temperature_limits.zone_ages(view, subjects, ctx))
+        return np.where(view.in_phase("steady"), started, 0.0)
 
     @staticmethod
     def _ceiling(ctx: Context) -> float:

@@ -103,14 +103,16 @@ class RecipeWindow:
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Both sides of every window."""
+        steady = view.in_phase("steady")
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
+        logged = np.where(steady, logged, np.nan)
         limit = self._limits(subjects, ctx)
         minute, past = trailing_mean(state["past"], logged, ctx.cells(40))
         rate = np.array([split_key(key)[0] in RATES for key in subjects], bool).reshape(-1, 1)
         smooth, smooth_past = trailing_mean(state["smooth"], np.where(rate, logged, np.nan), ctx.cells(240))
         load = np.array([split_key(key)[0] in LOADS for key in subjects], bool).reshape(-1, 1)
         value = np.where(rate, smooth, np.where(load, minute, logged))
-        armed = np.broadcast_to(view.in_phase("steady"), value.shape)
+        armed = np.broadcast_to(steady, value.shape)
         high_state, high = levels_above(
             state["high"], value, (limit["high"], limit["high_outer"]), limit["deadband"], armed
         )

@@ -10,7 +10,7 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions.machine_load import Load, load
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_extremes, two_threshold
+from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, two_threshold
 from monitor.levels import rule
 from monitor.quantities.load import load_words
 from monitor.records import Confidence, Evidence, Family
@@ -18,6 +18,9 @@ from monitor.view import CoarseView
 
 FEED_SAYS, MACHINE_SAYS, FLOOD_FED = 1.0, 2.0, 3.0
 """How it was recognised: the feeders say so; all feeders on set and the machine runs empty; flood-fed screw."""
+
+SPEED_SHARE = 0.05
+"""A screw that turns faster or slower than it did by more than this is judged anew, not called empty."""
 
 AT_LIMIT_SHARE = 0.9
 """A screw whose torque is this near its limit is not empty, whatever the feeders say."""
@@ -78,7 +81,7 @@ class Starved:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Not starved."""
         width = max(1, round(self.sharp_s / ctx.step_s))
-        return {"on": np.zeros(1, bool), "past": blank(1, width)}
+        return {"on": np.zeros(1, bool), "past": blank(1, width), "way": np.full(1, np.nan)}
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
@@ -96,15 +99,20 @@ class Starved:
             by_machine, stays = self._flood_fed(found), self._flood_fed(found, share=0.6)
         rises, falls = by_feed | by_machine, ~((self._feed_says(found, 0.6) & ctx.starve_fed) | stays)
         known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
-        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0)
+        usual_speed, _ = view.expectation("screw_speed")
+        with np.errstate(invalid="ignore"):
+            other_speed = np.abs(view.get("screw_speed") - usual_speed) > SPEED_SHARE * usual_speed
+        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ~other_speed
         on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((falls & known) | ~armed)[None, :])
         level = rule(on, known[None, :], armed[None, :])
         deep = (np.fmin(found.torque, found.rate) < np.log(0.7)) | (found.torque < np.log(0.7))
         level[0, (level[0] == 1) & deep] = 2
-        way = np.where(by_feed, FEED_SAYS, MACHINE_SAYS if ctx.starve_fed else FLOOD_FED)
-        facts = {**load_facts(found, view), "way": way, "hopper": view.get("hopper_level")}
+        begins = on[0] & ~np.concatenate((state["on"], on[0]))[:-1]
+        now = np.where(by_feed, FEED_SAYS, MACHINE_SAYS if ctx.starve_fed else FLOOD_FED)
+        way, way_state = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
+        facts = {**load_facts(found, view), "way": way[0], "hopper": view.get("hopper_level")}
         score = np.fmax(-found.torque, -found.rate)[None, :]
-        return {"on": on_state, "past": past}, Judged(level, score, facts)
+        return {"on": on_state, "past": past, "way": way_state}, Judged(level, score, facts)
 
     def _feed_says(self, found: Load, share: float = 1.0) -> Bools:
         """The feeders deliver less than set, and the machine does not contradict."""

@@ -79,6 +79,8 @@ class ThermocoupleFrozen:
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         low, high = view.low_high("zone_temperature", subjects)
+        believed = np.isfinite(view.rows("zone_temperature", subjects))
+        low, high = np.where(believed, low, np.nan), np.where(believed, high, np.nan)
         output = view.rows("zone_output", subjects)
         lows = np.concatenate((state["low"][:, None], low), axis=1)
         highs = np.concatenate((state["high"][:, None], high), axis=1)

@@ -27,18 +27,18 @@ class ThermocoupleOpen:
     An operator would say: "the thermocouple is gone". The raw reading moves by more than 8 C, or 1 C/s times the
     cadence, from one sample to the next and stays away for 3 samples: up is an open couple with up-scale burn-out
     (heat goes off, the real zone cools); down is shorted, pinched or open down-scale (full heat: the real zone
-    overheats, priority 1). A zone that falls silent while other zones still read counts as lost input.
-    Look-alikes: one-sample spike, a gap in the whole log (missing readings in all zones are no
-    finding), heat-up (slower).
-    It ends when the reading is back near where it left. Memory: 6 numbers a zone.
-    Step rule: common practice, no source; a barrel cannot move faster than about 0.25 C/s.
+    overheats, priority 1). A zone that stays silent for 10 min while other zones read counts as lost input (a logger
+    that writes on change lets quiet zones fall silent one by one around a gap). Look-alikes: one-sample spike, a gap
+    in the whole log (missing readings in all zones are no finding), heat-up (slower). It ends when the reading is
+    back near where it left. Memory: 6 numbers a zone. Step rule: common practice, no source; a barrel cannot move
+    faster than about 0.25 C/s.
     """
 
     jump_c: float = setting(8, 3, 100, "C")
     jump_c_s: float = setting(1, 0.3, 20, "C/s")
     back_c: float = setting(6, 1, 50, "C from where it left")
     samples: float = setting(3, 2, 60, "samples away")
-    silent_s: float = setting(30, 5, 600, "s without a reading while others read")
+    silent_s: float = setting(600, 5, 7200, "s without a reading while others read")
 
     name: ClassVar[str] = "thermocouple_open"
     family: ClassVar[Family] = "sensor"
@@ -60,13 +60,15 @@ class ThermocoupleOpen:
         return Timing(self.samples * ctx.step_s, 30.0, blind_s=1e6)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """Nothing seen. stale: samples since the last reading."""
+        """Nothing seen. stale: samples since the last reading; alone: those of them in
+        which another zone read."""
         count = len(subjects)
         return {
             "last": np.full(count, np.nan),
             "left_at": np.full(count, np.nan),
             "way": np.zeros(count),
             "stale": np.full(count, 1000.0),
+            "alone": np.zeros(count),
             "ever": np.zeros(count, bool),
         }
 
@@ -78,7 +80,12 @@ class ThermocoupleOpen:
             part = slice(first, first + STRETCH)
             if self._unchanged(state, raw[:, part], ctx):
                 left_out[:, part], way_out[:, part] = state["left_at"][:, None], state["way"][:, None]
-                state = {**state, "last": raw[:, part][:, -1].copy(), "stale": np.zeros(len(raw))}
+                state = {
+                    **state,
+                    "last": raw[:, part][:, -1].copy(),
+                    "stale": np.zeros(len(raw)),
+                    "alone": np.zeros(len(raw)),
+                }
             else:
                 state = self._cell_by_cell(state, raw[:, part], left_out[:, part], way_out[:, part], ctx)
         level = np.where(way_out == DOWN, 2, np.where(way_out != 0, 1, CLEAR)).astype(np.int8)
@@ -104,7 +111,7 @@ class ThermocoupleOpen:
         """Walk the cells, filling `left_out` and `way_out`."""
         limit, silent_cells = self._limit(ctx), ctx.cells(self.silent_s)
         last, left, way = state["last"], state["left_at"], state["way"]
-        stale, ever = state["stale"], state["ever"]
+        stale, alone, ever = state["stale"], state["alone"], state["ever"]
         for i in range(raw.shape[1]):
             now = raw[:, i]
             seen = np.isfinite(now)
@@ -114,12 +121,13 @@ class ThermocoupleOpen:
             back = seen & ((way == SILENT) | (np.abs(now - left) <= self.back_c))
             left, way = np.where(back, np.nan, left), np.where(back & ~jumped, 0, way)
             stale = np.where(seen, 0.0, stale + 1)
+            alone = np.where(seen, 0.0, alone + bool(seen.any()))
             ever = ever | seen
-            lost = ~seen & ever & (stale >= silent_cells) & bool(seen.any()) & (way == 0)
+            lost = ~seen & ever & (alone >= silent_cells) & (way == 0)
             way = np.where(lost, SILENT, way)
             last = np.where(seen, now, last)
             left_out[:, i], way_out[:, i] = left, way
-        return {"last": last, "left_at": left, "way": way, "stale": stale, "ever": ever}
+        return {"last": last, "left_at": left, "way": way, "stale": stale, "alone": alone, "ever": ever}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way it went, what that makes the controller do."""
@@ -131,10 +139,10 @@ class ThermocoupleOpen:
         if way == SILENT:
             return Explanation(
                 f"zone {subject} gives no reading while other zones do",
-                2,
-                "medium",
+                3,
+                "low",
                 evidence,
-                ("couple or its input open", "logger lost this tag"),
+                ("logger lost this tag, or writes only on change", "couple or its input open"),
                 checks,
                 cautions.ELECTRICAL,
             )

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, trailing_slope, two_threshold
+from monitor.exact import blank, run_length, trailing_slope, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import Readings
@@ -21,17 +21,19 @@ class TowardOverPressure:
     """Melt pressure is near the machine's limit or heads for it within a minute.
 
     An operator would say: "pressure is going up, fast". At 90 % of the machine's limit, or above 60 % of it and
-    rising so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit plus
+    rising for 3 s so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit plus
     a quarter stands for it, and that is said. On-delay 2 s; a blocked die makes 5 to 50 bar/s, so the time left is
-    told only where it is more than a few seconds. Look-alikes: one-sample spike, screen blinding (hours).
-    Priority 1. Missing readings neither start nor end it. Memory: 6 samples a sensor.
-    The tool is late for this by nature: burst disc and pressure cut-out protect, not this.
+    told only where it is more than a few seconds. Look-alikes: one-sample spike, a step that has flattened out (half
+    the screen area shut in a change), screen blinding (hours). Priority 1. Missing readings neither start nor end it.
+    Memory: 8 samples a sensor. The tool is late for this by nature: burst disc and pressure cut-out protect, not
+    this.
     """
 
     near_share: float = setting(0.9, 0.5, 1.0, "of the limit")
     clear_share: float = setting(0.85, 0.4, 1.0, "of the limit")
     rising_share: float = setting(0.6, 0.2, 1.0, "of the limit, rising")
     soon_s: float = setting(30, 2, 600, "s to the limit")
+    rising_s: float = setting(3, 1, 30, "s of rising before it counts")
     on_s: float = setting(2, 1, 10, "s")
     off_s: float = setting(10, 1, 600, "s")
 
@@ -59,24 +61,31 @@ class TowardOverPressure:
         """Nothing seen."""
         count = len(subjects)
         width = max(2, ctx.cells(5))
-        return {"past": blank(count, width), "on": np.zeros(count, bool), "rising": np.zeros(count, bool)}
+        return {
+            "past": blank(count, width),
+            "recent": blank(count, ctx.cells(2)),
+            "on": np.zeros(count, bool),
+            "heads": np.zeros(count, np.int64),
+        }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 heading there, 2 near the limit."""
         value = view.rows("melt_pressure", subjects)
         limit = np.array([self.limit_bar(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
         slope, past = trailing_slope(state["past"], value)
+        joined, recent = with_past(state["recent"], value)
+        still_bar_s = (value - joined[:, : view.n]) / (ctx.cells(2) * ctx.step_s)
         bar_s = slope / ctx.step_s
         with np.errstate(invalid="ignore", divide="ignore"):
             left_s = np.where(bar_s > 0, (limit - value) / bar_s, np.inf)
             heads = (value >= self.rising_share * limit) & (left_s <= self.soon_s) & (bar_s * ctx.step_s > 0)
             steep = bar_s * ctx.cells(5) * ctx.step_s >= 0.05 * limit
-            eases = ~(left_s <= 2 * self.soon_s) | (value < 0.9 * self.rising_share * limit)
+            steep &= still_bar_s >= 0.5 * bar_s
         near, near_state = two_threshold(
             state["on"], value >= self.near_share * limit, value < self.clear_share * limit
         )
-        rising, rising_state = two_threshold(state["rising"], heads & steep, eases & np.isfinite(value))
-        level = rule(near | rising, np.isfinite(value), np.isfinite(limit))
+        length, heads_state = run_length(state["heads"], heads & steep)
+        level = rule(near | (length >= ctx.cells(self.rising_s)), np.isfinite(value), np.isfinite(limit))
         level[(level == 1) & near] = 2
         facts = {
             "value": value,
@@ -84,7 +93,9 @@ class TowardOverPressure:
             "bar_s": bar_s,
             "left_s": left_s,
         }
-        return {"past": past, "on": near_state, "rising": rising_state}, Judged(level, value / limit, facts)
+        return {"past": past, "recent": recent, "on": near_state, "heads": heads_state}, Judged(
+            level, value / limit, facts
+        )
 
     def limit_bar(self, subject: str, ctx: Context) -> tuple[float, bool]:
         """The limit and whether it is the machine's own; NaN where there is none."""

@@ -15,21 +15,23 @@ from monitor.phases import RUNNING
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
+NEVER_C = 1e9
+
 
 @dataclass(frozen=True)
 class UnderTemperature:
     """A zone is colder than the recipe allows while product is made.
 
     An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
-    running, once the zone has been inside its window and has had `settling_s` to settle after a start or a new
-    set-point. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise.
-    Missing readings neither start nor end it. Memory: three switches a subject.
+    running, once the zone has been inside its window, and has had `settling_s` to settle after a start or a new
+    set-point (for the outer limit half of it). Look-alikes: heater dead, cooling passing, couple reading low, cold
+    feed after a rate rise. Missing readings neither start nor end it. Memory: three switches a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
-    settling_s: float = setting(1200, 0, 7200, "s")
+    settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(120, 10, 3600, "s")
 
@@ -64,15 +66,17 @@ class UnderTemperature:
         running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         if self.role == "zone_temperature":
             age = temperature_limits.zone_ages(view, subjects, ctx)
-            moved, calm = age < view.step / 1e9, age >= self.settling_s
+            moved = age < view.step / 1e9
         else:
             moved = ~running
-            calm = np.broadcast_to(view.in_phase("steady"), value.shape)
+            age = np.where(view.in_phase("steady"), view.ages["started"], 0.0) + np.zeros(value.shape)
         with np.errstate(invalid="ignore"):
             near = value >= inner
         reached, reached_state = temperature_limits.reached(state["reached"], value, near, moved)
-        armed = reached & running & calm & (view.ages["started"] >= self.settling_s)
-        on, level = levels_above(state["on"], -value, (-inner, -outer), np.array(self.deadband_c), armed)
+        age = np.minimum(age, view.ages["started"])
+        armed = reached & running & (age >= 0.5 * self.settling_s)
+        inner_now = np.where(age >= self.settling_s, inner, -NEVER_C)
+        on, level = levels_above(state["on"], -value, (-inner_now, -outer), np.array(self.deadband_c), armed)
         facts = {
             "value": value,
             "inner": inner,

@@ -18,8 +18,8 @@ def _total_feed(x: Inputs) -> Floats:
 
 
 def _total_setpoint(x: Inputs) -> Floats:
-    feeders = x.ctx.subjects_of("feeder_setpoint")
-    if feeders:
+    feeders, weighed = x.ctx.subjects_of("feeder_setpoint"), x.ctx.subjects_of("feeder_rate")
+    if feeders and (feeders == weighed or not weighed):  # the sum of some would be held against the feed of all
         return total_rate_kg_h(x.readings.rows("feeder_setpoint", feeders))
     wanted = x.readings.get("line_rate_setpoint")
     recipe_rate = x.ctx.recipe.recipe.rate_kg_h if x.ctx.recipe else None

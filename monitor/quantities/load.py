@@ -36,6 +36,8 @@ def _current_is_torque(ctx: Context) -> bool:
 def _net_torque(x: Inputs) -> Floats:
     drive = x.ctx.line.drive
     if x.ctx.has("torque"):
+        if not _unit_known(x.ctx, "torque"):
+            return x.readings.get("torque")
         return net_torque_pct(torque_pct=x.readings.get("torque"), no_load_torque_pct=drive.no_load_torque_pct)
     if x.ctx.has("motor_current"):
         current = x.readings.get("motor_current")
@@ -51,14 +53,14 @@ def _net_torque(x: Inputs) -> Floats:
     power, speed = x.readings.get("drive_power"), x.readings.get("screw_speed")
     rated, at = drive.rated_power_kw, drive.rated_speed_rpm
     with np.errstate(divide="ignore", invalid="ignore"):
-        if rated is None or at is None:
+        if rated is None or at is None or not _unit_known(x.ctx, "drive_power"):
             return np.where(speed > 0, power / speed, np.nan)
         return np.where(speed > 0, 100 * power * at / (rated * speed), np.nan) - drive.no_load_torque_pct
 
 
 def _shaft_power(x: Inputs) -> Floats:
     drive, speed = x.ctx.line.drive, x.readings.get("screw_speed")
-    if x.ctx.has("drive_power"):
+    if _unit_known(x.ctx, "drive_power"):
         return np.asarray(
             shaft_power_from_motor_kw(motor_power_kw=x.readings.get("drive_power"), efficiency=drive.efficiency)
         )
@@ -86,11 +88,19 @@ def _has_load(ctx: Context) -> bool:
     return ctx.has("torque") or ctx.has("motor_current") or ctx.has("drive_power")
 
 
+def _unit_known(ctx: Context, role: str) -> bool:
+    """Whether the line logs this role in its own unit. Of a unit that is not known nothing can be taken off."""
+    return ctx.has(role) and role not in ctx.line.relative_channels
+
+
 def _has_power(ctx: Context) -> bool:
     drive = ctx.line.drive
     known = drive.rated_power_kw is not None and drive.rated_speed_rpm is not None
-    torque = ctx.has("torque") or (ctx.has("motor_current") and drive.rated_current_a is not None)
-    return ctx.has("drive_power") or (known and torque)
+    if ctx.has("torque"):
+        torque = _unit_known(ctx, "torque")
+    else:
+        torque = _unit_known(ctx, "motor_current") and drive.rated_current_a is not None
+    return _unit_known(ctx, "drive_power") or (known and torque)
 
 
 NET_TORQUE = Quantity(

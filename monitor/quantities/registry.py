@@ -17,7 +17,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     screw.DRAG_FLOW,
 )
 
-LEARNED = ("net_torque", "specific_throughput", "sme")
-"""Quantities with a learned expectation, beside every melt pressure and melt temperature."""
+LEARNED = ("net_torque", "specific_throughput", "sme", "screw_speed")
+"""Quantities (and the screw speed) with a learned expectation, beside every melt pressure and melt temperature."""
 
 UNITS = {quantity.name: quantity.unit for quantity in QUANTITIES}

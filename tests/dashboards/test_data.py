@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from dashboards.account_words import account_rows
 from dashboards.cells import means, trailing_mean
 from dashboards.composition import delivered
-from dashboards.memory_data import MemoryData
+from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.outlook import delay_of, outlook
 from dashboards.upkeep_items import upkeep_items
+from dashboards.verdict import verdict_of
 from dashboards.watched import watched
 from dashboards.windows import NO_READING, NOT_JUDGED
+from tests.dashboards.lines import twin
 
 SECOND = 1_000_000_000
 HOUR = 3600 * SECOND
@@ -120,3 +123,34 @@ def test_actions_are_written_through_the_door(data: MemoryData) -> None:
     finding = data.findings("Line 3")[0].last.finding
     data.act("Line 3", finding, "note", "Ana", "condensate pot emptied")
     assert [(a.kind, a.who) for a in data.actions("Line 3", finding)] == [("note", "Ana")]
+
+
+def test_account_is_told_without_folders_and_without_nothings() -> None:
+    account = {
+        "rows_read": 1200,
+        "rows_accepted": 1190,
+        "set_aside_by_reason": {"time not understood": 10},
+        "duplicates": 0,
+        "gap_count": 2,
+        "gap_s": 90.0,
+        "conversions": {"z1": "degF to C"},
+        "silent_tags": [],
+        "files": [{"path": "/plant/logs/log.csv"}],
+        "assumptions": ["/plant/logs/log.csv: decimal commas"],
+    }
+    rows = dict(account_rows(account))
+    assert rows["rows read"] == "1,200" and rows["set aside: time not understood"] == "10"
+    assert rows["gaps without rows"] == "2, 2 min in all"
+    assert rows["assumed"] == "log.csv: decimal commas"
+    assert "rows that repeat an earlier time" not in rows
+    assert account_rows({"rows": 3}) == [("rows", "3")]
+    assert account_rows({}) == []
+
+
+def test_finished_log_stands_at_its_end_and_says_so(data: MemoryData, end_ns: int) -> None:
+    held = MemoryLine(**{**vars(twin()), "source": "finished log"})
+    late = MemoryData([held], clock=lambda: end_ns + 400 * 24 * HOUR)
+    now = late.line_now("Line 3")
+    assert now.finished and now.stopped and now.readings
+    verdict = verdict_of(now, late.clock("Line 3"))
+    assert verdict.word == "log" and "not live" in verdict.reason

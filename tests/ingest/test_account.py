@@ -63,6 +63,17 @@ def test_row_numbers_are_those_of_an_editor(tmp_path: Path) -> None:
     assert account.rows_accepted == 4
 
 
+def test_an_open_quote_is_set_aside_wherever_the_file_is_cut(tmp_path: Path) -> None:
+    good = csv_text(steady(30), ("T1", "P die", "SP1"), Style()).splitlines()
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([*good[:10], '2026-03-06 10:52:39,1,2,"3', *good[10:]]) + "\n")
+    size = len("\n".join(good[:10])) + 1
+    for block_bytes in (1, size, size + 27, size + 40, 1 << 20):
+        _, account = read(path, block_bytes=block_bytes)
+        assert account.set_aside_by_reason == {"quotation mark is never closed": 1}, block_bytes
+        assert (account.set_aside[0].row, account.rows_accepted) == (11, 30)
+
+
 def test_letters_that_are_not_utf8_far_down(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("ingest.text_file.HEAD_BYTES", 600)
     lots = ["Lot\u20ac", "M\xfcller", "plain"]

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pyarrow as pa
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.number_text import NO_READING_AS_WRITTEN, Decimal, decimal_of, read_numbers
@@ -103,6 +103,7 @@ def test_decimal_mark(texts: list[str], mark: Decimal) -> None:
     assert decimal_of(texts) == mark
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=1, max_size=30), st.sampled_from([".", ","]))
 def test_numbers_come_back_to_the_bit(numbers: list[float], mark: Decimal) -> None:
     texts = [repr(number).replace(".", mark) for number in numbers]

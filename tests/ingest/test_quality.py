@@ -115,11 +115,14 @@ def test_quality_reaches_the_cells(tmp_path: Path) -> None:
         (5, "T1", "", 0),  # bad and without value: what was held is held no longer
         (7, "T1", "200", 192),
         (8, "T1", "", 192),  # good and without value says nothing
+        (8, "SP1", "5", 192),  # the last reading of a cell brings its own quality
+        (8, "SP1", "6", 64),
     ]
     blocks, account = read(log(tmp_path, rows), LONG)
     assert blocks[0].status[0].tolist() == [5, 4, 6, 2, 4, 3, 3, 4, 0]
     assert blocks[0].values[0, [0, 1, 2, 3, 4, 7, 8]].tolist() == [205, 200, 900, 900, 200, 200, 200]
-    assert account.rows_accepted == 9
+    assert (blocks[0].values[2, 8], blocks[0].status[2, 8]) == (6, 5)
+    assert account.rows_accepted == 11
 
 
 def test_a_strange_code_is_counted_with_its_place(tmp_path: Path) -> None:

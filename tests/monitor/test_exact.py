@@ -86,9 +86,7 @@ def plain_slope(window: list[float]) -> float:
 @QUICK
 @given(TABLES, WIDTHS, st.integers(0, 4))
 def test_trailing_mean(rows: list[list[float]], width: int, least: int) -> None:
-    got = at_every_cut(
-        lambda past, x: exact.trailing_mean(past, x, least), exact.blank(ROWS, width - 1), table(rows)
-    )
+    got = at_every_cut(lambda past, x: exact.trailing_mean(past, x, least), exact.blank(ROWS, width - 1), table(rows))
 
     assert bits(got) == bits(table(by_cell(rows, width, plain_mean(least))))
 
@@ -261,6 +259,25 @@ def test_accumulate_while(rows: list[list[float]], flags: list[list[str]], befor
         for cell in range(n):
             total = total + x[row, cell] if holds[row, cell] else 0.0
             assert got[row, cell] == total
+
+
+@QUICK
+@given(TABLES, st.lists(st.sampled_from([0.0, 0.3, -2.0, NAN]), min_size=2, max_size=2))
+def test_running_total(rows: list[list[float]], before: list[float]) -> None:
+    def walk(state: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        out = exact.running_total(state, x)
+        return out, out[:, -1] if x.shape[1] else state
+
+    got = at_every_cut(walk, np.array(before), table(rows))
+
+    want = []
+    for total, row in zip(before, rows, strict=True):
+        totals = []
+        for value in row:
+            total = total + value
+            totals.append(total)
+        want.append(totals)
+    assert bits(got) == bits(table(want))
 
 
 @QUICK

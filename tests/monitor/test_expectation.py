@@ -1,4 +1,4 @@
-"""What is learned inside a run, against a minute-by-minute walk in plain Python; adopted when, kept when, forgotten when."""
+"""What is learned inside a run, against a walk in plain Python: adopted when, kept when, forgotten when."""
 
 from __future__ import annotations
 
@@ -204,7 +204,9 @@ def test_scatter_is_never_taken_for_nothing() -> None:
 
 
 @settings(deadline=None, max_examples=100)
-@given(st.lists(st.lists(st.sampled_from([NAN, -1.0, 0.0, 2.0, 3.5, 9.0]), min_size=5, max_size=5), min_size=1, max_size=4))
+@given(
+    st.lists(st.lists(st.sampled_from([NAN, -1.0, 0.0, 2.0, 3.5, 9.0]), min_size=5, max_size=5), min_size=1, max_size=4)
+)
 def test_row_medians(rows: list[list[float]]) -> None:
     rows = [[*row, 1.0] for row in rows]
 

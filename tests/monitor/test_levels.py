@@ -46,9 +46,7 @@ def test_levels_above(cells, deadband, cut) -> None:  # type: ignore[no-untyped-
 
     def judge(state: np.ndarray, first: int, last: int) -> tuple[np.ndarray, np.ndarray]:
         part = slice(first, last)
-        return levels_above(
-            state, value[:, part], [one[:, part] for one in limits], np.array(deadband), armed[:, part]
-        )
+        return levels_above(state, value[:, part], [one[:, part] for one in limits], np.array(deadband), armed[:, part])
 
     state, level = judge(np.zeros((1, 2), bool), 0, len(cells))
 
@@ -74,9 +72,7 @@ def test_an_inner_limit_that_is_missing_leaves_the_outer_one() -> None:
     value = np.array([[6.0, 9.0]])
     armed = np.ones(value.shape, bool)
 
-    _, level = levels_above(
-        np.zeros((1, 2), bool), value, [np.array([[NAN]]), np.array([[8.0]])], np.array(0.5), armed
-    )
+    _, level = levels_above(np.zeros((1, 2), bool), value, [np.array([[NAN]]), np.array([[8.0]])], np.array(0.5), armed)
 
     assert level.tolist() == [[0, 2]]
 

@@ -105,7 +105,7 @@ T0 = dt.datetime(2026, 3, 2, 5, 40)
 KILLS = int(os.environ.get("EVENMELT_KILLS", "5"))
 SEED = int(os.environ.get("EVENMELT_KILL_SEED", "1"))
 HOURS = max(2, KILLS // 8)
-TICK_S = 15.0
+TICK_S = 20.0
 ROOT = Path(__file__).parents[2]
 
 
@@ -153,13 +153,13 @@ def started(folder: Path, log: Path) -> subprocess.Popen:
     folder.mkdir(exist_ok=True)
     return subprocess.Popen(
         [sys.executable, __file__, str(folder), str(log)], cwd=ROOT, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": f"{ROOT}:{os.environ.get('PYTHONPATH', '')}"},
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
 
 
 def wait_for(child: subprocess.Popen, word: str) -> None:
     assert child.stdout is not None
-    assert word + "\n" in iter(child.stdout.readline, "")
+    assert word + "\n" in iter(child.stdout.readline, ""), f"it ended with {child.wait()} before it had {word}"
 
 
 def to_the_end(folder: Path, log: Path) -> float:
@@ -211,8 +211,8 @@ def test_killed_at_random_moments(tmp_path):
         child.send_signal(signal.SIGKILL)
         output, _ = child.communicate(timeout=60)
         assert child.returncode == -signal.SIGKILL and "ended" not in output, "it was done before it was killed"
-        with Journal(tmp_path / "killed" / "j.sqlite", create=False) as journal:
-            ends.append(journal.span("Line 3")[1])
+        with Journal(tmp_path / "killed" / "j.sqlite") as journal:  # it may have been killed before it made one
+            ends.append(journal.span("Line 3")[1] if journal.lines() else 0)
     assert ends == sorted(ends)
     assert len(set(ends)) > KILLS // 2, "most kills came after some work"
     to_the_end(tmp_path / "killed", log)

@@ -127,7 +127,7 @@ def test_more_speed_at_the_same_rate_lowers_fill_and_torque_and_heats_the_melt(q
 
 
 def test_constant_rate_per_turn_is_constant_fill(quiet_twin):
-    """Fill goes with Q/N (degree of fill of a conveying element, FACTS of screw handbooks)."""
+    """Fill goes with Q/N (degree of fill of a conveying element, screw handbooks; value from memory)."""
     state = quiet_twin.line.state
     held = state.barrel.mass_kg.sum(1)[:-4, 0].copy()
     quiet_twin.command.speed_rpm[:] *= 0.9

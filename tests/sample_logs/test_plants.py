@@ -16,7 +16,7 @@ PLAIN_TWIN = {"zone_temperature", "zone_setpoint", "zone_output", "screw_speed",
 @pytest.fixture(scope="module")
 def drawn():
     kinds = ("twin-screw", "single-screw")
-    return [draw_plant(np.random.default_rng(40 + s), kinds[s % 2]) for s in range(8)]
+    return [draw_plant(np.random.default_rng(40 + s), kinds[s % 2]) for s in range(4)]
 
 
 def test_files_are_accepted(drawn):

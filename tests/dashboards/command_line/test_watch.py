@@ -84,7 +84,7 @@ def ended(child: subprocess.Popen) -> str:
     child.send_signal(signal.SIGTERM)
     output, errors = child.communicate(timeout=20)
     assert (child.returncode, errors) == (0, "")
-    return output
+    return " ".join(output.split())
 
 
 def test_it_follows_and_goes_on(tmp_path):

@@ -1,0 +1,225 @@
+"""Every page in a real browser: no errors, nothing fetched from elsewhere, stale data admitted.
+
+Needs playwright and a chromium on the path; skipped where one is missing, except on CI, where that is a
+failure.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import threading
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from dashboards.app import create_app
+from dashboards.memory_data import MemoryData
+from dashboards.urls import live_url, lot_url
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+try:
+    from playwright.sync_api import Browser, Page, sync_playwright
+except ImportError:  # pragma: no cover
+    sync_playwright = None  # type: ignore[assignment]
+
+MISSING = "no chromium on the path" if sync_playwright else "playwright is not installed"
+READY = CHROMIUM is not None and sync_playwright is not None
+ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
+WIDTHS = (1440, 820, 390)
+PAGES = {
+    "/": "Lines",
+    live_url("Line 3"): "Line 3",
+    live_url("Line 5"): "Line 5",
+    "/lots": "Lots",
+    lot_url("Line 3", "4417"): "Lot 4417 on Line 3",
+    lot_url("Line 5", ""): "The whole log of Line 5",
+    "/upkeep": "Upkeep",
+    "/nowhere": "Nothing at this address",
+}
+
+pytestmark = [
+    pytest.mark.skipif(not READY and os.environ.get("CI") != "true", reason=MISSING),
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+]
+
+
+@pytest.fixture(scope="module")
+def address(data: MemoryData) -> Iterator[str]:
+    from werkzeug.serving import make_server
+
+    server = make_server("127.0.0.1", 0, create_app(data).server, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}"
+    server.shutdown()
+    thread.join(timeout=5)
+    server.server_close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    assert READY, f"{MISSING}, and on CI the browser tests must run"
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
+        yield chromium
+        chromium.close()
+
+
+class Visit:
+    """A page with everything that went wrong on it."""
+
+    def __init__(self, browser: Browser, address: str, width: int = 1440, scheme: Any = "light") -> None:
+        self.context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+        self.page: Page = self.context.new_page()
+        self.address = address
+        self.wrong: list[str] = []
+        self.page.on("console", self._console)
+        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        self.page.on("requestfailed", lambda request: self.wrong.append(f"failed {request.url}"))
+        self.page.on("request", self._request)
+
+    def _console(self, message: Any) -> None:
+        if message.type in ("error", "warning"):
+            self.wrong.append(message.text)
+
+    def _request(self, request: Any) -> None:
+        if not request.url.startswith((self.address, "data:", "blob:")):
+            self.wrong.append(f"fetched {request.url}")
+
+    def open(self, path: str, heading: str) -> Page:
+        self.page.goto(self.address + path)
+        self.page.wait_for_function(
+            "text => [...document.querySelectorAll('h1')].some(h => h.textContent.startsWith(text))",
+            arg=heading,
+        )
+        return self.page
+
+
+@pytest.fixture
+def visit(browser: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Visit]:
+    made = Visit(browser, address, *getattr(request, "param", ()))
+    yield made
+    made.context.close()
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_page_opens_without_errors_and_fits_every_screen(visit: Visit, path: str) -> None:
+    page = visit.open(path, PAGES[path])
+    for width in WIDTHS:
+        page.set_viewport_size({"width": width, "height": 900})
+        page.wait_for_timeout(700)
+        room = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert room <= 1, f"the page must not scroll sideways at {width}"
+    assert visit.wrong == []
+
+
+def test_live_page_names_the_known_finding(visit: Visit) -> None:
+    page = visit.open(live_url("Line 3"), "Line 3")
+    page.wait_for_selector(".finding")
+    assert "Outside" in page.inner_text(".verdict")
+    assert "talc T4 delivers 83.8 kg/h" in page.inner_text(".finding")
+    assert page.locator('.strip [data-key="feeder_rate:F4"][aria-pressed="true"]').count() == 1
+    assert page.locator(".strip .fill.under").count() >= 1
+
+
+def test_touch_and_keyboard_pick_a_channel_and_the_address_keeps_it(visit: Visit) -> None:
+    page = visit.open(live_url("Line 3"), "Line 3")
+    page.click('.strip [data-key="zone_temperature:Z4"][role="button"]')
+    page.wait_for_url("**channel=zone_temperature:Z4*")
+    page.wait_for_function(
+        "document.getElementById('live-chart-title')?.textContent.startsWith('Z4 temperature')"
+    )
+    page.focus('.strip [data-key="vacuum:V1"]')
+    page.keyboard.press("Enter")
+    page.wait_for_url("**channel=vacuum:V1*")
+    assert visit.wrong == [], "before the reload, which may cut a request short"
+    page.reload()
+    page.wait_for_function("document.getElementById('live-chart-title')?.textContent.startsWith('V1 vacuum')")
+
+
+def test_focus_survives_ticks(visit: Visit) -> None:
+    page = visit.open(live_url("Line 3"), "Line 3")
+    page.wait_for_selector('.strip [data-key="torque"]')
+    page.focus('.strip [data-key="torque"]')
+    page.wait_for_timeout(2500)
+    assert page.evaluate("document.activeElement.getAttribute('data-key')") == "torque"
+
+
+def test_stopped_line_says_so_and_shows_no_figure(visit: Visit) -> None:
+    page = visit.open(live_url("Line 5"), "Line 5")
+    page.wait_for_selector(".verdict strong")
+    assert "No data" in page.inner_text(".verdict")
+    assert "no reading for" in page.inner_text("#newest")
+    shown = page.evaluate("[...document.querySelectorAll('.strip text')].map(t => t.textContent)")
+    assert "190" not in shown and "118" not in shown
+
+
+def test_page_says_within_seconds_that_answers_stopped(visit: Visit) -> None:
+    page = visit.open(live_url("Line 3"), "Line 3")
+    page.wait_for_selector(".finding")
+    assert page.locator("#live-strip").is_visible()
+    page.route("**/_dash-update-component", lambda route: route.abort())
+    page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=8000)
+    assert "no answer from Evenmelt" in page.inner_text("#newest")
+    assert not page.locator("#live-strip").is_visible()
+    assert not page.locator(".verdict").is_visible()
+
+
+def test_lot_drag_chooses_a_stretch_and_back(visit: Visit) -> None:
+    page = visit.open(lot_url("Line 3", "4417"), "Lot 4417")
+    page.wait_for_selector("#lot-sheet svg")
+    assert "kg touched" in page.inner_text("#lot-stretch")
+    box = page.locator("#lot-sheet svg").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 300, box["y"] + 120)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 700, box["y"] + 120, steps=5)
+    page.mouse.up()
+    page.wait_for_url("**from=2026-03-03T*to=2026-03-03T*")
+    page.wait_for_selector("text=all that follows is about this stretch")
+    page.click("text=Show the whole lot")
+    page.wait_for_selector("text=Drag across the map")
+    assert visit.wrong == []
+
+
+def test_search_is_kept_in_the_address(visit: Visit) -> None:
+    page = visit.open("/lots", "Lots")
+    page.wait_for_selector("table")
+    page.fill("#lots-find", "vacuum")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**find=vacuum*")
+    page.wait_for_function("document.querySelectorAll('tbody tr').length === 1")
+    assert "4416" in page.inner_text("tbody")
+
+
+def test_upkeep_goes_from_the_machine_to_the_evidence(visit: Visit) -> None:
+    page = visit.open("/upkeep", "Upkeep")
+    page.wait_for_selector(".entry.on")
+    assert "feeder talc T4" in page.inner_text(".entry.on")
+    page.click('#upkeep-strip [data-key="zone_temperature:Z9"][role="button"]')
+    page.wait_for_function("document.querySelector('#upkeep-detail h2')?.textContent.startsWith('zone Z9')")
+    assert page.locator("#upkeep-chart .scatterlayer .trace").count() >= 3
+    assert "mains voltage" in page.inner_text(".detail")
+
+
+def test_a_note_is_written_and_shown(visit: Visit) -> None:
+    page = visit.open(live_url("Line 3"), "Line 3")
+    page.wait_for_selector(".finding")
+    page.click("#live-note")
+    page.wait_for_selector("text=Please give a name")
+    page.fill("#live-who", "Ana")
+    page.fill("#live-text", "bridge cleared")
+    page.click("#live-note")
+    page.wait_for_selector("text=Written down at")
+    page.wait_for_selector(".finding .said >> text=bridge cleared")
+
+
+def test_light_and_dark_by_button(visit: Visit) -> None:
+    page = visit.open("/", "Lines")
+    before = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    page.click("#look-button")
+    page.wait_for_function("document.documentElement.dataset.theme === 'dark'")
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") != before

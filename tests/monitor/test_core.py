@@ -1,0 +1,431 @@
+"""The one path: gaps, notes, recipes, what does not fit, and each cell's answers given once."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ingest.block import BAD, FRESH, GOOD, NONE, UNCERTAIN, Block, Note
+from monitor.checkpoint import CheckpointError, dump_state
+from monitor.conditions.recipe_window import RecipeWindow
+from monitor.conditions.starved import Starved
+from monitor.conditions.thermocouple_open import ThermocoupleOpen
+from monitor.core import Monitor
+from monitor.phases import PHASES
+from monitor.recipe import Recipe
+from monitor.records import Record
+from monitor.settings_file import SettingsError
+from tests.monitor.scripted_world import NS, T0, Script, scripted_line, scripted_recipe
+
+LINE = scripted_line()
+R1 = scripted_recipe()
+WINDOW = (RecipeWindow(),)
+
+
+def recipe(name: str, **windows: tuple[float, float]) -> Recipe:
+    """A recipe like R1 with windows of its own."""
+    return Recipe.model_validate(
+        {
+            **R1.model_dump(),
+            "recipe": {**R1.recipe.model_dump(), "name": name},
+            "window": [{"role": role, "low": low, "high": high} for role, (low, high) in windows.items()],
+            "version": name,
+        }
+    )
+
+
+def steady(seconds: int) -> Script:
+    return Script(LINE, seconds, seed=5)
+
+
+def block_of(script: Script, first_s: int = 0, last_s: int | None = None) -> Block:
+    return script.world(R1).block.cut(first_s, script.n if last_s is None else last_s)
+
+
+def judge(monitor: Monitor, blocks: list[Block]) -> tuple[list[Record], Any]:
+    state, records = monitor.start(), []
+    for block in blocks:
+        state, step = monitor.advance(state, block)
+        records += step.records
+    return records, state
+
+
+def empty(like: Block, t0: int, cells: int) -> Block:
+    shape = (len(like.channels), cells)
+    return Block(t0, like.step, like.channels, np.full(shape, np.nan), np.full(shape, NONE, np.uint8))
+
+
+def plain(records: list[Record]) -> list[tuple[Any, ...]]:
+    return [(r.kind, r.condition, r.channel, r.recipe, (r.decided_at - T0) // NS) for r in records]
+
+
+# -- gaps
+
+
+@pytest.mark.parametrize("gap_s", [1, 3, 10, 119, 121, 300])
+def test_a_short_gap_is_the_same_as_cells_without_readings(gap_s: int) -> None:
+    script = steady(2400)
+    script.put("torque", 900, 2400, 90)
+    before, after = block_of(script, 0, 1205), block_of(script, 1205 + gap_s, 2400)
+    monitor = Monitor(LINE, [R1])
+
+    gapped = judge(monitor, [before, after])
+    filled = judge(monitor, [before, empty(before, before.end, gap_s), after])
+
+    assert [record.as_json() for record in gapped[0]] == [record.as_json() for record in filled[0]]
+    assert dump_state(gapped[1]) == dump_state(filled[1])
+    assert gapped[0], "else nothing was compared"
+
+
+def test_a_long_gap_cuts_off_what_is_open_and_begins_afresh() -> None:
+    script = steady(4000)
+    script.put("torque", 900, 4000, 90)
+    script.put("zone_temperature:Z2", 600, 4000, 400)
+    monitor = Monitor(LINE, [R1], conditions=(ThermocoupleOpen(), RecipeWindow()))
+    before, after = block_of(script, 0, 1200), block_of(script, 2000, 4000)
+
+    records, state = judge(monitor, [before, after])
+
+    first = [record for record in records if record.decided_at <= before.end + 300 * NS]
+    assert {r.condition: r.kind for r in first} == {"thermocouple_open": "cut off", "recipe_window": "cut off"}
+    couple = next(r for r in first if r.condition == "thermocouple_open" and r.kind == "cut off")
+    assert couple.decided_at == before.end + 300 * NS, "its last sight is lost with the gap"
+    rest = [record for record in records if record.decided_at > before.end + 300 * NS]
+    assert {r.condition for r in rest} == {"recipe_window"}, "400 C from the start is no jump"
+    assert rest[0].kind == "opened" and rest[0].since >= after.t0
+    assert {value[0] for value in state["standing"].values()} == {"recipe_window"}
+
+
+@pytest.mark.parametrize(("gap_s", "end"), [(60, None), (200, "cut off")])
+def test_a_gap_does_not_close_what_is_open(gap_s: int, end: str | None) -> None:
+    """No data is no end: it goes on, or sight is lost."""
+    script = steady(3000)
+    script.put("torque", 900, 3000, 90)
+    monitor = Monitor(LINE, [R1], conditions=WINDOW)
+
+    records, _ = judge(monitor, [block_of(script, 0, 1200), block_of(script, 1200 + gap_s, 3000)])
+
+    ended = [record.kind for record in records if record.kind in ("closed", "cut off")]
+    assert ended == ([end] if end else [])
+
+
+def test_after_a_long_gap_it_judges_as_a_new_monitor_does() -> None:
+    script = steady(4000)
+    script.put("torque", 3000, 3400, 90)
+    monitor = Monitor(LINE, [R1])
+    after = block_of(script, 2000, 4000)
+
+    with_past, _ = judge(monitor, [block_of(script, 0, 1200), after])
+    alone, _ = judge(monitor, [after])
+
+    assert [replace(r, seq=0) for r in with_past if r.since >= after.t0] == [replace(r, seq=0) for r in alone] != []
+
+
+def test_every_opened_finding_ends_whatever_gaps_there_are() -> None:
+    script = steady(6000)
+    script.put("torque", 900, 6000, 90)
+    script.put("zone_temperature:Z2", 600, 6000, 400)
+    monitor = Monitor(LINE, [R1])
+    pieces = [block_of(script, a, b) for a, b in ((0, 1300), (1400, 2600), (3000, 3900), (4250, 6000))]
+
+    records, state = judge(monitor, pieces)
+    records += monitor.finish(state)
+
+    last = {record.finding: record.kind for record in records}
+    assert set(last.values()) <= {"closed", "cut off"} and len(last) > 2
+    assert [record.seq for record in records] == list(range(1, len(records) + 1))
+
+
+# -- notes
+
+
+def test_a_recipe_note_holds_from_its_cell_on() -> None:
+    """Torque stands at 60: inside R1's window, above R2's."""
+    script = steady(2400)
+    noted = replace(block_of(script), notes=(Note(T0, "recipe", "R1"), Note(T0 + 1205 * NS, "recipe", "R2")))
+    monitor = Monitor(LINE, [R1, recipe("R2", torque=(30, 50))], conditions=WINDOW)
+
+    records, _ = judge(monitor, [noted])
+
+    assert (records[0].kind, records[0].channel, records[0].recipe) == ("opened", "torque", "R2")
+    assert records[0].since >= T0 + 1200 * NS
+
+
+@pytest.mark.parametrize("name", ["R9", ""])
+def test_under_a_recipe_that_nobody_gave_no_window_is_judged(name: str) -> None:
+    script = steady(2400)
+    script.put("torque", 600, 2400, 90)
+    noted = replace(block_of(script), notes=(Note(T0, "recipe", "R1"), Note(T0 + 300 * NS, "recipe", name)))
+
+    records, state = judge(Monitor(LINE, [R1, recipe("R2")], conditions=WINDOW), [noted])
+
+    assert records == [] and state["recipe"] == ""
+
+
+def test_what_is_open_closes_where_its_recipe_ends() -> None:
+    script = steady(2400)
+    script.put("torque", 600, 2400, 90)
+    noted = replace(block_of(script), notes=(Note(T0, "recipe", "R1"), Note(T0 + 1200 * NS, "recipe", "R2")))
+
+    records, _ = judge(Monitor(LINE, [R1, recipe("R2", torque=(80, 100))], conditions=WINDOW), [noted])
+
+    assert [(r.kind, (r.until or 0) - T0) for r in records if r.kind != "revised"] == [
+        ("opened", -T0),
+        ("closed", 1200 * NS),
+    ]
+
+
+def test_the_only_recipe_holds_from_the_start_and_of_several_none() -> None:
+    assert Monitor(LINE, [R1]).start()["recipe"] == "R1"
+    assert Monitor(LINE, [R1, recipe("R2")]).start()["recipe"] == ""
+    assert Monitor(LINE, []).start()["recipe"] == ""
+
+
+def test_a_schedule_that_begins_before_the_log_holds_from_its_first_cell() -> None:
+    script = steady(1800)
+    script.put("torque", 600, 1800, 90)
+    hour = 3600 * NS
+    notes = (
+        Note(T0 - 9 * hour, "recipe", "R2"),
+        Note(T0 - 3 * hour, "recipe", "R1"),
+        Note(T0 - 3 * hour, "lot", "old"),
+        Note(T0 - hour, "lot", "L-7"),
+    )
+    records, state = judge(Monitor(LINE, [R1, recipe("R2")], notes, WINDOW), [block_of(script)])
+
+    assert {(record.recipe, record.lot) for record in records} == {("R1", "L-7")}
+    assert (state["recipe"], state["lot"]) == ("R1", "L-7")
+
+
+@pytest.mark.parametrize("cuts", [[], [1000, 1001], [995], [1, 500, 1300]])
+def test_schedule_and_notes_in_the_log_are_one_sequence(cuts: list[int]) -> None:
+    script = steady(1800)
+    log = replace(block_of(script), notes=(Note(T0 + 1000 * NS, "lot", "from the log"),))
+    schedule = [Note(T0 + 500 * NS, "lot", "planned"), Note(T0 + 1500 * NS + 1, "lot", "planned later")]
+    monitor = Monitor(LINE, [R1], schedule)
+    places = [0, *cuts, log.n]
+
+    state, lots = monitor.start(), []
+    for first, last in itertools.pairwise(places):
+        state, _ = monitor.advance(state, log.cut(first, last))
+        lots.append(state["lot"])
+    assert lots[-1] == "planned later"
+    halfway, _ = monitor.advance(monitor.start(), log.cut(0, 1400))
+    assert halfway["lot"] == "from the log"
+
+
+def test_after_a_long_gap_the_schedule_is_not_gone_through_again() -> None:
+    """The log said otherwise since: what was planned before the gap is history. What falls into it counts."""
+    script = steady(6000)
+    first = replace(block_of(script, 0, 1200), notes=(Note(T0 + 600 * NS, "lot", "from the log"),))
+    later = block_of(script, 3000, 3100)
+
+    for schedule, wanted in (
+        ([Note(T0 - NS, "lot", "planned")], "from the log"),
+        ([Note(T0 - NS, "lot", "planned"), Note(T0 + 2500 * NS, "lot", "in the gap")], "in the gap"),
+    ):
+        _, state = judge(Monitor(LINE, [R1], schedule), [first, later])
+        assert state["lot"] == wanted
+
+
+def test_another_product_at_the_same_rates_is_no_starving() -> None:
+    """A thinner polymer takes a quarter of the torque away; the note says why."""
+    script = steady(4800)
+    script.scale("torque", 2400, 4800, 0.75)
+    script.scale("melt_pressure:P1", 2405, 4800, 0.9)
+    noted = replace(block_of(script), notes=(Note(T0, "recipe", "R1"), Note(T0 + 2395 * NS, "recipe", "R2")))
+    monitor = Monitor(LINE, [R1, recipe("R2")], conditions=(Starved(),))
+
+    assert judge(monitor, [noted])[0] == []
+    unsaid, _ = judge(monitor, [replace(noted, notes=noted.notes[:1])])
+    assert [record.condition for record in unsaid][:1] == ["starved"], "the same readings without the note"
+
+
+def test_the_same_recipe_said_again_changes_nothing() -> None:
+    script = steady(2400)
+    notes = tuple(Note(T0 + at * NS, "recipe", "R1") for at in (0, 600, 1200, 1801))
+    monitor = Monitor(LINE, [R1])
+
+    again = judge(monitor, [replace(block_of(script), notes=notes)])
+    once = judge(monitor, [block_of(script)])
+
+    assert dump_state(again[1]) == dump_state(once[1])
+
+
+# -- what comes out
+
+
+def test_phase_of_every_cell_is_the_newest_known_and_quantities_come_once() -> None:
+    script = steady(600)
+    block = block_of(script)
+    monitor = Monitor(LINE, [R1])
+
+    def run(cuts: list[int]) -> tuple[list[int], list[int], list[float]]:
+        state, phases, times, feed = monitor.start(), [], [], []
+        for first, last in itertools.pairwise([0, *cuts, block.n]):
+            state, step = monitor.advance(state, block.cut(first, last))
+            assert len(step.phase) == last - first
+            phases += step.phase.tolist()
+            if step.quantities:
+                t, values = step.quantities["total_feed"]
+                times, feed = times + t.tolist(), feed + values.tolist()
+        return phases, times, feed
+
+    phases, times, feed = run([])
+
+    assert phases[:10] == [0] * 10, "nothing is known before the first 10 s are over"
+    assert PHASES[phases[10]] == "starting" and PHASES[phases[-1]] == "steady"
+    assert times == list(range(T0, block.end, 10 * NS))
+    assert feed[0] == pytest.approx(300, rel=0.01)
+    for cuts in ([3, 4, 17, 200, 201, 599], list(range(1, 600)), [300]):
+        assert run(cuts) == (phases, times, feed)
+
+
+def test_a_log_that_begins_inside_a_ten_second_cell() -> None:
+    script = steady(300)
+    monitor = Monitor(LINE, [R1])
+
+    _, step = monitor.advance(monitor.start(), block_of(script, 7, 300))
+
+    assert step.quantities["total_feed"][0].tolist() == list(range(T0, T0 + 300 * NS, 10 * NS))
+    assert (step.phase[:3] == 0).all() and step.phase[3] != 0
+
+
+@pytest.mark.parametrize(("status", "judged"), [(GOOD, True), (UNCERTAIN, True), (BAD, False), (NONE, False)])
+def test_bad_readings_are_not_judged(status: int, judged: bool) -> None:
+    script = steady(2400)
+    script.put("torque", 900, 2400, 90)
+    block = block_of(script)
+    marks = block.status.copy()
+    marks[block.channels.index("torque"), 900:] = status | FRESH
+
+    records, _ = judge(Monitor(LINE, [R1], conditions=WINDOW), [replace(block, status=marks)])
+
+    assert bool(records) == judged
+
+
+def test_finish_cuts_off_what_is_open_once_and_says_nothing_else() -> None:
+    script = steady(2000)
+    script.put("torque", 900, 2000, 90)
+    monitor = Monitor(LINE, [R1], conditions=WINDOW)
+    records, state = judge(monitor, [block_of(script)])
+
+    last = monitor.finish(state)
+
+    assert [(r.kind, r.finding, r.until) for r in last] == [("cut off", records[0].finding, None)]
+    assert last[0].decided_at == T0 + 2000 * NS and last[0].seq == len(records) + 1
+    assert monitor.finish(monitor.start()) == []
+
+
+def test_no_cells_change_nothing() -> None:
+    script = steady(100)
+    monitor = Monitor(LINE, [R1])
+    state, _ = monitor.advance(monitor.start(), block_of(script))
+
+    after, step = monitor.advance(state, block_of(script).cut(100, 100))
+
+    assert after is state and step.records == [] and step.phase.shape == (0,) and step.quantities == {}
+
+
+# -- what does not fit
+
+
+def test_other_channels_are_refused() -> None:
+    block = block_of(steady(10))
+    other = replace(block, channels=tuple(reversed(block.channels)))
+    monitor = Monitor(LINE, [R1])
+
+    with pytest.raises(ValueError, match="channels are not those of the line file, in its order"):
+        monitor.advance(monitor.start(), other)
+
+
+def test_another_cadence_is_refused_with_both() -> None:
+    block = block_of(steady(10))
+    monitor = Monitor(LINE, [R1])
+
+    with pytest.raises(ValueError, match="cells are 2000000000 ns wide, the line's 1000000000 ns"):
+        monitor.advance(monitor.start(), replace(block, step=2 * NS))
+
+
+def test_cells_already_judged_are_refused() -> None:
+    script = steady(100)
+    monitor = Monitor(LINE, [R1])
+    state, _ = monitor.advance(monitor.start(), block_of(script, 0, 50))
+
+    with pytest.raises(ValueError, match=f"starts at {T0 + 49 * NS}, before {T0 + 50 * NS}, which is already judged"):
+        monitor.advance(state, block_of(script, 49, 60))
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        Monitor(LINE.model_copy(update={"version": "2"}), [R1]),
+        Monitor(LINE, [R1.model_copy(update={"version": "2"})]),
+        Monitor(LINE, [R1], [Note(T0, "lot", "L")]),
+        Monitor(LINE, []),
+        Monitor(LINE, [R1], conditions=(RecipeWindow(on_s=40),)),
+    ],
+    ids=["line", "recipe", "schedule", "no recipe", "setting"],
+)
+def test_a_state_of_other_files_is_refused(other: Monitor) -> None:
+    monitor = Monitor(LINE, [R1], conditions=WINDOW) if len(other.arming.conditions) == 1 else Monitor(LINE, [R1])
+
+    assert other.fingerprint != monitor.fingerprint
+    with pytest.raises(CheckpointError, match="belongs to another line file, recipe, schedule or version"):
+        other.advance(monitor.start(), block_of(steady(10)))
+
+
+def test_the_fingerprint_does_not_depend_on_the_order_of_the_schedule() -> None:
+    notes = [Note(T0, "lot", "A"), Note(T0 + NS, "lot", "B")]
+
+    assert Monitor(LINE, [R1], notes).fingerprint == Monitor(LINE, [R1], notes[::-1]).fingerprint
+
+
+# -- settings in line and recipe files
+
+
+def with_settings(model: Any, **given: Any) -> Any:
+    return model.model_copy(update={"settings": given, "version": str(given)})
+
+
+def test_settings_that_do_not_exist_or_are_out_of_bounds_are_told_all_at_once() -> None:
+    line = with_settings(LINE, starved={"torque_fall": 9, "rate": 1}, starvd={"rate_loss": 0.1})
+    other = with_settings(R1, drift={"rest_s": "long"})
+
+    with pytest.raises(SettingsError) as error:
+        Monitor(line, [other])
+
+    assert len(error.value.problems) == 4
+    text = str(error.value)
+    for part in (
+        "settings.starvd: no such condition; there are cold_start",
+        "settings.starved.torque_fall = 9: must be 0.03 to 0.7 in ln torque",
+        "settings.starved.rate: no such setting; it has rate_loss, torque_fall",
+        "settings.drift.rest_s = 'long': must be 0 to 7200 s",
+    ):
+        assert part in text
+
+
+def test_the_recipes_setting_goes_before_the_lines() -> None:
+    line = with_settings(LINE, recipe_window={"on_s": 600, "off_s": 600})
+    r2 = with_settings(recipe("R2"), recipe_window={"on_s": 20})
+    arming = Monitor(line, [R1, r2]).arming
+
+    def delays(name: str) -> tuple[float, float]:
+        armed = next(a for a in arming.arm(name) if a.condition.name == "recipe_window")
+        return armed.condition.on_s, armed.condition.off_s  # type: ignore[attr-defined]
+
+    assert delays("R1") == (600, 600) and delays("R2") == (20, 600) and delays("") == (600, 600)
+
+
+def test_a_setting_changes_what_is_said() -> None:
+    script = steady(2400)
+    script.put("torque", 900, 1400, 75)
+    patient = with_settings(LINE, recipe_window={"on_s": 600})
+
+    assert judge(Monitor(LINE, [R1], conditions=WINDOW), [block_of(script)])[0]
+    assert not judge(Monitor(patient, [R1], conditions=WINDOW), [block_of(script)])[0]
