@@ -71,6 +71,7 @@ PAGES: dict[str, str] = {
     "live.rate_of": "{rate} of {wanted} kg/h",
     "live.newest_short": "newest reading {age} ago",
     "live.lately": "Ended in the last {hours} hours",
+    "live.none_then": "None was open where the readings end.",
     "live.no_findings": "Nothing to look at.",
     "live.findings_old": "Open when data stopped; what has become of them since is not known.",
     "finding.since": "since {at}, {time}",
@@ -96,6 +97,7 @@ PAGES: dict[str, str] = {
     "act.no_name": "Please give a name.",
     "act.no_text": "Please write what the note says.",
     "ahead.trend": "Limits: if the trend of the last hours goes on; the grey stretch is its 95 % interval.",
+    "ahead.unknown": "Not known while no readings come.",
     "ahead.nothing": "Nothing runs out or meets a limit within a day, as far as the log tells.",
     "room.starved": (
         "Room: about {percent} % faster{to} at this screw speed; then {title} stops it, now {value} of "

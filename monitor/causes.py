@@ -67,7 +67,8 @@ def record(
     identity = finding_id(ctx.line.name, condition.name, subject, turn.since)
     channel = condition.channel(subject)
     known = standing[identity][4] if identity in standing else ""
-    part_of = known or _explained_by(condition.name, channel, turn.since, ctx, standing)
+    others = {key: value for key, value in standing.items() if not _leads_to(identity, key, standing)}
+    part_of = known or _explained_by(condition.name, channel, turn.since, ctx, others)
     if said.priority == 1:
         part_of = ""
     ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
@@ -108,6 +109,17 @@ def _explained_by(condition: str, channel: str, since: int, ctx: Context, standi
     """The oldest finding that can explain one of this condition that began then; '' if none."""
     found = [(value[2], key) for key, value in standing.items() if _explains(value, condition, channel, since, ctx)]
     return min(found)[1] if found else ""
+
+
+def _leads_to(identity: str, key: str, standing: dict[str, Any]) -> bool:
+    """Whether a finding is this one or, over however many others, explained by it: it can't explain it in turn."""
+    seen: set[str] = set()
+    while key and key not in seen:
+        if key == identity:
+            return True
+        seen.add(key)
+        key = standing[key][4] if key in standing else ""
+    return False
 
 
 def _explains(cause: list[Any], condition: str, channel: str, since: int, ctx: Context) -> bool:

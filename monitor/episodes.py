@@ -237,7 +237,7 @@ def advance(
     """Walk every subject through the judged cells; turns come unsorted."""
     if judged.level.shape[1] == 0:
         return episodes, []
-    met: list[bool] = (judged.level > CLEAR).any(axis=1).tolist()
+    met = np.any(judged.level > CLEAR, axis=1)
     after, turns = list(episodes), []
     for subject, episode in enumerate(episodes):
         if episode.idle and not met[subject]:

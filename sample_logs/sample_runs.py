@@ -89,7 +89,8 @@ def sample_runs(plants: dict[str, Plant]) -> tuple[SampleRun, ...]:
             "The talc feeder bridges at 50 min and is freed 18 min later."),
         run("twin_path_blocked", "twin", "english", "log.csv", True, 1.0, 1.25, 12,
             Scenario((Fault("path_blocked", "", 2400, 2820, 1.0),)), ((0.0, "L2044"),),
-            "At 40 min the chute over the throat blocks for 7 min with all feeders on set; then the slug lets go."),
+            "At 40 min the chute over the throat blocks for 7 min with all feeders on set; then the slug lets go and "
+            "holds the torque at its limit for ten minutes, speed and feed taken back by the limiter."),
         run("twin_cold_start", "twin", "long", "log.csv.gz", True, 5.0, 2.75, 15,
             Scenario((Fault("cold_start", "DIE", 6000, 7500, 9.0),), warm, "cold"), ((5900.0, "L2045"),),
             "A start from cold. The screw turns at 100 min while the die is held below the melting point."),

@@ -15,8 +15,7 @@
   function width() {
     const main = document.getElementById("page");
     const style = main && window.getComputedStyle(main);
-    const bar = document.documentElement.scrollHeight > window.innerHeight ? 0 : 16;
-    const room = main ? main.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - bar : 1384;
+    const room = main ? main.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) : 1384;
     return Math.max(700, Math.min(1720, Math.floor(room / 4) * 4));
   }
 

@@ -94,7 +94,6 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                     html.P(making, className="soft"),
                     html.Ul(findings, className="short") if findings and not ended else None,
                     Drawing(
-                        id=f"lines-row-{name}",
                         svg=lines_row(run, max(400, width - 262)),
                     ),
                 ],

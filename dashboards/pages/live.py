@@ -9,7 +9,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.clock import HOUR, SECOND, PlantClock
-from dashboards.data import JournalData
+from dashboards.data import FINISHED, JournalData
 from dashboards.decimate import LIVE_POINTS
 from dashboards.drawing import Drawing
 from dashboards.figures.ahead_rule import ahead_rule
@@ -45,7 +45,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
         [
             dcc.Store(id=ids.LIVE_LINE, data=line_name),
             dcc.Store(id=ids.LIVE_CURSOR, data={}),
-            dcc.Interval(id=ids.LIVE_TICK, interval=int(max(refresh_s, 1.0) * 1000)),
+            dcc.Interval(id=ids.LIVE_TICK, interval=tick_ms(data, line_name, refresh_s)),
             html.Div(id=ids.LIVE_FACTS, className="facts"),
             html.Div(id=ids.LIVE_VERDICT, className="verdict live-only", **ALOUD),
             html.Div(Drawing(id=ids.LIVE_STRIP, className="strip"), className="wide live-only"),
@@ -81,6 +81,12 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
         ],
         className="page live",
     )
+
+
+def tick_ms(data: JournalData, line_name: str, refresh_s: float) -> int:
+    """How often the page looks; a finished log does not change by itself."""
+    slow = 60.0 if data.source.source(line_name) == FINISHED else 1.0
+    return int(max(refresh_s, slow) * 1000)
 
 
 def chosen_channel(now: LineNow, wanted: str) -> str:
@@ -208,9 +214,10 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> li
     coming, rooms = outlook(data, now)
     parts: list[Any] = []
     if coming:
-        parts.append(Drawing(id="ahead-drawing", svg=ahead_rule(now.line, coming, now.now, clock, width)))
+        parts.append(Drawing(id=ids.LIVE_RULE, svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
-        parts.append(html.P(say("ahead.nothing"), className="quiet"))
+        key = "ahead.unknown" if now.stopped else "ahead.nothing"
+        parts.append(html.P(say(key), className="quiet"))
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))
     sentence = live_parts.room_sentence(now, rooms)

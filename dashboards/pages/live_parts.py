@@ -103,7 +103,8 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
     if len(pairs) > MOST_FINDINGS:
         parts.append(html.P(say("findings.more", count=str(len(pairs) - MOST_FINDINGS)), className="quiet"))
     if not pairs:
-        parts.append(html.P(say("live.no_findings"), className="quiet"))
+        key = "live.none_then" if now.stopped else "live.no_findings"
+        parts.append(html.P(say(key), className="quiet"))
     return [*parts, *ended_lately(data, now, clock)]
 
 

@@ -148,4 +148,4 @@ def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
 def _folded(data: JournalData, lot: Lot) -> Any:
     """The lot's window map folded into one row."""
     run = data.run(lot.line, lot.start, max(lot.end, lot.start + MINUTE), ROW_PX // 4)
-    return Drawing(id=f"lots-row-{lot.line}-{lot.start}", svg=lines_row(run, ROW_PX, ticks=False))
+    return Drawing(svg=lines_row(run, ROW_PX, ticks=False))

@@ -60,7 +60,7 @@ def account_of(account: ReadingAccount) -> dict[str, object]:
     return {**account.as_dict(), "assumptions": sorted(account.assumptions)}
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(seed=st.integers(0, 10**6))
 def test_wide_csv(seed: int) -> None:
     with tempfile.TemporaryDirectory() as folder:
@@ -99,7 +99,7 @@ LONG = mapping(
 )
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(seed=st.integers(0, 10**6))
 def test_long_csv(seed: int) -> None:
     with tempfile.TemporaryDirectory() as folder:

@@ -12,9 +12,10 @@ from dash.development.base_component import Component
 
 from dashboards import ids
 from dashboards.app import create_app, page_of
-from dashboards.memory_data import MemoryData
+from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.pages import lines, live, lot, lots, upkeep
 from dashboards.urls import live_url, lot_url, parameters
+from tests.dashboards.lines import twin
 
 ADDRESSES = [
     "/",
@@ -196,3 +197,18 @@ def test_page_addresses_itself(data: MemoryData) -> None:
 def test_unknown_language_is_refused(data: MemoryData) -> None:
     with pytest.raises(ValueError, match="no texts"):
         create_app(data, lang="xx")
+
+
+def test_any_line_name_can_be_shown(end_ns: int) -> None:
+    held = twin()
+    odd = held.line.model_copy(
+        update={"line": held.line.line.model_copy(update={"name": "Line 3.1 {x}/ü & <b>"})}
+    )
+    data = MemoryData([MemoryLine(**{**vars(held), "line": odd})], clock=lambda: end_ns)
+    name = odd.name
+    assert page_of(data, live_url(name), "", 1.0)[1].startswith(name)
+    assert size(lines.line_block(data, name, 1384)) and size(lots.lots_table(data, {}))
+    reply = live.answer(data, name, {}, "light", 1384, {}, 1.0)
+    assert not any(
+        "." in str(c.id) or "{" in str(c.id) for p in reply for c in components(p) if getattr(c, "id", None)
+    )
