@@ -11,10 +11,10 @@ import numpy as np
 
 from dashboards.data import JournalData
 from ingest.block import NONE, Block, Note
-from monitor.journal_actions import Action
-from monitor.journal_levels import Levels, empty_levels, levels_of, merge
-from monitor.journal_phases import PhaseRun
-from monitor.journal_place import Newest
+from monitor.journal.actions import Action
+from monitor.journal.levels import Levels, empty_levels, levels_of, merge
+from monitor.journal.phases import PhaseRun
+from monitor.journal.place import Newest
 from monitor.line import Line
 from monitor.phases import PHASES
 from monitor.recipe import Recipe

@@ -8,10 +8,10 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 from ingest.block import Block, Note
-from monitor.journal_actions import Action
-from monitor.journal_levels import Levels
-from monitor.journal_phases import PhaseRun
-from monitor.journal_place import Newest
+from monitor.journal.actions import Action
+from monitor.journal.levels import Levels
+from monitor.journal.phases import PhaseRun
+from monitor.journal.place import Newest
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding

@@ -17,7 +17,7 @@ from sqlalchemy.exc import OperationalError
 from ingest.block import Block
 from monitor.checkpoint import CheckpointError, dump_state, load_state
 from monitor.journal import Journal, Judged
-from monitor.journal_place import Resume
+from monitor.journal.place import Resume
 from monitor.line import Line
 from monitor.live_clock import Clock, Stop
 from monitor.live_source import Source

@@ -68,7 +68,9 @@ def draw_parameters(
         ),
         zone=zone,
         control=control,
-        drive=DriveParameters(f(rated_nm), f(top), f(no_load), f(1.0), f(top / rng.uniform(15, 40)), f(float(rng.integers(2)))),
+        drive=DriveParameters(
+            f(rated_nm), f(top), f(no_load), f(1.0), f(top / rng.uniform(15, 40)), f(float(rng.integers(2)))
+        ),
         vent=VentParameters(f(float(rng.choice([40.0, 60.0, 80.0, 120.0]))), f(float(rng.integers(2)))),
         auxiliary=AuxiliaryParameters(
             f(rated_kw * 2.05), f(rng.uniform(0.25, 0.38)), heater_a, f(rng.uniform(0.03, 0.08)),

@@ -59,7 +59,7 @@ def bad_input_message(error: Exception) -> str:
     # Compared by name, so that a mistyped option does not load the database and Parquet libraries.
     known = {
         ("ingest.errors", "BadLog"), ("monitor.settings_file", "SettingsError"),
-        ("monitor.journal_errors", "JournalError"), ("monitor.live", "CannotGoOn"),
+        ("monitor.journal.errors", "JournalError"), ("monitor.live", "CannotGoOn"),
         ("dashboards.command_line.told", "Told"),
     }  # fmt: skip
     if names & known:

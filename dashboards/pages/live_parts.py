@@ -23,7 +23,7 @@ from dashboards.texts import say
 from dashboards.urls import live_url, parameters
 from dashboards.verdict import Verdict
 from dashboards.views import LineNow, end_of, stands
-from monitor.journal_actions import Action
+from monitor.journal.actions import Action
 from monitor.records import Finding
 
 QUANTITIES = tuple(QUANTITY_UNITS)

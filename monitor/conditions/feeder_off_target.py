@@ -76,8 +76,9 @@ class FeederOffTarget:
         with np.errstate(divide="ignore", invalid="ignore"):
             off = np.where(used & ~busy, 100 * (rate / wanted - 1), np.nan)
         fast, fast_past = trailing_mean(state["fast"], off, ctx.cells(40))
-        slow, slow_past = trailing_mean(state["slow"], off, ctx.cells(240))
-        middle, middle_past = trailing_mean(state["middle"], off, ctx.cells(120))
+        strays = np.where(off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
+        slow, slow_past = trailing_mean(state["slow"], strays, ctx.cells(240))
+        middle, middle_past = trailing_mean(state["middle"], strays, ctx.cells(120))
         small = wanted < self.small_kg_h
         mean = np.where(small, slow, middle)
         near = np.where(small, self.small_off_pct, self.off_pct)

@@ -18,6 +18,9 @@ from monitor.view import CoarseView
 NOISE_FACTOR = 0.6
 """Standard deviation of a weight from the median size of its second differences: 1 / (0.6745 * sqrt(6))."""
 
+LEANED_SHARE, LEANED_KG = 0.01, 0.1
+"""A weight that rises by more than this from one cell to the next was touched or filled."""
+
 
 @dataclass(frozen=True)
 class FeederWeightStill:
@@ -27,7 +30,8 @@ class FeederWeightStill:
     rate that is frozen or echoed from the set-point. The weight lost over a window is held against the reported
     rate added up over it. The shortest of 60, 120, 300 and 900 s is taken in which the rate promises ten times
     the scale's own noise and 0.1 kg; below 40 % of the promise it is said. Windows with a refill do not count.
-    Look-alikes: refill, extraction pulse, someone on the scale (noise grows, so the window does).
+    Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
+    stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
     A scale wrong in span is not seen here: rate and weight then agree and both are wrong.
     Missing readings neither start nor end it. Memory: 90 cells of weight, rate and refill a feeder.
     """
@@ -81,7 +85,9 @@ class FeederWeightStill:
         busy, refill = feeder_signals.refilling(state["refill"], view, subjects)
         weights, weight_past = with_past(state["weight"], weight)
         rates, rate_past = with_past(state["rate"], rate)
-        marks, busy_past = with_past(state["busy"], busy.astype(float))
+        before = weights[:, state["weight"].shape[1] - 1 : -1]
+        leaned = weight - before > np.fmax(LEANED_SHARE * before, LEANED_KG)
+        marks, busy_past = with_past(state["busy"], (busy | leaned).astype(float))
         share, promised, lost = self._share(weights, rates, marks, view, ctx)
         used = feeder_signals.in_use(view, wanted)
         with np.errstate(invalid="ignore"):

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions.machine_load import Load, load
+from monitor.conditions.machine_load import Load, gross_torque_pct, load
 from monitor.conditions.starved import load_evidence, load_facts
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, trailing_extremes, trailing_mean, two_threshold
@@ -88,7 +88,7 @@ class Flooded:
         """One row for the line; the three ways are switched apart and the first that holds is told."""
         found = load(view, ctx)
         recent_low, _, past = trailing_extremes(state["past"], found.torque[None, :])
-        torque, torque_past = trailing_mean(state["torque"], view.get("torque")[None, :], 3)
+        torque, torque_past = trailing_mean(state["torque"], gross_torque_pct(view, ctx)[None, :], 3)
         needs_drive, ratio, ratio_cells = self._feed_factor_down(state, view, ctx)
         kept: State = {"past": past, "torque": torque_past, "ratio": ratio, "ratio_cells": ratio_cells}
         if not subjects:

@@ -57,6 +57,13 @@ def load(view: CoarseView, ctx: Context) -> Load:
     return Load(torque, torque_scatter, pressure, pressure_scatter, rate, specific, melt, _on_set(view, ctx), raw)
 
 
+def gross_torque_pct(view: CoarseView, ctx: Context) -> Floats:
+    """Torque as shown, percent of rated, to be held against the drive's limit; NaN where its unit is not known."""
+    if "torque" in ctx.line.relative_channels:
+        return np.full(view.n, np.nan)
+    return view.get("torque")
+
+
 def _log_ratio(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floats]:
     expected, scatter = view.expectation(name)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -88,12 +88,14 @@ class ShareWrong:
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Share against recipe; whether the feeder follows its set-point."""
         name = feeder_signals.label(subject, ctx)
+        logged = facts["wanted"] == facts["wanted"]
         follows = abs(facts["rate"] - facts["wanted"]) <= 0.03 * facts["wanted"]
-        causes = (
-            ("set-point of this feeder is not the recipe's: it follows it", "another feeder's set-point")
-            if (follows)
-            else ("this feeder does not follow its set-point", "another feeder is off")
-        )
+        if follows:
+            causes = ("set-point of this feeder is not the recipe's: it follows it", "another feeder's set-point")
+        elif logged:
+            causes = ("this feeder does not follow its set-point", "another feeder is off")
+        else:
+            causes = ("set-point of this or another feeder is not the recipe's", "this or another feeder is off")
         return Explanation(
             f"{name}: share {facts['share']:.2f} %, recipe {facts['recipe']:.2f} %",
             2 if level > 1 else 3,

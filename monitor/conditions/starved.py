@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions.machine_load import Load, load
+from monitor.conditions.machine_load import Load, gross_torque_pct, load
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, two_threshold
 from monitor.levels import rule
@@ -91,7 +91,7 @@ class Starved:
         if not subjects:
             empty = np.zeros((0, view.n))
             return {**state, "past": past}, Judged(empty.astype(np.int8), empty, {})
-        at_limit = view.get("torque") >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct
+        at_limit = gross_torque_pct(view, ctx) >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct
         by_feed = self._feed_says(found) & ctx.starve_fed & ~at_limit
         if ctx.starve_fed:
             by_machine, stays = self._machine_says(found, sharp)

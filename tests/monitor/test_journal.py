@@ -7,12 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
-from ingest.block import Block, Note
-from monitor import journal_place
-from monitor.journal import Journal
-from monitor.journal_errors import JournalError
-from monitor.records import findings
 from tests.monitor.journal_cases import (
     CHANNELS,
     LINE_TOML,
@@ -26,6 +20,12 @@ from tests.monitor.journal_cases import (
     judged,
     same,
 )
+
+from ingest.block import Block, Note
+from monitor.journal import Journal
+from monitor.journal import place as journal_place
+from monitor.journal.errors import JournalError
+from monitor.records import findings
 
 
 @pytest.fixture

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor import journal_codec
-from monitor.journal_codec import packed, plain, unpack
+from monitor.journal import codec
+from monitor.journal.codec import packed, plain, unpack
 
 FLOATS = st.one_of(
     st.floats(allow_nan=True, allow_infinity=True, width=64),
@@ -59,10 +59,8 @@ def test_one_channel_is_read_without_decoding_the_others(monkeypatch):
     values = np.round(rng.normal(200, 5, (64, 3600)), 1)
     body = packed(values, np.full(values.shape, 4, np.uint8))
     decoded = []
-    real = journal_codec._unpack_values
-    monkeypatch.setattr(
-        journal_codec, "_unpack_values", lambda part, cells: decoded.append(len(part)) or real(part, cells)
-    )
+    real = codec._unpack_values
+    monkeypatch.setattr(codec, "_unpack_values", lambda part, cells: decoded.append(len(part)) or real(part, cells))
 
     two, _ = unpack(body, [40, 3])
 

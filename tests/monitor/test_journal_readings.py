@@ -13,8 +13,8 @@ from sqlalchemy import func, select
 
 from ingest.block import Block
 from monitor.journal import Journal
-from monitor.journal_levels import width_for
-from monitor.journal_schema import piece_table
+from monitor.journal.levels import width_for
+from monitor.journal.schema import piece_table
 from monitor.line import Line
 
 LINE_TOML = """

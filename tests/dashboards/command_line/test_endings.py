@@ -10,7 +10,7 @@ import pytest
 from dashboards.command_line.endings import ended_well
 from dashboards.command_line.told import Told
 from ingest.errors import BadLog
-from monitor.journal_errors import JournalError
+from monitor.journal.errors import JournalError
 from monitor.settings_file import SettingsError
 
 

@@ -15,21 +15,19 @@ import numpy as np
 from sqlalchemy import Connection, delete
 
 from ingest.block import Block, Note
-from monitor import (
-    journal_actions,
-    journal_lines,
-    journal_notes,
-    journal_phases,
-    journal_place,
-    journal_records,
-)
-from monitor.journal_actions import Action
-from monitor.journal_engine import writing
-from monitor.journal_errors import JournalError
-from monitor.journal_quantities import Series, as_block, coarse_step
-from monitor.journal_reader import JournalReader
-from monitor.journal_readings import QUANTITY, READING, append
-from monitor.journal_schema import WATCHED_TABLES
+from monitor.journal import actions as kept_actions
+from monitor.journal import lines as kept_lines
+from monitor.journal import notes as kept_notes
+from monitor.journal import phases as kept_phases
+from monitor.journal import place as kept_place
+from monitor.journal import records as kept_records
+from monitor.journal.actions import Action
+from monitor.journal.engine import writing
+from monitor.journal.errors import JournalError
+from monitor.journal.quantities import Series, as_block, coarse_step
+from monitor.journal.reader import JournalReader
+from monitor.journal.readings import QUANTITY, READING, append
+from monitor.journal.schema import WATCHED_TABLES
 from monitor.line import Line
 from monitor.records import Record
 
@@ -55,9 +53,9 @@ class Journal(JournalReader):
     ) -> None:
         """Store or replace the files a line is judged by; what was read of it stays."""
         with writing(self._engine) as connection:
-            journal_lines.replace_line(connection, line, line_toml, recipes_toml)
-            journal_place.ensure_place(connection, line.name)
-            journal_notes.replace_schedule(connection, line.name, schedule)
+            kept_lines.replace_line(connection, line, line_toml, recipes_toml)
+            kept_place.ensure_place(connection, line.name)
+            kept_notes.replace_schedule(connection, line.name, schedule)
 
     def clear(self, line: str) -> None:
         """Forget what was read and judged of a finished log, so that it can be read again. Actions stay.
@@ -65,7 +63,7 @@ class Journal(JournalReader):
         Raises JournalError for a line that is watched live.
         """
         with writing(self._engine) as connection:
-            place = journal_place.read_place(connection, line)
+            place = kept_place.read_place(connection, line)
             if place.source == "live":
                 raise JournalError(
                     f"line '{line}' is watched live in this journal; a check of it needs a folder of its own"
@@ -73,7 +71,7 @@ class Journal(JournalReader):
             for table in WATCHED_TABLES:
                 unscheduled = (table.c.scheduled.is_(False),) if "scheduled" in table.c else ()
                 connection.execute(delete(table).where(table.c.line == line, *unscheduled))
-            journal_place.ensure_place(connection, line)
+            kept_place.ensure_place(connection, line)
 
     def begin(self, line: str, *, source: Source, fingerprint: str, state: str | None = None) -> None:
         """Say what the line is read from and by which settings it is judged from here on.
@@ -82,11 +80,11 @@ class Journal(JournalReader):
         where the readings end, and the records of the new settings are numbered on from the stored ones.
         """
         with writing(self._engine) as connection:
-            place = journal_place.read_place(connection, line)
+            place = kept_place.read_place(connection, line)
             changed: dict[str, Any] = {"source": source, "fingerprint": fingerprint, "finished": False}
             if state is not None and place.end_ns is not None:
                 last_seq = _cut_off_open(connection, place)
-                journal_place.replace_snapshot(
+                kept_place.replace_snapshot(
                     connection,
                     line,
                     end_ns=place.end_ns,
@@ -95,7 +93,7 @@ class Journal(JournalReader):
                     text=state,
                 )
                 changed |= {"last_seq": last_seq, "seq_before": last_seq}
-            journal_place.change_place(connection, line, **changed)
+            kept_place.change_place(connection, line, **changed)
 
     def commit(
         self,
@@ -114,17 +112,17 @@ class Journal(JournalReader):
         comes on another cadence, or a record is missing.
         """
         with writing(self._engine) as connection:
-            place = journal_place.read_place(connection, line)
-            journal_place.check_follows(place, block)
+            place = kept_place.read_place(connection, line)
+            kept_place.check_follows(place, block)
             if block.n:
                 append(connection, line, READING, block, block.end)
-                journal_phases.append_phases(connection, line, block.t0, block.step, step.phase)
+                kept_phases.append_phases(connection, line, block.t0, block.step, step.phase)
             quantities = as_block(step.quantities, coarse_step(block.step))
             if quantities is not None:
                 append(connection, line, QUANTITY, quantities, block.end)
-            journal_notes.append_notes(connection, line, block.notes)
+            kept_notes.append_notes(connection, line, block.notes)
             last_seq = _append_records(connection, place, step.records)
-            journal_place.advance_place(
+            kept_place.advance_place(
                 connection,
                 place,
                 position=position,
@@ -135,38 +133,38 @@ class Journal(JournalReader):
             )
             end_ns = block.end if block.n else place.end_ns
             if snapshot is not None and end_ns is not None:
-                journal_place.replace_snapshot(
+                kept_place.replace_snapshot(
                     connection, line, end_ns=end_ns, position=position, last_seq=last_seq, text=snapshot
                 )
 
     def finish(self, line: str, records: Sequence[Record], account: dict | None = None) -> None:
         """Close a finished log with the records of its end; nothing can be added to it afterwards."""
         with writing(self._engine) as connection:
-            place = journal_place.read_place(connection, line)
+            place = kept_place.read_place(connection, line)
             changed: dict[str, Any] = {"finished": True}
             changed["last_seq"] = _append_records(connection, place, records)
             if account is not None:
-                changed["account"] = journal_place.account_text(account)
-            journal_place.change_place(connection, line, **changed)
+                changed["account"] = kept_place.account_text(account)
+            kept_place.change_place(connection, line, **changed)
 
     def act(self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int) -> Action:
         """Add what a person did about a finding; raises JournalError for an unknown finding or kind."""
         action = Action(finding, kind, who, text, at_ns)
         with writing(self._engine) as connection:
-            if not journal_records.has_finding(connection, line, finding):
+            if not kept_records.has_finding(connection, line, finding):
                 raise JournalError(f"line '{line}' has no finding '{finding}'")
-            return journal_actions.append_action(connection, line, action)
+            return kept_actions.append_action(connection, line, action)
 
 
 def _append_records(connection: Connection, place: Any, records: Sequence[Record]) -> int:
     numbered = (
         [replace(record, seq=record.seq + place.seq_before) for record in records] if place.seq_before else records
     )
-    return journal_records.append_records(connection, place.line, numbered, place.last_seq)
+    return kept_records.append_records(connection, place.line, numbered, place.last_seq)
 
 
 def _cut_off_open(connection: Connection, place: Any) -> int:
-    still_open = [f.last for f in journal_records.read_findings(connection, place.line) if f.open]
+    still_open = [f.last for f in kept_records.read_findings(connection, place.line) if f.open]
     records = [
         replace(
             record,
@@ -176,4 +174,4 @@ def _cut_off_open(connection: Connection, place: Any) -> int:
         )
         for i, record in enumerate(still_open)
     ]
-    return journal_records.append_records(connection, place.line, records, place.last_seq)
+    return kept_records.append_records(connection, place.line, records, place.last_seq)

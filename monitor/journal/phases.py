@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from sqlalchemy import Connection, insert, select, update
 
-from monitor.journal_schema import phase_table
+from monitor.journal.schema import phase_table
 
 _r = phase_table.c
 

@@ -15,8 +15,8 @@ import numpy as np
 from sqlalchemy import Connection, delete, insert, select
 
 from ingest.block import BAD, QUALITY_MASK, Block
-from monitor.journal_cells import HOUR_NS, hour_of
-from monitor.journal_schema import level_table
+from monitor.journal.cells import HOUR_NS, hour_of
+from monitor.journal.schema import level_table
 
 WIDTHS_S = (10, 60, 600)
 STORED_WIDTHS_S = (60, 600)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from ingest.block import NONE, Block
-from monitor.journal_codec import ABSENT
+from monitor.journal.codec import ABSENT
 
 HOUR_NS = 3_600_000_000_000
 

@@ -10,23 +10,21 @@ from typing import Any, Literal, TypeVar
 import numpy as np
 
 from ingest.block import Block, Note
-from monitor import (
-    journal_actions,
-    journal_lines,
-    journal_notes,
-    journal_phases,
-    journal_place,
-    journal_records,
-)
-from monitor.journal_actions import Action
-from monitor.journal_cells import HOUR_NS, hour_of, join, on_grid, shown, stretches
-from monitor.journal_engine import open_engine, reading
-from monitor.journal_errors import JournalError
-from monitor.journal_levels import WIDTHS_S, Levels
-from monitor.journal_phases import PhaseRun
-from monitor.journal_place import Newest, Resume
-from monitor.journal_quantities import Series, as_series, coarse_step
-from monitor.journal_readings import QUANTITY, READING, read_levels, read_pieces, stored_channels
+from monitor.journal import actions as kept_actions
+from monitor.journal import lines as kept_lines
+from monitor.journal import notes as kept_notes
+from monitor.journal import phases as kept_phases
+from monitor.journal import place as kept_place
+from monitor.journal import records as kept_records
+from monitor.journal.actions import Action
+from monitor.journal.cells import HOUR_NS, hour_of, join, on_grid, shown, stretches
+from monitor.journal.engine import open_engine, reading
+from monitor.journal.errors import JournalError
+from monitor.journal.levels import WIDTHS_S, Levels
+from monitor.journal.phases import PhaseRun
+from monitor.journal.place import Newest, Resume
+from monitor.journal.quantities import Series, as_series, coarse_step
+from monitor.journal.readings import QUANTITY, READING, read_levels, read_pieces, stored_channels
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, Record
@@ -61,20 +59,20 @@ class JournalReader:
     def lines(self) -> list[str]:
         """Every line, by name."""
         with reading(self._engine) as connection:
-            return journal_lines.line_names(connection)
+            return kept_lines.line_names(connection)
 
     def line(self, name: str) -> Line:
         """The line file as it was registered last."""
         with reading(self._engine) as connection:
-            version = journal_lines.line_version(connection, name)
+            version = kept_lines.line_version(connection, name)
             if (name, version) not in self._lines:
-                self._lines[name, version] = journal_lines.read_line(connection, name)
+                self._lines[name, version] = kept_lines.read_line(connection, name)
         return self._lines[name, version]
 
     def recipes(self, name: str) -> list[Recipe]:
         """The recipes of a line, in the order they were given."""
         with reading(self._engine) as connection:
-            return journal_lines.read_recipes(connection, name)
+            return kept_lines.read_recipes(connection, name)
 
     def channels(self, line: str) -> tuple[str, ...]:
         """Keys of the channels that readings are stored of."""
@@ -99,7 +97,7 @@ class JournalReader:
             n = max(0, -(-(t1 - first) // step))
             _check_size(n * len(wanted))
             pieces = read_pieces(connection, line, READING, first, first + n * step, wanted)
-            notes = journal_notes.read_notes(connection, line, first, first + n * step, scheduled=False)
+            notes = kept_notes.read_notes(connection, line, first, first + n * step, scheduled=False)
         block = shown(join(pieces, first, step, n, wanted))
         return Block(block.t0, step, block.channels, block.values, block.status, tuple(notes))
 
@@ -107,7 +105,7 @@ class JournalReader:
         """The stored cells again, bit for bit, as Blocks of at most an hour: a gap in what was given is a gap
         between Blocks here too, so that a fold over them ends in the state of the fold that stored them."""
         with reading(self._engine) as connection:
-            place = journal_place.read_place(connection, line)
+            place = kept_place.read_place(connection, line)
         if place.first_ns is None:
             return
         start = place.first_ns if t0 is None else max(t0, place.first_ns)
@@ -118,7 +116,7 @@ class JournalReader:
     def _stored(self, line: str, t0: int, t1: int, step: int) -> list[Block]:
         with reading(self._engine) as connection:
             pieces = read_pieces(connection, line, READING, t0, t1)
-            notes = journal_notes.read_notes(connection, line, t0 - HOUR_NS, t1 + HOUR_NS, scheduled=False)
+            notes = kept_notes.read_notes(connection, line, t0 - HOUR_NS, t1 + HOUR_NS, scheduled=False)
         first, n = on_grid(t0, step), -(-(t1 - on_grid(t0, step)) // step)
         channels = tuple(dict.fromkeys(channel for piece in pieces for channel in piece.channels))
         return [
@@ -143,7 +141,7 @@ class JournalReader:
         kind: Literal["reading", "quantity"] = "reading",
     ) -> Levels:
         """Least, greatest and mean value of channels (or quantities) in buckets of 10, 60 or 600 s that cover
-        [t0, t1); see `journal_levels.width_for` for the width that fits a chart."""
+        [t0, t1); see `levels.width_for` for the width that fits a chart."""
         if width_s not in WIDTHS_S:
             raise JournalError(f"there is no level of {width_s} s; there are {', '.join(map(str, WIDTHS_S))} s")
         _check_size(len(names) * max(0, t1 - t0) // (width_s * 10**9))
@@ -168,32 +166,32 @@ class JournalReader:
         with reading(self._engine) as connection:
             step = self._step(connection, line)
             _check_size(max(0, t1 - t0) // step)
-            return journal_phases.cells_of(journal_phases.read_runs(connection, line, t0, t1), step)
+            return kept_phases.cells_of(kept_phases.read_runs(connection, line, t0, t1), step)
 
     def phase_runs(self, line: str, t0: int, t1: int) -> list[PhaseRun]:
         """The same as runs of equal phase: cheap for any range."""
         with reading(self._engine) as connection:
-            return journal_phases.read_runs(connection, line, t0, t1)
+            return kept_phases.read_runs(connection, line, t0, t1)
 
     def records(self, line: str, after_seq: int = 0, t0: int | None = None, t1: int | None = None) -> list[Record]:
         """Records after `after_seq` that were decided in [t0, t1), by seq."""
         with reading(self._engine) as connection:
-            return journal_records.read_records(connection, line, after_seq, t0, t1)
+            return kept_records.read_records(connection, line, after_seq, t0, t1)
 
     def findings(self, line: str, t0: int | None = None, t1: int | None = None) -> list[Finding]:
         """Findings whose time touches [t0, t1), the last word on each."""
         with reading(self._engine) as connection:
-            return journal_records.read_findings(connection, line, t0, t1)
+            return kept_records.read_findings(connection, line, t0, t1)
 
     def notes(self, line: str, t0: int, t1: int) -> list[Note]:
         """What people, the log and the schedule file said in [t0, t1)."""
         with reading(self._engine) as connection:
-            return journal_notes.read_notes(connection, line, t0, t1, scheduled=True)
+            return kept_notes.read_notes(connection, line, t0, t1, scheduled=True)
 
     def actions(self, line: str, finding: str | None = None) -> list[Action]:
         """What people did, oldest first, about one finding or all."""
         with reading(self._engine) as connection:
-            return journal_actions.read_actions(connection, line, finding)
+            return kept_actions.read_actions(connection, line, finding)
 
     def span(self, line: str) -> tuple[int, int]:
         """Start of the first and end of the last stored cell; (0, 0) before the first."""
@@ -216,16 +214,16 @@ class JournalReader:
     def resume(self, line: str) -> Resume:
         """Where a live service goes on."""
         with reading(self._engine) as connection:
-            return journal_place.read_resume(connection, line)
+            return kept_place.read_resume(connection, line)
 
     def _place(self, line: str) -> Any:
         with reading(self._engine) as connection:
-            return journal_place.read_place(connection, line)
+            return kept_place.read_place(connection, line)
 
     def _step(self, connection: Any, line: str) -> int:
-        step = journal_place.read_place(connection, line).step_ns
+        step = kept_place.read_place(connection, line).step_ns
         if step is None:
-            step = round(journal_lines.read_line(connection, line).line.cadence_s * 1e9)
+            step = round(kept_lines.read_line(connection, line).line.cadence_s * 1e9)
         return step
 
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from ingest.block import GOOD, Block
-from monitor.journal_codec import ABSENT
-from monitor.journal_errors import JournalError
+from monitor.journal.codec import ABSENT
+from monitor.journal.errors import JournalError
 
 COARSE_NS = 10_000_000_000
 

@@ -10,8 +10,8 @@ import numpy as np
 from sqlalchemy import Connection, delete, insert, select, update
 
 from ingest.block import FRESH, Block
-from monitor.journal_errors import JournalError
-from monitor.journal_schema import place_table, snapshot_table
+from monitor.journal.errors import JournalError
+from monitor.journal.schema import place_table, snapshot_table
 
 _p, _s = place_table.c, snapshot_table.c
 

@@ -14,10 +14,10 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select
 
 from ingest.block import Block
-from monitor.journal_cells import HOUR_NS, by_hour, hour_of, join, trimmed
-from monitor.journal_codec import packed, plain, unpack
-from monitor.journal_levels import Levels, is_stored, levels_of, merge, store_hour, stored_levels
-from monitor.journal_schema import piece_table
+from monitor.journal.cells import HOUR_NS, by_hour, hour_of, join, trimmed
+from monitor.journal.codec import packed, plain, unpack
+from monitor.journal.levels import Levels, is_stored, levels_of, merge, store_hour, stored_levels
+from monitor.journal.schema import piece_table
 
 READING, QUANTITY = "reading", "quantity"
 _GATHERED_CELLS = 60

@@ -7,8 +7,8 @@ from typing import Literal, get_args
 
 from sqlalchemy import Connection, insert, select
 
-from monitor.journal_errors import JournalError
-from monitor.journal_schema import action_table
+from monitor.journal.errors import JournalError
+from monitor.journal.schema import action_table
 
 ActionKind = Literal["acknowledged", "note", "repaired"]
 ACTION_KINDS: tuple[str, ...] = get_args(ActionKind)

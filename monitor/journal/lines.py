@@ -9,8 +9,8 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, insert, select
 
-from monitor.journal_errors import JournalError
-from monitor.journal_schema import line_table, recipe_table
+from monitor.journal.errors import JournalError
+from monitor.journal.schema import line_table, recipe_table
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.settings_file import validate

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from sqlalchemy import Connection, insert, or_, select, update
 
-from monitor.journal_errors import JournalError
-from monitor.journal_schema import finding_table, record_table
+from monitor.journal.errors import JournalError
+from monitor.journal.schema import finding_table, record_table
 from monitor.records import Finding, Record
 
 _r, _f = record_table.c, finding_table.c

@@ -10,8 +10,8 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
-from monitor.journal_errors import JournalError
-from monitor.journal_schema import FORMAT, format_table, metadata
+from monitor.journal.errors import JournalError
+from monitor.journal.schema import FORMAT, format_table, metadata
 
 _WRITES = "journal_writes"
 BUSY_S = 30

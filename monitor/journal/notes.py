@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, delete, insert, select
 
 from ingest.block import Note
-from monitor.journal_schema import note_table
+from monitor.journal.schema import note_table
 
 _n = note_table.c
 

@@ -1,0 +1,83 @@
+"""A weight that stands still under a rate on set; refills, coarse scales and wrong spans are not that."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.feeder_weight_still import FeederWeightStill
+from tests.monitor.conditions.told import Story, only, seconds, told, twin
+from tests.monitor.scripted_world import Script
+
+LOG_S, FROM, TO = 3000, 900, 1500
+
+
+def still(feeder: str) -> Story:
+    def story(s: Script) -> None:
+        part = s.span(FROM, LOG_S)
+        weight = s.x[f"feeder_weight:{feeder}"]
+        stands = s.span(FROM, TO)
+        weight[stands] = weight[stands][0] + s.noise(0.01)[stands]
+        s.put(f"feeder_refill:{feeder}", FROM, LOG_S, 0)
+        rate = {"F1": 240.0, "F2": 57.0, "F3": 3.0}[feeder]
+        after = s.span(TO, LOG_S)
+        weight[after] = weight[stands][-1] + 20 - rate / 3600 * np.arange(len(weight[after]))
+        s.put(f"feeder_refill:{feeder}", TO, TO + 30, 1)
+        assert len(weight[part])
+
+    story.__name__ = f"still_{feeder}"
+    return story
+
+
+def coarse_scale(s: Script) -> None:
+    """A small feeder on a scale that shows 0.1 kg: it stands still for two minutes at a time, all day."""
+    s.x["feeder_weight:F3"] = np.round(s.x["feeder_weight:F3"] * 10) / 10
+
+
+def wrong_span(s: Script) -> None:
+    """Rate and weight come from the same load cell and are both a tenth low: nothing here can see that."""
+    weight = s.x["feeder_weight:F2"]
+    s.x["feeder_weight:F2"] = 0.9 * weight
+    s.scale("feeder_rate:F2", 0, LOG_S, 0.95)
+
+
+def refilled(s: Script) -> None:
+    """A refill that lasts three minutes while it goes on feeding."""
+    part = s.span(FROM, FROM + 180)
+    s.x["feeder_weight:F2"][part] = np.linspace(
+        s.x["feeder_weight:F2"][part][0], 50, len(s.x["feeder_weight:F2"][part])
+    )
+    s.put("feeder_refill:F2", FROM, FROM + 180, 1)
+
+
+def leaned_on(s: Script) -> None:
+    """Somebody leans on the hopper for twenty seconds."""
+    s.x["feeder_weight:F2"][s.span(FROM, FROM + 20)] += 5
+
+
+@pytest.mark.parametrize(("story", "within_s"), [(still("F1"), 120), (still("F2"), 240)])
+def test_speaks(story: Story, within_s: float) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    finding = only(told(s, FeederWeightStill()))
+
+    assert "nothing comes" in finding.last.summary and finding.last.priority == 2
+    assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + within_s
+    assert "bridged, controller fell back to volumetric" in finding.last.causes
+
+
+@pytest.mark.parametrize("story", [coarse_scale, wrong_span, refilled, leaned_on])
+def test_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, FeederWeightStill()) == []
+
+
+def test_a_rate_that_is_gone_promises_nothing() -> None:
+    s = twin(LOG_S)
+    still("F2")(s)
+    s.put("feeder_rate:F2", FROM - 60, LOG_S, 0.0)
+
+    assert told(s, FeederWeightStill()) == []

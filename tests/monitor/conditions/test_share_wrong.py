@@ -1,0 +1,84 @@
+"""Shares off the recipe though every feeder follows; a common change of rate and refills are not."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.share_wrong import ShareWrong
+from tests.monitor.conditions.told import TWIN, Story, told, twin, without, words
+from tests.monitor.scripted_world import Script
+
+LOG_S, FROM, TO = 3000, 900, 2400
+
+
+def keyed_in_wrong(s: Script) -> None:
+    """Set-point of F2 a tenth too high, and the feeder follows it perfectly."""
+    s.scale("feeder_setpoint:F2", FROM, TO, 1.1)
+    s.scale("feeder_rate:F2", FROM, TO, 1.1)
+
+
+def does_not_follow(s: Script) -> None:
+    s.scale("feeder_rate:F2", FROM, TO, 0.9)
+
+
+def ratio_control(s: Script) -> None:
+    """The whole line slower by a tenth: every share stays."""
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_setpoint:{feeder}", FROM, TO, 0.9)
+        s.scale(f"feeder_rate:{feeder}", FROM, TO, 0.9)
+
+
+def small_error(s: Script) -> None:
+    s.scale("feeder_rate:F2", FROM, TO, 1.02)
+
+
+def short_error(s: Script) -> None:
+    s.scale("feeder_rate:F2", FROM, FROM + 60, 1.1)
+
+
+def one_feeder_unread(s: Script) -> None:
+    keyed_in_wrong(s)
+    s.put("feeder_rate:F3", FROM - 300, TO + 300, float("nan"))
+
+
+@pytest.mark.parametrize(
+    ("story", "cause"),
+    [
+        (keyed_in_wrong, "set-point of this feeder is not the recipe's: it follows it"),
+        (does_not_follow, "this feeder does not follow its set-point"),
+    ],
+)
+def test_speaks(story: Story, cause: str) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    found = {finding.last.channel: finding for finding in told(s, ShareWrong())}
+
+    assert cause in words(found["share:F2"])
+    assert "recipe 19.00 %" in found["share:F2"].last.summary
+
+
+@pytest.mark.parametrize("story", [ratio_control, small_error, short_error, one_feeder_unread])
+def test_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, ShareWrong()) == []
+
+
+def test_without_a_recipe_or_with_one_feeder_no_share_is_wrong() -> None:
+    s = twin(LOG_S)
+    keyed_in_wrong(s)
+
+    assert told(s, ShareWrong(), recipes=False) == []
+    data = without(TWIN, "feeder_setpoint")
+    kept = tuple(x for x in data.sensor if x.key not in ("feeder_rate:F2", "feeder_rate:F3"))
+    assert told(s, ShareWrong(), line=data.model_copy(update={"sensor": kept})) == []
+
+
+def test_without_set_points_it_does_not_claim_to_know_whose_fault_it_is() -> None:
+    s = twin(LOG_S)
+    keyed_in_wrong(s)
+    finding = next(f for f in told(s, ShareWrong(), line=without(TWIN, "feeder_setpoint")) if "F2" in f.last.channel)
+
+    assert "does not follow" not in words(finding)
