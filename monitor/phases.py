@@ -138,8 +138,9 @@ class _Inputs:
         wanted = np.array([ctx.recipe.zones.get(z, np.nan) if ctx.recipe else np.nan for z in zones])
         aim = np.where(np.isnan(self.zone_set), wanted[:, None] if len(zones) else self.zone_set, self.zone_set)
         hot = aim > HOT_SETPOINT_C
-        self.any_hot = hot.any(axis=0).tolist()
-        self.any_cold = (hot & (self.zone < aim - COLD_BY_C)).any(axis=0).tolist()
+        self.any_hot: list[bool] = np.logical_or.reduce(hot, axis=0).tolist()
+        cold = hot & (self.zone < aim - COLD_BY_C)
+        self.any_cold: list[bool] = np.logical_or.reduce(cold, axis=0).tolist()
         self.zones_known = bool(channel_key("zone_temperature", zones[0]) in readings.index) if zones else False
 
     @staticmethod

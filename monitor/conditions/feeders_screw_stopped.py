@@ -82,7 +82,7 @@ class FeedersScrewStopped:
         rate = np.zeros(view.n)
         for row in rows:
             rate = rate + np.where(np.isfinite(row), row, 0.0)
-        known = np.isfinite(rows).any(axis=0) if len(rows) else np.zeros(view.n, bool)
+        known = np.logical_or.reduce(np.isfinite(rows), axis=0) if len(rows) else np.zeros(view.n, bool)
         with np.errstate(invalid="ignore"):
             turning = speed[0] > turning_limit_rpm(ctx)
             standing = speed[0] <= turning_limit_rpm(ctx)
@@ -105,7 +105,7 @@ class FeedersScrewStopped:
         if not subjects:
             empty = np.zeros((0, view.n))
             return after, Judged(empty.astype(np.int8), empty, {})
-        level = rule(holds, known[None, :] & np.isfinite(speed), np.ones((1, view.n), bool))
+        level = rule(holds, np.isfinite(speed) & known, np.ones((1, view.n), bool))
         return after, Judged(level, rate[None, :], {"rate": rate, "fed": fed[0], "speed": speed[0]})
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

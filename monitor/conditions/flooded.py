@@ -112,7 +112,7 @@ class Flooded:
         known = np.isfinite(found.torque) | np.isfinite(torque[0])
         armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ctx.starve_fed
         on, on_state = two_threshold(state["on"], ways & armed, (~loose & known) | ~armed)
-        level = rule(on.any(axis=0)[None, :], known[None, :], armed[None, :])
+        level = rule(np.logical_or.reduce(on, axis=0, keepdims=True), known[None, :], armed[None, :])
         facts = {
             **load_facts(found, view),
             "way": np.where(on[0], OVERFED, np.where(on[1], INTAKE, TORQUE)),

@@ -94,7 +94,7 @@ class HeaterDead:
         count = dead.sum(axis=0)
         supply = count >= max(3, int(np.ceil(0.6 * len(zones))))
         level = rule(dead & ~supply, known, np.ones(view.n, bool))
-        shared = rule(supply[None, :], known.any(axis=0)[None, :], np.ones((1, view.n), bool))
+        shared = rule(supply[None, :], np.logical_or.reduce(known, axis=0, keepdims=True), np.ones((1, view.n), bool))
         level = np.concatenate((level, shared)) if zones else np.zeros((0, view.n), np.int8)
         under = wanted - value
 

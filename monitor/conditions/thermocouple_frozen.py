@@ -96,7 +96,7 @@ class ThermocoupleFrozen:
         longest = np.maximum.accumulate(
             np.concatenate((state["longest"][:, None], np.where(still, 0, held_before)), axis=1), axis=1
         )[:, 1:]
-        flat_s = cells * (view.step / 1e9)
+        flat_s = cells.astype(float) * (view.step / 1e9)
         step_c = np.where(np.isfinite(resolution), resolution, USUAL_RESOLUTION_C)
         by_output = most > np.fmax(self.resolutions * step_c, self.least_c)
         stands_out = (changes >= self.changes) & (cells >= self.times_longest * longest) & running

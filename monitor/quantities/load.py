@@ -38,7 +38,8 @@ def _net_torque(x: Inputs) -> Floats:
     if x.ctx.has("torque"):
         if not _unit_known(x.ctx, "torque"):
             return x.readings.get("torque")
-        return net_torque_pct(torque_pct=x.readings.get("torque"), no_load_torque_pct=drive.no_load_torque_pct)
+        shown = x.readings.get("torque")
+        return np.asarray(net_torque_pct(torque_pct=shown, no_load_torque_pct=drive.no_load_torque_pct))
     if x.ctx.has("motor_current"):
         current = x.readings.get("motor_current")
         if drive.rated_current_a is None or not _current_is_torque(x.ctx):
@@ -49,7 +50,7 @@ def _net_torque(x: Inputs) -> Floats:
             magnetising_current_a=MAGNETISING_SHARE * drive.rated_current_a if field is None else field,
             rated_current_a=drive.rated_current_a,
         )
-        return net_torque_pct(torque_pct=torque, no_load_torque_pct=drive.no_load_torque_pct)
+        return np.asarray(net_torque_pct(torque_pct=torque, no_load_torque_pct=drive.no_load_torque_pct))
     power, speed = x.readings.get("drive_power"), x.readings.get("screw_speed")
     rated, at = drive.rated_power_kw, drive.rated_speed_rpm
     with np.errstate(divide="ignore", invalid="ignore"):

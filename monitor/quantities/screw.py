@@ -40,6 +40,7 @@ def melt_density(ctx: Context) -> float:
 def _fill(x: Inputs) -> Floats:
     geometry = x.ctx.line.geometry
     lead = geometry.lead_mm or geometry.screw_diameter_mm
+    assert lead is not None
     said = x.ctx.recipe.recipe.bulk_density_kg_m3 if x.ctx.recipe else None
     return np.asarray(
         degree_of_fill(

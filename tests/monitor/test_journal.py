@@ -7,6 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
+from ingest.block import Block, Note
+from monitor.journal import Journal
+from monitor.journal import place as journal_place
+from monitor.journal.errors import JournalError
+from monitor.records import findings
 from tests.monitor.journal_cases import (
     CHANNELS,
     LINE_TOML,
@@ -20,12 +26,6 @@ from tests.monitor.journal_cases import (
     judged,
     same,
 )
-
-from ingest.block import Block, Note
-from monitor.journal import Journal
-from monitor.journal import place as journal_place
-from monitor.journal.errors import JournalError
-from monitor.records import findings
 
 
 @pytest.fixture

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.monitor.journal_cases import LINE_TOML, RECIPE_TOML, T0, S, a_block, a_line, a_record, judged, same
 
 from ingest.block import Note
 from monitor.journal import Journal
 from monitor.journal.errors import JournalError
+from tests.monitor.journal_cases import LINE_TOML, RECIPE_TOML, T0, S, a_block, a_line, a_record, judged, same
 
 
 @pytest.fixture

@@ -1,0 +1,105 @@
+"""Feeding into a standing screw; proper stops and calibration on a standing line are not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.feeders_screw_stopped import FeedersScrewStopped
+from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin, without
+from tests.monitor.scripted_world import FEEDERS, Script
+
+LOG_S, TRIP = 1500, 900
+
+
+def screw_stops(s: Script, at_s: float = TRIP) -> None:
+    s.put("screw_speed", at_s, LOG_S, 0.0)
+    s.put("torque", at_s, LOG_S, 0.0)
+
+
+def feeders_stop(s: Script, at_s: float) -> None:
+    for feeder in FEEDERS:
+        s.put(f"feeder_rate:{feeder}", at_s, LOG_S, 0.0)
+        s.put(f"feeder_drive:{feeder}", at_s, LOG_S, 0.0)
+
+
+def interlock_works(s: Script) -> None:
+    screw_stops(s)
+    feeders_stop(s, TRIP + 2)
+
+
+def feed_first(s: Script) -> None:
+    feeders_stop(s, TRIP - 60)
+    screw_stops(s)
+
+
+def rate_dies_away(s: Script) -> None:
+    """The drives stand at once; the rate shown is filtered over half a minute."""
+    screw_stops(s)
+    for feeder, rate in FEEDERS.items():
+        part = s.span(TRIP, LOG_S)
+        s.put(f"feeder_drive:{feeder}", TRIP, LOG_S, 0.0)
+        s.x[f"feeder_rate:{feeder}"][part] = rate * np.exp(-np.arange(LOG_S - TRIP) / 15)
+
+
+def rate_dies_away_unseen(s: Script) -> None:
+    """As before, with no drive in the log."""
+    rate_dies_away(s)
+
+
+def catch_sample(s: Script) -> None:
+    """A feeder is calibrated on a line that has not run yet."""
+    screw_stops(s, 0)
+    feeders_stop(s, 0)
+    s.put("feeder_rate:F1", 300, 600, 240)
+    s.put("feeder_drive:F1", 300, 600, 45)
+
+
+def speed_not_read(s: Script) -> None:
+    s.put("screw_speed", TRIP, LOG_S, float("nan"))
+
+
+def test_speaks_within_seconds() -> None:
+    s = twin(LOG_S)
+    screw_stops(s)
+
+    finding = only(told(s, FeedersScrewStopped()))
+
+    assert finding.last.priority == 1 and "300 kg/h into a screw that stands" in finding.last.summary
+    assert TRIP + 5 <= (seconds(finding.first_decided_at) or 0) <= TRIP + 10
+
+
+def test_one_feeder_that_runs_on_is_said_within_half_a_minute() -> None:
+    """F2: a fifth of the rate."""
+    s = twin(LOG_S)
+    screw_stops(s)
+    feeders_stop(s, TRIP)
+    s.put("feeder_rate:F2", TRIP, LOG_S, 57.0)
+    s.put("feeder_drive:F2", TRIP, LOG_S, 45.0)
+
+    finding = only(told(s, FeedersScrewStopped()))
+    assert TRIP + 30 <= (seconds(finding.first_decided_at) or 0) <= TRIP + 40
+
+
+@pytest.mark.parametrize("story", [interlock_works, feed_first, rate_dies_away, catch_sample, speed_not_read])
+def test_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, FeedersScrewStopped()) == []
+
+
+def test_a_filtered_rate_dies_away_without_a_drive_in_the_log_too() -> None:
+    s = twin(LOG_S)
+    rate_dies_away_unseen(s)
+
+    assert [f for f in told(s, FeedersScrewStopped(), line=without(TWIN, "feeder_drive"))] == []
+
+
+def test_it_ends_when_the_feeders_stop_or_the_screw_turns() -> None:
+    s = twin(LOG_S)
+    screw_stops(s)
+    feeders_stop(s, TRIP + 120)
+
+    until = seconds(only(told(s, FeedersScrewStopped())).last.until) or 0
+    assert TRIP + 118 <= until <= TRIP + 125

@@ -1,0 +1,95 @@
+"""A couple that does not answer what heats its zone; good control, coarse digits and slow loggers are not frozen."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.thermocouple_frozen import ThermocoupleFrozen
+from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin, without
+from tests.monitor.scripted_world import Script
+
+LOG_S, FROM = 9000, 3600
+ZONE, OUT = "zone_temperature:Z3", "zone_output:Z3"
+
+
+def frozen_and_pushed(s: Script) -> None:
+    """The reading stands, the controller pulls its output up: steel would have moved by many degrees."""
+    s.put(ZONE, FROM, LOG_S, 214.6)
+    s.put(OUT, FROM + 300, LOG_S, 60)
+
+
+def good_control(s: Script) -> None:
+    """Coarse digits and a steady load: the reading shows 215 for an hour, the output hardly moves."""
+    s.x[ZONE] = np.round(215 + s.noise(0.05))
+
+
+def coarse_digits(s: Script) -> None:
+    """Whole degrees: an output 8 % higher for an hour moves the zone by less than two of them."""
+    s.x[ZONE] = np.round(215 + s.noise(0.2))
+    s.put(ZONE, FROM, LOG_S, 215.0)
+    s.x[OUT][s.span(FROM + 300, LOG_S)] += 2
+
+
+def slow_logger(s: Script) -> None:
+    """Writes a zone only every ten minutes: every hold is as long as any other."""
+    row = s.x[ZONE]
+    for first in range(0, LOG_S, 600):
+        row[first : first + 600] = row[first]
+
+
+def short_hold(s: Script) -> None:
+    s.put(ZONE, FROM, FROM + 1500, 214.6)
+    s.put(OUT, FROM, FROM + 1500, 60)
+
+
+def output_moves_and_so_does_the_zone(s: Script) -> None:
+    s.put(OUT, FROM, LOG_S, 60)
+    s.x[ZONE][s.span(FROM, LOG_S)] += np.round(np.linspace(0, 12, len(s.x[ZONE][s.span(FROM, LOG_S)])), 1)
+
+
+def test_speaks_when_the_output_moved() -> None:
+    s = twin(LOG_S)
+    frozen_and_pushed(s)
+
+    finding = only(told(s, ThermocoupleFrozen()))
+
+    assert "while its output moved" in finding.last.summary and finding.last.priority == 2
+    assert FROM + 1800 <= (seconds(finding.first_decided_at) or 0) <= FROM + 2400
+
+
+def test_speaks_softly_when_a_hold_stands_out() -> None:
+    """Every cell before has moved; now nothing has for half an hour, with the output as it was."""
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, LOG_S, 214.6)
+
+    finding = only(told(s, ThermocoupleFrozen()))
+
+    assert "after changing all the time before" in finding.last.summary
+    assert finding.last.priority == 3 and finding.last.confidence == "low"
+
+
+@pytest.mark.parametrize(
+    "story", [good_control, coarse_digits, slow_logger, short_hold, output_moves_and_so_does_the_zone]
+)
+def test_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, ThermocoupleFrozen()) == []
+
+
+def test_it_ends_with_the_first_change() -> None:
+    s = twin(LOG_S)
+    frozen_and_pushed(s)
+    s.x[ZONE][s.span(7200, LOG_S)] = 214.6 + np.round(s.noise(0.15), 1)[s.span(7200, LOG_S)]
+
+    until = seconds(only(told(s, ThermocoupleFrozen())).last.until) or 0
+    assert 7200 <= until <= 7220
+
+
+def test_without_an_output_nothing_can_be_said() -> None:
+    s = twin(LOG_S)
+    frozen_and_pushed(s)
+
+    assert told(s, ThermocoupleFrozen(), line=without(TWIN, "zone_output")) == []

@@ -1,0 +1,95 @@
+"""Couples that broke, shorted or fell silent; spikes, gaps, heat-up and a controller that writes zeros are not."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.thermocouple_open import ThermocoupleOpen
+from tests.monitor.conditions.told import Story, only, seconds, told, twin
+from tests.monitor.scripted_world import TARGETS, Script
+
+LOG_S, FROM, TO = 2400, 900, 1500
+ZONE = "zone_temperature:Z3"
+
+
+def spike(s: Script) -> None:
+    s.put(ZONE, FROM, FROM + 2, 400)
+
+
+def heating_up(s: Script) -> None:
+    s.put(ZONE, FROM, TO, 60, slope_s=0.25)
+    s.put(ZONE, 0, FROM, 60)
+    s.put(ZONE, TO, LOG_S, 210)
+
+
+def gap_in_the_whole_log(s: Script) -> None:
+    for row in s.x.values():
+        row[s.span(FROM, TO + 300)] = float("nan")
+
+
+def short_silence(s: Script) -> None:
+    s.put(ZONE, FROM, FROM + 300, float("nan"))
+
+
+def zeros_after_a_restart(s: Script) -> None:
+    """The controller of all zones starts anew and writes zeros for half a minute."""
+    for zone in TARGETS:
+        s.put(f"zone_temperature:{zone}", FROM, FROM + 30, 0.0)
+
+
+def warmed_up_while_silent(s: Script) -> None:
+    s.put(ZONE, 0, FROM, 100)
+    s.put(ZONE, FROM, FROM + 300, float("nan"))
+    s.put(ZONE, FROM + 300, LOG_S, 180)
+
+
+@pytest.mark.parametrize(
+    ("value", "priority", "word"),
+    [(400.0, 2, "jumped up from 215 C"), (25.0, 1, "jumped down from 215 C"), (0.0, 1, "the real zone may overheat")],
+)
+def test_speaks(value: float, priority: int, word: str) -> None:
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, TO, value)
+
+    finding = only(told(s, ThermocoupleOpen()))
+
+    assert word in finding.last.summary and finding.last.priority == priority
+    assert seconds(finding.last.since) == FROM and seconds(finding.first_decided_at) == FROM + 3
+    assert seconds(finding.last.until) == TO
+    assert "qualified staff" in finding.last.caution
+
+
+def test_a_zone_that_alone_stays_silent_has_lost_its_input() -> None:
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, FROM + 900, float("nan"))
+
+    finding = only(told(s, ThermocoupleOpen()))
+    assert "gives no reading while other zones do" in finding.last.summary and finding.last.confidence == "low"
+    assert FROM + 600 <= (seconds(finding.first_decided_at) or 0) <= FROM + 610
+
+
+@pytest.mark.parametrize(
+    "story",
+    [spike, heating_up, gap_in_the_whole_log, short_silence, zeros_after_a_restart, warmed_up_while_silent],
+)
+def test_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, ThermocoupleOpen()) == []
+
+
+def test_two_couples_that_break_together_are_two_findings() -> None:
+    """A cable with two of five couples: no restart."""
+    s = twin(LOG_S)
+    for zone in ("Z2", "Z3"):
+        s.put(f"zone_temperature:{zone}", FROM, TO, 400)
+
+    assert {f.last.channel for f in told(s, ThermocoupleOpen())} == {"zone_temperature:Z2", "zone_temperature:Z3"}
+
+
+def test_it_does_not_end_while_the_reading_wanders_far_off() -> None:
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, TO, 400, slope_s=-0.2)
+
+    assert seconds(only(told(s, ThermocoupleOpen())).last.until) == TO
