@@ -17,14 +17,9 @@ def account_rows(account: Mapping[str, Any]) -> list[tuple[str, str]]:
 
     Counts of an account of another shape are shown under their own names.
     """
-    rows = [
-        (say(f"account.{key}"), f"{account[key]:,}")
-        for key in ("rows_read", "rows_accepted")
-        if account.get(key)
-    ]
+    rows = [(say(f"account.{key}"), f"{account[key]:,}") for key in ("rows_read", "rows_accepted") if account.get(key)]
     rows += [
-        (say("account.aside", reason=reason), f"{n:,}")
-        for reason, n in _dict(account, "set_aside_by_reason").items()
+        (say("account.aside", reason=reason), f"{n:,}") for reason, n in _dict(account, "set_aside_by_reason").items()
     ]
     for key in ("duplicates", "out_of_order", "clock_step_count"):
         if account.get(key):
@@ -43,9 +38,7 @@ def account_rows(account: Mapping[str, Any]) -> list[tuple[str, str]]:
     if account.get("silent_tags"):
         rows.append((say("account.silent_tags"), _named(list(account["silent_tags"]))))
     paths = [file["path"] for file in account.get("files") or () if isinstance(file, dict) and "path" in file]
-    rows += [
-        (say("account.assumed"), _short(sentence, paths)) for sentence in account.get("assumptions") or ()
-    ]
+    rows += [(say("account.assumed"), _short(sentence, paths)) for sentence in account.get("assumptions") or ()]
     return rows or [(key.replace("_", " "), f"{n:,}") for key, n in account.items() if isinstance(n, int)]
 
 

@@ -143,9 +143,7 @@ def trends_ahead(
     return found
 
 
-def rooms(
-    line: Line, readings: Mapping[str, float], windows: Mapping[str, Window], *, flooded: bool
-) -> list[Room]:
+def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Window], *, flooded: bool) -> list[Room]:
     """What would stop a faster line first, the tightest first.
 
     Starve-fed, at the same screw speed: net torque rises with rate, die pressure with its 0.35th power,
@@ -158,9 +156,7 @@ def rooms(
         value = readings.get(sensor.key)
         if sensor.role != "melt_pressure" or sensor.key in line.relative_channels or not value or value <= 0:
             continue
-        limits = [
-            v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None
-        ]
+        limits = [v for v in (line.limits.melt_pressure_bar, _highest(windows.get(sensor.key))) if v is not None]
         if limits:
             limit = min(limits)
             found.append(Room(sensor.key, value, limit, (limit / value) ** (1 / PRESSURE_EXPONENT)))

@@ -79,9 +79,7 @@ def _register_shell(app: Dash, data: JournalData, refresh_s: float) -> None:
     app.clientside_callback(
         ClientsideFunction("evenmelt", "look"), Output(ids.LOOK, "data"), Input(ids.LOOK_BUTTON, "n_clicks")
     )
-    app.clientside_callback(
-        ClientsideFunction("evenmelt", "width"), Output(ids.WIDTH, "data"), Input(ids.PAGE, "id")
-    )
+    app.clientside_callback(ClientsideFunction("evenmelt", "width"), Output(ids.WIDTH, "data"), Input(ids.PAGE, "id"))
     app.clientside_callback(
         ClientsideFunction("evenmelt", "title"), Output(ids.TITLE_DONE, "data"), Input(ids.TITLE, "data")
     )

@@ -64,9 +64,7 @@ class PlantClock:
     def interval(self, start_ns: int, end_ns: int) -> str:
         """'3 Mar 05:12 to 07:29', the second date only where it differs."""
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
-        return (
-            f"{self.day_minute(start_ns)} to {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
-        )
+        return f"{self.day_minute(start_ns)} to {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
 
     def parse_day(self, text: str) -> int | None:
         """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""

@@ -46,9 +46,7 @@ def delivered(data: JournalData, name: str, t0: int, t1: int) -> list[Delivered]
     wanted: Mapping[str, float] = recipe.shares if recipe else {}
     found = []
     for feeder in line.feeder:
-        item = _one(
-            cells, feeder.name, subject_title(line, f"feeder_rate:{feeder.name}"), wanted.get(feeder.name)
-        )
+        item = _one(cells, feeder.name, subject_title(line, f"feeder_rate:{feeder.name}"), wanted.get(feeder.name))
         if item is not None:
             found.append(item)
     return found
@@ -67,14 +65,10 @@ def _one(cells: Means, feeder: str, title: str, wanted: float | None) -> Deliver
         t, y = long
         lowest = (float(y[np.argmin(y)]), int(t[np.argmin(y)]))
         highest = (float(y[np.argmax(y)]), int(t[np.argmax(y)]))
-    return Delivered(
-        feeder, title, wanted, float(100 * kg.sum() / kg_all.sum()), float(kg.sum()), lowest, highest
-    )
+    return Delivered(feeder, title, wanted, float(100 * kg.sum() / kg_all.sum()), float(kg.sum()), lowest, highest)
 
 
-def _five_minute_shares(
-    kg: np.ndarray, kg_all: np.ndarray, cells: Means
-) -> tuple[np.ndarray, np.ndarray] | None:
+def _five_minute_shares(kg: np.ndarray, kg_all: np.ndarray, cells: Means) -> tuple[np.ndarray, np.ndarray] | None:
     """Shares of whole 5 min, weighted by kilograms; only those that are at least four fifths fed."""
     size = max(1, EXCURSION_NS // cells.step)
     count = len(kg) // size

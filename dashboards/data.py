@@ -97,9 +97,7 @@ class JournalData:
 
     def phase_run(self, name: str, t0: int, t1: int) -> tuple[Segment, ...]:
         """Phases inside [t0, t1)."""
-        return tuple(
-            Segment(run.t0, run.t1, PHASES[run.phase]) for run in self.source.phase_runs(name, t0, t1)
-        )
+        return tuple(Segment(run.t0, run.t1, PHASES[run.phase]) for run in self.source.phase_runs(name, t0, t1))
 
     def findings(self, name: str, t0: int | None = None, t1: int | None = None) -> tuple[Finding, ...]:
         """Findings that overlap [t0, t1)."""
@@ -160,9 +158,7 @@ class JournalData:
             if lot.start < t1 and lot.end > t0
         )
         grid = window_grid(self.source, line, t0, t1, columns, phases, recipes)
-        return Run(
-            line, t0, t1, grid, phases, lots, self.findings(name, t0, t1), tuple(self.notes(name, t0, t1))
-        )
+        return Run(line, t0, t1, grid, phases, lots, self.findings(name, t0, t1), tuple(self.notes(name, t0, t1)))
 
     def lots(self, name: str) -> list[Lot]:
         """Lots of the line, the first first. A log without lot notes is one lot without a number."""
@@ -194,9 +190,7 @@ class JournalData:
         """The newest lot of that number."""
         return next((lot for lot in reversed(self.lots(name)) if lot.number == number), None)
 
-    def trace(
-        self, name: str, key: str, t0: int, t1: int, n: int, flagged: np.ndarray | None = None
-    ) -> Trace:
+    def trace(self, name: str, key: str, t0: int, t1: int, n: int, flagged: np.ndarray | None = None) -> Trace:
         """One channel or quantity over [t0, t1) in at most about `n` points, extremes kept."""
         line = self.source.line(name)
         if key not in line.channels:
@@ -206,9 +200,7 @@ class JournalData:
         if (t1 - t0) // step > DENSE_CELLS:
             return Trace(key, *self._extremes(name, key, t0, t1, n))
         block = self.source.blocks(name, t0, t1, (key,))
-        return Trace(
-            key, *decimate(block.times(), good_values(block)[0], n, gap_ns=3 * step, flagged=flagged)
-        )
+        return Trace(key, *decimate(block.times(), good_values(block)[0], n, gap_ns=3 * step, flagged=flagged))
 
     def mean_trace(self, name: str, key: str, t0: int, t1: int, n: int) -> Trace | None:
         """The trailing 60 s mean on 10 s cells; None where cells must be wider than half a minute anyway."""

@@ -24,9 +24,7 @@ class Drawing(Component):
     _namespace = "evenmelt"
     _type = "Drawing"
 
-    def __init__(
-        self, id: Any = None, svg: str = "", className: str = "", label: str = "", **more: Any
-    ) -> None:
+    def __init__(self, id: Any = None, svg: str = "", className: str = "", label: str = "", **more: Any) -> None:
         self._prop_names = list(_PROPS)
         self._valid_wildcard_attributes: list[str] = []
         self.available_properties = list(_PROPS)

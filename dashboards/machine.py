@@ -62,8 +62,7 @@ def place_machine(line: Line) -> Machine:
     zones = line.zone
     count = max(len(zones), 1)
     placed = tuple(
-        PlacedZone(z.name, z.kind, z.element, z.cooled, i / count, (i + 1) / count)
-        for i, z in enumerate(zones)
+        PlacedZone(z.name, z.kind, z.element, z.cooled, i / count, (i + 1) / count) for i, z in enumerate(zones)
     )
     barrels = [zone for zone in placed if zone.kind not in _END_PIECES]
     barrel_end = barrels[-1].x1 if barrels else 1.0
@@ -131,9 +130,7 @@ def machine_order(line: Line, keys: tuple[str, ...] | list[str]) -> list[str]:
                 "throat_temperature",
             )
             place = -1.0 if drive else 2.0
-        order = {"feeder": 0, "vent": 1, "zone": 2, "sensor": 3}.get(
-            ROLES[role].per if role in ROLES else "", 4
-        )
+        order = {"feeder": 0, "vent": 1, "zone": 2, "sensor": 3}.get(ROLES[role].per if role in ROLES else "", 4)
         return (place, order, listed.get(key, roles.index(role) if role in roles else 999), key)
 
     return sorted(dict.fromkeys(keys), key=rank)

@@ -115,8 +115,7 @@ class MemoryStore:
         return [
             f
             for f in self._lines[line].findings
-            if (t1 is None or f.last.since < t1)
-            and (t0 is None or f.last.until is None or f.last.until >= t0)
+            if (t1 is None or f.last.since < t1) and (t0 is None or f.last.until is None or f.last.until >= t0)
         ]
 
     def notes(self, line: str, t0: int, t1: int) -> list[Note]:

@@ -53,9 +53,7 @@ def newest(now: LineNow, clock: PlantClock, refresh_s: float) -> html.Span:
     """How old the newest reading is; the browser counts on by itself and says so when the answers stop."""
     at = clock.time(now.reading_at) if now.reading_at is not None else ""
     if now.finished and now.reading_at is not None:
-        return html.Span(
-            say("newest.log", at=clock.day_minute(now.reading_at)), id=ids.NEWEST, className="newest"
-        )
+        return html.Span(say("newest.log", at=clock.day_minute(now.reading_at)), id=ids.NEWEST, className="newest")
     text = say("newest.none")
     if now.reading_at is not None:
         text = say(
@@ -156,17 +154,12 @@ def with_consequences(
     """
     here = {f.last.finding for f in findings}
     tops = [f for f in findings if f.last.part_of not in here or f.last.priority == 1]
-    return [
-        (f, tuple(p for p in findings if p.last.part_of == f.last.finding and p.last.priority > 1))
-        for f in tops
-    ]
+    return [(f, tuple(p for p in findings if p.last.part_of == f.last.finding and p.last.priority > 1)) for f in tops]
 
 
 def field(label: str, id_: str, class_name: str = "", **more: Any) -> html.Label:
     """A labelled text field."""
-    return html.Label(
-        [label, dcc.Input(id=id_, type="text", className="field", **more)], className=class_name
-    )
+    return html.Label([label, dcc.Input(id=id_, type="text", className="field", **more)], className=class_name)
 
 
 def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.Div:
@@ -184,9 +177,7 @@ def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.D
     )
 
 
-def table(
-    head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = ""
-) -> html.Div:
+def table(head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = "") -> html.Div:
     """A plain table; columns in `numbers` are set right."""
 
     def cell(kind: Any, i: int, content: Any) -> Any:

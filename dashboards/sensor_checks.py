@@ -42,9 +42,7 @@ def sensor_checks(data: JournalData, name: str, t0: int, t1: int) -> list[Sensor
         return []
     stops = [run for run in data.phase_run(name, t0, t1) if run.name == "stopped"]
     couples = [key for key in line.channels if split_key(key)[0] == "zone_temperature"]
-    gauges = [
-        k for k in line.channels if split_key(k)[0] == "melt_pressure" and k not in line.relative_channels
-    ]
+    gauges = [k for k in line.channels if split_key(k)[0] == "melt_pressure" and k not in line.relative_channels]
     cold = _last(stops, LONG_STOP_NS)
     found = _couples(data, name, couples, cold) if cold and len(couples) >= 3 else []
     short = _last(stops, SHORT_STOP_NS)
@@ -70,13 +68,9 @@ def _couples(data: JournalData, name: str, keys: list[str], stop: Segment) -> li
     if not middle < COLD_C:
         return []
     off = shown - middle
-    return [
-        SensorCheck(k, float(o), stop.end) for k, o in zip(keys, off, strict=True) if abs(o) > COUPLE_OFF_C
-    ]
+    return [SensorCheck(k, float(o), stop.end) for k, o in zip(keys, off, strict=True) if abs(o) > COUPLE_OFF_C]
 
 
 def _zeros(data: JournalData, name: str, keys: list[str], stop: Segment) -> list[SensorCheck]:
     shown = _end_means(data, name, keys, stop)
-    return [
-        SensorCheck(k, float(v), stop.end) for k, v in zip(keys, shown, strict=True) if abs(v) > ZERO_OFF_BAR
-    ]
+    return [SensorCheck(k, float(v), stop.end) for k, v in zip(keys, shown, strict=True) if abs(v) > ZERO_OFF_BAR]

@@ -26,8 +26,7 @@ CAUTIONS: dict[str, str] = {
         "through, soak, then turn slowly and watch pressure and torque."
     ),
     "caution.6": (
-        "Melt sticks and goes on burning; barrel, die and purgings stay hot. Gloves, face shield, long "
-        "sleeves."
+        "Melt sticks and goes on burning; barrel, die and purgings stay hot. Gloves, face shield, long sleeves."
     ),
     "caution.7": (
         "Vents and vacuum ports: face away, full shield, no hands and no metal tools; the screws turn below."
@@ -40,8 +39,7 @@ CAUTIONS: dict[str, str] = {
         "screw emptying, ventilate, keep people out. PVC and POM never in the same equipment."
     ),
     "caution.10": (
-        "Melt held hot degrades. Keep to the site's hold limits; purge in thin flat pieces, into water, "
-        "ventilated."
+        "Melt held hot degrades. Keep to the site's hold limits; purge in thin flat pieces, into water, ventilated."
     ),
     "caution.11": (
         "Heater bands carry mains voltage: hints about them are for qualified staff under lock-out. A "

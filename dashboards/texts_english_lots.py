@@ -79,16 +79,13 @@ LOTS: dict[str, str] = {
     "container.check": "□ check",
     "container.clear": "no finding touches it",
     "container.how": (
-        "Hold: touched by priority 1 or 2. Check: by priority 3. Supposes pellets are packed as they "
-        "leave the die."
+        "Hold: touched by priority 1 or 2. Check: by priority 3. Supposes pellets are packed as they leave the die."
     ),
     "watch.title": "Not watched",
     "watch.of": "Windows were judged for {judged} of {total}.",
     "watch.phases": "Not judged while {phases}.",
     "watch.no reading": "{title}: no reading for {time}, first at {at}",
-    "watch.volumetric": (
-        "{title}: volumetric for {time}, first at {at}; its reported rate is not a weighed one"
-    ),
+    "watch.volumetric": ("{title}: volumetric for {time}, first at {at}; its reported rate is not a weighed one"),
     "watch.many": "{count} channels together",
     "account.title": "Reading account",
     "account.none": "Nothing is noted about how the log was read.",

@@ -20,8 +20,7 @@ PAGES: dict[str, str] = {
     "unknown.lines": "The journal knows these lines:",
     "first.title": "No line yet",
     "first.text": (
-        "This journal is empty. Evenmelt learns a line from a line file and judges its log; try it on a "
-        "sample:"
+        "This journal is empty. Evenmelt learns a line from a line file and judges its log; try it on a sample:"
     ),
     "first.command": "evenmelt demo",
     "first.then": "Then the line appears here, with its lots under Lots and what needs care under Upkeep.",
@@ -40,9 +39,7 @@ PAGES: dict[str, str] = {
     "reason.log": "Read to its end at {day}; it is not live.",
     "reason.never": "Nothing was ever read of this line.",
     "reason.stopped": "Data have stopped: no reading for {age}, the last was at {at}.",
-    "reason.phase": (
-        "The line is {phase} since {since}; windows say nothing about product until it runs steady"
-    ),
+    "reason.phase": ("The line is {phase} since {since}; windows say nothing about product until it runs steady"),
     "reason.as_it_stood": "What follows is how the line stood at that end.",
     "reason.not_live": "Nothing below is live.",
     "reason.die_clean": "What leaves the die now is untouched since {at}.",

@@ -60,8 +60,7 @@ UPKEEP: dict[str, str] = {
         "reported rate; refill valve tight."
     ),
     "upkeep.stopped.feeder": (
-        "Screw and tube for wear and build-up; scale with a test weight, free of touching; drive and "
-        "coupling."
+        "Screw and tube for wear and build-up; scale with a test weight, free of touching; drive and coupling."
     ),
     "upkeep.running.pressure": (
         "Sensors before and behind the screen against each other; melt temperature and rate at the same "
@@ -74,9 +73,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.running.drive": (
         "Torque at the same rate, speed and zones as before; gearbox oil temperature and pressure; noise."
     ),
-    "upkeep.stopped.drive": (
-        "Coupling and torque limiter; screw pulled and gauged; oil filter and oil sample."
-    ),
+    "upkeep.stopped.drive": ("Coupling and torque limiter; screw pulled and gauged; oil filter and oil sample."),
     "upkeep.running.sensor": "Its neighbours at the same time; cable and plug from outside.",
     "upkeep.stopped.sensor": "The sensor against a reference; its bore.",
     "upkeep.caution.zone": (
@@ -84,16 +81,13 @@ UPKEEP: dict[str, str] = {
         "on is not cured by a lower set-point. A couple that reads low makes its zone overheat."
     ),
     "upkeep.caution.feeder": (
-        "Feeder screws and agitators start by themselves. No hands, no metal rods; isolate and lock out "
-        "first."
+        "Feeder screws and agitators start by themselves. No hands, no metal rods; isolate and lock out first."
     ),
     "upkeep.caution.pressure": (
         "A sensor at zero does not mean no pressure. Never loosen a sensor, bolt or screen changer that "
         "may hold melt under pressure; stand aside; follow the maker's manual."
     ),
-    "upkeep.caution.drive": (
-        "Isolate and lock out before any guard is opened; screws can turn from stored load."
-    ),
+    "upkeep.caution.drive": ("Isolate and lock out before any guard is opened; screws can turn from stored load."),
     "upkeep.caution.sensor": "The sensor may stand in hot melt under pressure; follow the maker's manual.",
     "upkeep.repair_about": "Did you repair it? Then before and after can be compared:",
     "upkeep.repair_text": "What was done",

@@ -60,17 +60,13 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
         return []
     start = max(first, end - HISTORY_NS)
     keys = [
-        key
-        for key in line.channels
-        if split_key(key)[0] in (*ZONE_ROLES, *FEEDER_ROLES, *DRIVE_KEYS, "melt_pressure")
+        key for key in line.channels if split_key(key)[0] in (*ZONE_ROLES, *FEEDER_ROLES, *DRIVE_KEYS, "melt_pressure")
     ]
     cells = means(data.source, name, start, end, keys, CELL_NS)
     steady = steady_cells(data, name, cells)
     findings = data.findings(name, end - 7 * DAY, end + DAY)
     rising = [
-        k
-        for k in keys
-        if split_key(k)[0] in ("melt_pressure", "feeder_drive", "torque", "gearbox_oil_temperature")
+        k for k in keys if split_key(k)[0] in ("melt_pressure", "feeder_drive", "torque", "gearbox_oil_temperature")
     ]
     trends = trends_of(data, name, [k for k in rising if k not in line.relative_channels], end, TREND_NS)
     checks = sensor_checks(data, name, start, end)
@@ -110,9 +106,7 @@ class _Parts:
     def _about(self, keys: Sequence[str]) -> tuple[Finding, ...]:
         wanted = set(keys)
         found = [
-            f
-            for f in self.findings
-            if f.last.channel in wanted or (wanted & channels_of(f) and not f.last.part_of)
+            f for f in self.findings if f.last.channel in wanted or (wanted & channels_of(f) and not f.last.part_of)
         ]
         return tuple(sorted(found, key=lambda f: (not stands(f, self.end), f.last.priority, -f.last.since)))
 
@@ -120,9 +114,7 @@ class _Parts:
         limit, line = limit_of(self.line, key), self.trends.get(key)
         return to_limit(line, limit) if line is not None and limit is not None else None
 
-    def _item(
-        self, kind: Kind, subject: str, key: str, keys: Sequence[str], words: str, strain: float
-    ) -> UpkeepItem:
+    def _item(self, kind: Kind, subject: str, key: str, keys: Sequence[str], words: str, strain: float) -> UpkeepItem:
         title = subject_title(self.line, key) if subject else ""
         return UpkeepItem(
             self.line.name,
@@ -161,9 +153,7 @@ class _Parts:
             )
             main = output if output in keys else keys[0]
             found.append(
-                self._item(
-                    "zone", zone.name, main, keys, zone_words(zone, now, usual, off, temperature), strain
-                )
+                self._item("zone", zone.name, main, keys, zone_words(zone, now, usual, off, temperature), strain)
             )
         return found
 

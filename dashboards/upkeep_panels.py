@@ -141,9 +141,7 @@ def before_and_after(panels: Panels, item: UpkeepItem) -> list[tuple[int, float,
         good = panels.steady & np.isfinite(panel.y)
         before, after = good & (panel.t < at) & (panel.t >= at - DAY), good & (panel.t >= at)
         if before.any():
-            found.append(
-                (at, float(panel.y[before].mean()), float(panel.y[after].mean()) if after.any() else None)
-            )
+            found.append((at, float(panel.y[before].mean()), float(panel.y[after].mean()) if after.any() else None))
     return found
 
 

@@ -86,9 +86,7 @@ def drive_words(
     if limit:
         parts.append(say("upkeep.of_limit", limit=f"{limit:.0f}"))
     if hours is not None:
-        parts.append(
-            say("upkeep.hours_high", hours=f"{hours:.1f}") if hours > 0 else say("upkeep.never_high")
-        )
+        parts.append(say("upkeep.hours_high", hours=f"{hours:.1f}") if hours > 0 else say("upkeep.never_high"))
     return ", ".join(parts)
 
 

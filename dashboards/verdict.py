@@ -52,9 +52,7 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
         if now.reading_at is None:
             return Verdict("no data", "other", say("reason.never"))
         age = duration((now.now - now.reading_at) / SECOND)
-        return Verdict(
-            "no data", "other", say("reason.stopped", age=age, at=clock.since(now.reading_at, now.now))
-        )
+        return Verdict("no data", "other", say("reason.stopped", age=age, at=clock.since(now.reading_at, now.now)))
     first = next(iter(ordered([f for f in now.findings if f.last.priority <= 2])), None)
     if now.phase not in JUDGED_PHASES:
         phase = say(f"phase.{now.phase}")
@@ -95,9 +93,7 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
     )
     since = outside_since(recent.grid, key) if recent is not None else None
     if since is not None:
-        reason += say(
-            "reason.since", at=clock.since(since, now.now), time=duration((now.now - since) / SECOND)
-        )
+        reason += say("reason.since", at=clock.since(since, now.now), time=duration((now.now - since) / SECOND))
     if len(out) > 1:
         others = ", ".join(channel_title(now.line, other) for other, _ in out[1:4])
         more = say("reason.and_more", count=str(len(out) - 4)) if len(out) > 4 else ""
@@ -115,11 +111,7 @@ def die_words(now: LineNow, verdict: Verdict, clock: PlantClock, recent: Run) ->
     delay = delay_now(now)
     if verdict.word == "outside":
         since = outside_since(recent.grid, verdict.key)
-        return (
-            say("reason.die_touched", at=clock.since(touched_span(since, since, delay)[0], now.now))
-            if since
-            else ""
-        )
+        return say("reason.die_touched", at=clock.since(touched_span(since, since, delay)[0], now.now)) if since else ""
     since = _inside_since(recent)
     if since is None or since <= recent.grid.t0:
         return ""
@@ -169,8 +161,4 @@ def _inside_since(recent: Run | None) -> int | None:
 
 def out_of_sight(now: LineNow) -> list[str]:
     """Channels with a window but without a fresh reading, in machine order."""
-    return [
-        key
-        for key in machine_order(now.line, list(now.windows))
-        if key not in now.readings and split_key(key)[0]
-    ]
+    return [key for key in machine_order(now.line, list(now.windows)) if key not in now.readings and split_key(key)[0]]

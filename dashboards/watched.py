@@ -56,9 +56,7 @@ def watched(data: JournalData, run: Run) -> Watch:
         missing = (grid.code[row] == NO_READING) & judged
         any_blind |= missing
         if missing.any():
-            blind.append(
-                Blind(key, "no reading", float(missing.sum() * step_s), int(middle[np.argmax(missing)]))
-            )
+            blind.append(Blind(key, "no reading", float(missing.sum() * step_s), int(middle[np.argmax(missing)])))
     modes = [channel_key("feeder_gravimetric", f.name) for f in line.feeder]
     modes = [key for key in modes if key in line.channels]
     if modes and len(middle):

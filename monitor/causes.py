@@ -36,8 +36,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "starved": ("recipe_window", "drift", *TEMPERATURES),
     "flooded": ("recipe_window", "drift", *TEMPERATURES),
     "toward_over_pressure": ("recipe_window", "drift"),
-    "heater_dead": ("zone_over_temperature", "zone_under_temperature"),
-    "thermocouple_open": ("zone_over_temperature", "zone_under_temperature", "heater_dead"),
+    "heater_dead": ("zone_over_temperature", "zone_under_temperature", "drift"),
+    "thermocouple_open": ("zone_over_temperature", "zone_under_temperature", "heater_dead", "drift"),
     "share_wrong": ("drift",),
 }
 """condition -> conditions whose findings it can explain."""
@@ -48,7 +48,8 @@ BACKS_UP = {"starved": ("feeder_bridged", "feeder_tripped", "feeder_off_target",
 BACKS_UP_AFTER_S = 60
 
 NEAR_BY = ("heater_dead", "thermocouple_open")
-"""These explain only what happens in their own zone and the next ones, which they heat and cool."""
+"""These explain only what happens in their own zone and the next ones, which they heat and cool, and a slow drift
+of the melt."""
 
 AFTERMATH_S = 1200
 MEMORY_NS = (AFTERMATH_S + 900) * NS
@@ -131,7 +132,11 @@ def _explains(cause: list[Any], condition: str, channel: str, since: int, ctx: C
     slow = AFTERMATH_S if condition in TEMPERATURES else 0
     if ended is not None and since > ended + slow * NS:
         return False
-    return name not in NEAR_BY or _near(split_key(its_channel)[1], split_key(channel)[1], ctx.line.zone_names)
+    return (
+        name not in NEAR_BY
+        or condition == "drift"
+        or _near(split_key(its_channel)[1], split_key(channel)[1], ctx.line.zone_names)
+    )
 
 
 def _near(zone: str, other: str, order: tuple[str, ...]) -> bool:

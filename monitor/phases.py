@@ -39,10 +39,16 @@ RUNNING = ("starting", "settling", "steady", "changing")
 TURNING_SHARE = 0.02
 FED_SHARE = 0.05
 CHANGE_SHARE = 0.05
-COLD_BY_C = 8.0
+COLD_BY_C = 25.0
+"""A standing line with a zone this far under its set-point is heating up; a zone that dips less after a stop is not."""
+
+UNDER_BY_C = 8.0
+"""A line that heats up does so until every zone is this near its set-point."""
+
 HOT_SETPOINT_C = 60.0
 WANTED_FOR_S = 300.0
 HELD_FOR_S = 300.0
+JOG_S = 60.0
 NEVER = 1e9
 AGES = ("turning", "still", "running", "started", "unchanged", "soaked")
 
@@ -138,9 +144,9 @@ class _Inputs:
         wanted = np.array([ctx.recipe.zones.get(z, np.nan) if ctx.recipe else np.nan for z in zones])
         aim = np.where(np.isnan(self.zone_set), wanted[:, None] if len(zones) else self.zone_set, self.zone_set)
         hot = aim > HOT_SETPOINT_C
-        self.any_hot: list[bool] = np.logical_or.reduce(hot, axis=0).tolist()
-        cold = hot & (self.zone < aim - COLD_BY_C)
-        self.any_cold: list[bool] = np.logical_or.reduce(cold, axis=0).tolist()
+        self.any_hot = _any(hot)
+        self.any_under = _any(hot & (self.zone < aim - UNDER_BY_C))
+        self.any_cold = _any(hot & (self.zone < aim - COLD_BY_C))
         self.zones_known = bool(channel_key("zone_temperature", zones[0]) in readings.index) if zones else False
 
     @staticmethod
@@ -152,6 +158,11 @@ class _Inputs:
             total += np.where(seen, row, 0.0)
             known |= seen
         return np.where(known, total, whole).tolist()
+
+
+def _any(rows: NDArray[np.bool_]) -> list[bool]:
+    """Whether it holds for any zone, cell by cell."""
+    return np.logical_or.reduce(rows, axis=0).tolist()
 
 
 class _Machine:
@@ -208,7 +219,7 @@ class _Machine:
         if not x.any_hot[i]:
             s["heated"] = False
             return "stopped"
-        if x.any_cold[i]:
+        if x.any_under[i] if s["heated"] else x.any_cold[i]:
             s["heated"], s["soaked"] = True, 0.0
             return "heating"
         if not s["heated"]:
@@ -235,7 +246,8 @@ class _Machine:
 
     def _turning(self, x: _Inputs, i: int, first: bool) -> str:
         s, dt = self.s, self.step_s
-        s["heated"] = False
+        if s["turning"] >= JOG_S:
+            s["heated"] = False
         if not self._wanted(x, i):
             stopping = s["running"] > 0
             s["running"], s["started"], s["unchanged"] = 0.0, 0.0, 0.0

@@ -61,12 +61,17 @@ class Evidence:
         """The fact as a person reads it."""
         if self.value is None:
             return self.what
-        text = f"{self.what} {_figure(self.value)} {self.unit}".rstrip()
+        text = f"{self.what} {_figure(self.value)} {shown_unit(self.unit)}".rstrip()
         if self.expected is not None:
             text += f", expected {_figure(self.expected)}"
         if self.sigma is not None:
             text += f" ({abs(self.sigma):.1f} sigma)"
         return text
+
+
+def shown_unit(unit: str) -> str:
+    """The unit as people read it: C is kept without its degree sign inside."""
+    return f"°{unit}" if unit == "C" or unit.startswith(("C ", "C/")) else unit
 
 
 def _figure(value: float) -> str:

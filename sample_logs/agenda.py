@@ -61,9 +61,7 @@ class Agenda:
 
     def _refresh(self, run: int, time_s: float) -> None:
         active = self._active[run]
-        active[:] = [
-            a for a in active if time_s < (a.end_s if isinstance(a, Fault) else a.at_s + a.duration_s) - 1e-9
-        ]
+        active[:] = [a for a in active if time_s < (a.end_s if isinstance(a, Fault) else a.at_s + a.duration_s) - 1e-9]
         self._upset.calm(run)
         again = False
         for item in active:
@@ -72,9 +70,7 @@ class Agenda:
                 again = again or still_growing(item, time_s)
             else:
                 _pass(self._upset, run, self._plants[run], item)
-        if again and not any(
-            r == run and i is None and t <= time_s + GROWTH_STEP_S for t, _, r, i in self._queue[:4]
-        ):
+        if again and not any(r == run and i is None and t <= time_s + GROWTH_STEP_S for t, _, r, i in self._queue[:4]):
             fast = any(isinstance(a, Fault) and time_s - a.start_s < 10.0 for a in active)
             self._push(time_s + (1.0 if fast else GROWTH_STEP_S), run, None)
 

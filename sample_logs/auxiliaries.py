@@ -40,7 +40,5 @@ def advance(
     step_s: float,
 ) -> None:
     """Jacket between hall and first zone; oil 28 C over the hall at full load. load: part of rated power."""
-    state.throat_c = (
-        state.throat_c + (hall_c + 6.0 + 0.08 * (first_zone_c - hall_c) - state.throat_c) * step_s / 400.0
-    )
+    state.throat_c = state.throat_c + (hall_c + 6.0 + 0.08 * (first_zone_c - hall_c) - state.throat_c) * step_s / 400.0
     state.oil_c = state.oil_c + (hall_c + 12.0 + 28.0 * load - state.oil_c) * step_s / 2400.0

@@ -159,9 +159,7 @@ def advance(
         if s == pump:
             gain = p.pump_bar_per_kg * speed**n * consistency[s]
             resistance = given.resistance_bar * consistency[sections - 1]
-            state.pressure_bar, out_kg = pressure_and_flow(
-                content_kg, gain, resistance, given.die_rate_kg_s, n, step_s
-            )
+            state.pressure_bar, out_kg = pressure_and_flow(content_kg, gain, resistance, given.die_rate_kg_s, n, step_s)
         elif s > pump:
             out_kg = np.maximum(content_kg - p.capacity_kg[s], 0.0)
         else:
@@ -169,9 +167,7 @@ def advance(
         melting = p.melts[s] * in_kg
         work[s] += plastic * melting
         fusion[s] = p.fusion_j_kg * melting
-        heat_j = (
-            stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + fed_j[s] + work[s] * in_melt[s] - fusion[s]
-        )
+        heat_j = stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + fed_j[s] + work[s] * in_melt[s] - fusion[s]
         now_c = heat_j / (p.cp_j_kg_k * content_kg + wetted[s] + 1e-12)
         now_c = np.where(content_kg > 1e-9, now_c, given.wall_c[s])
         from_wall[s] = wetted[s] * (given.wall_c[s] - now_c)

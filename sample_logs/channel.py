@@ -96,9 +96,7 @@ def advance(
     work = p.power_w * consistency * speed ** (n + 1.0) * busy * given.dissipation * step_s
     wetted = p.wall_w_k * fill * step_s
     out = np.minimum(dragged, loose)
-    out[metering] = _through_the_die(
-        state, p, given, dragged[metering], consistency, speed, n, metering, step_s
-    )
+    out[metering] = _through_the_die(state, p, given, dragged[metering], consistency, speed, n, metering, step_s)
     work[metering] += p.work_j_bar_kg * state.pressure_bar * dragged[metering]
     for s in range(metering - 1, -1, -1):
         out[s] = np.minimum(out[s], room[s + 1] + out[s + 1])

@@ -15,11 +15,7 @@ def twin_channels(
     zones: tuple[str, ...], feeders: tuple[str, ...], side: str, plain: bool, vent: str
 ) -> tuple[str, ...]:
     """Channel keys of a twin-screw line in the order of its log. side: name of the side feeder, '' if none."""
-    keys = [
-        channel_key(role, zone)
-        for zone in zones
-        for role in PLAIN_ZONE + (() if plain else ("zone_current",))
-    ]
+    keys = [channel_key(role, zone) for zone in zones for role in PLAIN_ZONE + (() if plain else ("zone_current",))]
     keys += ["screw_speed", "torque"] if plain else list(TWIN_LINE)
     keys += [channel_key("melt_pressure", at) for at in (PRESSURES[:1] if plain else PRESSURES)]
     keys.append(channel_key("melt_temperature", "M1"))
@@ -34,11 +30,7 @@ def twin_channels(
 
 def single_channels(zones: tuple[str, ...], plain: bool, measured: bool) -> tuple[str, ...]:
     """Channel keys of a single-screw line. measured: its hopper is on load cells and gives the line's rate."""
-    keys = [
-        channel_key(role, zone)
-        for zone in zones
-        for role in PLAIN_ZONE + (() if plain else ("zone_current",))
-    ]
+    keys = [channel_key(role, zone) for zone in zones for role in PLAIN_ZONE + (() if plain else ("zone_current",))]
     keys += ["screw_speed", "torque"] if plain else list(TWIN_LINE)
     keys += [channel_key("melt_pressure", at) for at in (PRESSURES[:1] if plain else PRESSURES)]
     keys.append(channel_key("melt_temperature", "M1"))

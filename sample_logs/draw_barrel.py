@@ -70,9 +70,7 @@ def draw_design(rng: np.random.Generator) -> TwinDesign:
     )  # fmt: skip
 
 
-def draw_barrel(
-    rng: np.random.Generator, d: TwinDesign, zone_c: np.ndarray
-) -> tuple[BarrelParameters, MarchInput]:
+def draw_barrel(rng: np.random.Generator, d: TwinDesign, zone_c: np.ndarray) -> tuple[BarrelParameters, MarchInput]:
     """Sections sized to the design, their dissipation still to be set (`set_work`), and what sets it."""
     elements = ELEMENTS[d.barrel_zones]
     b, sections = d.barrel_zones, d.barrel_zones + 3
@@ -89,9 +87,7 @@ def draw_barrel(
     lead = np.array([1.5 * outer if s < 1 else outer for s in range(b)])
     conveys = np.array([CONVEYS[e] for e in elements])
     transit = np.append(length / (conveys * lead), [1.0, 1.0, 1.0])
-    hold = np.array(
-        [0.3 * capacity[s] if e == "reverse" else 0.0 for s, e in enumerate(elements)] + [0.0] * 3
-    )
+    hold = np.array([0.3 * capacity[s] if e == "reverse" else 0.0 for s, e in enumerate(elements)] + [0.0] * 3)
     drain = np.full(sections, 90.0)
     nominal = hold + flow * transit / (d.speed_rpm / 60.0)
     nominal[b:] = capacity[b:]
@@ -99,9 +95,7 @@ def draw_barrel(
     melts = np.zeros(sections)
     melts[first_melt] = 0.7 if b == 10 else 0.8
     melts[first_melt + 1] = 1.0 - melts[first_melt]
-    weights = np.array(
-        [WORK[e] * (0.03 if s < first_melt else 1.0) for s, e in enumerate(elements)] + [0.0] * 3
-    )
+    weights = np.array([WORK[e] * (0.03 if s < first_melt else 1.0) for s, e in enumerate(elements)] + [0.0] * 3)
     weights[b - 1] = 3.0
     weights = weights * nominal / d.melt_density
     wall = rng.uniform(280, 450) * 1.6 * np.pi * outer * length * np.ones(sections)
@@ -124,9 +118,7 @@ def draw_barrel(
     return parts, march
 
 
-def set_work(
-    parts: BarrelParameters, march: MarchInput, die_bar: float, pump: int
-) -> tuple[BarrelParameters, float]:
+def set_work(parts: BarrelParameters, march: MarchInput, die_bar: float, pump: int) -> tuple[BarrelParameters, float]:
     """The barrel with the dissipation that brings the melt to its target, and the screws' power in W."""
     result = fit(march)
     done = replace(

@@ -12,9 +12,7 @@ def draw_feeders(rng: np.random.Generator, feeder_kg_h: np.ndarray) -> FeederPar
     count = len(feeder_kg_h)
     present = (feeder_kg_h > 0).astype(float)
     rate = np.where(feeder_kg_h > 0, feeder_kg_h, 1.0)
-    hours = np.array(
-        [rng.uniform(0.12, 0.3), rng.uniform(0.8, 2.5), rng.uniform(1.5, 4.0), rng.uniform(0.15, 0.4)]
-    )
+    hours = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.8, 2.5), rng.uniform(1.5, 4.0), rng.uniform(0.15, 0.4)])
     capacity = rate * hours / 0.5
     capacity = np.maximum(capacity, 2.0)
     drive = rng.uniform(28, 62, count)

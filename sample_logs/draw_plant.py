@@ -41,9 +41,7 @@ def draw_plant(
     plain = bool(rng.random() < 0.5) if plain is None else plain
     cadence = float(rng.choice(CADENCES_S)) if cadence_s is None else cadence_s
     for _ in range(TRIES):
-        plant = (
-            _twin(rng, plain, cadence, name) if kind == "twin-screw" else _single(rng, plain, cadence, name)
-        )
+        plant = _twin(rng, plain, cadence, name) if kind == "twin-screw" else _single(rng, plain, cadence, name)
         if plant is not None:
             return plant
     raise RuntimeError(f"no {kind} plant that can run in {TRIES} draws")
@@ -115,9 +113,7 @@ def relogged(plant: Plant, *, plain: bool, cadence_s: float, name: str = "", pro
     else:
         channels = single_channels(plant.zones, plain, bool(plant.facts["measured"]))
     facts = {**plant.facts, "parts": {**plant.facts["parts"], **({"product": product} if product else {})}}
-    changed = replace(
-        plant, plain=plain, cadence_s=cadence_s, channels=channels, name=name or plant.name, facts=facts
-    )
+    changed = replace(plant, plain=plain, cadence_s=cadence_s, channels=channels, name=name or plant.name, facts=facts)
     return _with_files(changed)
 
 

@@ -56,14 +56,10 @@ def draw_fault(
     if not choice:
         raise ValueError(f"plant {plant.name} has nothing on which {kind} would show")
     chosen = str(rng.choice(choice)) if subject is None else subject
-    return Fault(
-        kind, chosen, start_s, start_s + duration_s, round(float(rng.uniform(entry.low, entry.high)), 3)
-    )
+    return Fault(kind, chosen, start_s, start_s + duration_s, round(float(rng.uniform(entry.low, entry.high)), 3))
 
 
-def draw_nuisances(
-    rng: np.random.Generator, plant: Plant, seconds: float, *, often: float = 1.0
-) -> tuple[Event, ...]:
+def draw_nuisances(rng: np.random.Generator, plant: Plant, seconds: float, *, often: float = 1.0) -> tuple[Event, ...]:
     """Everyday disturbances that deserve no finding, about eight in 12 h times `often`."""
     hours = seconds / 3600.0
     events: list[Event] = []
@@ -77,9 +73,7 @@ def draw_nuisances(
     events += [Event(t, "gap", duration_s=float(rng.uniform(5, 150))) for t in some(1.0)]
     for t in some(2.0):
         key = str(rng.choice(plant.channels))
-        events.append(
-            Event(t, "spike", key, float(rng.choice([0.0, plant.facts["steady"][key] * 2.0 + 50.0])))
-        )
+        events.append(Event(t, "spike", key, float(rng.choice([0.0, plant.facts["steady"][key] * 2.0 + 50.0]))))
     for t in some(1.5):
         if plant.feeders:
             feeder = str(rng.choice(plant.feeders))
@@ -169,7 +163,5 @@ def fault_scenario(
         fault = draw_fault(rng, plant, kind, begin, duration_s or 1200.0, subject)
         return Scenario((fault,), start_up(rng, plant, cold=True, screw_at_s=begin), "cold", start_ns)
     fault = draw_fault(rng, plant, kind, begin, lasts, subject)
-    quiet = [
-        e for e in draw_nuisances(rng, plant, seconds, often=often) if not begin - 60 <= e.at_s <= begin + 300
-    ]
+    quiet = [e for e in draw_nuisances(rng, plant, seconds, often=often) if not begin - 60 <= e.at_s <= begin + 300]
     return Scenario((fault,), tuple(quiet), start_ns=start_ns)

@@ -19,9 +19,7 @@ from sample_logs.plant import Nominal
 from sample_logs.single_screw import SingleParameters
 
 
-def draw_parameters(
-    rng: np.random.Generator, design: SingleDesign
-) -> tuple[SingleParameters, Nominal, dict[str, Any]]:
+def draw_parameters(rng: np.random.Generator, design: SingleDesign) -> tuple[SingleParameters, Nominal, dict[str, Any]]:
     """Every part of the line, the nominal set-points, and facts for the line file."""
     d = design
     b, sections = d.barrel_zones, d.barrel_zones + 3

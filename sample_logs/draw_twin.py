@@ -22,9 +22,7 @@ from sample_logs.twin_screw import TwinParameters
 from sample_logs.vent import VentParameters
 
 
-def draw_parameters(
-    rng: np.random.Generator, design: TwinDesign
-) -> tuple[TwinParameters, Nominal, dict[str, Any]]:
+def draw_parameters(rng: np.random.Generator, design: TwinDesign) -> tuple[TwinParameters, Nominal, dict[str, Any]]:
     """Every part of the line, sized to the design; the nominal set-points; and facts for the line file."""
     d = design
     sections = d.barrel_zones + 3

@@ -62,9 +62,7 @@ def advance(
     omega = np.maximum(s.screw_rpm, 0.02 * p.rated_rpm) * (np.pi / 30.0)
     on = s.motor_rpm > 0.5
     net = screw_w / omega / p.rated_nm * (upset.uncoupled < 0.5)
-    s.torque = (
-        net + p.no_load * (0.6 + 0.4 * s.motor_rpm / p.rated_rpm) * (1.0 - 0.8 * upset.uncoupled)
-    ) * on
+    s.torque = (net + p.no_load * (0.6 + 0.4 * s.motor_rpm / p.rated_rpm) * (1.0 - 0.8 * upset.uncoupled)) * on
     over = s.torque - p.limit
     recover = (1.0 - s.limiter) * (1.0 - np.exp(-step_s / RECOVER_S))
     s.limiter = np.clip(s.limiter + np.where(over > 0, -LIMIT_RATE * over * step_s, recover), 0.1, 1.0)

@@ -55,11 +55,7 @@ def _march(given: MarchInput, j_per_kg: float) -> MarchResult:
     power = given.weights / given.weights.sum() * j_per_kg * (1.0 - given.plastic_part) * flow[-1]
     plastic = j_per_kg * given.plastic_part * flow[-1] / float((given.melts * flow).sum())
     work = power + plastic * given.melts * flow + given.extra_w
-    heat = (
-        work * (1.0 - given.to_wall)
-        - given.fusion_j_kg * given.melts * flow
-        + given.exchange_w_k * given.zone_c
-    )
+    heat = work * (1.0 - given.to_wall) - given.fusion_j_kg * given.melts * flow + given.exchange_w_k * given.zone_c
     temperature = np.empty_like(flow)
     before, moving = FEED_C, 0.0
     for s, through in enumerate(flow):

@@ -75,18 +75,14 @@ def subject_index(plant: Plant, fault: Fault) -> int:
         return 0
     names = plant.feeders if on == "feeder" else plant.zones
     if fault.subject not in names:
-        raise ValueError(
-            f"fault {fault.kind}: no {on} '{fault.subject}' in plant {plant.name} ({', '.join(names)})"
-        )
+        raise ValueError(f"fault {fault.kind}: no {on} '{fault.subject}' in plant {plant.name} ({', '.join(names)})")
     return plant.facts["slots"][names.index(fault.subject)] if on == "feeder" else names.index(fault.subject)
 
 
 def still_growing(fault: Fault, time_s: float) -> bool:
     """Whether the fault's size changes with time at this moment."""
     ramp = FAULTS[fault.kind].ramp_s
-    return fault.start_s <= time_s < fault.end_s and (
-        ramp < 0 or (ramp > 0 and time_s - fault.start_s < ramp)
-    )
+    return fault.start_s <= time_s < fault.end_s and (ramp < 0 or (ramp > 0 and time_s - fault.start_s < ramp))
 
 
 def ultimate_gain(plant: Plant, zone: int) -> float:
@@ -112,9 +108,7 @@ def _flooded_intake(h: Hit) -> None:
 
 
 def _flooded_torque(h: Hit) -> None:
-    demand = (
-        (1.0 + h.size) * 100.0 * float(h.plant.parameters.drive.limit) / h.plant.facts["steady"]["torque"]
-    )
+    demand = (1.0 + h.size) * 100.0 * float(h.plant.parameters.drive.limit) / h.plant.facts["steady"]["torque"]
     h.put("intake", FREE_INTAKE)
     rising = min(h.hours * 3600.0 / FAULTS["flooded_torque"].ramp_s, 1.0)
     h.times("rate_gain", 1.0 + (demand ** (1.0 / TORQUE_PER_RATE) - 1.0) * rising)

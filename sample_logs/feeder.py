@@ -161,9 +161,7 @@ def _weigh(
     s.rate_kg_h = np.where(
         s.volumetric_s > 0, s.stored_pct / np.maximum(s.stored_pct, 1e-9) * s.setpoint_kg_h, s.slope2
     )
-    s.rate_kg_h = np.where(
-        active | (s.drive_pct > 1.0) | (s.slope2 > 0.002 * nominal * 100), s.rate_kg_h, 0.0
-    )
+    s.rate_kg_h = np.where(active | (s.drive_pct > 1.0) | (s.slope2 > 0.002 * nominal * 100), s.rate_kg_h, 0.0)
 
 
 def _fall_back(s: FeederState, p: FeederParameters, upset: Upsets, learns: np.ndarray, step_s: float) -> None:

@@ -56,9 +56,7 @@ class LivePlant:
         self.start_ns = start_ns - start_ns % step
         self.index = 0
         self._step_ns, self._faults = step, faults
-        self._runner = Runner(
-            [chosen], [Scenario(start_ns=self.start_ns)], [(seed, 0)], min(1.0, chosen.cadence_s)
-        )
+        self._runner = Runner([chosen], [Scenario(start_ns=self.start_ns)], [(seed, 0)], min(1.0, chosen.cadence_s))
         self._waiting = np.empty((0, len(chosen.channels)), np.float32)
         self._hours_planned, self._owed = 0, 0.0
         self._planned_faults: list[Fault] = []

@@ -12,9 +12,7 @@ from sample_logs.plant import Plant
 from sample_logs.scenario import Scenario
 
 
-def logged(
-    plant: Plant, scenario: Scenario, shown: np.ndarray, seed: Sequence[int]
-) -> tuple[np.ndarray, np.ndarray]:
+def logged(plant: Plant, scenario: Scenario, shown: np.ndarray, seed: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
     """Values and status, [channel, cell], as a reader would put them on the plant's cadence.
 
     shown: [reading, channel]. A value not stored is held as long as the line file's hold time allows, without FRESH.
@@ -48,9 +46,7 @@ def _stored(values: np.ndarray, band: float, longest: int) -> np.ndarray:
         kept[i] = True
         ahead = values[i + 1 : i + 1 + longest]
         moved = np.flatnonzero(np.abs(ahead - values[i]) > band)
-        i += 1 + (
-            int(moved[0]) if len(moved) else max(len(ahead) - 1, 0) if len(ahead) == longest else len(ahead)
-        )
+        i += 1 + (int(moved[0]) if len(moved) else max(len(ahead) - 1, 0) if len(ahead) == longest else len(ahead))
     return kept
 
 
@@ -70,9 +66,7 @@ def _spikes(plant: Plant, scenario: Scenario, values: np.ndarray) -> None:
 
 
 def _gaps(plant: Plant, scenario: Scenario, values: np.ndarray, status: np.ndarray) -> None:
-    holds = (
-        np.array([s.get("hold_s", ROLES[s["role"]].hold_s) for s in plant.line["sensor"]]) / plant.cadence_s
-    )
+    holds = np.array([s.get("hold_s", ROLES[s["role"]].hold_s) for s in plant.line["sensor"]]) / plant.cadence_s
     for event in scenario.events:
         if event.kind != "gap":
             continue

@@ -38,12 +38,8 @@ def make(folder: Path) -> list[Path]:
     for kind in ("twin", "single"):
         ours = [run for run in runs if run.plant == kind]
         product = TWIN_PRODUCT if kind == "twin" else SINGLE_PRODUCT
-        logged = [
-            relogged(plants[kind], plain=run.plain, cadence_s=run.cadence_s, product=product) for run in ours
-        ]
-        simulated = simulate(
-            logged, [run.scenario for run in ours], max(run.seconds for run in ours), RUN_SEED
-        )
+        logged = [relogged(plants[kind], plain=run.plain, cadence_s=run.cadence_s, product=product) for run in ours]
+        simulated = simulate(logged, [run.scenario for run in ours], max(run.seconds for run in ours), RUN_SEED)
         for i, run in enumerate(ours):
             cells = round(run.seconds / run.cadence_s)
             written += write_run(folder / run.name, run, logged[i], simulated.block(i).cut(0, cells))
@@ -90,9 +86,7 @@ def _schedule(run: SampleRun, plant: Plant, local: bool) -> str:
     rows = ["start,lot,recipe"]
     for at_s, lot in run.lots:
         at = run.start + dt.timedelta(seconds=at_s)
-        text = (
-            at.astimezone(zoneinfo.ZoneInfo(TIME_ZONE)).strftime("%Y-%m-%d %H:%M:%S") if local else _iso(at)
-        )
+        text = at.astimezone(zoneinfo.ZoneInfo(TIME_ZONE)).strftime("%Y-%m-%d %H:%M:%S") if local else _iso(at)
         rows.append(f"{text},{lot},{plant.recipe['recipe']['name']}")
     return "\n".join(rows) + "\n"
 

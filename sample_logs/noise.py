@@ -17,15 +17,11 @@ class NoiseBank:
     Each run has its own generator, so a run does not depend on its neighbours in the batch.
     """
 
-    def __init__(
-        self, groups: dict[str, tuple[int, float]], seeds: Sequence[Sequence[int]], step_s: float
-    ) -> None:
+    def __init__(self, groups: dict[str, tuple[int, float]], seeds: Sequence[Sequence[int]], step_s: float) -> None:
         """groups: name -> (channels, correlation time in s, 0 = white)."""
         self._generators = [np.random.default_rng(list(seed)) for seed in seeds]
         self._groups = groups
-        self._poles = {
-            name: float(np.exp(-step_s / tau)) if tau > 0 else 0.0 for name, (_, tau) in groups.items()
-        }
+        self._poles = {name: float(np.exp(-step_s / tau)) if tau > 0 else 0.0 for name, (_, tau) in groups.items()}
         self._last = {
             name: np.stack([g.standard_normal(count) for g in self._generators], axis=-1)
             for name, (count, _) in groups.items()

@@ -18,9 +18,7 @@ VACUUM_MBAR = (25.0, 60.0)
 SMALL_KG_H = 5.0
 
 
-def windows(
-    channels: tuple[str, ...], steady: dict[str, float], zone_wanted: dict[str, float]
-) -> list[dict[str, Any]]:
+def windows(channels: tuple[str, ...], steady: dict[str, float], zone_wanted: dict[str, float]) -> list[dict[str, Any]]:
     """Windows round the steady values. steady: channel key -> value; zone_wanted: zone -> set-point, C."""
     found: list[dict[str, Any]] = []
     for key in channels:

@@ -38,15 +38,10 @@ class Runner:
         runs, zones = len(plants), len(plants[0].zones)
         feeders = len(plants[0].nominal.feeder_kg_h)
         parameters: Any = stack([plant.parameters for plant in plants])
-        states = [
-            _start(plant, scenario, seed)
-            for plant, scenario, seed in zip(plants, scenarios, seeds, strict=True)
-        ]
+        states = [_start(plant, scenario, seed) for plant, scenario, seed in zip(plants, scenarios, seeds, strict=True)]
         core = twin_screw.TwinScrew if plants[0].kind == "twin-screw" else single_screw.SingleScrew
         self.line: Line = core(parameters, join(states), step_s)
-        self.command = join(
-            [_commands(plant, scenario) for plant, scenario in zip(plants, scenarios, strict=True)]
-        )
+        self.command = join([_commands(plant, scenario) for plant, scenario in zip(plants, scenarios, strict=True)])
         self.upset = no_upsets(feeders, zones, runs)
         groups = {name: (k, TAU_S[name]) for name, k in core.noise_groups(feeders, zones).items()}
         self.noise = NoiseBank(groups, seeds, step_s)

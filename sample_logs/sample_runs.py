@@ -45,9 +45,7 @@ class SampleRun:
 def sample_plants() -> dict[str, Plant]:
     """The two plants of the sample logs."""
     return {
-        "twin": draw_plant(
-            np.random.default_rng(TWIN_SEED), "twin-screw", plain=False, cadence_s=2.0, name="twin 4"
-        ),
+        "twin": draw_plant(np.random.default_rng(TWIN_SEED), "twin-screw", plain=False, cadence_s=2.0, name="twin 4"),
         "single": draw_plant(
             np.random.default_rng(SINGLE_SEED), "single-screw", plain=False, cadence_s=2.0, name="single 2"
         ),
@@ -74,9 +72,7 @@ def sample_runs(plants: dict[str, Plant]) -> tuple[SampleRun, ...]:
 
     def run(name, plant, dialect, file, plain, cadence, hours, at_hour, scenario, lots, story) -> SampleRun:
         start = DAY + dt.timedelta(hours=at_hour)
-        moved = Scenario(
-            scenario.faults, scenario.events, scenario.start, round(start.timestamp()) * 10**9, lots[0][1]
-        )
+        moved = Scenario(scenario.faults, scenario.events, scenario.start, round(start.timestamp()) * 10**9, lots[0][1])
         return SampleRun(name, plant, dialect, file, plain, cadence, hours, start, moved, lots, story)
 
     return (

@@ -52,9 +52,7 @@ def first_guess(p: SingleParameters, nominal: Nominal, temperature_c: np.ndarray
     )  # fmt: skip
 
 
-def settle_single(
-    p: SingleParameters, nominal: Nominal, facts: dict[str, Any], seconds: float
-) -> SingleScrew:
+def settle_single(p: SingleParameters, nominal: Nominal, facts: dict[str, Any], seconds: float) -> SingleScrew:
     """Runs the line free of noise and returns it; its state is the steady state."""
     line = SingleScrew(p, first_guess(p, nominal, facts["temperature_c"]), 1.0)
     zones = len(nominal.zone_c)

@@ -49,9 +49,7 @@ def first_guess(p: TwinParameters, nominal: Nominal) -> TwinState:
     return TwinState(
         feeder=feeder.settled(p.feeder, feed),
         throat=throat.empty(len(nominal.feeder_kg_h), 1),
-        barrel=BarrelState(
-            mass, temperature, flow.copy(), -melt_w, pressure, 0 * one, one.copy(), empty_ledger(1)
-        ),
+        barrel=BarrelState(mass, temperature, flow.copy(), -melt_w, pressure, 0 * one, one.copy(), empty_ledger(1)),
         zone=thermal.at_temperature(zone_c.copy(), duty),
         control=ControlState(duty.copy(), zone_c.copy(), output, zone_c.copy()),
         drive=turning(one * nominal.speed_rpm, 0 * one),
@@ -65,9 +63,7 @@ def first_guess(p: TwinParameters, nominal: Nominal) -> TwinState:
     )
 
 
-def settle(
-    p: TwinParameters, state: TwinState, commands: Commands, seconds: float, step_s: float = 1.0
-) -> TwinScrew:
+def settle(p: TwinParameters, state: TwinState, commands: Commands, seconds: float, step_s: float = 1.0) -> TwinScrew:
     """Runs the line free of noise and returns it; its state is the steady state."""
     line = TwinScrew(p, state, step_s)
     feeders, zones = commands.feeder_kg_h.shape[0], commands.zone_c.shape[0]

@@ -39,9 +39,7 @@ class SimulatedRuns:
         t0 = scenario.start_ns - scenario.start_ns % step
         values, status = logged(plant, scenario, self.shown[run], [self.seed, run])
         end = t0 + step * values.shape[1]
-        return Block(
-            t0, step, plant.channels, values, status, tuple(n for n in self._notes(run, t0) if n.at_ns < end)
-        )
+        return Block(t0, step, plant.channels, values, status, tuple(n for n in self._notes(run, t0) if n.at_ns < end))
 
     def truth(self, run: int) -> list[Truth]:
         """The faults of a run, by start."""

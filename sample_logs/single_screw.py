@@ -101,9 +101,7 @@ class SingleScrew:
         advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, dt)
         self._read(upset, noise)
 
-    def _screw(
-        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray
-    ) -> None:
+    def _screw(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray) -> None:
         s, p = self.state, self.p
         turns = s.drive.screw_rpm / 60.0
         screen = 1.0 + s.blinding + upset.screen
@@ -150,9 +148,7 @@ class SingleScrew:
         frozen = upset.pressure_frozen > 0.5
         s.pressure_read = np.where(np.stack([frozen, np.zeros_like(frozen)]), s.pressure_read, shown)
 
-    def readings(
-        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]
-    ) -> dict[str, np.ndarray]:
+    def readings(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
         """What every transmitter shows now, by name, [run] or [channel, run]."""
         s, p, sd = self.state, self.p, self.p.noise
         torque = s.drive.torque * 100.0 * (1.0 + sd.torque_rel * noise["torque"][0])

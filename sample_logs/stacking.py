@@ -21,9 +21,7 @@ def stack(items: Sequence[Parameters]) -> Parameters:
         if is_dataclass(parts[0]):
             values[field.name] = stack(parts)
         else:
-            values[field.name] = np.ascontiguousarray(
-                np.stack([np.asarray(p, float) for p in parts], axis=-1)
-            )
+            values[field.name] = np.ascontiguousarray(np.stack([np.asarray(p, float) for p in parts], axis=-1))
     return type(first)(**values)
 
 

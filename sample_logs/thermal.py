@@ -84,9 +84,7 @@ def steady_heating(p: ZoneParameters, metal_c: np.ndarray, melt_w: np.ndarray, h
 
 def _from_neighbours(p: ZoneParameters, metal_c: np.ndarray) -> np.ndarray:
     """Heat that comes from the neighbours, as a steady temperature rise of each zone, C."""
-    pull = (
-        0.5 * (p.coupling[:-1] * p.loss_w_k[:-1] + p.coupling[1:] * p.loss_w_k[1:]) * np.diff(metal_c, axis=0)
-    )
+    pull = 0.5 * (p.coupling[:-1] * p.loss_w_k[:-1] + p.coupling[1:] * p.loss_w_k[1:]) * np.diff(metal_c, axis=0)
     rise = np.zeros_like(metal_c)
     rise[:-1] += pull / p.loss_w_k[:-1]
     rise[1:] -= pull / p.loss_w_k[1:]

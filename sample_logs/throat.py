@@ -36,9 +36,7 @@ class ThroatState:
 
 def empty(feeders: int, runs: int) -> ThroatState:
     """Nothing on the way."""
-    return ThroatState(
-        np.zeros((SLOTS, feeders, runs)), np.zeros((feeders, runs)), np.zeros((feeders, runs)), 0
-    )
+    return ThroatState(np.zeros((SLOTS, feeders, runs)), np.zeros((feeders, runs)), np.zeros((feeders, runs)), 0)
 
 
 def packed(state: ThroatState, p: ThroatParameters, side: np.ndarray) -> np.ndarray:

@@ -24,9 +24,7 @@ COMMENTS: dict[str, str] = {
 def toml_text(content: dict[str, Any], title: str) -> str:
     """The whole file: scalars, tables of scalars, arrays of flat tables (the sensors one a line)."""
     lines = [f"# {title}", ""]
-    lines += [
-        f"{key} = {_value(value)}" for key, value in content.items() if not isinstance(value, (dict, list))
-    ]
+    lines += [f"{key} = {_value(value)}" for key, value in content.items() if not isinstance(value, (dict, list))]
     for key, value in content.items():
         if isinstance(value, dict):
             lines += ["", *_comment(key), f"[{key}]", *_pairs(value)]

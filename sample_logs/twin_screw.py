@@ -70,9 +70,7 @@ class TwinState:
 def set_hoppers(state: TwinState, p: TwinParameters, rng: np.random.Generator) -> None:
     """Puts every hopper at a level of its own between its refill levels; in place."""
     f = p.feeder
-    level = f.refill_low_kg + rng.uniform(0.05, 0.95, len(f.refill_low_kg)) * (
-        f.refill_high_kg - f.refill_low_kg
-    )
+    level = f.refill_low_kg + rng.uniform(0.05, 0.95, len(f.refill_low_kg)) * (f.refill_high_kg - f.refill_low_kg)
     state.feeder.hopper_kg = level[:, None].copy()
     state.feeder.weight_kg = level[:, None].copy()
 
@@ -119,9 +117,7 @@ class TwinScrew:
         advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, dt)
         self._read(upset, noise)
 
-    def _feed(
-        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], running: np.ndarray
-    ) -> None:
+    def _feed(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], running: np.ndarray) -> None:
         s, p = self.state, self.p
         may = (command.feed_on > 0.5) & (upset.feed_stopped < 0.5)
         may &= (running & (s.drive.tripped < 0.5)) | (upset.interlock_off > 0.5)
@@ -138,9 +134,7 @@ class TwinScrew:
         s.arrivals_kg = throat.advance(s.throat, p.throat, upset, delivered, self._lag, p.feeder.side, turns,
                                        room[0], side_room)  # fmt: skip
 
-    def _screws(
-        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray
-    ) -> None:
+    def _screws(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray) -> None:
         s, p = self.state, self.p
         screen = 1.0 + s.blinding + upset.screen
         resistance = p.die.screen_bar * screen + p.die.die_bar * upset.die
@@ -174,9 +168,7 @@ class TwinScrew:
         frozen = upset.pressure_frozen > 0.5
         s.pressure_read = np.where(np.stack([frozen, np.zeros_like(frozen)]), s.pressure_read, shown)
 
-    def readings(
-        self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]
-    ) -> dict[str, np.ndarray]:
+    def readings(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
         """What every transmitter shows now, by name, [run] or [channel, run]."""
         s, p, sd = self.state, self.p, self.p.noise
         torque = s.drive.torque * 100.0 * (1.0 + sd.torque_rel * noise["torque"][0])

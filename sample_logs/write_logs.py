@@ -94,9 +94,7 @@ def _wide_text(block: Block, plant: Plant, dialect: Dialect, time_zone: str) -> 
     texts = []
     for (_, values, there), key in zip(columns, block.channels, strict=True):
         digits = _digits(plant, split_key(key)[0], dialect)
-        texts.append(
-            [_text(v, digits, dialect.decimal) if t else "" for v, t in zip(values, there, strict=True)]
-        )
+        texts.append([_text(v, digits, dialect.decimal) if t else "" for v, t in zip(values, there, strict=True)])
     for stamp, *row in zip(_stamps(block, dialect, time_zone), *texts, strict=True):
         if any(row):
             out.write(join([stamp, *row]) + "\n")

@@ -62,9 +62,7 @@ def advance(
     wish = gain * error + state.integral_pct
     pushes_out = ((wish > limit_pct) & (error > 0)) | ((wish < least) & (error < 0))
     hurried = np.maximum(upset.loop_gain, 1.0)
-    state.integral_pct = state.integral_pct + np.where(
-        pushes_out, 0.0, gain * hurried * error * step_s / p.ti_s
-    )
+    state.integral_pct = state.integral_pct + np.where(pushes_out, 0.0, gain * hurried * error * step_s / p.ti_s)
     state.integral_pct = np.clip(state.integral_pct, least, limit_pct)
     heating = np.clip(gain * error + state.integral_pct, least, limit_pct)
     output = np.where(heating > 0, heating, heating / cool_gain)

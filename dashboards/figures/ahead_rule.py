@@ -44,7 +44,7 @@ def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock
         stroke([(left, top), (right, top)], "axis"),
         words(left, 16, say("ahead.now"), "soft small", "middle"),
     ]
-    for seconds in TICKS_S:
+    for seconds in TICKS_S[:: 2 if width < 1000 else 1]:
         parts.append(stroke([(x(seconds), top - 4), (x(seconds), bottom)], "hair"))
         parts.append(words(x(seconds), 16, duration(seconds), "soft small", "middle"))
     for i, item in enumerate(rows):
@@ -52,13 +52,11 @@ def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock
     return drawing(width, bottom + 4, say("ahead.name"), *parts)
 
 
-def _row(
-    line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, left: float, right: float
-) -> str:
+def _row(line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, left: float, right: float) -> str:
     y = top + ROW / 2
     at = x(item.in_s)
     look = _look(item)
-    parts = [words(left - 10, y + 5, cut(_subject(line, item), 12 if left < 120 else 19), "ink small", "end")]
+    parts = [words(left - 10, y + 5, cut(_subject(line, item), 11 if left < 120 else 19), "ink small", "end")]
     words_at = at
     if item.low_s is not None:
         latest = item.high_s if item.high_s is not None else END_S
@@ -68,9 +66,7 @@ def _row(
     parts.append(mark(at, y, look, 14) or tag("circle", cx=float(at), cy=float(y), r=5, class_="bead"))
     text = sentence(line, item, now, clock)
     parts.append(words(words_at + 14, y + 5, text, f"small {look}"))
-    return touchable(
-        item.key, f"{_subject(line, item)}: {text}", (2, top, right + WORDS_PX - 8, ROW), *parts, on=False
-    )
+    return touchable(item.key, f"{_subject(line, item)}: {text}", (2, top, right + WORDS_PX - 8, ROW), *parts, on=False)
 
 
 def sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:

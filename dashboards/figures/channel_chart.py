@@ -18,9 +18,7 @@ from dashboards.windows import inner_limits
 from monitor.recipe import Window
 
 
-def channel_chart(
-    data: ChartData, look: Look, *, height: int = 300, left: int = 64, ticks: int = 7
-) -> dict[str, Any]:
+def channel_chart(data: ChartData, look: Look, *, height: int = 300, left: int = 64, ticks: int = 7) -> dict[str, Any]:
     """Line chart of `data`. left: pixels before the axis, to stand under a run sheet.
 
     Times are drawn on the plant's wall clock with the offset that held at the start, which the axis names.

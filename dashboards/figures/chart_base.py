@@ -85,9 +85,7 @@ class Chart:
     def words(self, text: str, x: float, y: float, *, colour: str = "", size: int = 13, **more: Any) -> None:
         """A few words without an arrow."""
         font = {"size": size, "color": colour or self.look.soft}
-        self.layout["annotations"].append(
-            {"text": text, "x": x, "y": y, "showarrow": False, "font": font, **more}
-        )
+        self.layout["annotations"].append({"text": text, "x": x, "y": y, "showarrow": False, "font": font, **more})
 
     def figure(self) -> dict[str, Any]:
         """What a Graph takes."""
@@ -101,9 +99,7 @@ def packed(values: np.ndarray, kind: type) -> dict[str, str]:
     return {"dtype": name, "bdata": base64.b64encode(array.tobytes()).decode("ascii")}
 
 
-def base_chart(
-    look: Look, t0: int, t1: int, clock: PlantClock, *, height: int, left: int, ticks: int = 7
-) -> Chart:
+def base_chart(look: Look, t0: int, t1: int, clock: PlantClock, *, height: int, left: int, ticks: int = 7) -> Chart:
     """An empty chart in our look with a time axis over [t0, t1)."""
     offset = clock.offset_ns(t0)
     marks = time_ticks(clock, t0, t1, ticks)

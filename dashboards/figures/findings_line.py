@@ -42,9 +42,7 @@ def findings_lane(
         parts.append(_bar(line, finding, axis, top + i * ROW))
     bottom = top + len(chosen) * ROW
     if len(findings) > MOST:
-        parts.append(
-            words(axis.left, bottom + 14, say("findings.more", count=str(len(findings) - MOST)), "soft small")
-        )
+        parts.append(words(axis.left, bottom + 14, say("findings.more", count=str(len(findings) - MOST)), "soft small"))
         bottom += 20
     return parts, bottom
 

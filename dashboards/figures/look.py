@@ -51,9 +51,7 @@ def standalone(svg: str, name: str = "light") -> str:
     rules = files("dashboards").joinpath("assets/marks.css").read_text(encoding="utf-8")
     rules = re.sub(r"/\*.*?\*/", "", rules, flags=re.S)
     rules = rules[rules.index(".drawing {") :]
-    rules = re.sub(
-        r"var\(--([a-z-]+)\)", lambda found: getattr(colours, found.group(1).replace("-", "_")), rules
-    )
+    rules = re.sub(r"var\(--([a-z-]+)\)", lambda found: getattr(colours, found.group(1).replace("-", "_")), rules)
     head, _, rest = svg.partition(">")
     ground = f'<rect width="100%" height="100%" style="fill:{colours.paper}"/>'
     return f"{head}><style>{rules}</style>{ground}{rest}"

@@ -71,9 +71,7 @@ def _zone(view: StripView, sheet: Sheet, zone: PlacedZone, top: float, bore: flo
     parts.append(box(x0, top + WALL + bore + 1, width * min(cool, 1), WALL - 2, "cool"))
     parts += _elements(zone, x0, x1, top + WALL, bore)
     parts.append(box(x0, top, width, height, "casing"))
-    return touchable(
-        key, view.label(key), (x0, top, width, height), *parts, on=view.touched == key, again=True
-    )
+    return touchable(key, view.label(key), (x0, top, width, height), *parts, on=view.touched == key, again=True)
 
 
 def _elements(zone: PlacedZone, x0: float, x1: float, top: float, bore: float) -> list[str]:
@@ -114,9 +112,7 @@ def _elements(zone: PlacedZone, x0: float, x1: float, top: float, bore: float) -
 
 def _vent(view: StripView, vent: str, x: float, top: float) -> str:
     key = channel_key("vacuum", vent)
-    chimney = stroke(
-        [(x - 9, top), (x - 9, top - 22), (x + 9, top - 22), (x + 9, top)], f"vessel {view.look(key)}"
-    )
+    chimney = stroke([(x - 9, top), (x - 9, top - 22), (x + 9, top - 22), (x + 9, top)], f"vessel {view.look(key)}")
     if not view.logged("vacuum", vent):
         return chimney + words(x, top - 28, vent, "soft small", "middle")
     look = view.look(key)

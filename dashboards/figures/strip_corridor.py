@@ -90,9 +90,7 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
         y = middle - _clip(float(position(wanted, window))) * STEP
         parts.append(stroke([(x - 12, y), (x + 12, y)], "setpoint"))
     parts += _bead(view, key, x, middle)
-    parts.append(
-        words(x, base + 24, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle")
-    )
+    parts.append(words(x, base + 24, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle"))
     target = wanted if wanted is not None else window.target if window else None
     if target is not None:
         text = f"{target:.0f}" if width < ROOMY else say("strip.set", wanted=f"{target:.0f}")
@@ -100,7 +98,7 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
     output = view.value("zone_output", zone)
     if output is not None:
         parts.append(words(x, base + 56, _output_text(output, width < ROOMY), "soft small", "middle"))
-    parts.append(words(x, base + 74, cut(zone, int(width / 8)), "ink small strong", "middle"))
+    parts.append(words(x, base + 74, cut(zone, int(width / 8.9)), "ink small strong", "middle"))
     return touchable(
         key, view.label(key), (x - width / 2 + 1, top, width - 2, HEIGHT + 80), *parts, on=view.touched == key
     )
@@ -130,9 +128,7 @@ def _melt(view: StripView, sensor: str, x: float, width: float, top: float, midd
     ]
     window = view.windows.get(key)
     if window is not None and window.target is not None:
-        parts.append(
-            words(x, base + 40, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle")
-        )
+        parts.append(words(x, base + 40, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle"))
     return touchable(
         key, view.label(key), (x - width / 2 + 3, top, width - 6, HEIGHT + 80), *parts, on=view.touched == key
     )

@@ -30,9 +30,7 @@ def feeders_lane(view: StripView, sheet: Sheet, barrel_top: float) -> list[str]:
     feeders = sorted(view.line.feeder, key=lambda f: machine.feeders[f.name])
     ports = [sheet.x(machine.feeders[f.name]) for f in feeders]
     centres, apart = _places(view, sheet)
-    most = (
-        max([_wanted(view, f) or view.value("feeder_rate", f.name) or 0.0 for f in feeders] or [0.0]) or 1.0
-    )
+    most = max([_wanted(view, f) or view.value("feeder_rate", f.name) or 0.0 for f in feeders] or [0.0]) or 1.0
     parts: list[str] = []
     for feeder, port, centre in zip(feeders, ports, centres, strict=True):
         parts.append(_stream(view, feeder, centre, port, barrel_top, most))
@@ -61,17 +59,13 @@ def lone_hopper(view: StripView, sheet: Sheet, barrel_top: float) -> str:
             )
         )
     outline = [(x - w / 2, top), (x + w / 2, top), (x + neck / 2, barrel_top), (x - neck / 2, barrel_top)]
-    parts.append(
-        shape(outline, f"vessel {view.look('hopper_level') if view.logged('hopper_level') else 'calm'}")
-    )
+    parts.append(shape(outline, f"vessel {view.look('hopper_level') if view.logged('hopper_level') else 'calm'}"))
     if not view.logged("hopper_level"):
         return "".join(parts)
     text = with_unit(figure(view.value("hopper_level"), "hopper_level"), "%")
     parts.append(words(x + w / 2 + 8, top + 14, text, f"ink-number {view.look('hopper_level')}"))
     hit = (x - w / 2 - 4, top - 4, w + 66, 64.0)
-    return touchable(
-        "hopper_level", view.label("hopper_level"), hit, *parts, on=view.touched == "hopper_level"
-    )
+    return touchable("hopper_level", view.label("hopper_level"), hit, *parts, on=view.touched == "hopper_level")
 
 
 def free_from(view: StripView, sheet: Sheet) -> float:
@@ -97,9 +91,7 @@ def _wanted(view: StripView, feeder: Feeder) -> float | None:
     return setpoint if setpoint is not None else window.target if window else None
 
 
-def _stream(
-    view: StripView, feeder: Feeder, centre: float, port: float, barrel_top: float, most: float
-) -> str:
+def _stream(view: StripView, feeder: Feeder, centre: float, port: float, barrel_top: float, most: float) -> str:
     key = channel_key("feeder_rate", feeder.name)
     actual, wanted = view.value("feeder_rate", feeder.name), _wanted(view, feeder)
     end = barrel_top - (18 if feeder.side else 4)
@@ -111,15 +103,11 @@ def _stream(
         width = _thick(wanted, most) + 3 if wanted else 2.0
         parts.append(tag("path", d=path, class_="stream wanted", stroke_width=width))
     if actual is not None and actual > 0:
-        parts.append(
-            tag("path", d=path, class_=f"stream {view.look(key)}", stroke_width=_thick(actual, most))
-        )
+        parts.append(tag("path", d=path, class_=f"stream {view.look(key)}", stroke_width=_thick(actual, most)))
     if feeder.side:
         parts.append(box(port - 16, barrel_top - 18, 32, 18, "metal casing-line"))
         for i in range(4):
-            parts.append(
-                stroke([(port - 12 + i * 7, barrel_top - 3), (port - 8 + i * 7, barrel_top - 15)], "flight")
-            )
+            parts.append(stroke([(port - 12 + i * 7, barrel_top - 3), (port - 8 + i * 7, barrel_top - 15)], "flight"))
     else:
         throat = [
             (port - 17, barrel_top - 9),
@@ -142,9 +130,7 @@ def _feeder(view: StripView, feeder: Feeder, centre: float, apart: float, narrow
     sign = sign_of(view.place(key))
     shown = figure(actual, key)
     lines = [
-        words(
-            centre, TOP - 8, cut(subject_title(view.line, key), 12 if narrow else 15), "soft small", "middle"
-        ),
+        words(centre, TOP - 8, cut(subject_title(view.line, key), 12 if narrow else 15), "soft small", "middle"),
         words(centre, TOP + 16, shown, f"number {look}", "middle"),
         words(
             centre,
@@ -201,12 +187,7 @@ def _hopper(view: StripView, feeder: Feeder, centre: float, look: str) -> str:
     refill = ""
     if view.value("feeder_refill", feeder.name) == 1:
         refill = words(centre, top + 16, say("strip.refill"), "small ink", "middle")
-    return (
-        fill
-        + outline
-        + refill
-        + tag("title", say("strip.level", percent=f"{level * 100:.0f}") if level else "")
-    )
+    return fill + outline + refill + tag("title", say("strip.level", percent=f"{level * 100:.0f}") if level else "")
 
 
 def _level(view: StripView, feeder: Feeder) -> float:

@@ -19,11 +19,7 @@ LABEL_APART = 60.0
 def pressure_keys(view: StripView) -> list[str]:
     """Pressure channels with a known unit, in machine order."""
     machine = view.machine
-    keys = [
-        s.key
-        for s in view.line.sensor
-        if s.role == "melt_pressure" and s.key not in view.line.relative_channels
-    ]
+    keys = [s.key for s in view.line.sensor if s.role == "melt_pressure" and s.key not in view.line.relative_channels]
     return sorted(keys, key=lambda key: machine.place(key) or 0)
 
 
@@ -61,9 +57,7 @@ def pressure_lane(view: StripView, sheet: Sheet, base: float, *, on_barrel: bool
         parts.append(words(sheet.right + 4, y + 4.5, say("strip.limit", limit=f"{limit:.0f}"), "soft small"))
     labels = spread(xs, LABEL_APART, sheet.left + 20, sheet.width - 34)
     profile = [
-        (x, base - ROOM * (view.readings[key] / full))
-        for x, key in zip(xs, keys, strict=True)
-        if key in view.readings
+        (x, base - ROOM * (view.readings[key] / full)) for x, key in zip(xs, keys, strict=True) if key in view.readings
     ]
     if len(profile) > 1:
         parts.append(stroke(profile, "profile"))
@@ -92,9 +86,7 @@ def _full_scale(view: StripView, keys: list[str]) -> float:
     return limit * 1.02 if limit and limit < usual * 2.2 else max(usual, 1.0)
 
 
-def _stem(
-    view: StripView, key: str, x: float, label_x: float, base: float, full: float, on_barrel: bool
-) -> str:
+def _stem(view: StripView, key: str, x: float, label_x: float, base: float, full: float, on_barrel: bool) -> str:
     value, window, look = view.readings.get(key), view.windows.get(key), view.look(key)
     parts = []
     if window is not None:
@@ -112,11 +104,7 @@ def _stem(
     _, subject = split_key(key)
     shown = with_unit(figure(value, key), "bar") if on_barrel else figure(value, key)
     figure_y, name_y = (base - ROOM - 14, base - ROOM - 34) if on_barrel else (base + 20, base + 36)
-    parts.append(
-        words(label_x, figure_y, shown, f"{'ink-number' if on_barrel else 'number'} {look}", "middle")
-    )
-    parts.append(
-        words(label_x, name_y, cut(subject, 8), "soft small" if on_barrel else "ink small strong", "middle")
-    )
+    parts.append(words(label_x, figure_y, shown, f"{'ink-number' if on_barrel else 'number'} {look}", "middle"))
+    parts.append(words(label_x, name_y, cut(subject, 8), "soft small" if on_barrel else "ink small strong", "middle"))
     top = base - ROOM - 50 if on_barrel else base - ROOM
     return touchable(key, view.label(key), (label_x - 29, top, 58, ROOM + 48), *parts, on=view.touched == key)

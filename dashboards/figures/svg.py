@@ -39,16 +39,12 @@ def _text(value: object) -> str:
 
 def words(x: Number, y: Number, text: str, class_: str = "", anchor: str = "start", **more: object) -> str:
     """A line of text."""
-    return tag(
-        "text", escape(text), x=float(x), y=float(y), class_=class_ or None, text_anchor=anchor, **more
-    )
+    return tag("text", escape(text), x=float(x), y=float(y), class_=class_ or None, text_anchor=anchor, **more)
 
 
 def box(x: Number, y: Number, w: Number, h: Number, class_: str, **more: object) -> str:
     """A rectangle."""
-    return tag(
-        "rect", x=float(x), y=float(y), width=float(max(w, 0)), height=float(max(h, 0)), class_=class_, **more
-    )
+    return tag("rect", x=float(x), y=float(y), width=float(max(w, 0)), height=float(max(h, 0)), class_=class_, **more)
 
 
 def stroke(points: Iterable[tuple[Number, Number]], class_: str, **more: object) -> str:
@@ -68,9 +64,7 @@ def _path(points: Iterable[tuple[Number, Number]]) -> str:
 def arrow(x: Number, y: Number, size: Number, sign: int, class_: str) -> str:
     """A solid triangle about (x, y): pointing up for over (+1), down for under (-1)."""
     h = size * 0.86
-    return shape(
-        [(x - size / 2, y + sign * h / 2), (x + size / 2, y + sign * h / 2), (x, y - sign * h / 2)], class_
-    )
+    return shape([(x - size / 2, y + sign * h / 2), (x + size / 2, y + sign * h / 2), (x, y - sign * h / 2)], class_)
 
 
 def lozenge(x: Number, y: Number, size: Number, class_: str) -> str:
@@ -93,9 +87,7 @@ def touchable(
     """
     x, y, w, h = hit
     if again:
-        return tag(
-            "g", box(x, y, w, h, "hit", rx=4), *children, class_="touch", data_key=key, aria_hidden="true"
-        )
+        return tag("g", box(x, y, w, h, "hit", rx=4), *children, class_="touch", data_key=key, aria_hidden="true")
     return tag(
         "g",
         tag("title", escape(label)),

@@ -34,7 +34,7 @@ class TimeAxis:
     @property
     def right(self) -> float:
         """Last pixel of the lane; behind it stand totals, and the limits' names in a chart below."""
-        return self.width - (74 if self.narrow else RIGHT)
+        return self.width - (84 if self.narrow else RIGHT)
 
     def x(self, at_ns: int) -> float:
         """Pixel of an instant, held inside the lane."""

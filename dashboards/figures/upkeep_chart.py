@@ -28,9 +28,7 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
         number = "" if i == 0 else str(i + 1)
         top = 1 - i * (share + gap)
         domain = [max(0.0, top - share), top]
-        chart.layout[f"yaxis{number}"] = y_axis(
-            look, panel.unit, domain=domain, anchor="x", range=_range(panel)
-        )
+        chart.layout[f"yaxis{number}"] = y_axis(look, panel.unit, domain=domain, anchor="x", range=_range(panel))
         chart.words(panel.title, 0, top, colour=look.ink, size=14, xref="paper", yref="paper", xanchor="left",
                     yanchor="bottom")  # fmt: skip
         _panel(chart, panel, f"y{number}", clock.offset_text(panels.t0))
@@ -47,9 +45,7 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
 def _range(panel: Panel) -> list[float]:
     values = [v for y in (panel.low, panel.high, panel.wanted) if y is not None for v in y[np.isfinite(y)]]
     values += list(panel.usual or ())
-    if panel.limit is not None and (
-        panel.forecast is not None or (values and panel.limit < max(values) * 1.6)
-    ):
+    if panel.limit is not None and (panel.forecast is not None or (values and panel.limit < max(values) * 1.6)):
         values.append(panel.limit)
     if not values:
         return [0.0, 1.0]

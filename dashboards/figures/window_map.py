@@ -24,9 +24,7 @@ def row_height(rows: int) -> float:
     return 18.0 if rows <= 26 else 15.0
 
 
-def map_lane(
-    line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: str = ""
-) -> tuple[list[str], float]:
+def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: str = "") -> tuple[list[str], float]:
     """The rows of the map from `top` down, and where they end.
 
     Over its window a cell fills the upper half of its row, under the lower half, beyond the outer limit the
@@ -44,9 +42,7 @@ def map_lane(
     bottom = top + len(grid.keys) * height
     for first, last, is_silent in runs(silent.astype(np.int8)):
         if is_silent:
-            parts += _silence(
-                axis.x(grid.t0 + first * grid.step), axis.x(grid.t0 + last * grid.step), top, bottom
-            )
+            parts += _silence(axis.x(grid.t0 + first * grid.step), axis.x(grid.t0 + last * grid.step), top, bottom)
     return parts, bottom
 
 
@@ -55,14 +51,10 @@ def _silence(x0: float, x1: float, top: float, bottom: float) -> list[str]:
     edges = [stroke([(x, top), (x, bottom)], "unread") for x in (x0, x1)]
     text = say("place.no reading")
     fits = x1 - x0 > len(text) * 8
-    return edges + (
-        [words((x0 + x1) / 2, (top + bottom) / 2 + 5, text, "soft small halo", "middle")] if fits else []
-    )
+    return edges + ([words((x0 + x1) / 2, (top + bottom) / 2 + 5, text, "soft small halo", "middle")] if fits else [])
 
 
-def _row(
-    line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: float, height: float, touched: str
-) -> str:
+def _row(line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: float, height: float, touched: str) -> str:
     inner, half = height - 3, (height - 3) / 2
     parts = [box(axis.left, y + 1.5, axis.right - axis.left, inner, "row-ground")]
     outside = 0
@@ -96,9 +88,7 @@ def _row(
         parts.append(words(axis.right + 8, y + height / 2 + 4.5, duration(minutes * 60), "ink small"))
     look = "ink strong" if key == touched else "ink" if outside else "soft"
     title = short_title(line, key)
-    name = words(
-        axis.left - 10, y + height / 2 + 4.5, cut(title, 13 if axis.narrow else 19), f"{look} small", "end"
-    )
+    name = words(axis.left - 10, y + height / 2 + 4.5, cut(title, 11 if axis.narrow else 19), f"{look} small", "end")
     label = say("map.row", title=title, minutes=f"{minutes:.0f}")
     return touchable(key, label, (2, y, axis.left - 6, height), name, *parts, on=key == touched)
 

@@ -130,9 +130,7 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
         State(ids.LIVE_CURSOR, "data"),
         running=[(Output(ids.LIVE_TICK, "disabled"), True, False)],
     )
-    def tick(
-        _n: int | None, search: str, look_name: str, width: int, _said: Any, name: str, cursor: dict
-    ) -> tuple:
+    def tick(_n: int | None, search: str, look_name: str, width: int, _said: Any, name: str, cursor: dict) -> tuple:
         if not width or not look_name or data.line(name) is None:
             raise PreventUpdate
         return answer(data, name, parameters(search), look_name, width, cursor or {}, refresh_s)
@@ -196,9 +194,7 @@ def answer(
         findings,
         _ahead(data, now, clock, width) if "ahead" in changed else no_update,
         run_sheet(run, width, key, with_findings=False) if "map" in changed else no_update,
-        live_parts.all_channels(now, key, lambda k: live_url(name, channel=k))
-        if "channels" in changed
-        else no_update,
+        live_parts.all_channels(now, key, lambda k: live_url(name, channel=k)) if "channels" in changed else no_update,
         {**cursor, **changed} if changed else no_update,
     )
 

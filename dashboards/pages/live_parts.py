@@ -176,9 +176,7 @@ def legend() -> html.P:
 def all_channels(now: LineNow, key: str, href: Callable[[str], str]) -> html.Div:
     """Every channel and derived quantity to choose from, in machine order."""
     derived = [k for k in now.readings if k not in now.line.channels]
-    return channel_links(
-        now.line, machine_order(now.line, list(now.line.channels)) + sorted(derived), key, href
-    )
+    return channel_links(now.line, machine_order(now.line, list(now.line.channels)) + sorted(derived), key, href)
 
 
 def action_form() -> html.Div:
@@ -210,9 +208,7 @@ def register_actions(app: Dash, data: JournalData, chosen_channel: Callable[[Lin
         State(ids.LIVE_LINE, "data"),
         prevent_initial_call=True,
     )
-    def act(
-        seen: int, note: int, who: str | None, text: str | None, search: str, name: str
-    ) -> tuple[str, str]:
+    def act(seen: int, note: int, who: str | None, text: str | None, search: str, name: str) -> tuple[str, str]:
         if not (seen or note) or data.line(name) is None:
             raise PreventUpdate
         now = data.line_now(name)

@@ -118,9 +118,7 @@ def register(app: Dash, data: JournalData) -> None:
     def drag(span: dict | None, search: str) -> str:
         if not span:
             raise PreventUpdate
-        return with_parameters(
-            search, from_=instant_text(span["from"] * 10**6), to=instant_text(span["to"] * 10**6)
-        )
+        return with_parameters(search, from_=instant_text(span["from"] * 10**6), to=instant_text(span["to"] * 10**6))
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),
@@ -173,9 +171,7 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
     key = chosen_channel(run, state.get(ids.CHANNEL, ""))
     chart = data.chart(lot.line, key, t0, t1, STILL_POINTS)
     narrow = width < 1000
-    figure = channel_chart(
-        chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10
-    )
+    figure = channel_chart(chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10)
     figure["layout"]["uirevision"] = f"{key}{t0}{t1}"
     whole = (t0, t1) == (lot.start, lot.end)
     title = [channel_title(run.line, key), html.Span(lot_parts.window_words(chart), className="soft")]
@@ -183,9 +179,7 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
     links = html.Details(
         [
             html.Summary(say("live.channels")),
-            channel_links(
-                run.line, listed, key, lambda k: lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: k})
-            ),
+            channel_links(run.line, listed, key, lambda k: lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: k})),
         ],
         className="all-channels",
     )
@@ -215,9 +209,7 @@ def _derived(data: JournalData, run: Run) -> list[str]:
     return sorted(data.source.quantities(run.line.name, (), run.t1 - 60 * SECOND, run.t1))
 
 
-def findings_rows(
-    data: JournalData, lot: Lot, run: Run, clock: PlantClock, state: dict[str, str]
-) -> list[Any]:
+def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, state: dict[str, str]) -> list[Any]:
     """Findings of the stretch, in full."""
     if not run.findings:
         return [row(say("live.findings"), html.P(say("lot.no_findings"), className="quiet"))]

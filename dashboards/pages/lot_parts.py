@@ -34,11 +34,7 @@ def facts(data: JournalData, lot: Lot) -> list[Any]:
     ]
     if lot.running:
         parts.append(say("lot.running"))
-    title = (
-        say("lot.title", lot=lot.number, line=lot.line)
-        if lot.number
-        else say("lot.title_none", line=lot.line)
-    )
+    title = say("lot.title", lot=lot.number, line=lot.line) if lot.number else say("lot.title_none", line=lot.line)
     return [html.H1(title), html.Div([html.Span(part) for part in parts if part], className="what")]
 
 
@@ -121,8 +117,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         for i in found
     ]
     head = [
-        say(f"composition.{h}")
-        for h in ("ingredient", "recipe", "delivered", "difference", "lowest", "highest", "kg")
+        say(f"composition.{h}") for h in ("ingredient", "recipe", "delivered", "difference", "lowest", "highest", "kg")
     ]
     return row(
         say("composition.title"),
@@ -131,9 +126,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
     )
 
 
-def _touched(
-    data: JournalData, lot: Lot, run: Run, touched: list[Touched], delay: Delay, fed: Fed
-) -> html.Section:
+def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], delay: Delay, fed: Fed) -> html.Section:
     known = "touched.residence_known" if delay.residence_known else "touched.residence_start"
     how = say(
         "touched.how",
@@ -248,6 +241,4 @@ def _account(data: JournalData, line: str) -> html.Section:
     rows = [list(pair) for pair in account_rows(data.account(line))]
     if not rows:
         return row(say("account.title"), html.P(say("account.none"), className="quiet"))
-    return row(
-        say("account.title"), table([say("account.what"), say("account.count")], rows, class_name="account")
-    )
+    return row(say("account.title"), table([say("account.what"), say("account.count")], rows, class_name="account"))

@@ -115,14 +115,8 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     if not found:
         return [html.P(say("lots.none"), className="quiet")]
     rows = [_row(data, item, drawn=i < MOST_DRAWN) for i, item in enumerate(found[:MOST])]
-    head = [
-        say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "over_time", "findings")
-    ]
-    more = (
-        [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")]
-        if len(found) > MOST
-        else []
-    )
+    head = [say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "over_time", "findings")]
+    more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
     return [table(head, rows, class_name="lots"), *more]
 
 

@@ -177,11 +177,7 @@ def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width
     _, end = data.span(item.line)
     recipe = data.recipe_at(item.line, end - 1)
     flags = {
-        f.last.channel: f.last.priority
-        for i in items
-        if i.line == item.line
-        for f in i.standing
-        if not f.last.part_of
+        f.last.channel: f.last.priority for i in items if i.line == item.line for f in i.standing if not f.last.part_of
     }
     phases = data.phase_run(item.line, end - MINUTE, end)
     judged = bool(phases) and phases[-1].name in JUDGED_PHASES
@@ -229,9 +225,7 @@ def _detail(data: JournalData, item: UpkeepItem, panels: Panels) -> list[Any]:
     if stop:
         head.append(html.P(html.B(stop)))
     if item.since is not None:
-        words.append(
-            say("upkeep.since", at=clock.since(item.since, now), time=duration((now - item.since) / SECOND))
-        )
+        words.append(say("upkeep.since", at=clock.since(item.since, now), time=duration((now - item.since) / SECOND)))
     head.append(html.P(", ".join(words)))
     head += [html.P(html.B(check_words(check, clock))) for check in item.checks]
     head += [html.P(_repair_words(data, item, *told, clock)) for told in before_and_after(panels, item)]

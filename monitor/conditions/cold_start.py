@@ -137,7 +137,7 @@ class ColdStart:
         """Which zone, how far below."""
         value, limit = facts["value"], facts["limit"]
         return Explanation(
-            f"screw started at {facts['speed']:.0f} rpm with zone {subject} at {value:.0f} C, {limit - value:.0f} C "
+            f"screw started at {facts['speed']:.0f} rpm with zone {subject} at {value:.0f} °C, {limit - value:.0f} °C "
             "too cold",
             1,
             "high",

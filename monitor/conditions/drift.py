@@ -12,7 +12,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.exact import Floats, two_threshold
 from monitor.levels import rule
 from monitor.quantities.load import load_words
-from monitor.records import Evidence, Family
+from monitor.records import Evidence, Family, shown_unit
 from monitor.view import CoarseView
 
 WEIGHT = 1 / 60
@@ -144,7 +144,7 @@ class Drift:
         way = "up" if facts["mean"] > facts["anchor"] else "down"
         sigma = None if not np.isfinite(facts["sigmas"]) else facts["sigmas"]
         return Explanation(
-            f"{label} has crept {way} from {facts['anchor']:.1f} to {facts['mean']:.1f} {unit}",
+            f"{label} has crept {way} from {facts['anchor']:.1f} to {facts['mean']:.1f} {shown_unit(unit)}",
             4,
             "low",
             (Evidence(f"{label}, 10 min mean", facts["mean"], unit, facts["anchor"], sigma, subject),),

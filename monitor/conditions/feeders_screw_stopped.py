@@ -96,7 +96,7 @@ class FeedersScrewStopped:
             dying = rate < DYING_SHARE * joined[0, : view.n]
         drives = view.rows("feeder_drive", ctx.subjects_of("feeder_drive"))
         all_still = np.isfinite(drives).any(axis=0) & ~(drives > STILL_DRIVE_PCT).any(axis=0)
-        much, some = much & ~dying & ~all_still, some & ~all_still
+        much, some = much & ~dying & ~all_still, some & ~dying & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])
         soon = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s

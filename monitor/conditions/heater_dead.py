@@ -125,7 +125,7 @@ class HeaterDead:
                 cautions.ELECTRICAL,
             )
         return Explanation(
-            f"zone {subject} calls for full heat, {facts['wanted'] - facts['value']:.1f} C under set and "
+            f"zone {subject} calls for full heat, {facts['wanted'] - facts['value']:.1f} °C under set and "
             f"{'falling' if facts['slope'] < 0 else 'not rising'}",
             2,
             "high",

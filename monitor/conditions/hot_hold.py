@@ -25,10 +25,10 @@ class HotHold:
 
     An operator would say: "it has been standing hot for an hour". The minutes count while the screw stands and the
     hottest zone is above the melting point (Tg + 50 C for amorphous); allowed are the recipe's, else the
-    material's, else 30 min. Only a barrel that was in use counts: a heat-up from cold before the first turn seen in
-    the log does too, once its soak is over. Look-alikes: cooled down (not hot), turning slowly to purge (turning).
+    material's, else 30 min. After a heat-up from cold they count once the soak
+    is over. Look-alikes: cooled down (not hot), turning slowly to purge (turning).
     Priority 1 for materials that give off corrosive or toxic fumes, else 2. Missing readings keep the clock running
-    for the on-delay only. Memory: 1 number.
+    for the on-delay only. Memory: 2 numbers.
     """
 
     off_s: float = setting(10, 10, 600, "s")
@@ -53,8 +53,8 @@ class HotHold:
         return Timing(10.0, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """Cells standing hot so far."""
-        return {"cells": 0}
+        """Cells standing hot so far; cooled: the barrel was below the melting point since the screw last turned."""
+        return {"cells": 0, "cooled": False}
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
@@ -69,16 +69,17 @@ class HotHold:
             hot = standing & (hottest >= limit) if limit is not None else np.zeros(view.n, bool)
         known = np.isfinite(hottest) & np.isfinite(view.get("screw_speed"))
         heating_up = view.in_phase("heating", "soaking")
-        minutes, cells = np.zeros(view.n), state["cells"]
+        minutes, cells, cooled = np.zeros(view.n), state["cells"], state["cooled"]
         for i in range(view.n):
             if known[i]:
-                cells = cells + 1 if hot[i] and not heating_up[i] else 0
+                cooled = bool(standing[i]) and (cooled or not hot[i])
+                cells = cells + 1 if hot[i] and not (cooled and heating_up[i]) else 0
             minutes[i] = cells * view.step / 60e9
         allowed = self.allowed_min(ctx)
         level = np.where(minutes > allowed, np.int8(1), np.int8(CLEAR))
         level = np.where(known, level, np.int8(UNKNOWN))[None, :].astype(np.int8)
         facts = {"minutes": minutes, "hottest": hottest}
-        return {"cells": cells}, Judged(level if subjects else level[:0], minutes[None, :], facts)
+        return {"cells": cells, "cooled": cooled}, Judged(level if subjects else level[:0], minutes[None, :], facts)
 
     def hot_limit_c(self, ctx: Context) -> float | None:
         """Temperature above which standing melt ages, C."""

@@ -131,7 +131,7 @@ class OverTemperature:
         what = "melt temperature" if self.role == "melt_temperature" else "zone"
         limit = ceiling if level == 3 else facts["inner"]
         kind = "the ceiling of the material" if level == 3 else "its limit"
-        summary = f"{what} {subject} {value:.1f} C, {value - limit:.1f} C above {kind} of {limit:.0f}"
+        summary = f"{what} {subject} {value:.1f} °C, {value - limit:.1f} °C above {kind} of {limit:.0f}"
         if level == 3 and self.role == "zone_temperature":
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]

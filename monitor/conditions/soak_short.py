@@ -20,11 +20,11 @@ class SoakShort:
 
     An operator would say: "it was not soaked through". All zones had reached their set-points, as the log shows
     from a heat-up it saw, but not for long enough: the couple is hot, the melt in die and screen may not be. Said
-    for the rest of the soak time. Look-alikes: a heat-up before the log began (not judged), a jog (20 s on-delay).
+    for the rest of the soak time. Look-alikes: a heat-up before the log began (not judged), a jog (30 s on-delay).
     Missing readings are not judged. Memory: 2 numbers.
     """
 
-    on_s: float = setting(20, 10, 600, "s")
+    on_s: float = setting(30, 10, 600, "s")
     off_s: float = setting(30, 10, 600, "s")
 
     name: ClassVar[str] = "soak_short"
@@ -43,7 +43,7 @@ class SoakShort:
         return "screw_speed"
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Two cells in."""
+        """Three cells in: a jog of 12 s can lie in two."""
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:

@@ -7,7 +7,10 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats
+from monitor.phases import NEVER
 from monitor.view import CoarseView
+
+AWAY_C = 3.0
 
 
 def limits(
@@ -59,6 +62,13 @@ def reached(before: Bools, value: Floats, near: Bools, forget: Bools) -> tuple[B
 
 
 def zone_ages(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floats:
-    """Seconds since each zone's set-point moved, [subject, n]."""
+    """Seconds since each zone's set-point moved, [subject, n].
+
+    A set-point away from the recipe is no reason to wait: such a zone counts as settled.
+    """
     order = ctx.subjects_of("zone_temperature")
-    return np.array([view.ages["zones"][order.index(name)] for name in subjects]).reshape(len(subjects), view.n)
+    ages = np.array([view.ages["zones"][order.index(name)] for name in subjects]).reshape(len(subjects), view.n)
+    wanted = [ctx.recipe.zones.get(name, np.nan) if ctx.recipe else np.nan for name in subjects]
+    with np.errstate(invalid="ignore"):
+        away = np.abs(view.rows("zone_setpoint", subjects) - np.array(wanted).reshape(-1, 1)) > AWAY_C
+    return np.where(away & (ages >= view.step / 1e9), NEVER, ages)

@@ -150,7 +150,7 @@ class ThermocoupleFrozen:
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long flat, and how far it should have moved."""
         return Explanation(
-            f"zone {subject} has read {facts['value']:.1f} C without a change for {facts['flat_s'] / 60:.0f} min "
+            f"zone {subject} has read {facts['value']:.1f} °C without a change for {facts['flat_s'] / 60:.0f} min "
             + ("while its output moved" if facts["by_output"] else "after changing all the time before"),
             2 if facts["by_output"] else 3,
             "medium" if facts["by_output"] else "low",

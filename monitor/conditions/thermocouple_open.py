@@ -29,9 +29,10 @@ class ThermocoupleOpen:
     (heat goes off, the real zone cools); down is shorted, pinched or open down-scale (full heat: the real zone
     overheats, priority 1). A zone that stays silent for 10 min while other zones read counts as lost input (a logger
     that writes on change lets quiet zones fall silent one by one around a gap). Look-alikes: one-sample spike, a gap
-    in the whole log (missing readings in all zones are no finding), heat-up (slower). It ends when the reading is
-    back near where it left. Memory: 6 numbers a zone. Step rule: common practice, no source; a barrel cannot move
-    faster than about 0.25 C/s.
+    in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
+    while it starts anew (most zones in one sample: said only after `common_s`). It ends when the reading is back near
+    where it left. Memory: 7 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
+    about 0.25 C/s.
     """
 
     jump_c: float = setting(8, 3, 100, "C")
@@ -39,6 +40,7 @@ class ThermocoupleOpen:
     back_c: float = setting(6, 1, 50, "C from where it left")
     samples: float = setting(3, 2, 60, "samples away")
     silent_s: float = setting(600, 5, 7200, "s without a reading while others read")
+    common_s: float = setting(120, 5, 3600, "s away, where most zones jumped in one sample")
 
     name: ClassVar[str] = "thermocouple_open"
     family: ClassVar[Family] = "sensor"
@@ -60,8 +62,8 @@ class ThermocoupleOpen:
         return Timing(self.samples * ctx.step_s, 30.0, blind_s=1e6)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """Nothing seen. stale: samples since the last reading; alone: those of them in
-        which another zone read."""
+        """Nothing seen. stale: samples since the last reading; alone: those of them in which another zone read;
+        common: samples since most zones jumped at once, 0 = they did not."""
         count = len(subjects)
         return {
             "last": np.full(count, np.nan),
@@ -69,6 +71,7 @@ class ThermocoupleOpen:
             "way": np.zeros(count),
             "stale": np.full(count, 1000.0),
             "alone": np.zeros(count),
+            "common": np.zeros(count),
             "ever": np.zeros(count, bool),
         }
 
@@ -96,6 +99,8 @@ class ThermocoupleOpen:
         """Whether a stretch need not be walked: all zones read, no good one jumps, no jumped one comes back."""
         if (state["way"] == SILENT).any() or (state["stale"] > 3).any() or not state["ever"].all():
             return False
+        if state["common"].any():
+            return False
         away = state["way"] != 0
         joined = np.concatenate((state["last"][:, None], raw), axis=1)
         calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= self._limit(ctx)
@@ -109,17 +114,21 @@ class ThermocoupleOpen:
         self, state: State, raw: np.ndarray, left_out: np.ndarray, way_out: np.ndarray, ctx: Context
     ) -> State:
         """Walk the cells, filling `left_out` and `way_out`."""
-        limit, silent_cells = self._limit(ctx), ctx.cells(self.silent_s)
+        limit, silent_cells, common_cells = self._limit(ctx), ctx.cells(self.silent_s), ctx.cells(self.common_s)
+        most = max(3, int(np.ceil(0.6 * len(raw))))
         last, left, way = state["last"], state["left_at"], state["way"]
-        stale, alone, ever = state["stale"], state["alone"], state["ever"]
+        stale, alone, ever, common = state["stale"], state["alone"], state["ever"], state["common"]
         for i in range(raw.shape[1]):
             now = raw[:, i]
             seen = np.isfinite(now)
             jumped = seen & (stale <= 3) & (np.abs(now - last) > limit) & np.isnan(left)
             left = np.where(jumped, last, left)
-            way = np.where(jumped, np.where(now > last, UP, DOWN), way)
+            common = np.where(jumped & (jumped.sum() >= most), 1.0, np.where(common > 0, common + 1, 0.0))
+            told = (jumped & (common == 0)) | (seen & (common >= common_cells))
+            way = np.where(told, np.where(now > left, UP, DOWN), way)
             back = seen & ((way == SILENT) | (np.abs(now - left) <= self.back_c))
             left, way = np.where(back, np.nan, left), np.where(back & ~jumped, 0, way)
+            common = np.where(np.isnan(left) | told, 0.0, common)
             stale = np.where(seen, 0.0, stale + 1)
             alone = np.where(seen, 0.0, alone + bool(seen.any()))
             ever = ever | seen
@@ -127,7 +136,15 @@ class ThermocoupleOpen:
             way = np.where(lost, SILENT, way)
             last = np.where(seen, now, last)
             left_out[:, i], way_out[:, i] = left, way
-        return {"last": last, "left_at": left, "way": way, "stale": stale, "alone": alone, "ever": ever}
+        return {
+            "last": last,
+            "left_at": left,
+            "way": way,
+            "stale": stale,
+            "alone": alone,
+            "common": common,
+            "ever": ever,
+        }
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way it went, what that makes the controller do."""
@@ -148,7 +165,7 @@ class ThermocoupleOpen:
             )
         if level >= 2:
             return Explanation(
-                f"zone {subject} jumped down from {before or 0:.0f} C: the controller heats, the real zone may "
+                f"zone {subject} jumped down from {before or 0:.0f} °C: the controller heats, the real zone may "
                 "overheat",
                 1,
                 "high",
@@ -158,7 +175,7 @@ class ThermocoupleOpen:
                 f"{cautions.HEAT} {cautions.ELECTRICAL}",
             )
         return Explanation(
-            f"zone {subject} jumped up from {before or 0:.0f} C: the reading is not the zone, which now cools",
+            f"zone {subject} jumped up from {before or 0:.0f} °C: the reading is not the zone, which now cools",
             2,
             "high",
             evidence,

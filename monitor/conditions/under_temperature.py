@@ -95,7 +95,7 @@ class UnderTemperature:
         if facts["output"] == facts["output"]:
             evidence.append(Evidence("zone output", facts["output"], "%", None, None, f"zone_output:{subject}"))
         return Explanation(
-            f"{what} {subject} {value:.1f} C, {limit - value:.1f} C below its limit of {limit:.0f}",
+            f"{what} {subject} {value:.1f} °C, {limit - value:.1f} °C below its limit of {limit:.0f}",
             2 if level > 1 else 3,
             "high",
             tuple(evidence),

@@ -40,21 +40,13 @@ def test_a_missed_refill_leaves_only_empty_ahead() -> None:
 def test_a_hopper_that_refills_itself_is_quiet_until_it_misses_one() -> None:
     tags = [("w", "feeder_weight"), ("r", "feeder_refill")]
     plant = line(sensor=[{"tag": tag, "role": role, "at": "F1"} for tag, role in tags])
-    assert (
-        hopper_ahead(plant, {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0})
-        == []
-    )
-    (found,) = hopper_ahead(
-        plant, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}
-    )
+    assert hopper_ahead(plant, {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}) == []
+    (found,) = hopper_ahead(plant, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0})
     assert found.kind == "empty"
 
 
 def test_nothing_is_said_while_refilling_or_standing() -> None:
-    assert (
-        hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0})
-        == []
-    )
+    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0}) == []
     assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 0.0}) == []
 
 
@@ -105,17 +97,13 @@ def test_next_limit_above_is_named_first() -> None:
     t = np.arange(30) * 300.0 - 29 * 300.0
     rising = trend(t, 60 + t * 0.001)
     window = Window(role="melt_pressure", at="P1", target=50, high=58, high_outer=70)
-    found = trends_ahead(
-        {"melt_pressure:P1": rising}, {"melt_pressure:P1": window}, {"melt_pressure:P1": 120}
-    )
+    found = trends_ahead({"melt_pressure:P1": rising}, {"melt_pressure:P1": window}, {"melt_pressure:P1": 120})
     assert [(item.kind, item.limit) for item in found] == [("leaves window", 70)]
 
 
 def test_tightest_room_first() -> None:
     plant = line(limits={"melt_pressure_bar": 120}, drive={"torque_limit_pct": 100, "no_load_torque_pct": 5})
-    found = rooms(
-        plant, {"torque": 80.0, "melt_pressure:P1": 100.0, "feeder_drive:F1": 50.0}, {}, flooded=False
-    )
+    found = rooms(plant, {"torque": 80.0, "melt_pressure:P1": 100.0, "feeder_drive:F1": 50.0}, {}, flooded=False)
     assert [room.key for room in found] == ["torque", "melt_pressure:P1", "feeder_drive:F1"]
     assert found[0].factor == pytest.approx(90 / 75)
     assert found[1].factor == pytest.approx(1.2 ** (1 / 0.35))

@@ -22,8 +22,7 @@ def test_figures_import_no_dash() -> None:
 
 def test_importing_pages_registers_nothing() -> None:
     code = (
-        "import dashboards.app, dash._callback as c\n"
-        "assert not c.GLOBAL_CALLBACK_LIST and not c.GLOBAL_CALLBACK_MAP\n"
+        "import dashboards.app, dash._callback as c\nassert not c.GLOBAL_CALLBACK_LIST and not c.GLOBAL_CALLBACK_MAP\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, cwd=ROOT.parent)
 

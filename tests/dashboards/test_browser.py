@@ -129,9 +129,7 @@ def test_touch_and_keyboard_pick_a_channel_and_the_address_keeps_it(visit: Visit
     page = visit.open(live_url("Line 3"), "Line 3")
     page.click('.strip [data-key="zone_temperature:Z4"][role="button"]')
     page.wait_for_url("**channel=zone_temperature:Z4*")
-    page.wait_for_function(
-        "document.getElementById('live-chart-title')?.textContent.startsWith('Z4 temperature')"
-    )
+    page.wait_for_function("document.getElementById('live-chart-title')?.textContent.startsWith('Z4 temperature')")
     page.focus('.strip [data-key="vacuum:V1"]')
     page.keyboard.press("Enter")
     page.wait_for_url("**channel=vacuum:V1*")

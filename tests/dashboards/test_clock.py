@@ -46,9 +46,7 @@ def test_tick_count_is_bounded(span: int) -> None:
     assert (
         1
         <= len(
-            time_ticks(
-                PlantClock("UTC"), ns("2026-03-03T06:29:13+00:00"), ns("2026-03-03T06:29:13+00:00") + span, 9
-            )
+            time_ticks(PlantClock("UTC"), ns("2026-03-03T06:29:13+00:00"), ns("2026-03-03T06:29:13+00:00") + span, 9)
         )
         <= 10
     )

@@ -50,9 +50,7 @@ def test_data_stop_after_five_seconds(data: MemoryData, end_ns: int) -> None:
 
 
 def test_live_rate_is_a_minute_mean_and_the_rest_ten_seconds(data: MemoryData, end_ns: int) -> None:
-    block = data.source.blocks(
-        "Line 3", end_ns - 60 * SECOND, end_ns, ("feeder_rate:F1", "zone_temperature:Z1")
-    )
+    block = data.source.blocks("Line 3", end_ns - 60 * SECOND, end_ns, ("feeder_rate:F1", "zone_temperature:Z1"))
     readings = data.line_now("Line 3").readings
     assert np.isclose(readings["feeder_rate:F1"], block.values[0].mean())
     assert np.isclose(readings["zone_temperature:Z1"], block.values[1, -10:].mean())

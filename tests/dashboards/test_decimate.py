@@ -31,9 +31,7 @@ def series(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray, int]:
 
 @given(series(), st.data())
 @settings(max_examples=150, deadline=None)
-def test_keeps_extremes_order_flags_and_gaps(
-    case: tuple[np.ndarray, np.ndarray, int], data: st.DataObject
-) -> None:
+def test_keeps_extremes_order_flags_and_gaps(case: tuple[np.ndarray, np.ndarray, int], data: st.DataObject) -> None:
     t, y, n = case
     flagged = np.array(data.draw(st.lists(st.sampled_from(t.tolist()), max_size=5)), dtype=np.int64)
     t_out, y_out = decimate(t, y, n, gap_ns=3 * SECOND, flagged=flagged)
@@ -73,9 +71,7 @@ def test_panning_by_a_bucket_does_not_shimmer() -> None:
     first = decimate(t[:20_000], y[:20_000], 400, gap_ns=3 * SECOND)[0]
     later = decimate(t[5_000:25_000], y[5_000:25_000], 400, gap_ns=3 * SECOND)[0]
     both = (t[5_400], t[19_600])
-    assert set(first[(first > both[0]) & (first < both[1])]) == set(
-        later[(later > both[0]) & (later < both[1])]
-    )
+    assert set(first[(first > both[0]) & (first < both[1])]) == set(later[(later > both[0]) & (later < both[1])])
 
 
 def test_all_gap_is_drawn_as_gap() -> None:

@@ -38,9 +38,7 @@ def test_every_plain_key_has_a_text() -> None:
 
 def test_every_text_is_asked_for() -> None:
     plain, begun = asked()
-    unused = sorted(
-        key for key in ENGLISH if key not in plain and not any(key.startswith(b) for b in begun if b)
-    )
+    unused = sorted(key for key in ENGLISH if key not in plain and not any(key.startswith(b) for b in begun if b))
     assert not unused
 
 

@@ -132,9 +132,20 @@ def test_a_whole_start_up_from_cold() -> None:
     )
 
 
+def test_a_jog_does_not_end_the_soak() -> None:
+    line = line_of()
+    s = Signals(line).then(100, hot=150, want=200).then(100, hot=199).then(20, speed=50).then(400, speed=0)
+    names, ages, _ = s.judge(context(line, soak_min=5))
+
+    assert stretches(names) == [("heating", 100), ("soaking", 100), ("idle", 20), ("soaking", 190), ("ready", 210)]
+    longer = Signals(line).then(100, hot=150, want=200).then(100, hot=199).then(120, speed=50).then(100, speed=0)
+    assert longer.judge(context(line, soak_min=5))[0][-1] == "stopped", "it was started"
+    assert ages["soaked"][-1] == 500.0
+
+
 def test_one_cold_zone_keeps_the_whole_line_heating() -> None:
     line = line_of()
-    names, _, _ = Signals(line).then(100, hot=199, want=200, zone_temperature__Z2=191.9).judge(context(line))
+    names, _, _ = Signals(line).then(100, hot=199, want=200, zone_temperature__Z2=174.0).judge(context(line))
 
     assert set(names) == {"heating"}
 

@@ -195,9 +195,7 @@ def test_dead_cooling_shows_where_a_zone_must_cool():
     plant = draw_plant(rng, "twin-screw", plain=False, cadence_s=1.0)
     cold = "DIE"  # set so low that the melt keeps it hot
     wanted = plant.facts["steady"][f"zone_temperature:{cold}"] - 25.0
-    scenario = Scenario(
-        (Fault("cooling_dead", cold, 1, 9000, 1.0),), (Event(0.0, "zone_setpoint", cold, wanted),)
-    )
+    scenario = Scenario((Fault("cooling_dead", cold, 1, 9000, 1.0),), (Event(0.0, "zone_setpoint", cold, wanted),))
     sound = Scenario(events=scenario.events)
     runs = simulate([plant, plant], [scenario, sound], 2400, 3)
     key = f"zone_temperature:{cold}"

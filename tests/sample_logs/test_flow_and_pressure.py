@@ -107,9 +107,7 @@ def test_line_pressure_follows_rate_and_stiffness(quiet_twin):
     n = float(quiet_twin.plant.parameters.melt.power_law_index)
     ratio = quiet_twin.pressure() / float(state.die_consistency[0]) / (before / stiff)
     assert ratio == pytest.approx(0.8**n, rel=0.01)
-    assert quiet_twin.rate() == pytest.approx(
-        0.8 * float(quiet_twin.plant.nominal.feeder_kg_h.sum()), rel=5e-3
-    )
+    assert quiet_twin.rate() == pytest.approx(0.8 * float(quiet_twin.plant.nominal.feeder_kg_h.sum()), rel=5e-3)
 
 
 def test_more_speed_at_the_same_rate_lowers_fill_and_torque_and_heats_the_melt(quiet_twin):

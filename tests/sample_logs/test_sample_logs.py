@@ -92,9 +92,7 @@ def remade(plants, runs):
     blocks = {}
     for kind in ("twin", "single"):
         ours = [run for run in runs.values() if run.plant == kind]
-        logged = [
-            relogged(plants[kind], plain=r.plain, cadence_s=r.cadence_s, product=PRODUCT[kind]) for r in ours
-        ]
+        logged = [relogged(plants[kind], plain=r.plain, cadence_s=r.cadence_s, product=PRODUCT[kind]) for r in ours]
         simulated = simulate(logged, [run.scenario for run in ours], REMADE_S, RUN_SEED)
         blocks |= {run.name: (logged[i], simulated.block(i)) for i, run in enumerate(ours)}
     return blocks
@@ -127,9 +125,7 @@ def _text(path):
 
 def test_german_log_looks_as_such_plants_write(runs):
     rows = list(
-        csv.reader(
-            io.StringIO(gzip.decompress(_log("twin_bridged").read_bytes()).decode("cp1252")), delimiter=";"
-        )
+        csv.reader(io.StringIO(gzip.decompress(_log("twin_bridged").read_bytes()).decode("cp1252")), delimiter=";")
     )
     assert rows[0][0] == "Zeit" and "Zone 1 Ist °C" in rows[0]
     assert rows[1][0] == "02.03.2027 11:00:00"

@@ -82,9 +82,7 @@ def test_neighbours_feel_a_step():
     state = thermal.at_temperature(np.full((3, 1), 200.0), np.full((3, 1), 43.75))
     upset = no_upsets(1, 3, 1)
     for _ in range(8000):
-        thermal.advance(
-            state, p, upset, np.full((3, 1), 43.75), np.zeros((3, 1)), HALL, np.full((3, 1), 60), 1.0
-        )
+        thermal.advance(state, p, upset, np.full((3, 1), 43.75), np.zeros((3, 1)), HALL, np.full((3, 1), 60), 1.0)
         state.metal_c[1] = 210.0
     assert 1.0 < float(state.metal_c[0, 0]) - 200.0 < 3.0
 
@@ -100,9 +98,7 @@ def test_steady_heating_holds():
     output = np.where(heating > 0, heating, heating / p.cool_gain)
     state = thermal.at_temperature(metal.copy(), heating)
     for _ in range(50):
-        thermal.advance(
-            state, p, no_upsets(1, count, 1), output, melt_w, HALL, np.zeros((count, 1), int), 1.0
-        )
+        thermal.advance(state, p, no_upsets(1, count, 1), output, melt_w, HALL, np.zeros((count, 1), int), 1.0)
     assert state.metal_c == pytest.approx(metal, abs=1e-9)
 
 

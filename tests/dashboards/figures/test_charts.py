@@ -74,10 +74,7 @@ def test_bands_are_the_recipe(data: MemoryData, end_ns: int) -> None:
 def test_finding_is_marked_where_it_began(data: MemoryData, end_ns: int) -> None:
     chart = data.chart("Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns, 600)
     since = (chart.findings[0].last.since + HOUR) / 1e6
-    assert any(
-        s.type == "line" and s.x0 == since == s.x1
-        for s in go.Figure(channel_chart(chart, LIGHT)).layout.shapes
-    )
+    assert any(s.type == "line" and s.x0 == since == s.x1 for s in go.Figure(channel_chart(chart, LIGHT)).layout.shapes)
 
 
 def test_unknown_unit_is_said(data: MemoryData, end_ns: int) -> None:

@@ -63,9 +63,7 @@ def test_nothing_is_drawn_off_the_sheet(data: MemoryData, width: int) -> None:
 
 def test_under_has_colour_shape_and_word(data: MemoryData) -> None:
     svg = barrel_strip(strip(data), 1384)
-    group = next(
-        g for g in ElementTree.fromstring(svg).iter(f"{SVG}g") if g.attrib.get("data-key") == "feeder_rate:F4"
-    )
+    group = next(g for g in ElementTree.fromstring(svg).iter(f"{SVG}g") if g.attrib.get("data-key") == "feeder_rate:F4")
     assert "far under its window" in group.attrib["aria-label"]
     assert any("fill under" in e.attrib.get("class", "") for e in group.iter(f"{SVG}path"))
 
@@ -90,9 +88,7 @@ def test_stopped_line_has_no_figure_on_it(data: MemoryData) -> None:
 def test_names_of_the_plant_cannot_break_the_drawing(data: MemoryData) -> None:
     line = data.source.line("Line 5").model_copy(
         update={
-            "feeder": tuple(
-                f.model_copy(update={"title": "<b>&\"'</b>"}) for f in data.source.line("Line 5").feeder
-            )
+            "feeder": tuple(f.model_copy(update={"title": "<b>&\"'</b>"}) for f in data.source.line("Line 5").feeder)
         }
     )
     ElementTree.fromstring(barrel_strip(StripView(line, {}, {}), 1384))

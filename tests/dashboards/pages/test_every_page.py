@@ -96,9 +96,7 @@ def test_stores_are_small(data: MemoryData) -> None:
     reply = live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0)
     assert size(reply[-1]) < 4096
     assert all(
-        size(c.data) < 4096
-        for c in components(page_of(data, "/live/Line 3", "", 1)[0])
-        if type(c).__name__ == "Store"
+        size(c.data) < 4096 for c in components(page_of(data, "/live/Line 3", "", 1)[0]) if type(c).__name__ == "Store"
     )
 
 
@@ -183,9 +181,7 @@ def test_search_finds_by_number_product_day_and_finding(data: MemoryData) -> Non
         ({"yaxis.range[0]": 1, "yaxis.range[1]": 2}, None),
     ],
 )
-def test_chart_zoom_becomes_a_stretch(
-    data: MemoryData, end_ns: int, moved: dict | None, wanted: tuple | None
-) -> None:
+def test_chart_zoom_becomes_a_stretch(data: MemoryData, end_ns: int, moved: dict | None, wanted: tuple | None) -> None:
     assert lot.zoomed(moved, data.clock("Line 3"), end_ns) == wanted
 
 
@@ -201,14 +197,10 @@ def test_unknown_language_is_refused(data: MemoryData) -> None:
 
 def test_any_line_name_can_be_shown(end_ns: int) -> None:
     held = twin()
-    odd = held.line.model_copy(
-        update={"line": held.line.line.model_copy(update={"name": "Line 3.1 {x}/ü & <b>"})}
-    )
+    odd = held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": "Line 3.1 {x}/ü & <b>"})})
     data = MemoryData([MemoryLine(**{**vars(held), "line": odd})], clock=lambda: end_ns)
     name = odd.name
     assert page_of(data, live_url(name), "", 1.0)[1].startswith(name)
     assert size(lines.line_block(data, name, 1384)) and size(lots.lots_table(data, {}))
     reply = live.answer(data, name, {}, "light", 1384, {}, 1.0)
-    assert not any(
-        "." in str(c.id) or "{" in str(c.id) for p in reply for c in components(p) if getattr(c, "id", None)
-    )
+    assert not any("." in str(c.id) or "{" in str(c.id) for p in reply for c in components(p) if getattr(c, "id", None))

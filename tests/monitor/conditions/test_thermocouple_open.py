@@ -45,7 +45,7 @@ def warmed_up_while_silent(s: Script) -> None:
 
 @pytest.mark.parametrize(
     ("value", "priority", "word"),
-    [(400.0, 2, "jumped up from 215 C"), (25.0, 1, "jumped down from 215 C"), (0.0, 1, "the real zone may overheat")],
+    [(400.0, 2, "jumped up from 215 °C"), (25.0, 1, "jumped down from 215 °C"), (0.0, 1, "the real zone may overheat")],
 )
 def test_speaks(value: float, priority: int, word: str) -> None:
     s = twin(LOG_S)
@@ -86,6 +86,27 @@ def test_two_couples_that_break_together_are_two_findings() -> None:
         s.put(f"zone_temperature:{zone}", FROM, TO, 400)
 
     assert {f.last.channel for f in told(s, ThermocoupleOpen())} == {"zone_temperature:Z2", "zone_temperature:Z3"}
+
+
+def test_what_stays_away_after_a_restart_is_said_for_every_zone() -> None:
+    s = twin(LOG_S)
+    for zone in TARGETS:
+        s.put(f"zone_temperature:{zone}", FROM, TO, 0.0)
+
+    found = told(s, ThermocoupleOpen())
+    assert len(found) == len(TARGETS)
+    assert {seconds(f.first_decided_at) for f in found} == {FROM + 119 + 3}
+    assert {seconds(f.last.until) for f in found} == {TO}
+
+
+def test_zones_that_come_back_one_by_one_after_a_restart() -> None:
+    s = twin(LOG_S)
+    for number, zone in enumerate(TARGETS):
+        s.put(f"zone_temperature:{zone}", FROM, FROM + 20 + 7 * number, 0.0)
+
+    assert told(s, ThermocoupleOpen()) == []
+    s.put(ZONE, TO, LOG_S, 400)
+    assert only(told(s, ThermocoupleOpen())).last.channel == ZONE, "a couple that breaks later is seen as ever"
 
 
 def test_it_does_not_end_while_the_reading_wanders_far_off() -> None:
