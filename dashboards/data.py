@@ -161,17 +161,21 @@ class JournalData:
         return Run(line, t0, t1, grid, phases, lots, self.findings(name, t0, t1), tuple(self.notes(name, t0, t1)))
 
     def lots(self, name: str) -> list[Lot]:
-        """Lots of the line, the first first. A log without lot notes is one lot without a number."""
+        """Lots of the line, the first first. A log without lot notes is one lot without a number.
+
+        A lot ends with its last reading, not where after a night without readings the next one begins.
+        """
         first, end = self.span(name)
         said = [note for note in self.notes(name) if note.kind == "lot"]
         starts = [(note.at_ns, note.text) for note in said] or ([(first, "")] if end > first else [])
         newest = self.source.newest(name)
         fresh = newest is not None and self.now_ns() - newest.reading_at < HOUR
         recipes = self.recipe_segments(name, first, max(end, first + 1))
+        runs = self.phase_run(name, first, end)
         found = []
         for i, (start, number) in enumerate(starts):
             last = i + 1 == len(starts)
-            stop = end if last else starts[i + 1][0]
+            stop = end if last else _read_until(runs, start, starts[i + 1][0])
             recipe = next((r for s, r in recipes if s.start <= max(start, first) < s.end), None)
             found.append(
                 Lot(
@@ -238,6 +242,11 @@ class JournalData:
     def actions(self, name: str, finding: str | None = None) -> Sequence[Any]:
         """What people did, by time."""
         return self.source.actions(name, finding)
+
+
+def _read_until(runs: Sequence[Segment], start: int, stop: int) -> int:
+    """Where the readings of [start, stop) end; `stop` if there are none."""
+    return max((min(run.end, stop) for run in runs if run.start < stop and run.end > start), default=stop)
 
 
 def stopped_after_ns(line: Line) -> int:

@@ -78,6 +78,12 @@ def _fixed(value: float, digits: int) -> str:
     return text.replace("-", "−") if float(text) != 0 else text.lstrip("-")
 
 
+def signed(value: float, digits: int) -> str:
+    """A difference with its sign; a plain 0 where nothing is left after rounding."""
+    text = f"{value:+.{digits}f}"
+    return text.replace("-", "−") if float(text) != 0 else text[1:]
+
+
 def with_unit(text: str, unit: str) -> str:
     """Number and unit, a narrow no-break space between."""
     return f"{text}\u202f{unit}" if unit else text

@@ -28,6 +28,8 @@ TRENDING = (
 )
 """Roles whose slow rise ends at a limit."""
 
+AT_LIMIT = 0.995
+
 
 def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
     """What comes next, the soonest first, and how much faster the line could go.
@@ -40,14 +42,17 @@ def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
     coming = hopper_ahead(now.line, now.readings)
     if now.phase in JUDGED_PHASES:
         keys = [key for key in now.line.channels if split_key(key)[0] in TRENDING and key in now.readings]
-        coming += trends_ahead(
-            trends_of(data, now.line.name, keys, now.reading_at),
-            now.windows,
-            {key: limit_of(now.line, key) for key in keys},
-        )
+        limits = {key: limit_of(now.line, key) for key in keys}
+        keys = [key for key in keys if not _at_limit(now.readings[key], limits[key])]
+        coming += trends_ahead(trends_of(data, now.line.name, keys, now.reading_at), now.windows, limits)
     if now.phase not in JUDGED_PHASES:
         return in_order(coming), []
     return in_order(coming), rooms(now.line, now.readings, now.windows, flooded=flooded)
+
+
+def _at_limit(value: float, limit: float | None) -> bool:
+    """What stands at its limit does not come to it any more; the room left says so."""
+    return limit is not None and value >= AT_LIMIT * limit
 
 
 def is_flood_fed(now: LineNow) -> bool:

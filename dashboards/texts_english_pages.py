@@ -46,7 +46,7 @@ PAGES: dict[str, str] = {
     "reason.die_soon": "What leaves the die is touched still; untouched from about {at} if it stays inside.",
     "reason.die_touched": "What leaves the die is touched since {at}.",
     "reason.no_windows": "No recipe with windows is known for what runs now",
-    "reason.look": "All readings are inside their windows, yet: {summary}.",
+    "reason.look": "All readings are inside their windows now. Still open since {at}: {summary}.",
     "reason.inside": "{count} readings, all inside their windows",
     "reason.inside_for": " for {time}",
     "reason.unread": "; {count} with a window have no reading",
@@ -98,11 +98,11 @@ PAGES: dict[str, str] = {
     "ahead.nothing": "Nothing runs out or meets a limit within a day, as far as the log tells.",
     "room.starved": (
         "Room: about {percent} % faster{to} at this screw speed; then {title} stops it, now {value} of "
-        "{limit}. Supposes torque in step with rate and pressure with its 0.35th power."
+        "{limit}. Estimate: torque grows in step with rate, pressure far less."
     ),
     "room.flooded": (
-        "Room: about {percent} % faster{to}; then {title} stops it, now {value} of {limit}. Supposes rate in "
-        "step with screw speed and pressure with its 0.35th power."
+        "Room: about {percent} % faster{to}; then {title} stops it, now {value} of {limit}. Estimate: rate "
+        "grows in step with screw speed, pressure far less."
     ),
     "room.to": " ({rate} kg/h)",
     "room.none": "No room to go faster: {title} is at {value} of {limit}.",

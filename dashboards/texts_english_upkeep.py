@@ -7,8 +7,9 @@ UPKEEP: dict[str, str] = {
     "upkeep.none": "Nothing is logged yet.",
     "upkeep.all_lines": "All lines",
     "upkeep.order": (
-        "What will stop a line first stands first: open findings, then what a trend carries to its "
-        "limit, then what is farthest from its own usual."
+        "What will stop a line first stands first: open findings, then what failed within a day and came "
+        "back, then what a trend carries to its limit, then what is farthest from its own usual. Figures "
+        "are means of the last half hour."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",
@@ -34,6 +35,8 @@ UPKEEP: dict[str, str] = {
     "upkeep.never_high": "never above 90 % of its limit in the last fortnight",
     "upkeep.check_couple": "its couple stood {off} °C off the others on the cold machine, {at}",
     "upkeep.check_zero": "read {off} bar at the end of the last stop, {at}: zero drift, or trapped melt",
+    "upkeep.gone": "came and went, {when}: {summary}",
+    "upkeep.gone_often": "came and went {count} times in a day, longest {when}: {summary}",
     "upkeep.as_usual": "As usual: {count} parts",
     "upkeep.stood": "{line} as it stood at {at}. Touch a part to see its evidence.",
     "upkeep.before_after": "Repaired {at}: before {before}, after {after} in steady running.",

@@ -8,15 +8,17 @@ from typing import Literal
 import numpy as np
 
 from dashboards.ahead import Trend
-from dashboards.clock import MINUTE
+from dashboards.clock import DAY, MINUTE
 from dashboards.sensor_checks import SensorCheck
-from dashboards.views import stands
+from dashboards.views import end_of, stands
 from monitor.records import Finding
 
 Kind = Literal["zone", "feeder", "pressure", "drive", "sensor"]
 
 RECENT_NS = 30 * MINUTE
 CALLING_STRAIN = 0.95
+EQUIPMENT = ("heater", "sensor", "feeder", "drive")
+"""Families of findings that mean a part failed, whatever became of it: what came back by itself fails again."""
 
 
 @dataclass(frozen=True)
@@ -77,12 +79,26 @@ class UpkeepItem:
         return tuple(f for f in self.findings if stands(f, self.end))
 
     @property
+    def gone(self) -> tuple[Finding, ...]:
+        """Failures of the last day that ended again, the most pressing and then the longest first."""
+        ended = [
+            f
+            for f in self.findings
+            if f.last.family in EQUIPMENT
+            and f.last.priority <= 2
+            and not f.last.part_of
+            and not stands(f, self.end)
+            and end_of(f, self.end) > self.end - DAY
+        ]
+        return tuple(sorted(ended, key=lambda f: (f.last.priority, f.last.since - end_of(f, self.end))))
+
+    @property
     def calls(self) -> bool:
         """Whether it asks for a look.
 
-        An open finding, a limit ahead, a sensor in doubt, or far from usual.
+        An open finding, one of the last day, a limit ahead, a sensor in doubt, or far from usual.
         """
-        known = bool(self.standing or self.checks) or self.stop is not None
+        known = bool(self.standing or self.gone or self.checks) or self.stop is not None
         return known or self.strain >= CALLING_STRAIN
 
     @property
@@ -91,8 +107,8 @@ class UpkeepItem:
         return min((f.last.since for f in self.standing), default=None)
 
     def order(self) -> tuple[int, float, float]:
-        """Sorts by open findings, then by time to a limit, then sensors in doubt, then by strain."""
-        worst = min((f.last.priority for f in self.standing), default=5)
+        """Sorts by open findings, failures of the last day, time to a limit, sensors in doubt, strain."""
+        worst = min((f.last.priority for f in self.standing), default=4 if self.gone else 5)
         doubt = 0.0 if self.checks else 1.0
         return (worst, self.stop[0] if self.stop else np.inf, doubt - self.strain)
 

@@ -68,7 +68,8 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
     if out:
         return _outside(now, out, clock, recent)
     if first is not None:
-        return Verdict("look", "other", say("reason.look", summary=first.last.summary), first.last.channel)
+        reason = say("reason.look", at=clock.since(first.last.since, now.now), summary=first.last.summary)
+        return Verdict("look", "other", reason, first.last.channel)
     read = sum(key in now.readings for key in now.windows)
     reason = say("reason.inside", count=str(read))
     inside_for = _inside_since(recent)

@@ -94,7 +94,7 @@ class LineNow:
 class Lot:
     """One lot on one line.
 
-    end: where the next began, or the end of the log; `running` while it is the last.
+    end: where the next began or its readings end, whichever is sooner; `running` while it is the last.
     """
 
     line: str
@@ -108,7 +108,10 @@ class Lot:
 
 @dataclass(frozen=True)
 class Listed:
-    """A lot as the list shows it. worst: highest priority among its findings, None if it has none."""
+    """A lot as the list shows it.
+
+    findings: how many of priority 1 to 3 no other explains. worst: highest priority, None if it has none.
+    """
 
     lot: Lot
     findings: int

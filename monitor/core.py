@@ -279,7 +279,9 @@ class Monitor:
             elif note.kind == "recipe":
                 name = note.text if note.text in self.recipes else ""
                 if name != state["recipe"]:
-                    state = {**state, "recipe": name, "phases": phases.recipe_changed(state["phases"])}
+                    learned = expectation.start(len(self.learned_names), self.minute)
+                    run = phases.recipe_changed(state["phases"])
+                    state = {**state, "recipe": name, "phases": run, "learned": learned}
         return state
 
     def _join_pending(self, state: State, fine: Readings) -> Readings:

@@ -2,8 +2,8 @@
 
 Once a minute, from steady minutes only, the median of each quantity moves a slow reference. A minute that lies
 far off does not move it, so that a fault does not become the new normal. What is learned in a minute holds from
-the next cell on, never backwards. A change of speed, rate or recipe starts it anew; the references before the
-change are kept for the conditions that ask what the change should have done.
+the next cell on, never backwards. A change of speed or rate starts it anew; the references before the change are
+kept for the conditions that ask what the change should have done. Another recipe leaves nothing to compare with.
 """
 
 from __future__ import annotations

@@ -24,6 +24,8 @@ def account_sentences(account: ReadingAccount) -> Iterator[str]:
         yield f"{bad.count:,} values of {tag} are no numbers, first '{bad.text}' in row {bad.row}"
     if len(account.values_unreadable) > NAMED:
         yield f"{len(account.values_unreadable) - NAMED} more tags have values that are no numbers"
+    if missing := sum(account.values_missing.values()):
+        yield f"{missing:,} values of {len(account.values_missing)} tags are empty or say 'no reading'"
     if account.silent_tags:
         named = ", ".join(account.silent_tags[:NAMED])
         more = f" and {len(account.silent_tags) - NAMED} more" if len(account.silent_tags) > NAMED else ""

@@ -10,6 +10,8 @@ from dashboards.clock import PlantClock, duration
 from dashboards.command_line.account_text import account_sentences
 from dashboards.command_line.check_log import CheckedLine
 from dashboards.command_line.lot_book import LotTime
+from dashboards.names import channel_title, condition_title
+from monitor.line import Line
 from monitor.phases import PHASES
 from monitor.records import PRIORITY_WORDS, Finding
 
@@ -79,23 +81,28 @@ def _print_findings(paper: Console, one: CheckedLine) -> None:
     if not one.findings:
         paper.print("No findings.")
         return
-    count = len(one.findings)
-    paper.print("1 finding" if count == 1 else f"{count} findings", style="bold")
+    told = by_priority(one.findings)
+    count, more = len(told), len(one.findings) - len(told)
+    heading = "1 finding" if count == 1 else f"{count} findings"
+    paper.print(heading + (f", and {more} more explained by them" if more else ""), style="bold")
     clock = PlantClock(one.line.line.time_zone)
-    for finding, explained in by_priority(one.findings):
+    for finding, explained in told:
         last = finding.last
         word = PRIORITY_WORDS.get(last.priority, "")
         paper.print()
         paper.print(f"{last.priority}  {word}: {last.summary}", style="bold" if last.priority <= 2 else "")
-        _print_rows(paper, list(_finding_rows(finding, explained, clock)))
+        _print_rows(paper, list(_finding_rows(one.line, finding, explained, clock)))
 
 
-def _finding_rows(finding: Finding, explained: Sequence[Finding], clock: PlantClock) -> Iterator[tuple[str, str]]:
+def _finding_rows(
+    line: Line, finding: Finding, explained: Sequence[Finding], clock: PlantClock
+) -> Iterator[tuple[str, str]]:
     last = finding.last
     until = f", until {clock.day_minute(last.until)}" if last.until is not None else ""
     still = ", open at the end of the log" if last.kind == "cut off" else ", open" if finding.open else ""
     yield "since", f"{clock.day_minute(last.since)}{until}{still}" + (f", lot {last.lot}" if last.lot else "")
-    yield "on", f"{last.channel or last.condition}; confidence {last.confidence}"
+    about = channel_title(line, last.channel) if last.channel else condition_title(last.condition)
+    yield "on", f"{about}; confidence {last.confidence}"
     for number, item in enumerate(last.evidence):
         yield "evidence" if number == 0 else "", item.sentence()
     if last.causes:

@@ -21,6 +21,7 @@ from monitor.live_clock import StopRequest
 LIVE_MODULE = "dashboards.command_line.demo_live"
 LIVE_LINE = "twin 4"
 ENDING_S = 5.0
+STARTING_S = 20.0
 
 
 def run_demo(port: int, speed: float, seed: int, data: Path | None, *, browser: bool) -> None:
@@ -37,6 +38,7 @@ def run_demo(port: int, speed: float, seed: int, data: Path | None, *, browser: 
         with open_journal(folder) as journal, live_part(folder, speed, seed) as live:
             app = create_app(JournalData(journal, clock=plant_now(journal, LIVE_LINE)))
             with served(app, port) as address:
+                _wait_for_life(stop, live, journal)
                 print(f"The pages are at {address}  ({LIVE_LINE} runs {speed:g} times as fast as a plant)")
                 print("Ctrl-C ends the demo.", flush=True)
                 if browser:
@@ -50,6 +52,17 @@ def _wait(stop: StopRequest, live: subprocess.Popen) -> None:
             print("The live line has ended; the pages stay. Ctrl-C ends the demo.", file=sys.stderr, flush=True)
             while not stop.wait(3600):
                 pass
+
+
+def _wait_for_life(stop: StopRequest, live: subprocess.Popen, journal: Journal) -> None:
+    """So that nobody's first sight of the live line is that its data have stopped."""
+    began_ns, until = time.time_ns(), time.monotonic() + STARTING_S
+    while live.poll() is None and time.monotonic() < until:
+        newest = journal.newest(LIVE_LINE)
+        if journal.source(LIVE_LINE) == "live" and newest is not None and newest.written_at >= began_ns:
+            return
+        if stop.wait(0.2):
+            return
 
 
 @contextmanager

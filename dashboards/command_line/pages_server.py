@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import socket
 import threading
 from collections.abc import Iterator
@@ -40,6 +41,8 @@ def served(app: Any, port: int) -> Iterator[str]:
     """
     from waitress.server import create_server
 
+    # A browser that asks for several pieces at once is no news to a person.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     try:
         server: Any = create_server(app.server, host=LOOPBACK, port=port, threads=THREADS)
     except OSError as error:

@@ -120,7 +120,7 @@ def _findings(chart: Chart, data: ChartData) -> None:
 def _gaps(chart: Chart, data: ChartData) -> None:
     """Long gaps carry the words; short ones are just gaps."""
     for start, end in gaps(data.trace, data.t0, data.t1):
-        if end - start > max((data.t1 - data.t0) * 0.06, MINUTE):
+        if end - start > max((data.t1 - data.t0) * 0.12, MINUTE):
             chart.words(say("place.no reading"), chart.x((start + end) // 2), 0.04, yref="paper")
 
 

@@ -98,7 +98,7 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
     output = view.value("zone_output", zone)
     if output is not None:
         parts.append(words(x, base + 56, _output_text(output, width < ROOMY), "soft small", "middle"))
-    parts.append(words(x, base + 74, cut(zone, int(width / 8.9)), "ink small strong", "middle"))
+    parts.append(words(x, base + 74, cut(zone, int(width / 9.8)), "ink small strong", "middle"))
     return touchable(
         key, view.label(key), (x - width / 2 + 1, top, width - 2, HEIGHT + 80), *parts, on=view.touched == key
     )

@@ -84,8 +84,8 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
 
 
 def tick_ms(data: JournalData, line_name: str, refresh_s: float) -> int:
-    """How often the page looks; a finished log does not change by itself."""
-    slow = 60.0 if data.source.source(line_name) == FINISHED else 1.0
+    """How often the page looks; a finished log changes only when its line goes on live."""
+    slow = 5.0 if data.source.source(line_name) == FINISHED else 1.0
     return int(max(refresh_s, slow) * 1000)
 
 

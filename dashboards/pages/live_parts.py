@@ -45,7 +45,7 @@ def facts(now: LineNow, clock: PlantClock) -> list[Any]:
     recipe = now.recipe.recipe if now.recipe else None
     if recipe is not None and recipe.product:
         parts.append(html.Span(recipe.product))
-    if recipe is not None:
+    if recipe is not None and recipe.name != recipe.product:
         parts.append(html.Span(say("live.recipe", recipe=recipe.name)))
     if now.lot:
         parts.append(html.Span(say("live.lot", lot=now.lot)))

@@ -11,7 +11,7 @@ from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
 from dashboards.data import JournalData
-from dashboards.names import QUANTITY_UNITS, channel_title, rate
+from dashboards.names import QUANTITY_UNITS, channel_title, rate, signed
 from dashboards.outlook import delay_of
 from dashboards.parts import row, table
 from dashboards.texts import say
@@ -29,7 +29,7 @@ def facts(data: JournalData, lot: Lot) -> list[Any]:
     clock = data.clock(lot.line)
     parts = [
         lot.product,
-        say("live.recipe", recipe=lot.recipe) if lot.recipe else "",
+        say("live.recipe", recipe=lot.recipe) if lot.recipe not in ("", lot.product) else "",
         clock.interval(lot.start, lot.end),
     ]
     if lot.running:
@@ -109,7 +109,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
             name(i),
             f"{i.recipe_share:.2f}" if i.recipe_share is not None else "–",
             f"{i.share:.2f}",
-            f"{i.difference:+.2f}".replace("-", "−") if i.difference is not None else "–",
+            signed(i.difference, 2) if i.difference is not None else "–",
             extreme(i.lowest),
             extreme(i.highest),
             rate(i.kg),

@@ -12,7 +12,7 @@ from dashboards.clock import DAY, MINUTE, SECOND, duration
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.lines_sheet import lines_row
-from dashboards.parts import table
+from dashboards.parts import table, with_consequences
 from dashboards.texts import say
 from dashboards.urls import lot_url, parameters, query
 from dashboards.views import Listed, Lot, end_of
@@ -90,7 +90,7 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
             inside = [f for f in findings if f.last.since < lot.end and end_of(f, lot.end) > lot.start]
             item = Listed(
                 lot,
-                len([f for f in inside if f.last.priority <= 3]),
+                len([f for f, _ in with_consequences(inside) if f.last.priority <= 3]),
                 min((f.last.priority for f in inside), default=None),
                 tuple(
                     f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}"

@@ -24,7 +24,7 @@ from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import upkeep_items
 from dashboards.upkeep_panels import Panels, before_and_after, panels_of, stop_words
-from dashboards.upkeep_words import check_words
+from dashboards.upkeep_words import check_words, gone_words
 from dashboards.urls import live_url, parameters, upkeep_url, with_parameters
 from dashboards.windows import windows_of
 
@@ -205,6 +205,8 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
     if item.stop is not None:
         lines.insert(0, html.Span(stop_words(item, short=True), className="told"))
     clock = PlantClock(item.zone)
+    if finding is None and item.gone:
+        lines.insert(0, html.Span(gone_words(item, clock), className="told"))
     lines[:0] = [html.Span(check_words(check, clock), className="told") for check in item.checks]
     title = item_title(item) + (f" · {item.line}" if several else "")
     return dcc.Link(
@@ -219,13 +221,14 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
 
 def _detail(data: JournalData, item: UpkeepItem, panels: Panels) -> list[Any]:
     now, clock = data.now_ns(), data.clock(item.line)
+    lasted = duration((item.end - item.since) / SECOND) if item.since is not None else ""
     words = [item.words]
     stop = stop_words(item)
     head: list[Any] = [html.H2([item_title(item), html.Span(f" {item.line}", className="soft")])]
     if stop:
         head.append(html.P(html.B(stop)))
     if item.since is not None:
-        words.append(say("upkeep.since", at=clock.since(item.since, now), time=duration((now - item.since) / SECOND)))
+        words.append(say("upkeep.since", at=clock.since(item.since, now), time=lasted))
     head.append(html.P(", ".join(words)))
     head += [html.P(html.B(check_words(check, clock))) for check in item.checks]
     head += [html.P(_repair_words(data, item, *told, clock)) for told in before_and_after(panels, item)]
@@ -243,7 +246,7 @@ def _more(data: JournalData, item: UpkeepItem) -> list[Any]:
             now,
             clock,
             live_url(item.line, channel=f.last.channel),
-            open_=i == 0 and f in item.standing,
+            open_=i == 0 and f in (*item.standing, *item.gone),
             said=said_about(actions, f, now, clock),
         )
         for i, f in enumerate(item.findings[:MOST_FINDINGS])

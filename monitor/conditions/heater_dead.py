@@ -25,10 +25,11 @@ class HeaterDead:
     An operator would say: "zone 4 has lost its heater". For 5 min the output stands at the zone's own limit (from
     the line file, or flat at 55 % and more) with the temperature more than 2 C under set and not rising: said at
     once where it is 5 C under or falling, else after 15 min, for a heater at its limit under load looks the same.
-    When most zones do it at once it is the supply or a phase: one finding. Shear may carry a zone whose heater is
-    dead while it runs; then nothing shows until heat-up, stop or low rate.
-    Look-alikes: heat-up (rising), cooling passing, couple loose or shorted (its jump is told apart), part of the
-    bands dead (holds, with a higher duty). Missing readings neither start nor end it.
+    When most zones do it at once it is the supply or a phase: one finding; on a standing line it may just as well be
+    switched off, and is no more than a look this shift. Shear may carry a zone whose heater is dead while it runs;
+    then nothing shows until heat-up, stop or low rate. Look-alikes: heat-up (rising), zone in manual (flat below
+    its limit: said as a cause), cooling passing, couple loose or shorted (its jump is told apart), part of the bands
+    dead (holds, with a higher duty). Missing readings neither start nor end it.
     Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
     10 to 45 min time constant give them.
     """
@@ -107,20 +108,32 @@ class HeaterDead:
             "output": with_all(output),
             "slope": with_all(slope_c_min),
             "count": count.astype(float),
+            "standing": (view.ages["still"] > 0).astype(float),
         }
         score = np.concatenate((under, count[None, :].astype(float))) if zones else under
         after = {"output": output_past, "temperature": value_past, "proof": proof_state}
         return after, Judged(level, score, facts)
 
+    @staticmethod
+    def _below_limit(subject: str, facts: dict[str, float], ctx: Context) -> bool:
+        """Whether the output stands flat where the line file knows of no limit."""
+        return facts["output"] < ctx.line.zone_named(subject).output_limit_pct - 2.0
+
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """One zone, or the supply."""
         if subject == ALL:
+            standing = facts["standing"] > 0
             return Explanation(
-                f"{facts['count']:.0f} zones call for full heat and get none: heating supply or a phase",
-                2,
-                "high",
+                f"{facts['count']:.0f} zones call for full heat and get none: heating supply or a phase"
+                + (", or heating is switched off while the line stands" if standing else ""),
+                3 if standing else 2,
+                "medium" if standing else "high",
                 (Evidence("zones at full output and not rising", facts["count"], ""),),
-                ("heating supply, main contactor or fuse", "one phase lost"),
+                (
+                    *(("heating switched off at its main switch",) if standing else ()),
+                    "heating supply, main contactor or fuse",
+                    "one phase lost",
+                ),
                 ("heating supply and fuses", "which zones share a phase"),
                 cautions.ELECTRICAL,
             )
@@ -143,6 +156,11 @@ class HeaterDead:
             ),
             (
                 "heater, fuse or contactor of this zone dead",
+                *(
+                    ("zone in manual: its output stands below its limit",)
+                    if self._below_limit(subject, facts, ctx)
+                    else ()
+                ),
                 "cooling valve stuck open",
                 "couple loose or pulled back: then the wall is hotter than it reads",
             ),

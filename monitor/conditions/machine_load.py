@@ -24,7 +24,7 @@ class Load:
 
     torque, pressure, rate (against set-point), specific_rate (fed or measured rate over speed, against its own
     expectation). melt_c: melt temperature less expectation, C. *_scatter: usual scatter of the same.
-    feeds_on_set: every feeder within 5 % of its set-point, or nothing known of them.
+    feeds_on_set: every feeder within 6 % (0.3 kg/h at least) of its set-point, or nothing known of them.
     raw_current: the load is a motor current of which the magnetising part could not be taken off.
     """
 

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import temperature_limits
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, accumulate_while
 from monitor.levels import levels_above
 from monitor.phases import RUNNING
@@ -92,7 +92,7 @@ class OverTemperature:
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
         excess = value - inner
         minutes = np.where(np.isfinite(excess), np.fmax(excess, 0.0), 0.0) * view.step / 60e9
-        dose, dose_state = accumulate_while(state["dose"], minutes, level > 0)
+        dose, dose_state = accumulate_while(state["dose"], minutes, level != CLEAR)
         facts: dict[str, Floats] = {
             "value": value,
             "inner": inner,

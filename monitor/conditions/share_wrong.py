@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, trailing_mean
+from monitor.exact import Floats, blank, trailing_mean
 from monitor.levels import levels_above
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -21,8 +21,9 @@ class ShareWrong:
 
     An operator would say: "the recipe was keyed in wrong". Shares from 5 min means of the reported rates against
     the recipe: off by more than 4 % of the share and 0.3 percentage points (under 5 % share: 6 % of it and 0.05
-    points). Refills report the held rate and count. Composition at the die lags by the residence time; this judges
-    what is fed. Look-alikes: one feeder off target (that finding explains this one).
+    points). A feeder that the recipe does not name should feed nothing. Refills report the held rate and count.
+    Composition at the die lags by the residence time; this judges what is fed. Look-alikes: one feeder off target
+    (that finding explains this one).
     Missing readings of any feeder make all shares unknown. Memory: 30 cells a feeder. Common practice, no source.
     """
 
@@ -64,9 +65,7 @@ class ShareWrong:
         total = np.zeros(view.n)
         for row in mean:
             total = total + row
-        recipe = np.array(
-            [np.nan if ctx.recipe is None else ctx.recipe.shares.get(name, np.nan) for name in subjects]
-        ).reshape(-1, 1)
+        recipe = self._wanted(subjects, ctx)
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(total > 0, 100 * mean / total, np.nan)
             off = np.abs(share - recipe)
@@ -84,6 +83,13 @@ class ShareWrong:
             "wanted": wanted,
         }
         return {"rates": past, "on": on}, Judged(level, off / near, facts)
+
+    @staticmethod
+    def _wanted(subjects: tuple[str, ...], ctx: Context) -> Floats:
+        """Share of each feeder, [subject, 1]: none of what the recipe does not name, if it names any feeder here."""
+        shares = ctx.recipe.shares if ctx.recipe else {}
+        others = 0.0 if any(name in shares for name in subjects) else np.nan
+        return np.array([shares.get(name, others) for name in subjects]).reshape(-1, 1)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Share against recipe; whether the feeder follows its set-point."""

@@ -25,7 +25,8 @@ class ThermocoupleFrozen:
     An operator would say: "that temperature has not changed all morning". Flat to the digit for 30 min and the
     mean output since then differs from the output before by so much that even a sluggish zone (`gain_c_pct`,
     `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. The resolution is learned from the
-    smallest step the reading has ever made. Look-alikes: coarse resolution, logger deadband, good control
+    smallest step the reading has ever made; of one that has made none nothing is said, for its controller may follow
+    the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control
     (the output does not move, or moves as much as the load asks): a long hold alone is never said.
     Needs zone outputs. Missing readings start the flat time anew. Memory: 10 numbers a zone.
     Gain and time constant: low end of usual barrel zones, values from memory.
@@ -98,7 +99,7 @@ class ThermocoupleFrozen:
         )[:, 1:]
         flat_s = cells.astype(float) * (view.step / 1e9)
         step_c = np.where(np.isfinite(resolution), resolution, USUAL_RESOLUTION_C)
-        by_output = most > np.fmax(self.resolutions * step_c, self.least_c)
+        by_output = (most > np.fmax(self.resolutions * step_c, self.least_c)) & np.isfinite(resolution)
         stands_out = (changes >= self.changes) & (cells >= self.times_longest * longest) & running
         frozen = (flat_s >= self.flat_s) & (by_output | stands_out)
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from dashboards.account_words import account_rows
 from dashboards.cells import means, trailing_mean
+from dashboards.charts import limit_of
 from dashboards.composition import delivered
 from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.outlook import delay_of, outlook
 from dashboards.upkeep_items import upkeep_items
+from dashboards.upkeep_words import gone_words
 from dashboards.verdict import verdict_of
 from dashboards.watched import watched
 from dashboards.windows import NO_READING, NOT_JUDGED
@@ -84,6 +88,16 @@ def test_lots_follow_the_notes(data: MemoryData, end_ns: int) -> None:
     assert [lot.number for lot in data.lots("Line 5")] == [""]
 
 
+def test_lot_ends_with_its_last_reading_not_where_the_next_begins(end_ns: int) -> None:
+    held = twin()
+    second = next(note.at_ns for note in held.block.notes if note.text == "4417")
+    quiet = second - 1200 * SECOND
+    runs = [(start, min(end, quiet), name) for start, end, name in held.phases if start < quiet]
+    held.phases = [*runs, (second, end_ns, "steady")]
+    lots = MemoryData([held], clock=lambda: end_ns).lots("Line 3")
+    assert lots[0].end == quiet and (lots[1].start, lots[1].end) == (second, end_ns)
+
+
 def test_composition_weighs_by_kilograms(data: MemoryData, end_ns: int) -> None:
     found = {item.feeder: item for item in delivered(data, "Line 3", end_ns - 2 * HOUR, end_ns)}
     total = sum(item.kg for item in found.values())
@@ -115,6 +129,20 @@ def test_upkeep_puts_open_findings_first(data: MemoryData) -> None:
     assert items[0].name == "Line 3/feeder:F4" and items[0].findings
     assert {item.kind for item in items} == {"zone", "feeder", "pressure", "drive"}
     assert [i.order() for i in items] == sorted(i.order() for i in items)
+
+
+def test_a_feeder_that_failed_and_came_back_still_calls(end_ns: int) -> None:
+    held = twin()
+    short = next(f for f in held.findings if f.last.channel == "feeder_rate:F4" and not f.last.part_of)
+    ended = replace(short, last=replace(short.last, kind="closed", until=end_ns - 600 * SECOND, family="feeder"))
+    held.findings = [ended]
+    data = MemoryData([held], clock=lambda: end_ns)
+    item = next(i for i in upkeep_items(data, "Line 3") if i.name == "Line 3/feeder:F4")
+    assert not item.standing and item.gone == (ended,) and item.calls
+    assert gone_words(item, data.clock("Line 3")).startswith("came and went, 3 Mar 07:05 to 07:19: ")
+    held.findings = [replace(ended, last=replace(ended.last, part_of="another"))]
+    item = next(i for i in upkeep_items(data, "Line 3") if i.name == "Line 3/feeder:F4")
+    assert item.gone == ()
 
 
 def test_actions_are_written_through_the_door(data: MemoryData) -> None:
@@ -152,3 +180,11 @@ def test_finished_log_stands_at_its_end_and_says_so(data: MemoryData, end_ns: in
     assert now.finished and now.stopped and now.readings
     verdict = verdict_of(now, late.clock("Line 3"))
     assert verdict.word == "log" and "not live" in verdict.reason
+
+
+def test_what_stands_at_its_limit_is_not_said_to_come(data: MemoryData) -> None:
+    now = data.line_now("Line 3")
+    limit = limit_of(now.line, "melt_pressure:P1")
+    assert limit is not None
+    coming, _ = outlook(data, replace(now, readings={**now.readings, "melt_pressure:P1": limit}))
+    assert not any(item.key == "melt_pressure:P1" for item in coming)

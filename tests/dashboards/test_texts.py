@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import dashboards
+from dashboards.names import signed
 from dashboards.texts import say
 from dashboards.texts_english import ENGLISH
 
@@ -46,3 +47,7 @@ def test_missing_text_is_a_mistake_unless_a_name_stands_in() -> None:
     with pytest.raises(KeyError, match="no text"):
         say("no.such.text")
     assert say("condition.feeder_off_set", "feeder_off_set") == "feeder off set"
+
+
+def test_a_difference_of_nothing_has_no_sign() -> None:
+    assert [signed(v, 2) for v in (1.624, -0.782, -0.004, 0.004)] == ["+1.62", "−0.78", "0.00", "0.00"]

@@ -29,7 +29,8 @@ def test_inside_is_quiet(data: MemoryData, end_ns: int) -> None:
 def test_a_pressing_finding_is_never_all_well(data: MemoryData) -> None:
     now = data.line_now("Line 3")
     now = replace(now, readings={**now.readings, "feeder_rate:F4": 102.0})
-    assert verdict_of(now, data.clock("Line 3")).word == "look"
+    verdict = verdict_of(now, data.clock("Line 3"))
+    assert verdict.word == "look" and "Still open since 07:05: " in verdict.reason
 
 
 def test_other_phases_are_not_judged(data: MemoryData) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from ingest.block import Note
 from monitor.checkpoint import dump_state
+from monitor.conditions.flooded import Flooded
 from monitor.conditions.starved import Starved
 from monitor.core import Monitor
 from tests.monitor.core_cases import LINE, R1, WINDOW, block_of, judge, recipe, steady
@@ -117,6 +118,21 @@ def test_another_product_at_the_same_rates_is_no_starving() -> None:
     assert judge(monitor, [noted])[0] == []
     unsaid, _ = judge(monitor, [replace(noted, notes=noted.notes[:1])])
     assert [record.condition for record in unsaid][:1] == ["starved"], "the same readings without the note"
+
+
+def test_what_an_earlier_product_did_is_no_measure_of_this_one() -> None:
+    """Another polymer, a tenth more rate, less torque: nothing was raised that was not followed."""
+    script = steady(4800)
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            script.scale(f"feeder_{what}:{feeder}", 2400, 4800, 1.1)
+    script.scale("torque", 2400, 4800, 0.8)
+    noted = replace(block_of(script), notes=(Note(T0, "recipe", "R1"), Note(T0 + 2395 * NS, "recipe", "R2")))
+    monitor = Monitor(LINE, [R1, recipe("R2")], conditions=(Flooded(),))
+
+    assert judge(monitor, [noted])[0] == []
+    unsaid, _ = judge(monitor, [replace(noted, notes=noted.notes[:1])])
+    assert [record.condition for record in unsaid][:1] == ["flooded"], "the same readings without the note"
 
 
 def test_the_same_recipe_said_again_changes_nothing() -> None:

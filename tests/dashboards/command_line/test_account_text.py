@@ -21,6 +21,7 @@ def test_everything_odd_is_said():
     for tag in ("T1", "T2", "T3", "T4", "T5", "T6"):
         account.unreadable(tag, 3, "a.csv", 5, "---")
     account.silent_tags = ["P1"]
+    account.values_missing = {"T7": 5, "T8": 2}
     account.duplicates, account.out_of_order = 2, 4
     account.add_gap(Gap("a.csv", 40, 0, 600_000_000_000, True))
     account.assume("decimal point")
@@ -34,6 +35,7 @@ def test_everything_odd_is_said():
         "3 values of T3 are no numbers, first '---' in row 5",
         "3 values of T4 are no numbers, first '---' in row 5",
         "2 more tags have values that are no numbers",
+        "7 values of 2 tags are empty or say 'no reading'",
         "no reading at all of P1: nothing is judged by them",
         "2 rows repeat an earlier time",
         "4 rows stood out of order and were sorted in",

@@ -100,6 +100,27 @@ def test_all_zones_at_once_are_the_supply_and_one_finding() -> None:
     assert finding.last.channel == "zone_output" and "supply or a phase" in finding.last.summary
 
 
+def test_heating_switched_off_over_the_weekend_is_no_more_than_a_look() -> None:
+    s = twin(LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 600, LOG_S, 0.0)
+    for zone in TARGETS:
+        s.put(f"zone_output:{zone}", FROM, TO, 100)
+        s.put(f"zone_temperature:{zone}", FROM, TO, TARGETS[zone] - 1, slope_s=-0.01)
+
+    finding = only(told(s, HeaterDead()))
+    assert finding.last.priority == 3 and finding.last.causes[0] == "heating switched off at its main switch"
+
+
+@pytest.mark.parametrize(("output", "manual"), [(65, True), (100, False)])
+def test_an_output_that_stands_below_its_limit_may_be_in_manual(output: float, manual: bool) -> None:
+    s = twin(LOG_S)
+    s.put(OUT, FROM, TO, output)
+    s.put(ZONE, FROM, TO, 214.0, slope_s=-0.005)
+
+    assert any("manual" in cause for cause in only(told(s, HeaterDead())).last.causes) == manual
+
+
 def test_the_zones_own_limit_from_the_line_file() -> None:
     """30 % flat is no limit unless the line file says so."""
     s = twin(LOG_S)

@@ -114,6 +114,17 @@ def test_standing_the_dose_is_degree_minutes_running_the_exposure_is_the_residen
     assert dose.unit == "C min" and (dose.value or 0) <= 4.5 * (TO - FROM) / 60
 
 
+def test_a_reading_that_is_missing_does_not_wipe_out_the_dose() -> None:
+    def dose(gap: bool) -> float:
+        s = twin(LOG_S)
+        hotter(ZONE, 7)(s)
+        if gap:
+            s.put(ZONE, 3600, 3630, float("nan"))
+        return next(e.value or 0 for e in only(told(s, OverTemperature())).last.evidence if "dose" in e.what)
+
+    assert dose(gap=True) == pytest.approx(dose(gap=False), rel=0.05)
+
+
 def test_causes_follow_the_output_of_the_zone() -> None:
     def causes(output: float) -> str:
         s = twin(LOG_S)

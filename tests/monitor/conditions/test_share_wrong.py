@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.share_wrong import ShareWrong
-from tests.monitor.conditions.told import TWIN, Story, told, twin, without, words
+from tests.monitor.conditions.told import R1, TWIN, Story, told, twin, without, words
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM, TO = 3000, 900, 2400
@@ -64,6 +64,19 @@ def test_stays_silent(story: Story) -> None:
     story(s)
 
     assert told(s, ShareWrong()) == []
+
+
+def test_a_feeder_that_the_recipe_does_not_name_should_feed_nothing() -> None:
+    """Two feeders left over from the last product, one of them running on."""
+    s = twin(LOG_S)
+    for what in ("rate", "setpoint"):
+        s.put(f"feeder_{what}:F2", 0, LOG_S, 0.0)
+    two = type(R1)(**{**R1.model_dump(), "shares": {"F1": 100}})
+    found = {finding.last.channel: finding for finding in told(s, ShareWrong(), recipe=two)}
+
+    assert "recipe 0.00 %" in found["share:F3"].last.summary and "share:F2" not in found
+    foreign = type(R1)(**{**R1.model_dump(), "shares": {"other line 1": 60, "other line 2": 40}})
+    assert told(s, ShareWrong(), recipe=foreign) == [], "a recipe in the names of another line says nothing"
 
 
 def test_without_a_recipe_or_with_one_feeder_no_share_is_wrong() -> None:

@@ -38,6 +38,12 @@ def slow_logger(s: Script) -> None:
         row[first : first + 600] = row[first]
 
 
+def never_moved_in_this_log(s: Script) -> None:
+    """Whole degrees and a logger that writes on change: 215 all day, while the output follows the load."""
+    s.x[ZONE][:] = 215.0
+    s.x[OUT] += np.linspace(0, 12, LOG_S)
+
+
 def short_hold(s: Script) -> None:
     s.put(ZONE, FROM, FROM + 1500, 214.6)
     s.put(OUT, FROM, FROM + 1500, 60)
@@ -70,7 +76,8 @@ def test_speaks_softly_when_a_hold_stands_out() -> None:
 
 
 @pytest.mark.parametrize(
-    "story", [good_control, coarse_digits, slow_logger, short_hold, output_moves_and_so_does_the_zone]
+    "story",
+    [good_control, coarse_digits, slow_logger, never_moved_in_this_log, short_hold, output_moves_and_so_does_the_zone],
 )
 def test_stays_silent(story: Story) -> None:
     s = twin(LOG_S)
