@@ -56,7 +56,8 @@ def missing_columns(path: Path | str, wanted: Sequence[str], known: Sequence[str
         path,
         f"{len(wanted)} {noun} missing: {'; '.join(sentences)}{more}",
         column=wanted[0] if len(wanted) == 1 else None,
-        hint=f"Correct the tag in the line file or export the column. Columns in the log: {shown or 'none'}.",
+        hint=f"Correct the tag in the line file or export the column. Columns in the log: {shown or 'none'}".rstrip(".")
+        + ".",
     )
 
 

@@ -52,6 +52,10 @@ NEAR_BY = ("heater_dead", "thermocouple_open")
 of the melt."""
 
 AFTERMATH_S = 1200
+RECOVERING = ("feeder_off_target", "share_wrong", "recipe_window")
+RECOVERY_S = 300
+"""A feeder that comes back over- and undershoots for some minutes, and means of five minutes still hold the gap."""
+
 MEMORY_NS = (AFTERMATH_S + 900) * NS
 """Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing."""
 
@@ -129,7 +133,7 @@ def _explains(cause: list[Any], condition: str, channel: str, since: int, ctx: C
         return ended is None and since >= its_since + BACKS_UP_AFTER_S * NS
     if condition not in EXPLAINS.get(name, ()) or its_since > since + dated_late_s(name) * NS:
         return False
-    slow = AFTERMATH_S if condition in TEMPERATURES else 0
+    slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if condition in RECOVERING else 0
     if ended is not None and since > ended + slow * NS:
         return False
     return (

@@ -61,11 +61,12 @@ class Evidence:
         """The fact as a person reads it."""
         if self.value is None:
             return self.what
-        text = f"{self.what} {_figure(self.value)} {shown_unit(self.unit)}".rstrip()
+        text = f"{self.what} {figure(self.value)} {shown_unit(self.unit)}".rstrip()
         if self.expected is not None:
-            text += f", expected {_figure(self.expected)}"
+            text += f", expected {figure(self.expected)}"
         if self.sigma is not None:
-            text += f" ({abs(self.sigma):.1f} sigma)"
+            away = abs(self.sigma)
+            text += f" ({away:.1f} sigma)" if away < 20 else " (over 20 sigma)"
         return text
 
 
@@ -74,7 +75,8 @@ def shown_unit(unit: str) -> str:
     return f"°{unit}" if unit == "C" or unit.startswith(("C ", "C/")) else unit
 
 
-def _figure(value: float) -> str:
+def figure(value: float) -> str:
+    """A number with as many digits as a person needs."""
     digits = 0 if abs(value) >= 1000 else 1 if abs(value) >= 10 else 2
     return f"{value:.{digits}f}"
 

@@ -1,7 +1,8 @@
-"""The schedule file: which lot and recipe start when, as notes for the monitor.
+"""The schedule file: which lot and recipe start when, and which container was full when, as notes for the monitor.
 
-CSV with a header: start, lot, recipe, and line where one file serves several lines. `start` is ISO 8601, with
-an offset or in plant local time. Comma or semicolon separated, UTF-8.
+CSV with a header: start, lot, recipe; line where one file serves several lines; container where product is packed:
+a row with a container, lot and recipe left empty, says when that container was full. `start` is ISO 8601, with an
+offset or in plant local time. Comma or semicolon separated, UTF-8.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ from pathlib import Path
 
 from ingest.block import Note
 from monitor.line import Line
-from monitor.settings_file import SettingsError
+from monitor.settings_file import SettingsError, unreadable
 
 REQUIRED = ("start", "lot", "recipe")
-ALLOWED = (*REQUIRED, "line")
+ALLOWED = (*REQUIRED, "line", "container")
 EXAMPLE = "2026-03-02 06:00 or 2026-03-02T05:00:00Z"
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
@@ -43,11 +44,16 @@ def read_schedule(path: Path, line: Line, recipes: Collection[str] | None = None
         if row.get("line") not in (None, "", line.name):
             continue
         at_ns = _start(row["start"], zone, number, problems)
-        if not (row["lot"] or row["recipe"]):
+        container = row.get("container", "")
+        if not (row["lot"] or row["recipe"] or container):
             problems.append(f"row {number}: lot and recipe are both empty; give at least one")
         if recipes is not None and row["recipe"] and row["recipe"] not in recipes:
             problems.append(_unknown_recipe(row["recipe"], number, recipes))
         if at_ns is None:
+            continue
+        if container:
+            notes.append(Note(at_ns, "container packed", container))
+        if not (row["lot"] or row["recipe"]):
             continue
         if at_ns in seen:
             problems.append(
@@ -66,7 +72,7 @@ def _table(path: Path, problems: list[str]) -> tuple[list[str], list[tuple[int, 
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
-        raise SettingsError(str(path), [f"cannot be read: {error.strerror}"]) from None
+        raise SettingsError(str(path), [unreadable(error)]) from None
     except UnicodeDecodeError as error:
         raise SettingsError(str(path), [f"is not UTF-8 text (byte {error.start})"]) from None
     header = text.split("\n", 1)[0]

@@ -36,6 +36,15 @@ class SettingsError(Exception):
         super().__init__(f"{path}: {count}\n" + "\n".join(f"  {problem}" for problem in problems))
 
 
+def unreadable(error: OSError) -> str:
+    """Why a file cannot be opened, and what to do."""
+    if isinstance(error, FileNotFoundError):
+        return "does not exist. Check the name and the folder"
+    if isinstance(error, IsADirectoryError):
+        return "is a folder, not a file. Give the file itself"
+    return f"cannot be read: {error.strerror}"
+
+
 def read_toml(path: Path) -> tuple[dict[str, Any], str]:
     """The parsed file and the first 12 digits of its SHA-256, which names this version of it.
 
@@ -44,7 +53,7 @@ def read_toml(path: Path) -> tuple[dict[str, Any], str]:
     try:
         raw = path.read_bytes()
     except OSError as error:
-        raise SettingsError(str(path), [f"cannot be read: {error.strerror}"]) from None
+        raise SettingsError(str(path), [unreadable(error)]) from None
     try:
         data = tomllib.loads(raw.decode("utf-8-sig"))
     except UnicodeDecodeError as error:

@@ -30,6 +30,11 @@ from sample_logs.write_logs import line_in_dialect, write_log
 NUISANCES = ("hall", "spike", "hopper_touched", "lot", "gap", "screen_half", "screen_change", "catch_sample")
 
 
+PACKED = ("twin_clean", "twin_bridged", "twin_path_blocked", "twin_heaters", "single_clean", "single_starved")
+CONTAINER_S = 900
+"""On these a container is full every so many seconds."""
+
+
 def make(folder: Path) -> list[Path]:
     """Writes every sample log below `folder`; the files written."""
     plants = sample_plants()
@@ -83,12 +88,18 @@ def truth_of(run: SampleRun, plant: Plant) -> dict[str, Any]:
 
 
 def _schedule(run: SampleRun, plant: Plant, local: bool) -> str:
-    rows = ["start,lot,recipe"]
-    for at_s, lot in run.lots:
+    """Lots and recipe, and on lines that make product throughout the containers as they were full."""
+
+    def row(at_s: float, rest: str) -> tuple[float, str]:
         at = run.start + dt.timedelta(seconds=at_s)
         text = at.astimezone(zoneinfo.ZoneInfo(TIME_ZONE)).strftime("%Y-%m-%d %H:%M:%S") if local else _iso(at)
-        rows.append(f"{text},{lot},{plant.recipe['recipe']['name']}")
-    return "\n".join(rows) + "\n"
+        return at_s, f"{text},{rest}"
+
+    rows = [row(at_s, f"{lot},{plant.recipe['recipe']['name']},") for at_s, lot in run.lots]
+    if run.name in PACKED:
+        full = range(CONTAINER_S, int(run.seconds) + 1, CONTAINER_S)
+        rows += [row(at_s, f",,B{number}") for number, at_s in enumerate(full, start=101)]
+    return "\n".join(["start,lot,recipe,container", *(text for _, text in sorted(rows))]) + "\n"
 
 
 def _iso(at: dt.datetime) -> str:

@@ -10,13 +10,16 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, blank, ordered_sum, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, ordered_sum, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 NOISE_FACTOR = 0.6
 """Standard deviation of a weight from the median size of its second differences: 1 / (0.6745 * sqrt(6))."""
+
+STALE_S = 30.0
+"""Gravimetric rates and scales move in their last digits all the time."""
 
 LEANED_SHARE, LEANED_KG = 0.01, 0.1
 """A weight that rises by more than this from one cell to the next was touched or filled."""
@@ -32,6 +35,7 @@ class FeederWeightStill:
     the scale's own noise and 0.1 kg; below 40 % of the promise it is said. Windows with a refill do not count.
     Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
     stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
+    Where every feeder keeps its rate and weight to the digit, their controller is stale: that can't be judged.
     A scale wrong in span is not seen here: rate and weight then agree and both are wrong.
     Missing readings neither start nor end it. Memory: 90 cells of weight, rate and refill a feeder.
     """
@@ -90,11 +94,12 @@ class FeederWeightStill:
         marks, busy_past = with_past(state["busy"], (busy | leaned).astype(float))
         share, promised, lost = self._share(weights, rates, marks, view, ctx)
         used = feeder_signals.in_use(view, wanted)
+        stale = self._stale(weights, rates, ctx)
         with np.errstate(invalid="ignore"):
             rises, falls = share < self.least_share, share >= self.clear_share
             reported = rate >= 0.5 * wanted
-        on, on_state = two_threshold(state["on"], rises & used & reported, falls | ~used)
-        level = rule(on, np.isfinite(share) | on, used)
+        on, on_state = two_threshold(state["on"], rises & used & reported & ~stale, falls | ~used)
+        level = rule(on, (np.isfinite(share) | on) & ~stale, used)
         facts = {
             "rate": rate,
             "wanted": wanted,
@@ -134,6 +139,16 @@ class FeederWeightStill:
                 share = np.where(fit, lost / promised, share)
             promised_out, lost_out = np.where(fit, promised, promised_out), np.where(fit, lost, lost_out)
         return share, promised_out, lost_out
+
+    @staticmethod
+    def _stale(weights: Floats, rates: Floats, ctx: Context) -> Bools:
+        """Cells in which no feeder of several has moved its rate or weight by a digit for a while, [n]."""
+        width, count = ctx.cells(STALE_S), weights.shape[0]
+        still = (weights[:, 1:] == weights[:, :-1]) & (rates[:, 1:] == rates[:, :-1])
+        all_still = still.all(axis=0, keepdims=True).astype(float)
+        n = weights.shape[1] - ctx.cells(900)
+        kept = ordered_sum(all_still[:, all_still.shape[1] - n - width + 1 :], width) >= width
+        return kept[0] & (count > 1)
 
     @staticmethod
     def _noise(weights: Floats, width: int) -> Floats:

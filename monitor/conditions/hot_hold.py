@@ -102,7 +102,7 @@ class HotHold:
         allowed = self.allowed_min(ctx)
         fumes = ctx.material is not None and bool(FUMING & set(ctx.material.cautions))
         return Explanation(
-            f"standing hot for {facts['minutes']:.0f} min, {allowed:.0f} allowed",
+            f"over its allowed {allowed:.0f} min: standing hot for {facts['minutes']:.0f} min by now",
             1 if fumes else 2,
             "high",
             (

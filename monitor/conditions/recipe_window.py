@@ -30,6 +30,9 @@ LOADS = ("torque", "motor_current", "drive_power")
 RATES = ("feeder_rate", "line_rate")
 """Roles whose mean over 300 s is: after a refill a minute and a half of overshoot is usual."""
 
+RATE_DEADBAND_SHARE = 0.015
+"""Deadband of a rate in shares of its target: after each refill a feeder reads high for a while."""
+
 CHECKS = {
     "melt_pressure": (
         "melt temperature and rate at the same time",
@@ -147,7 +150,9 @@ class RecipeWindow:
         out["high"] = np.where(np.isnan(out["high"]), out["high_outer"], out["high"])
         half = (out["high"] - out["low"]) / 2
         out["half"] = np.where(np.isnan(half), np.fmax(np.abs(np.fmax(out["high"], out["low"])) * 0.1, 1e-9), half)
-        out["deadband"] = self.deadband_share * out["half"]
+        rate = np.array([split_key(key)[0] in RATES for key in subjects], bool).reshape(-1, 1)
+        of_target = np.where(rate, RATE_DEADBAND_SHARE * np.abs(out["target"]), np.nan)
+        out["deadband"] = np.fmax(self.deadband_share * out["half"], np.fmin(of_target, 0.5 * out["half"]))
         return out
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
@@ -160,7 +165,7 @@ class RecipeWindow:
         target = facts["target"]
         evidence = Evidence(label, facts["value"], unit, None if np.isnan(target) else target, channel=subject)
         return Explanation(
-            f"{label} {facts['value']:.4g} {unit}, {word} its recipe limit of {limit:.4g}",
+            f"{label} {facts['value']:.3g} {unit}, {word} its recipe limit of {limit:.4g}",
             priority=2 if level > 1 else 3,
             confidence="high",
             evidence=(evidence,),

@@ -27,7 +27,8 @@ class ThermocoupleFrozen:
     `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. The resolution is learned from the
     smallest step the reading has ever made; of one that has made none nothing is said, for its controller may follow
     the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control
-    (the output does not move, or moves as much as the load asks): a long hold alone is never said.
+    (the output does not move, or moves as much as the load asks), a controller whose zones all went stale. A long
+    hold alone is said softly, and only of a reading that changed all the time before, while most others still do.
     Needs zone outputs. Missing readings start the flat time anew. Memory: 10 numbers a zone.
     Gain and time constant: low end of usual barrel zones, values from memory.
     """
@@ -101,6 +102,8 @@ class ThermocoupleFrozen:
         step_c = np.where(np.isfinite(resolution), resolution, USUAL_RESOLUTION_C)
         by_output = (most > np.fmax(self.resolutions * step_c, self.least_c)) & np.isfinite(resolution)
         stands_out = (changes >= self.changes) & (cells >= self.times_longest * longest) & running
+        flat_too = (flat_s >= 0.9 * self.flat_s).sum(axis=0)
+        stands_out &= flat_too < max(3, int(np.ceil(0.6 * len(subjects))))
         frozen = (flat_s >= self.flat_s) & (by_output | stands_out)
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))
         facts = {

@@ -118,5 +118,16 @@ def test_header_mistakes(tmp_path):
 
 def test_a_missing_file_and_a_folder(tmp_path):
     for path in (tmp_path / "absent.csv", tmp_path):
-        with pytest.raises(SettingsError, match="cannot be read"):
+        with pytest.raises(SettingsError, match=r"does not exist|is a folder"):
             read_schedule(path, LINE)
+
+
+def test_a_container_is_a_note_of_its_own(tmp_path):
+    path = tmp_path / "lots.csv"
+    path.write_text(
+        "start,lot,recipe,container\n2026-03-02T06:00:00Z,L1,R1,\n2026-03-02T06:40:00Z,,,C-17\n", encoding="utf-8"
+    )
+
+    kinds = [(note.kind, note.text) for note in read_schedule(path, LINE)]
+
+    assert kinds == [("lot", "L1"), ("recipe", "R1"), ("container packed", "C-17")]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import errno
-import os
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -85,7 +83,8 @@ def test_a_missing_file_or_a_folder(tmp_path: Path, made: bool) -> None:
     with pytest.raises(SettingsError) as error:
         read_toml(path)
 
-    assert error.value.problems == [f"cannot be read: {os.strerror(errno.EISDIR if made else errno.ENOENT)}"]
+    said = "is a folder, not a file. Give the file itself" if made else "does not exist. Check the name and the folder"
+    assert error.value.problems == [said]
 
 
 def test_a_missing_key() -> None:

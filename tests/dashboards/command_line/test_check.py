@@ -155,6 +155,7 @@ def test_a_log_with_a_hot_zone(tmp_path, run):
     most = min(findings(expected), key=lambda f: (f.last.priority, f.last.since)).last
     assert most.summary in out.replace("\n", " ") and "since" in out and "2 Mar 06:5" in out
     assert "check" in out and most.checks[0] in " ".join(out.split())
+    assert "on        Z1 temperature; confidence" in out and "zone_temperature:" not in out
 
 
 def test_the_same_log_checked_again_gives_the_same_files(tmp_path, run):
@@ -240,7 +241,7 @@ SPOILT = {
     "no such log": ["log.csv"], "folder as log": ["log.csv"], "empty log": ["log.csv"], "header only": ["log.csv"],
     "column missing": ["log.csv", "'T1'", "'TEMP1'"], "no times": ["log.csv", "soon"],
     "broken parquet": ["log.csv"], "binary": ["log.csv"], "bad line file": ["line.toml", "line.name"],
-    "no line file": ["line.toml", "cannot be read"], "bad recipe": ["recipe.toml", "TOML"],
+    "no line file": ["line.toml", "does not exist"], "bad recipe": ["recipe.toml", "TOML"],
     "bad schedule": ["schedule.csv", "'recipe'"], "setting of no condition": ["settings.nonsense"],
 }  # fmt: skip
 

@@ -55,6 +55,13 @@ def leaned_on(s: Script) -> None:
     s.x["feeder_weight:F2"][s.span(FROM, FROM + 20)] += 5
 
 
+def controller_stale(s: Script) -> None:
+    """All feeders hang on one controller that keeps its last values for ten minutes."""
+    for key, row in s.x.items():
+        if key.startswith("feeder"):
+            row[s.span(FROM, FROM + 600)] = row[FROM]
+
+
 @pytest.mark.parametrize(("story", "within_s"), [(still("F1"), 120), (still("F2"), 240)])
 def test_speaks(story: Story, within_s: float) -> None:
     s = twin(LOG_S)
@@ -67,7 +74,7 @@ def test_speaks(story: Story, within_s: float) -> None:
     assert "bridged, controller fell back to volumetric" in finding.last.causes
 
 
-@pytest.mark.parametrize("story", [coarse_scale, wrong_span, refilled, leaned_on])
+@pytest.mark.parametrize("story", [coarse_scale, wrong_span, refilled, leaned_on, controller_stale])
 def test_stays_silent(story: Story) -> None:
     s = twin(LOG_S)
     story(s)

@@ -55,7 +55,7 @@ def test_speaks(materials: list[str], priority: int, word: str) -> None:
     stop(s)
     finding = only(told(s, HotHold(), recipe=changed(R1, recipe={"materials": materials})))
 
-    assert "10 allowed" in finding.last.summary
+    assert "allowed 10 min" in finding.last.summary
     assert STOP + 600 <= (seconds(finding.first_decided_at) or 0) <= STOP + 640
     assert finding.last.priority == priority and word in finding.last.caution
 
@@ -92,4 +92,4 @@ def test_without_a_figure_in_the_recipe_the_materials_counts() -> None:
     data = R1.model_dump()
     data["recipe"]["hot_hold_min"] = None
 
-    assert "60 allowed" in only(told(s, HotHold(), recipe=type(R1)(**data))).last.summary
+    assert "allowed 60 min" in only(told(s, HotHold(), recipe=type(R1)(**data))).last.summary

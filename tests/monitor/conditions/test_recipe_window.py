@@ -93,6 +93,18 @@ def test_a_value_that_plays_round_its_limit_is_one_finding() -> None:
     assert len(told(s, RecipeWindow())) == 1
 
 
+def test_a_rate_at_the_edge_of_its_window_is_one_finding_though_each_refill_lifts_it() -> None:
+    """Set 3.5 % low; every 600 s, for two minutes after a refill, it reads 3 % higher."""
+    s = twin(6000)
+    s.scale("feeder_rate:F1", 0, 6000, 0.965)
+    for at in range(900, 6000, 600):
+        s.scale("feeder_rate:F1", at, at + 120, 1.03)
+    data = R1.model_dump()
+    data["window"] = [{"role": "feeder_rate", "at": "F1", "low": 232.8, "target": 240, "high": 247.2}]
+
+    assert only(told(s, RecipeWindow(), recipe=type(R1)(**data))).last.channel == "feeder_rate:F1"
+
+
 def test_without_a_recipe_there_is_no_window() -> None:
     s = twin(LOG_S)
     put("melt_pressure:P1", 150)(s)

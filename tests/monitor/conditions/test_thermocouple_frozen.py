@@ -54,6 +54,13 @@ def output_moves_and_so_does_the_zone(s: Script) -> None:
     s.x[ZONE][s.span(FROM, LOG_S)] += np.round(np.linspace(0, 12, len(s.x[ZONE][s.span(FROM, LOG_S)])), 1)
 
 
+def zone_controller_stale(s: Script) -> None:
+    """Every zone and every output keeps its last value for an hour."""
+    for key, row in s.x.items():
+        if key.startswith("zone"):
+            row[s.span(FROM, FROM + 3600)] = row[FROM]
+
+
 def test_speaks_when_the_output_moved() -> None:
     s = twin(LOG_S)
     frozen_and_pushed(s)
@@ -77,7 +84,15 @@ def test_speaks_softly_when_a_hold_stands_out() -> None:
 
 @pytest.mark.parametrize(
     "story",
-    [good_control, coarse_digits, slow_logger, never_moved_in_this_log, short_hold, output_moves_and_so_does_the_zone],
+    [
+        good_control,
+        coarse_digits,
+        slow_logger,
+        never_moved_in_this_log,
+        zone_controller_stale,
+        short_hold,
+        output_moves_and_so_does_the_zone,
+    ],
 )
 def test_stays_silent(story: Story) -> None:
     s = twin(LOG_S)
