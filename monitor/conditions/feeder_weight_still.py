@@ -35,7 +35,7 @@ class FeederWeightStill:
     the scale's own noise and 0.1 kg; below 40 % of the promise it is said. Windows with a refill do not count.
     Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
     stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
-    Where every feeder keeps its rate and weight to the digit, their controller is stale: that can't be judged.
+    Where all feeders in use keep rate and weight to the digit, their controller is stale: that can't be judged.
     A scale wrong in span is not seen here: rate and weight then agree and both are wrong.
     Missing readings neither start nor end it. Memory: 90 cells of weight, rate and refill a feeder.
     """
@@ -94,7 +94,7 @@ class FeederWeightStill:
         marks, busy_past = with_past(state["busy"], (busy | leaned).astype(float))
         share, promised, lost = self._share(weights, rates, marks, view, ctx)
         used = feeder_signals.in_use(view, wanted)
-        stale = self._stale(weights, rates, ctx)
+        stale = self._stale(weights, rates, used, ctx)
         with np.errstate(invalid="ignore"):
             rises, falls = share < self.least_share, share >= self.clear_share
             reported = rate >= 0.5 * wanted
@@ -141,14 +141,12 @@ class FeederWeightStill:
         return share, promised_out, lost_out
 
     @staticmethod
-    def _stale(weights: Floats, rates: Floats, ctx: Context) -> Bools:
-        """Cells in which no feeder of several has moved its rate or weight by a digit for a while, [n]."""
-        width, count = ctx.cells(STALE_S), weights.shape[0]
+    def _stale(weights: Floats, rates: Floats, used: Bools, ctx: Context) -> Bools:
+        """Cells in which none of several feeders in use has moved its rate or weight by a digit for a while, [n]."""
+        width, n = ctx.cells(STALE_S), used.shape[1]
         still = (weights[:, 1:] == weights[:, :-1]) & (rates[:, 1:] == rates[:, :-1])
-        all_still = still.all(axis=0, keepdims=True).astype(float)
-        n = weights.shape[1] - ctx.cells(900)
-        kept = ordered_sum(all_still[:, all_still.shape[1] - n - width + 1 :], width) >= width
-        return kept[0] & (count > 1)
+        kept = ordered_sum(still[:, still.shape[1] - n - width + 1 :].astype(float), width) >= width
+        return (kept | ~used).all(axis=0) & (used.sum(axis=0) > 1)
 
     @staticmethod
     def _noise(weights: Floats, width: int) -> Floats:

@@ -82,6 +82,20 @@ def test_stays_silent(story: Story) -> None:
     assert told(s, FeederWeightStill()) == []
 
 
+def test_the_only_feeder_in_use_is_judged_though_nothing_of_it_moves() -> None:
+    """Its rate is echoed from the set-point, its scale shows 0.1 kg, and the others are off."""
+    s = twin(LOG_S)
+    still("F1")(s)
+    s.put("feeder_rate:F1", 0, LOG_S, 240.0)
+    s.x["feeder_weight:F1"] = np.round(s.x["feeder_weight:F1"], 1)
+    for feeder in ("F2", "F3"):
+        for what in ("rate", "setpoint", "drive"):
+            s.put(f"feeder_{what}:{feeder}", 0, LOG_S, 0.0)
+        s.put(f"feeder_weight:{feeder}", 0, LOG_S, 20.0)
+
+    assert "F1" in only(told(s, FeederWeightStill())).last.channel
+
+
 def test_a_rate_that_is_gone_promises_nothing() -> None:
     s = twin(LOG_S)
     still("F2")(s)
