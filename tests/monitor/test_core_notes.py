@@ -12,6 +12,7 @@ from monitor.checkpoint import dump_state
 from monitor.conditions.flooded import Flooded
 from monitor.conditions.starved import Starved
 from monitor.core import Monitor
+from monitor.phases import PHASES
 from tests.monitor.core_cases import LINE, R1, WINDOW, block_of, judge, recipe, steady
 from tests.monitor.scripted_world import NS, T0
 
@@ -118,6 +119,17 @@ def test_another_product_at_the_same_rates_is_no_starving() -> None:
     assert judge(monitor, [noted])[0] == []
     unsaid, _ = judge(monitor, [replace(noted, notes=noted.notes[:1])])
     assert [record.condition for record in unsaid][:1] == ["starved"], "the same readings without the note"
+
+
+def test_another_recipe_is_a_change_even_at_the_same_speed_and_rate() -> None:
+    script = steady(2400)
+    noted = replace(block_of(script), notes=(Note(T0, "recipe", "R1"), Note(T0 + 1200 * NS, "recipe", "R2")))
+    monitor = Monitor(LINE, [R1, recipe("R2")])
+
+    _, step = monitor.advance(monitor.start(), noted)
+
+    phases = [PHASES[code] for code in step.phase.tolist()]
+    assert phases[1200:1221:10] == ["steady", "changing", "settling"] and phases[1400] == "steady"
 
 
 def test_what_an_earlier_product_did_is_no_measure_of_this_one() -> None:
