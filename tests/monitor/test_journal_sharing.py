@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import tomllib
+import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -116,7 +117,9 @@ def test_the_same_on_postgresql(tmp_path):
     missing = [name for name in ("pgserver", "psycopg") if importlib.util.find_spec(name) is None]
     if missing and os.environ.get("CI") != "true":
         pytest.skip(f"needs {' and '.join(missing)}")
-    import pgserver
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what it says of the machine's folders while it is imported
+        import pgserver
 
     server = pgserver.get_server(tmp_path / "cluster")
     try:
