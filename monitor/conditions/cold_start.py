@@ -27,7 +27,7 @@ class ColdStart:
     that the recipe wants above the limit, barrel to die (adapter, screen changer and die included, the cooled feed
     zone not), must be above the melting point plus `margin_c` (crystalline) or Tg + 50 C (amorphous); where the
     material is not known, within `unknown_under_c` of its target. A zone that grows cold later, while the screw
-    turns, is another matter; a soak cut short is said by `soak_short`.
+    turns, is another matter, and so is a log that begins on a turning screw; a soak cut short is said by `soak_short`.
     Look-alikes: a dead couple reading ambient. Priority 1. Missing zone readings are not judged.
     Memory: 4 numbers a zone.
     """
@@ -61,10 +61,11 @@ class ColdStart:
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """As if the screw had stood for long before the log begins."""
+        """As if the screw had stood for long before the log begins, unless its first reading shows it turning."""
         count = len(subjects)
         return {
             "rest_cells": 1_000_000_000,
+            "seen": False,
             "starting": False,
             "cold": np.zeros(count, bool),
             "speed": np.full(1, np.nan),
@@ -79,7 +80,20 @@ class ColdStart:
         limit = self.limits(subjects, ctx)
         with np.errstate(invalid="ignore"):
             below = value < limit[:, None]
-        held, kept = self._since_start(state, turning, below, ~np.isfinite(value), ctx.cells(self.rest_s))
+        known = np.isfinite(speed[0])
+        held = np.zeros(below.shape, bool)
+        if not state["seen"] and known.any():
+            begins = int(np.argmax(known))
+            state = {**state, "seen": True, "starting": bool(turning[begins])}
+            known[:begins], known[begins:] = False, True
+        else:
+            known[:] = state["seen"]
+        kept = state
+        if known.any():
+            part = slice(int(np.argmax(known)), None)
+            held[:, part], kept = self._since_start(
+                state, turning[part], below[:, part], ~np.isfinite(value[:, part]), ctx.cells(self.rest_s)
+            )
         level = rule(held, np.isfinite(value), np.isfinite(limit)[:, None])
         facts = {"value": value, "limit": np.broadcast_to(limit[:, None], value.shape), "speed": speed[0]}
         return {**kept, "speed": speed_state}, Judged(level, limit[:, None] - value, facts)
