@@ -67,10 +67,9 @@ class PhaseRun:
 
 
 def settling_s(ctx: Context) -> float:
-    """How long torque and pressure need after a change of speed or rate: 5 mean residence times, 90 s at least.
+    """How long torque and pressure are given after a change of speed or rate: 120 s on a twin screw, 240 s on a single.
 
-    Common practice, no source; the residence time is taken as 60 s for a twin and 180 s for a single screw
-    where geometry does not say more.
+    Common practice, no source: some mean residence times of usual lines; geometry is not used.
     """
     return 120.0 if ctx.line.line.kind == "twin-screw" else 240.0
 
