@@ -115,7 +115,7 @@ def finding_block(
         if len(last.checks) > 1:
             body.append(html.P([html.B(say("finding.then") + " "), "; ".join(last.checks[1:])]))
     if last.causes:
-        body.append(html.P([html.B(say("finding.causes") + " "), "; ".join(last.causes)]))
+        body.append(html.P([html.B(say("finding.causes") + " "), "; ".join(last.cause_texts)]))
     if last.evidence:
         facts = "; ".join(fact.sentence() for fact in last.evidence)
         body.append(

@@ -88,6 +88,7 @@ _TABLE: dict[str, tuple[tuple[Fraction | int | str, ...], ...]] = {
         (Fraction(1, 10), "‰", "permille"),
         (Fraction(1, 10_000), "ppm"),
     ),
+    "voltage": ((1, "V", "volt", "volts"), (Fraction(1, 1_000), "mV"), (1_000, "kV")),
     "electric current": ((1, "A", "amp", "amps"), (Fraction(1, 1_000), "mA"), (1_000, "kA")),
     "power": (
         (1, "kW"),

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from monitor.line import Line
 from monitor.materials import Material
 from monitor.recipe import Recipe
-from monitor.records import Confidence, Evidence, Family
+from monitor.records import Cause, Confidence, Evidence, Family
 
 DISARMED, UNKNOWN, CLEAR = -2, -1, 0
 """Levels below 1: the rule does not apply here; it applies but cannot be judged; it is not met."""
@@ -76,7 +76,7 @@ class Explanation:
     priority: int
     confidence: Confidence
     evidence: tuple[Evidence, ...] = ()
-    causes: tuple[str, ...] = ()
+    causes: tuple[str | Cause, ...] = ()
     checks: tuple[str, ...] = ()
     caution: str = ""
 

@@ -75,7 +75,7 @@ def row_of(finding: Finding, log_ends: Mapping[str, int]) -> dict[str, str]:
         "lot": last.lot,
         "recipe": last.recipe,
         "evidence": BETWEEN.join(item.sentence() for item in last.evidence),
-        "causes": BETWEEN.join(last.causes),
+        "causes": BETWEEN.join(last.cause_texts),
         "checks": BETWEEN.join(last.checks),
         "caution": last.caution,
         "part_of": last.part_of,
@@ -96,7 +96,7 @@ def object_of(finding: Finding, log_ends: Mapping[str, int]) -> dict[str, Any]:
         "last_decided_at": iso_utc(last.decided_at),
         "revisions": finding.revisions,
         "evidence": [asdict(item) | {"sentence": item.sentence()} for item in last.evidence],
-        "causes": list(last.causes),
+        "causes": [asdict(cause) for cause in last.causes],
         "checks": list(last.checks),
     }
     return full

@@ -106,6 +106,7 @@ class Vent(Table):
     name: Name
     at: str = ""
     vacuum: bool = True
+    gauge: Literal["dome", "pump"] = "dome"
 
 
 class Log(Table):
@@ -131,7 +132,10 @@ class Log(Table):
 
 
 class Sensor(Table):
-    """[[sensor]] One plant tag and the role it plays."""
+    """[[sensor]] One plant tag and the role it plays.
+
+    position: where a melt pressure stands in the stream; '' = in the zone it is `at`, else ahead of screen and die.
+    """
 
     tag: Annotated[str, Field(min_length=1)]
     role: str
@@ -139,6 +143,7 @@ class Sensor(Table):
     unit: str = ""
     range: tuple[float, float] | None = None
     hold_s: Positive | None = None
+    position: Literal["", "barrel", "vent", "before_screen", "after_screen", "pump_suction", "pump_discharge"] = ""
     zero_is_missing: bool = False
 
     @property

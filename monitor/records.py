@@ -26,6 +26,7 @@ Family = Literal[
     "cold_start",
     "hot_hold",
     "multivariate",
+    "data",
 ]
 RecordKind = Literal["opened", "revised", "closed", "cut off"]
 Confidence = Literal["high", "medium", "low"]
@@ -82,6 +83,19 @@ def figure(value: float) -> str:
 
 
 @dataclass(frozen=True)
+class Cause:
+    """One possible cause of a finding. Causes come in order, the likeliest first.
+
+    text: the cause in the trade's words. speaks_for, speaks_against: what was seen, or not seen, a short sentence
+    each.
+    """
+
+    text: str
+    speaks_for: tuple[str, ...] = ()
+    speaks_against: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Record:
     """One decision about one finding. Times are UTC nanoseconds.
 
@@ -107,12 +121,17 @@ class Record:
     confidence: Confidence
     summary: str
     evidence: tuple[Evidence, ...] = ()
-    causes: tuple[str, ...] = ()
+    causes: tuple[Cause, ...] = ()
     checks: tuple[str, ...] = ()
     caution: str = ""
     lot: str = ""
     recipe: str = ""
     part_of: str = ""
+
+    @property
+    def cause_texts(self) -> tuple[str, ...]:
+        """The causes in their order, without what speaks for and against them."""
+        return tuple(cause.text for cause in self.causes)
 
     def as_json(self) -> str:
         """One line of JSON that `from_json` turns back into an equal record."""
@@ -123,7 +142,10 @@ class Record:
         """The record `as_json` wrote."""
         data: dict[str, Any] = json.loads(text)
         data["evidence"] = tuple(Evidence(**item) for item in data["evidence"])
-        data["causes"], data["checks"] = tuple(data["causes"]), tuple(data["checks"])
+        data["causes"] = tuple(
+            Cause(item["text"], tuple(item["speaks_for"]), tuple(item["speaks_against"])) for item in data["causes"]
+        )
+        data["checks"] = tuple(data["checks"])
         return Record(**data)
 
 

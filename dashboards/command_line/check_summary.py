@@ -106,7 +106,7 @@ def _finding_rows(
     for number, item in enumerate(last.evidence):
         yield "evidence" if number == 0 else "", item.sentence()
     if last.causes:
-        yield "likely", "; ".join(last.causes)
+        yield "likely", "; ".join(last.cause_texts)
     for number, item in enumerate(last.checks):
         yield "check" if number == 0 else "", item
     if last.caution:

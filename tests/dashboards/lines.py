@@ -7,7 +7,7 @@ import numpy as np
 from dashboards.memory_data import MemoryLine
 from ingest.block import FRESH, Block
 from monitor.line import Line
-from monitor.records import Evidence, Finding, Record, finding_id
+from monitor.records import Cause, Evidence, Finding, Record, finding_id
 from tests.dashboards.plant import (
     END,
     HOUR,
@@ -51,7 +51,7 @@ def _twin_findings() -> list[Finding]:
             Evidence("rate of talc T4", 83.8, "kg/h", 102.2, 12.0, "feeder_rate:F4"),
             Evidence("drive of talc T4", 97.0, "%", 58.0, None, "feeder_drive:F4"),
         ),
-        causes=("bridged or rat-holing in the hopper", "bulk density of a new lot is lower"),
+        causes=(Cause("bridged or rat-holing in the hopper"), Cause("bulk density of a new lot is lower")),
         checks=(
             "look into the talc hopper: bridge, hollow above the screw",
             "agitator running?",

@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.block import Block, Note
 from monitor.line import Line
-from monitor.records import Evidence, Record
+from monitor.records import Cause, Evidence, Record
 
 LINE_TOML = """
 format = 1
@@ -58,7 +58,7 @@ def a_record(seq: int, finding: str, kind: str, since: int, until: int | None = 
         decided_at=since + seq * S, seq=seq, finding=finding, kind=kind, line="Line 3", family="drift",  # type: ignore[arg-type]
         condition="slow_drift", channel="torque", since=since, until=until, priority=3, confidence="medium",
         summary="torque drifts", evidence=(Evidence("torque", 55.2, "%", 50.0, 3.1, "torque"),),
-        causes=("screen blinding",), checks=("look at the screen",), **more,
+        causes=(Cause("screen blinding"),), checks=("look at the screen",), **more,
     )  # fmt: skip
 
 

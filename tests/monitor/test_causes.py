@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from monitor import causes
+from monitor import causes, explains
 from monitor.conditions.registry import CONDITIONS
 from monitor.contract import Context, Explanation
 from monitor.episodes import Turn
@@ -100,7 +100,7 @@ def test_what_becomes_priority_one_is_unfolded() -> None:
     assert [first.part_of, second.part_of, third.part_of] == [cause.finding, "", ""]
 
 
-@pytest.mark.parametrize("cause", causes.NEAR_BY)
+@pytest.mark.parametrize("cause", explains.NEAR_BY)
 def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> None:
     """Z1, Z2, Z3, ADAPTER, DIE: Z2 heats and cools Z1 and Z3, not the die."""
     desk = Desk()
@@ -110,10 +110,10 @@ def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> N
     assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": own.finding, "ADAPTER": "", "DIE": ""}
 
 
-@pytest.mark.parametrize("cause", sorted(causes.EXPLAINS))
+@pytest.mark.parametrize("cause", sorted(explains.EXPLAINS))
 def test_no_cause_explains_what_began_long_before_it(cause: str) -> None:
     """Its rule looks back over a window, so it may be dated a little late; not more than that window."""
-    effect = causes.EXPLAINS[cause][0]
+    effect = explains.EXPLAINS[cause][0]
     late = causes.dated_late_s(cause)
     for ahead, folded in ((0, True), (late, True), (late + 1, False)):
         desk = Desk()
@@ -143,11 +143,11 @@ def test_temperatures_find_back_slowly() -> None:
     cause = desk.say("starved", 100)
     desk.say("starved", 100, "closed", until_s=200)
 
-    assert desk.say("zone_over_temperature", 200 + causes.AFTERMATH_S, subject="Z2").part_of == cause.finding
-    assert desk.say("zone_over_temperature", 201 + causes.AFTERMATH_S, subject="Z3").part_of == ""
+    assert desk.say("zone_over_temperature", 200 + explains.AFTERMATH_S, subject="Z2").part_of == cause.finding
+    assert desk.say("zone_over_temperature", 201 + explains.AFTERMATH_S, subject="Z3").part_of == ""
 
 
-@pytest.mark.parametrize("feeder", causes.BACKS_UP["starved"])
+@pytest.mark.parametrize("feeder", explains.BACKS_UP["starved"])
 @pytest.mark.parametrize("later_s", [60, 61, 120, 300, 900])
 def test_two_findings_never_explain_each_other(feeder: str, later_s: int) -> None:
     """A blocked path stands in front of the feeder, or the feeder starves the screw: one or the other. Were each
@@ -222,6 +222,6 @@ def test_without_a_known_recipe_the_record_names_none() -> None:
 
 def test_every_name_is_a_condition() -> None:
     names = {condition.name for condition in CONDITIONS}
-    for table in (causes.EXPLAINS, causes.BACKS_UP):
+    for table in (explains.EXPLAINS, explains.BACKS_UP):
         assert set(table) <= names and all(set(effects) <= names for effects in table.values())
-    assert set(causes.DATED_LATE_S) <= set(causes.EXPLAINS) and set(causes.NEAR_BY) <= set(causes.EXPLAINS)
+    assert set(explains.DATED_LATE_S) <= set(explains.EXPLAINS) and set(explains.NEAR_BY) <= set(explains.EXPLAINS)

@@ -11,7 +11,7 @@ import pytest
 
 from monitor import findings_table
 from monitor.findings_table import COLUMNS, iso_utc, write_findings_csv, write_findings_json
-from monitor.records import Evidence, Record, findings
+from monitor.records import Cause, Evidence, Record, findings
 
 S = 1_000_000_000
 T0 = 1_772_430_000 * S
@@ -23,7 +23,8 @@ def a_record(finding: str, kind: str, since: int, until: int | None = None, seq:
         "family": "drift", "condition": "slow_drift", "channel": "torque", "since": since, "until": until,
         "priority": 3, "confidence": "medium", "summary": 'torque drifts, "slowly"',
         "evidence": (Evidence("torque", 55.25, "%", 50.0, 3.1, "torque"), Evidence("no speed change", None, "")),
-        "causes": ("screen blinding", "cold melt"), "checks": ("look at the screen",), "lot": "Ñ-7",
+        "causes": (Cause("screen blinding", ("pressure up",)), Cause("cold melt")),
+        "checks": ("look at the screen",), "lot": "Ñ-7",
     }  # fmt: skip
     return Record(**(base | more))
 
@@ -112,7 +113,10 @@ def test_json_holds_the_evidence_in_full(tmp_path):
     assert content["format"] == 1
     assert set(COLUMNS) <= set(one)
     assert one["end"] is None and one["priority"] == 3 and one["priority_words"] == "look this shift"
-    assert one["causes"] == ["screen blinding", "cold melt"]
+    assert one["causes"] == [
+        {"text": "screen blinding", "speaks_for": ["pressure up"], "speaks_against": []},
+        {"text": "cold melt", "speaks_for": [], "speaks_against": []},
+    ]
     assert one["evidence"][0] == {
         "what": "torque", "value": 55.25, "unit": "%", "expected": 50.0, "sigma": 3.1, "channel": "torque",
         "sentence": "torque 55.2 %, expected 50.0 (3.1 sigma)",

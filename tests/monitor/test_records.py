@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.records import Evidence, Finding, Record, finding_id, findings
+from monitor.records import Cause, Evidence, Finding, Record, finding_id, findings
 
 S = 1_000_000_000
 
@@ -25,6 +25,7 @@ def a_record(finding: str = "a", kind: str = "opened", seq: int = 1, **given: An
 
 
 TEXT = st.text(max_size=12)
+TEXTS = st.lists(TEXT, max_size=2).map(tuple)
 MAYBE = st.one_of(st.none(), st.floats())
 EVIDENCE = st.builds(Evidence, what=TEXT, value=MAYBE, unit=TEXT, expected=MAYBE, sigma=MAYBE, channel=TEXT)
 RECORDS = st.builds(
@@ -34,7 +35,7 @@ RECORDS = st.builds(
     decided_at=st.integers(0, 2**63 - 1),
     until=st.one_of(st.none(), st.integers(0, 2**63 - 1)),
     evidence=st.lists(EVIDENCE, max_size=3).map(tuple),
-    causes=st.lists(TEXT, max_size=3).map(tuple),
+    causes=st.lists(st.builds(Cause, TEXT, TEXTS, TEXTS), max_size=3).map(tuple),
     checks=st.lists(TEXT, max_size=3).map(tuple),
     summary=TEXT,
     caution=TEXT,

@@ -79,4 +79,4 @@ def test_the_drive_near_its_limit_says_why() -> None:
     off_by("F2", -8)(s)
     s.put("feeder_drive:F2", FROM, TO, 97)
 
-    assert "drive near its limit" in only(told(s, FeederOffTarget())).last.causes[0]
+    assert "drive near its limit" in only(told(s, FeederOffTarget())).last.cause_texts[0]

@@ -88,7 +88,7 @@ def test_without_the_drive_all_three_causes_are_said() -> None:
 
     assert finding.last.condition == "feeder_bridged" and finding.last.confidence == "medium"
     for cause in ("bridged", "run empty: refill not answered", "drive tripped: its speed is not logged"):
-        assert cause in finding.last.causes
+        assert cause in finding.last.cause_texts
 
 
 def test_without_a_refill_mark_the_weight_tells_a_refill() -> None:

@@ -71,7 +71,7 @@ def test_speaks(story: Story, within_s: float) -> None:
 
     assert "nothing comes" in finding.last.summary and finding.last.priority == 2
     assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + within_s
-    assert "bridged, controller fell back to volumetric" in finding.last.causes
+    assert "bridged, controller fell back to volumetric" in finding.last.cause_texts
 
 
 @pytest.mark.parametrize("story", [coarse_scale, wrong_span, refilled, leaned_on, controller_stale])

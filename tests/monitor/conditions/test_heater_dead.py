@@ -109,7 +109,7 @@ def test_heating_switched_off_over_the_weekend_is_no_more_than_a_look() -> None:
         s.put(f"zone_temperature:{zone}", FROM, TO, TARGETS[zone] - 1, slope_s=-0.01)
 
     finding = only(told(s, HeaterDead()))
-    assert finding.last.priority == 3 and finding.last.causes[0] == "heating switched off at its main switch"
+    assert finding.last.priority == 3 and finding.last.cause_texts[0] == "heating switched off at its main switch"
 
 
 @pytest.mark.parametrize(("output", "manual"), [(65, True), (100, False)])
@@ -118,7 +118,7 @@ def test_an_output_that_stands_below_its_limit_may_be_in_manual(output: float, m
     s.put(OUT, FROM, TO, output)
     s.put(ZONE, FROM, TO, 214.0, slope_s=-0.005)
 
-    assert any("manual" in cause for cause in only(told(s, HeaterDead())).last.causes) == manual
+    assert any("manual" in cause for cause in only(told(s, HeaterDead())).last.cause_texts) == manual
 
 
 def test_the_zones_own_limit_from_the_line_file() -> None:

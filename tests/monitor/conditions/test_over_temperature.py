@@ -130,7 +130,7 @@ def test_causes_follow_the_output_of_the_zone() -> None:
         s = twin(LOG_S)
         hotter(ZONE, 7)(s)
         s.put("zone_output:Z3", FROM, TO, output)
-        return only(told(s, OverTemperature())).last.causes[0]
+        return only(told(s, OverTemperature())).last.cause_texts[0]
 
     assert causes(-60) == "shear heat: goes with speed and load"
     assert causes(30) == "set-point above the recipe"

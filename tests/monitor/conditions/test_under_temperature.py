@@ -90,7 +90,7 @@ def test_causes_follow_the_output_of_the_zone(output: float, cause: str) -> None
     colder(ZONE, 7)(s)
     s.put("zone_output:Z3", FROM, TO, output)
 
-    assert only(told(s, UnderTemperature())).last.causes[0] == cause
+    assert only(told(s, UnderTemperature())).last.cause_texts[0] == cause
 
 
 def test_a_controller_that_is_told_less_than_the_recipe_wants() -> None:
@@ -99,4 +99,4 @@ def test_a_controller_that_is_told_less_than_the_recipe_wants() -> None:
     s.put(ZONE, 1000, 1500, 215, slope_s=-0.02)
     s.put(ZONE, 1500, LOG_S, 205)
 
-    assert only(told(s, UnderTemperature())).last.causes == ("the controller's set-point is below the recipe",)
+    assert only(told(s, UnderTemperature())).last.cause_texts == ("the controller's set-point is below the recipe",)

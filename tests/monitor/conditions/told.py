@@ -75,7 +75,7 @@ def only(found: list[Finding]) -> Finding:
 def words(finding: Finding) -> str:
     """Everything it says, in one text."""
     last = finding.last
-    return " | ".join([last.summary, *(e.sentence() for e in last.evidence), *last.causes, *last.checks])
+    return " | ".join([last.summary, *(e.sentence() for e in last.evidence), *last.cause_texts, *last.checks])
 
 
 Story = Callable[[Script], None]
