@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
-from dashboards import ids
+from dashboards import files_of, ids
 from dashboards.data import JournalData
 from dashboards.pages import lines, live, lot, lots, not_found, upkeep
 from dashboards.texts import LANGUAGES, language, say
@@ -45,6 +45,7 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en") -
     lots.register(app, data)
     lot.register(app, data)
     upkeep.register(app, data)
+    files_of.register(app, data)
     return app
 
 

@@ -19,6 +19,7 @@ TAG_NOT_MAPPED = "tag is not in the line file"
 WRONG_COLUMNS = "wrong number of columns"
 OPEN_QUOTE = "quotation mark is never closed"
 CUT_OFF = "row is cut off at the end of the file"
+HEADER_AGAIN = "header row stands here again"
 NO_TIME = "no readable time"
 NO_SUCH_TIME = "local time that does not exist (clock change)"
 STRANGE_YEAR = "stamp is outside 1980 to 2100"
@@ -148,6 +149,24 @@ class ReadingAccount:
         for i in range(min(len(rows), max(0, LISTED_PER_REASON - before))):
             text = str(texts[i])[:80] if i < len(texts) else ""
             self.set_aside.append(SetAside(file, int(rows[i]), reason, text))
+
+    def part(self) -> ReadingAccount:
+        """An empty account for a part of the rows, to be absorbed later."""
+        return ReadingAccount()
+
+    def absorb(self, part: ReadingAccount) -> None:
+        """Adds the rows that another account set aside, its repeats, late rows and clock steps."""
+        for reason, count in part.set_aside_by_reason.items():
+            before = self.set_aside_by_reason.get(reason, 0)
+            listed = [one for one in part.set_aside if one.reason == reason]
+            self.set_aside += listed[: max(0, LISTED_PER_REASON - before)]
+            self.set_aside_by_reason[reason] = before + count
+            self.rows_read += count
+        self.out_of_order += part.out_of_order
+        self.duplicates += part.duplicates
+        for step in part.clock_steps:
+            self.add_clock_step(step)
+        self.clock_step_count += part.clock_step_count - len(part.clock_steps)
 
     def unreadable(self, tag: str, count: int, file: str, row: int, text: str) -> None:
         """`count` more values of a tag are no numbers; the first of them stands at `row`."""

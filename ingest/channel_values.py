@@ -76,7 +76,7 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
     for source in mapping.channels:
         unit = ROLES[split_key(source.key)[0]].unit
         try:
-            conversion = to_unit(source.unit, unit)
+            conversion = to_unit(source.unit, unit, atmosphere_mbar=mapping.atmosphere_mbar)
         except UnitError as error:
             raise BadLog(
                 paths[0] if paths else mapping.line,
@@ -85,12 +85,18 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
                 hint="Correct `unit` of this sensor in the line file.",
             ) from None
         if conversion != _SAME:
-            account.conversions[source.tag] = f"{source.unit} to {unit}"
+            account.conversions[source.tag] = f"{source.unit} to {unit}{_air(source.unit, unit, mapping)}"
         elif source.unit == RELATIVE:
             account.conversions[source.tag] = "unit not known, left as it is"
         zero = (0.0,) if source.tag in mapping.zero_is_missing else ()
         readers.append(ChannelValues(source, conversion, texts, numbers + zero, unit == "1"))
     return tuple(readers)
+
+
+def _air(given: str, unit: str, mapping: LogMapping) -> str:
+    """Says the air pressure where a conversion depends on it."""
+    here, elsewhere = (to_unit(given, unit, atmosphere_mbar=mbar) for mbar in (mapping.atmosphere_mbar, 0.0))
+    return f", with an air pressure of {mapping.atmosphere_mbar:g} mbar" if here != elsewhere else ""
 
 
 def _number(text: str) -> float | None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from ingest.errors import BadLog, missing_columns, nearest
+from ingest.column_names import MOST_COLUMNS, with_unit_behind
+from ingest.errors import BadLog, NotThisLine, missing_columns, nearest
 from ingest.number_text import NO_READING, Decimal, decimal_of
 from ingest.stamp_text import looks_like_time
+from ingest.units import UnitError, quantity_of
 
 DELIMITERS = (";", "\t", "|", ",")
 HEADER_WITHIN = 60
@@ -20,6 +21,7 @@ HEADER_WITHIN = 60
 _LOOK_AT = 300
 
 _NUMBER = re.compile(r"\s*[+-]?(\d[\d.,' \u00a0]*|[.,]\d+)([eE][+-]?\d+)?\s*")
+_BRACKETS_BEHIND = re.compile(r"\s*(?:\[[^\[\]]*\]|\([^()]*\))$")
 _NAMES_OF = {";": "semicolon", "\t": "tab", "|": "vertical bar", ",": "comma"}
 
 
@@ -27,8 +29,8 @@ _NAMES_OF = {";": "semicolon", "\t": "tab", "|": "vertical bar", ",": "comma"}
 class Dialect:
     """How one CSV file is written.
 
-    names: column names in file order; '' where the header has none.
-    units: what a second header row says below each name, if there is one.
+    names: column names in file order; '' where the header has none. A name with its unit behind it is the name alone.
+    units: what the names and the rows below them say of units, by column; empty if nothing.
     header_row, first_row: numbers of the header and of the first row of data.
     """
 
@@ -45,14 +47,17 @@ class Dialect:
         return _NAMES_OF[self.delimiter]
 
 
-def find_dialect(path: Path, head: str, wanted: Sequence[str]) -> Dialect:
-    """The dialect of a log whose text starts with `head`.
+def find_dialect(
+    path: str, lines: list[str], wanted: Sequence[str], units: Mapping[str, str] | None = None, partial: bool = False
+) -> Dialect:
+    """The dialect of a log that starts with `lines`.
 
     wanted: column names the line file gives; they are the best witness of delimiter and header.
+    units: of the wanted columns, as the line file gives them. partial: some may be missing.
     Raises BadLog for text that is no table, a missing header, missing or repeated columns, and rows that
     are all longer or shorter than the header.
     """
-    lines = [line.rstrip("\r") for line in head.split("\n")][:_LOOK_AT]
+    lines = lines[:_LOOK_AT]
     best: tuple[int, int, str, list[list[str]]] | None = None
     for delimiter in DELIMITERS:
         table = split_lines(lines, delimiter)
@@ -62,16 +67,34 @@ def find_dialect(path: Path, head: str, wanted: Sequence[str]) -> Dialect:
     if best is None:
         raise _no_header(path, lines, wanted)
     matches, row, delimiter, table = best
-    names = [name.strip() for name in table[row]]
-    if matches < len(set(wanted)):
-        raise missing_columns(path, [name for name in wanted if name not in names], [n for n in names if n])
+    if len(table[row]) > MOST_COLUMNS:
+        raise too_many_columns(path, len(table[row]), row + 1)
+    plain = [name.strip() for name in table[row]]
+    names, behind = with_unit_behind(plain, wanted, units or {})
+    missing = [name for name in dict.fromkeys(wanted) if name not in names]
+    if missing and not partial:
+        raise missing_columns(path, missing, [n for n in plain if n])
     for name in wanted:
         if names.count(name) > 1:
             raise BadLog(
                 path, "column is there twice", row=row + 1, column=name, hint="Rename one of them in the export."
             )
-    first, units = _data_start(table, row, names, wanted)
-    return _check_width(path, table, Dialect(delimiter, tuple(names), row + 1, first + 1, units))
+    first, below = _data_start(table, row, names, wanted)
+    dialect = _check_width(path, table, Dialect(delimiter, names, row + 1, first + 1, below))
+    if behind:
+        below = (*below, *[""] * (len(dialect.names) - len(below)))
+        dialect = replace(dialect, units=tuple(behind.get(n, b) for n, b in zip(dialect.names, below, strict=False)))
+    return dialect
+
+
+def too_many_columns(path: str, count: int, row: int | None = None) -> BadLog:
+    """The error for a table that is no log of one line."""
+    return BadLog(
+        path,
+        f"has {count} columns, more than the {MOST_COLUMNS} that can be read",
+        row=row,
+        hint="Export only the columns of this line.",
+    )
 
 
 def split_lines(lines: Sequence[str], delimiter: str) -> list[list[str]]:
@@ -104,17 +127,21 @@ def decimals_of(columns: dict[str, list[str]], delimiter: str) -> tuple[dict[str
 
 
 def _matches(fields: Sequence[str], wanted: Sequence[str]) -> int:
-    return len({field.strip() for field in fields} & set(wanted))
+    stripped = {field.strip() for field in fields}
+    return len((stripped | {_BRACKETS_BEHIND.sub("", field) for field in stripped}) & set(wanted))
 
 
 def _data_start(
-    table: list[list[str]], header: int, names: list[str], wanted: Sequence[str]
+    table: list[list[str]], header: int, names: Sequence[str], wanted: Sequence[str]
 ) -> tuple[int, tuple[str, ...]]:
-    """Index of the first row of data, and the units if one or two rows below the names are no data."""
-    units: tuple[str, ...] = ()
+    """Index of the first row of data, and the units if one or two rows below the names are no data.
+
+    Of two such rows, a description and the units in either order, the one with more known units has them.
+    """
+    below: list[tuple[str, ...]] = []
     row = header + 1
     used = [i for i, name in enumerate(names) if name in wanted]
-    while row < len(table) and row <= header + 2:
+    while row < len(table) and len(below) < 2:
         fields = [field.strip() for field in table[row]]
         if not any(fields):
             row += 1
@@ -123,12 +150,23 @@ def _data_start(
         speaks = any(cell.casefold() not in NO_READING for cell in cells)
         if any(map(looks_like_time, fields)) or not speaks or any(_NUMBER.fullmatch(cell) for cell in cells):
             break
-        units = units or tuple(fields)
+        below.append(tuple(fields))
         row += 1
-    return row, units
+    return row, max(below, key=_known_units, default=())
 
 
-def _check_width(path: Path, table: list[list[str]], dialect: Dialect) -> Dialect:
+def _known_units(fields: Sequence[str]) -> int:
+    return sum(map(_is_unit, fields[:1000]))
+
+
+def _is_unit(text: str) -> bool:
+    try:
+        return bool(text) and bool(quantity_of(text))
+    except UnitError:
+        return False
+
+
+def _check_width(path: str, table: list[list[str]], dialect: Dialect) -> Dialect:
     """The dialect with as many columns as the rows have; raises BadLog if header and rows cannot be matched."""
     rows = [fields for fields in table[dialect.first_row - 1 :] if any(map(str.strip, fields))]
     if not rows:
@@ -150,7 +188,7 @@ def _check_width(path: Path, table: list[list[str]], dialect: Dialect) -> Dialec
     raise BadLog(path, f"the header has {len(names)} columns and the rows have {width}", row=first, hint=hint)
 
 
-def _no_header(path: Path, lines: list[str], wanted: Sequence[str]) -> BadLog:
+def _no_header(path: str, lines: list[str], wanted: Sequence[str]) -> BadLog:
     """The error for a file in which no row holds any wanted name, as helpful as what is there allows."""
     row, text = next(((i + 1, line) for i, line in enumerate(lines) if line.strip()), (1, ""))
     widths = {}
@@ -160,7 +198,7 @@ def _no_header(path: Path, lines: list[str], wanted: Sequence[str]) -> BadLog:
         if width > 1 and rows >= 0.6 * sum(counts.values()):
             widths[delimiter] = width
     if not widths:
-        return BadLog(
+        return NotThisLine(
             path,
             f"no columns can be made out: '{text[:60]}' holds none of the delimiters comma, semicolon, tab, "
             "vertical bar in the way of a table",
@@ -173,16 +211,17 @@ def _no_header(path: Path, lines: list[str], wanted: Sequence[str]) -> BadLog:
     named = [i for i in named if sum(bool(_NUMBER.fullmatch(cell)) for cell in table[i]) * 2 < len(table[i])]
     if not named:
         first = next(i for i, fields in enumerate(table) if len(fields) == widths[delimiter])
-        return BadLog(
+        return NotThisLine(
             path,
             f"there is no header row: the table starts with '{lines[first][:60]}'",
             row=first + 1,
             hint=f"Export with column names; the line file looks for {', '.join(map(repr, wanted[:4]))}.",
         )
     known = [name.strip() for name in table[named[0]] if name.strip()]
-    error = missing_columns(path, list(dict.fromkeys(wanted)), known)
+    missing = missing_columns(path, list(dict.fromkeys(wanted)), known)
+    error = NotThisLine(path, missing.reason, column=missing.column, hint=missing.hint)
     if not any(nearest(name, known) for name in wanted):
-        error = BadLog(
+        error = NotThisLine(
             path,
             f"none of the columns of the line file is in the log; its header seems to be '{lines[named[0]][:80]}'",
             row=named[0] + 1,

@@ -33,6 +33,10 @@ class BadLog(Exception):
         super().__init__(f"{place}: {reason}." + (f" {hint}" if hint else ""))
 
 
+class NotThisLine(BadLog):
+    """A file that holds nothing of this line; of several together it may be left out."""
+
+
 def nearest(name: str, known: Sequence[str], most: int = 3) -> list[str]:
     """The names in `known` most like `name`, best first; letter case and blanks do not count."""
     folded: dict[str, str] = {}

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ingest.block import FRESH, NONE, QUALITY_MASK, Block, Note
+from ingest.block import BAD, FRESH, NONE, QUALITY_MASK, Block, Note
 from ingest.cell_rule import reduce_to_cells
 from ingest.mapping import ChannelSource
 from ingest.readings import LongReadings, WideReadings
@@ -89,10 +89,16 @@ class Grid:
             where = slice(int(cells[0]), int(cells[-1]) + 1) if cells[-1] - cells[0] + 1 == len(cells) else cells
             self._values[:, where] = rows.values
             quality = np.uint8(FRESH) if rows.quality is None else rows.quality | FRESH
-            self._status[:, where] = np.where(np.isnan(rows.values), np.uint8(NONE), quality)
+            none = np.uint8(NONE)
+            if rows.quality is not None:  # a bad reading without a value ends the hold of the one before
+                none = np.where(rows.quality == BAD, np.uint8(_ENDED), none)
+            self._status[:, where] = np.where(np.isnan(rows.values), none, quality)
         else:
             for i, rule in enumerate(self._rules):
-                there = np.flatnonzero(~np.isnan(rows.values[i]))
+                said = ~np.isnan(rows.values[i])
+                if rows.quality is not None:
+                    said |= rows.quality[i] == BAD
+                there = np.flatnonzero(said)
                 quality = np.zeros(len(there), np.uint8) if rows.quality is None else rows.quality[i, there]
                 self._put(i, rule, cells[there], rows.values[i, there], quality)
 

@@ -6,6 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from ingest.units import STANDARD_ATMOSPHERE_MBAR
+
 
 @dataclass(frozen=True)
 class ChannelSource:
@@ -43,6 +45,9 @@ class LogMapping:
     lot_column, recipe_column: text columns that become notes when their text changes.
     missing_values: texts and numbers that stand for 'no reading', beside the usual ones.
     zero_is_missing: tags where a zero stands for 'no reading'.
+    quality_suffix: what stands behind a tag in the name of its quality column (wide layout); '' = find such columns by
+        looking, '-' = there are none.
+    atmosphere_mbar: air pressure at the site, where gauge or vacuum readings become absolute.
     """
 
     line: str
@@ -61,3 +66,5 @@ class LogMapping:
     recipe_column: str = ""
     missing_values: tuple[str, ...] = field(default=())
     zero_is_missing: tuple[str, ...] = field(default=())
+    quality_suffix: str = ""
+    atmosphere_mbar: float = STANDARD_ATMOSPHERE_MBAR

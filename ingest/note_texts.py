@@ -37,6 +37,8 @@ class NoteTexts:
         """Codes int32, shape (columns, n), -1 where a row says nothing. Raises BadLog beyond MOST_TEXTS."""
         codes = np.full((len(self._columns), len(rows.numbers)), -1, np.int32)
         for i, (kind, column) in enumerate(self._columns):
+            if column not in rows.columns:  # in a file beside this one
+                continue
             known, texts = self._codes[i], self._texts[i]
             encoded = _plain(rows.columns[column]).combine_chunks().dictionary_encode()
             meaning: list[int] = []

@@ -25,13 +25,17 @@ class Ordering:
         newest_ns: newest stamp so far; a row more than LATENESS_NS before it will not come any more.
         """
         self._held.append(rows)
-        limit = (newest_ns - LATENESS_NS) // self._step_ns * self._step_ns
+        limit = self.limit_ns(newest_ns)
         if not any((part.places.at_ns < limit).any() for part in self._held):
             return None
         ready = self._sorted()
         count = int(np.searchsorted(ready.places.at_ns, limit))
         self._held = [ready.take(slice(count, None))]
         return ready.take(slice(0, count))
+
+    def limit_ns(self, newest_ns: int) -> int:
+        """Start of the first cell that a later row can still belong to."""
+        return (newest_ns - LATENESS_NS) // self._step_ns * self._step_ns
 
     def close(self) -> Readings | None:
         """What is left at the end of the log, None if nothing is."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Protocol
 
 import numpy as np
 import pyarrow as pa
 
 from ingest.account import FileRead, SetAside
+from ingest.number_text import Decimal
 
 
 @dataclass(frozen=True)
@@ -56,8 +56,10 @@ class Seen:
 class Log(Protocol):
     """One open file of a log."""
 
-    path: Path
+    path: str
     names: tuple[str, ...]
+    units: dict[str, str]
+    """What the file says of units, by column."""
     stamp_columns: tuple[str, ...]
     """Columns that hold times as such, not as text."""
     size_bytes: int
@@ -69,6 +71,10 @@ class Log(Protocol):
 
     def seen(self, name: str) -> list[Seen]:
         """Texts of a column from all over the file."""
+        ...
+
+    def decimal(self, name: str) -> Decimal:
+        """Decimal mark of a column; '.' where the log is no text."""
         ...
 
     def row_of(self, seen: Seen) -> int:

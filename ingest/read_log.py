@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,24 +11,26 @@ import numpy as np
 from ingest import account as reasons
 from ingest.account import Gap, ReadingAccount
 from ingest.block import Block
-from ingest.channel_values import channel_values
+from ingest.channel_values import ChannelValues, channel_values
 from ingest.clock import LATENESS_NS, Clock
-from ingest.csv_log import BLOCK_BYTES, CsvLog, decimal_for
+from ingest.csv_log import BLOCK_BYTES
 from ingest.errors import BadLog, nearest
+from ingest.file_series import FileSeries, in_order
 from ingest.grid import LONGEST_FILL_NS, Grid
 from ingest.local_time import LocalClock
 from ingest.mapping import LogMapping
 from ingest.note_texts import NoteTexts
-from ingest.open_log import columns_of, open_log, total_bytes
-from ingest.ordering import Ordering
-from ingest.parquet_log import BATCH_ROWS, ParquetLog
+from ingest.open_log import open_logs, total_bytes
+from ingest.parallel import merged, side_by_side
+from ingest.parquet_log import BATCH_ROWS
 from ingest.quality_search import find_scheme
-from ingest.readings import LongReadings, WideReadings
+from ingest.raw_rows import Log
+from ingest.readings import Readings
 from ingest.row_judge import RowJudge
 from ingest.time_search import find_times
-from ingest.time_stamps import TimeReader
 from ingest.unit_row import compare_units
-from ingest.usual_step import refuse_backwards, start_ns, usual_step_ns
+from ingest.usual_step import start_ns, usual_step_ns
+from ingest.wide_quality import find_wide_quality
 
 Progress = Callable[[int, int], None]
 
@@ -64,13 +67,11 @@ def read_in_pieces(
     """`read_blocks` with the size of the pieces in which files are read; Blocks do not depend on it."""
     if not paths:
         raise BadLog(mapping.line, "no log file is given", hint="Name at least one CSV or Parquet file.")
-    logs = [open_log(Path(path), mapping, account, block_bytes, batch_rows) for path in paths]
-    channels = channel_values(mapping, [str(path) for path in paths], account)
+    logs = open_logs([Path(path) for path in paths], mapping, account, block_bytes, batch_rows)
+    channels = channel_values(mapping, [log.path for log in logs], account)
     for log in logs:
-        if isinstance(log, CsvLog):
-            compare_units(log, mapping, account)
-    reading = _Reading(logs, find_times(logs, mapping, account), mapping, account, block_s)
-    return reading.blocks(RowJudge(mapping, channels, reading.clock, reading.notes, account), progress)
+        compare_units(log, mapping, account)
+    return _Reading(logs, channels, mapping, account, block_s).blocks(progress)
 
 
 class _Reading:
@@ -78,8 +79,8 @@ class _Reading:
 
     def __init__(
         self,
-        logs: Sequence[CsvLog | ParquetLog],
-        times: Sequence[TimeReader],
+        logs: Sequence[Log],
+        channels: tuple[ChannelValues, ...],
         mapping: LogMapping,
         account: ReadingAccount,
         block_s: float,
@@ -93,48 +94,49 @@ class _Reading:
                 hint="Write it like 'Europe/Madrid'.",
             ) from None
         self._mapping, self._account = mapping, account
-        starts = [start_ns(log, reader, mapping, local) for log, reader in zip(logs, times, strict=True)]
-        order = sorted(range(len(logs)), key=lambda i: (starts[i], str(logs[i].path)))
-        self._files = [(logs[i], times[i]) for i in order]
-        self._scheme = find_scheme([log for log, _ in self._files], mapping, account)
-        for log, reader in self._files:
-            refuse_backwards(log, reader, mapping)
-            log.entry.found["time"] = reader.name
-            account.files.append(log.entry)
-        usual = usual_step_ns(*self._files[0], mapping)
+        times = find_times(logs, mapping, account)
+        scheme = find_scheme(logs, mapping, account)
+        beside = find_wide_quality(logs, mapping, account)
+        files = [in_order(*one, mapping, account, quality) for *one, quality in zip(logs, times, beside, strict=True)]
+        starts = [start_ns(file.log, file.times, mapping, local) for file in files]
+        order = sorted(range(len(files)), key=lambda i: (starts[i], files[i].log.path))
+        self._files = [replace(files[i], index=place) for place, i in enumerate(order)]
+        for file in self._files:
+            file.log.entry.found["time"] = file.times.name
+            account.files.append(file.log.entry)
+        usual = usual_step_ns(self._files[0].log, self._files[0].times, mapping)
         self._say_short_holds(usual)
         step = round(mapping.cadence_s * 1e9)
         self._gap_ns = max(10 * step, LATENESS_NS, int(2.5 * usual))
-        self.clock = Clock(local, account, usual, one_a_stamp=mapping.layout == "wide")
-        self.notes = NoteTexts(mapping)
+        self._notes = NoteTexts(mapping)
         self._grid = Grid(mapping.channels, step, round(block_s * 1e9))
-        self._ordering = Ordering(step)
         self._newest_released: int | None = None
 
-    def blocks(self, judge: RowJudge, progress: Progress | None) -> Iterator[Block]:
-        """Reads the files one after the other."""
-        total, before = total_bytes([log for log, _ in self._files]), 0
-        for index, (log, times) in enumerate(self._files):
-            names, numeric = columns_of(self._mapping)
-            raw = log.rows(tuple(dict.fromkeys((*times.columns, *names))), numeric)
-            ahead = judge.stamped(raw, times)
-            now = next(ahead, None)
-            while now is not None:
-                # One stretch is read ahead: whether the last stamp of this one is right shows in the next.
-                following = next(ahead, None)
-                next_ns = None if following is None else int(following.ns[0])
-                found = judge.readings(now, next_ns, times, index, lambda n, g=log: decimal_for(g, n), self._scheme)
-                if found is not None:
-                    self._note_span(log, found)
-                    assert self.clock.newest_ns is not None
-                    yield from self._to_grid(self._ordering.push(found, self.clock.newest_ns))
-                if progress is not None:
-                    progress(before + now.rows.done_bytes, total)
-                now = following
-            before += log.size_bytes
-        self.clock.close()
-        self._check(judge)
-        yield from self._to_grid(self._ordering.close())
+        def clock(of: ReadingAccount, one_a_stamp: bool = False) -> Clock:
+            return Clock(local, of, usual, one_a_stamp=one_a_stamp)
+
+        groups = side_by_side([file.log for file in self._files], mapping)
+        self._judges: list[RowJudge] = []
+        self._series: list[FileSeries] = []
+        for group in groups:
+            own = clock(account, mapping.layout == "wide")
+            judge = RowJudge(mapping, channels, own, self._notes, account)
+            some = [self._files[i] for i in group]
+            self._judges.append(judge)
+            self._series.append(FileSeries(some, mapping, account, judge, own, clock, scheme))
+        if len(groups) > 1:
+            firsts = ", ".join(self._files[group[0]].log.path for group in groups[:3])
+            what = "columns" if mapping.layout == "wide" else "tags"
+            account.assume(f"files with other {what} run side by side and are joined by time ({firsts})")
+
+    def blocks(self, progress: Progress | None) -> Iterator[Block]:
+        """Reads the files, those that follow one another one after the other."""
+        total = total_bytes([file.log for file in self._files])
+        for rows in merged([series.readings() for series in self._series]):
+            yield from self._to_grid(rows)
+            if progress is not None:
+                progress(sum(series.done_bytes for series in self._series), total)
+        self._check()
         yield from self._grid.close()
         if progress is not None:
             progress(total, total)
@@ -148,27 +150,18 @@ class _Reading:
                 "a longer hold_s in the line file fills them"
             )
 
-    def _note_span(self, log: CsvLog | ParquetLog, found: WideReadings | LongReadings) -> None:
-        first, last = int(found.places.at_ns.min()), int(found.places.at_ns.max())
-        entry = log.entry
-        entry.first_ns = first if entry.first_ns is None else min(entry.first_ns, first)
-        entry.last_ns = last if entry.last_ns is None else max(entry.last_ns, last)
-
-    def _to_grid(self, rows: WideReadings | LongReadings | None) -> Iterator[Block]:
-        if rows is None or not len(rows):
-            return
-        self._account.duplicates += rows.repeats()
+    def _to_grid(self, rows: Readings) -> Iterator[Block]:
         at_ns = rows.places.at_ns
         before = at_ns[0] if self._newest_released is None else self._newest_released
         for i in np.flatnonzero(np.diff(at_ns, prepend=before) > self._gap_ns):
             from_ns, to_ns = int(at_ns[i - 1] if i else before), int(at_ns[i])
-            file = self._files[rows.places.files[i]][0].path
+            file = self._files[rows.places.files[i]].log.path
             filled = to_ns - from_ns <= LONGEST_FILL_NS
-            self._account.add_gap(Gap(str(file), int(rows.places.numbers[i]), from_ns, to_ns, filled))
+            self._account.add_gap(Gap(file, int(rows.places.numbers[i]), from_ns, to_ns, filled))
         self._newest_released = int(at_ns[-1])
-        yield from self._grid.add(rows, self.notes.notes(rows.places))
+        yield from self._grid.add(rows, self._notes.notes(rows.places))
 
-    def _check(self, judge: RowJudge) -> None:
+    def _check(self) -> None:
         """At the end of the log: does the account balance, and was there anything to accept?"""
         account, mapping = self._account, self._mapping
         rows = sum(entry.rows for entry in account.files)
@@ -177,12 +170,13 @@ class _Reading:
                 f"reading account does not balance: {rows} rows in the files, {account.rows_read} read, "
                 f"{account.rows_accepted} accepted, {account.rows_set_aside} set aside"
             )
-        account.silent_tags = [
-            source.tag for source, there in zip(mapping.channels, judge.with_reading, strict=True) if not there
-        ]
+        there = np.any([judge.with_reading for judge in self._judges], axis=0)
+        account.silent_tags = [source.tag for source, some in zip(mapping.channels, there, strict=True) if not some]
         if account.rows_accepted:
             return
-        path = self._files[0][0].path
+        path = self._files[0].log.path
+        lines_seen = set[str]().union(*(judge.lines_seen for judge in self._judges))
+        tags_seen = set[str]().union(*(judge.tags_seen for judge in self._judges))
         counts = account.set_aside_by_reason
         if not counts:
             raise BadLog(path, "has a header and no rows", hint="Check the time span exported.")
@@ -190,7 +184,7 @@ class _Reading:
         if worst == reasons.ANOTHER_LINE:
             raise BadLog(
                 path,
-                f"no row belongs to line '{mapping.line_value}'; lines in the log: {_some(judge.lines_seen)}",
+                f"no row belongs to line '{mapping.line_value}'; lines in the log: {_some(lines_seen)}",
                 column=mapping.line_column,
                 hint="Correct line_value in [log] of the line file.",
             )
@@ -199,7 +193,7 @@ class _Reading:
             raise BadLog(
                 path,
                 f"no row has a tag of the line file, such as '{tag}'; tags in the log: "
-                f"{_some(set(nearest(tag, sorted(judge.tags_seen))) or judge.tags_seen)}",
+                f"{_some(set(nearest(tag, sorted(tags_seen))) or tags_seen)}",
                 column=mapping.tag_column,
                 hint="Correct the tags of the sensors in the line file.",
             )

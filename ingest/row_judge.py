@@ -21,6 +21,7 @@ from ingest.quality import read_quality
 from ingest.raw_rows import RawRows
 from ingest.readings import LongReadings, Places, WideReadings
 from ingest.time_stamps import EARLIEST_NS, LATEST_NS, TimeReader, as_text
+from ingest.wide_quality import WideQuality
 
 _REMEMBERED = 200
 
@@ -78,6 +79,7 @@ class RowJudge:
         file: int,
         decimal: Callable[[str], Decimal],
         scheme: str,
+        beside: WideQuality | None = None,
     ) -> WideReadings | LongReadings | None:
         """What stamped rows say; None if nothing is left of them. next_ns: stamp of the row after them."""
         rows = stamped.rows
@@ -90,7 +92,7 @@ class RowJudge:
         texts = self._notes.codes(rows)
         places = Places(utc, rows.numbers, np.full(len(utc), file, np.int32), texts)
         if self._mapping.layout == "wide":
-            found, silent = self._wide(rows, places, decimal)
+            found, silent = self._wide(rows, places, decimal, beside)
         else:
             found, silent = self._long(rows, places, decimal, scheme)
         self._aside(rows, silent, reasons.NO_VALUE, lambda i: rows.text_at(times.columns, i))
@@ -117,7 +119,7 @@ class RowJudge:
         return rows
 
     def _wide(
-        self, rows: RawRows, places: Places, decimal: Callable[[str], Decimal]
+        self, rows: RawRows, places: Places, decimal: Callable[[str], Decimal], beside: WideQuality | None
     ) -> tuple[WideReadings, np.ndarray]:
         count = len(rows.numbers)
         values = np.empty((len(self._channels), count))
@@ -125,8 +127,16 @@ class RowJudge:
         failed = np.zeros(count, bool)
         for i, channel in enumerate(self._channels):
             tag = channel.source.tag
+            if tag not in rows.columns:  # in a file beside this one
+                values[i] = np.nan
+                continue
             numbers, unreadable = channel.numbers(rows.columns[tag], decimal(tag))
             values[i] = channel.in_unit(numbers)
+            if beside is not None and tag in beside.columns:
+                given = self._quality_beside(rows, beside.columns[tag], beside.scheme)
+                if given.any():
+                    quality = np.zeros(values.shape, np.uint8) if quality is None else quality
+                    quality[i] = given
             bad = channel.out_of_range(values[i])
             if bad is not None:
                 quality = np.zeros(values.shape, np.uint8) if quality is None else quality
@@ -143,6 +153,12 @@ class RowJudge:
             return found, failed
         silent = failed & np.isnan(values).all(axis=0)
         return found.take(np.flatnonzero(~silent)), silent
+
+    def _quality_beside(self, rows: RawRows, column: str, scheme: str) -> np.ndarray:
+        given, strange = read_quality(rows.columns[column], scheme)
+        if strange.any():
+            self._unreadable(rows, column, column, strange)
+        return given
 
     def _long(
         self, rows: RawRows, places: Places, decimal: Callable[[str], Decimal], scheme: str

@@ -1,17 +1,14 @@
-"""A text log as blocks of whole lines in UTF-8, whatever its encoding, plain or gzipped."""
+"""A text log as blocks of whole lines in UTF-8, whatever its encoding, plain or packed."""
 
 from __future__ import annotations
 
 import codecs
-import gzip
-import io
-import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import BinaryIO
 
-from ingest.errors import BadLog
+from ingest.errors import BadLog, NotThisLine
+from ingest.log_file import ByteStream, LogFile
+from ingest.text_encoding import ONE_BYTE, encoding_of
 
 HEAD_BYTES = 1 << 20
 """What is looked at from the start of a file."""
@@ -20,17 +17,16 @@ LONGEST_LINE = 1 << 20
 LARGEST_FILE = 1 << 40
 """Bytes of text; 1 TB is some thousand line-years at one row a second and 64 channels."""
 
-_GZIP = b"\x1f\x8b"
+_MARK = codecs.BOM_UTF8
 _NO_TEXT = (
-    (b"PK\x03\x04", "a workbook or zip archive", "Save the sheet as CSV, or unpack the archive, and read that."),
-    (b"\xd0\xcf\x11\xe0", "an old workbook", "Save the sheet as CSV and read that."),
+    (b"\xd0\xcf\x11\xe0", "an old workbook", "Save it as .xlsx or CSV and read that."),
     (b"SQLite format", "a database", "Export the table as CSV or Parquet and read that."),
     (b"%PDF", "a PDF document", "Export the log as CSV or Parquet."),
     (b"\x89PNG", "a picture", "Give the log itself."),
-    (b"BZh", "compressed with bzip2", "Unpack it, or compress it with gzip."),
-    (b"\xfd7zXZ", "compressed with xz", "Unpack it, or compress it with gzip."),
     (b"7z\xbc\xaf", "a 7z archive", "Unpack it and read what is inside."),
-    (b"\x28\xb5\x2f\xfd", "compressed with zstd", "Unpack it, or compress it with gzip."),
+    (b"Rar!", "a rar archive", "Unpack it and read what is inside."),
+    (b"\x04\x22\x4d\x18", "packed with lz4", "Unpack it, or pack it with gzip or zstd."),
+    (b"PK\x03\x04", "a workbook or zip archive", "Unpack it and read what is inside."),
 )
 
 
@@ -38,84 +34,100 @@ _NO_TEXT = (
 class TextForm:
     """How the bytes of a text log become lines.
 
-    encoding: Python codec name. mark_bytes: length of a byte order mark to skip.
+    encoding: Python codec name. mark_bytes: length of a byte order mark to skip. kind: how it is packed, for people.
+    seekable: bytes on the disk are those of the text.
     old_line_ends: lines end with a bare carriage return. mixed: some do.
     """
 
     encoding: str
     mark_bytes: int = 0
-    gzipped: bool = False
+    kind: str = ""
+    seekable: bool = True
     old_line_ends: bool = False
     mixed: bool = False
 
     @property
     def plain(self) -> bool:
         """Bytes of the file are bytes of its text, so one may start reading anywhere."""
-        return not (self.gzipped or self.old_line_ends or self.mixed) and self.encoding in ("utf-8", "cp1252")
+        return self.seekable and not (self.old_line_ends or self.mixed) and self.encoding in ("utf-8", *ONE_BYTE)
 
     @property
     def name(self) -> str:
         """For people."""
         mark = " with mark" if self.mark_bytes else ""
-        return f"{self.encoding}{mark}{', gzip' if self.gzipped else ''}"
+        return f"{self.encoding}{mark}{f', {self.kind}' if self.kind else ''}"
 
 
-def open_bytes(path: Path) -> BinaryIO:
-    """The file opened for reading; raises BadLog when that is not possible."""
+def look_at_form(file: LogFile, wanted: Sequence[str] = ()) -> tuple[TextForm, bytes]:
+    """The form of a text log and the first HEAD_BYTES of its text in UTF-8 (whole lines unless there is one only).
+
+    wanted: names the line file gives, which may tell code pages apart. Raises BadLog.
+    """
+    path = file.name
+    raw = file.open()
     try:
-        if path.is_dir():
-            raise BadLog(path, "is a folder, not a log", hint="Give the log files themselves.")
-        return path.open("rb")
-    except FileNotFoundError:
-        raise BadLog(path, "does not exist", hint="Check the name and the folder.") from None
-    except OSError as error:
-        raise BadLog(path, f"cannot be opened: {error.strerror}", hint="Check the rights on the file.") from None
-
-
-def look_at_form(path: Path) -> tuple[TextForm, bytes]:
-    """The form of a text log and the first HEAD_BYTES of its text in UTF-8 (whole lines unless there is one only)."""
-    with open_bytes(path) as raw:
-        gzipped = raw.read(2) == _GZIP
-        raw.seek(0)
-        try:
-            head = (gzip.GzipFile(fileobj=raw) if gzipped else raw).read(HEAD_BYTES)
-        except (EOFError, OSError, zlib.error):
-            raise BadLog(path, "is a damaged gzip file", hint="Copy it again from where it was made.") from None
-        whole = len(head) < HEAD_BYTES
+        head = _first(raw, HEAD_BYTES)
+    finally:
+        raw.close()
+    whole = len(head) < HEAD_BYTES
     for magic, what, hint in _NO_TEXT:
         if head.startswith(magic):
-            raise BadLog(path, f"is {what}, not a CSV or Parquet log", hint=hint)
-    encoding, mark = _encoding_of(head, whole)
-    text = _decode(head[mark:], encoding)
+            raise NotThisLine(path, f"is {what}, not a CSV or Parquet log", hint=hint)
+    encoding, mark = encoding_of(head, whole, wanted)
+    text = _decode(head[mark:], encoding).replace("\0", "").replace("\ufeff", "")
     if not text.strip():
-        raise BadLog(path, "is empty", hint="Check the export: there is not one row in it.")
+        raise NotThisLine(path, "is empty", hint="Check the export: there is not one row in it.")
     controls = sum(text.count(chr(code)) for code in (*range(1, 9), *range(14, 27), *range(28, 32)))
     if controls > len(text) / 50:
-        raise BadLog(path, "is not text", hint="Export the log as CSV or Parquet.")
+        raise NotThisLine(path, "is not text", hint="Export the log as CSV or Parquet.")
     old = "\r" in text and "\n" not in text
     data = text.encode()
     mixed = not old and _bare_returns(data)
     data = _without_bare_returns(data)
+    if not whole and b"\n" not in data and len(data) > LONGEST_LINE // 2:
+        raise BadLog(path, "line is longer than 1 MB", row=1, hint="This is no log of rows and columns.")
     if not whole and b"\n" in data:
         data = data[: data.rindex(b"\n") + 1]
-    return TextForm(encoding, mark, gzipped, old, mixed), data
+    return TextForm(encoding, mark, file.kind, file.seekable, old, mixed), data
 
 
-def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[bytes, int, int]]:
+def line_blocks(
+    file: LogFile, form: TextForm, block_bytes: int, say: Callable[[str], None]
+) -> Iterator[tuple[bytes, int, int]]:
     """Blocks of whole lines in UTF-8, their number of lines, and how many bytes of the file they reach to.
 
     block_bytes: wanted size; a block holds at least one line. Only the last block may lack its line end.
-    Raises BadLog for a damaged gzip file, a line beyond LONGEST_LINE, a text beyond LARGEST_FILE.
+    say: told of NUL bytes and byte order marks inside the text, which are left out: the first come from loggers
+    that lost power, the second from files that were joined.
+    Raises BadLog for a damaged file, a line beyond LONGEST_LINE, a text beyond LARGEST_FILE.
     """
+    path = file.name
     line, total = 1, 0
     pending: list[bytes] = []
     pending_bytes = 0
-    with open_bytes(path) as raw:
+    told: set[bytes] = set()
+    raw = file.open()
+
+    def without(data: bytes, what: bytes, words: str) -> bytes:
+        if what not in told:
+            told.add(what)
+            row = line + data[: data.index(what)].count(b"\n")
+            say(f"{path}: {words} are left out, the first on row {row}")
+        return data.replace(what, b"")
+
+    def tidy(block: bytes) -> bytes:
+        if _MARK[:1] in block and _MARK in block:
+            block = without(block, _MARK, "byte order marks inside the text")
+        return _without_bare_returns(block)
+
+    try:
         for piece in _pieces(path, raw, form, block_bytes):
             total += len(piece)
+            if b"\0" in piece:
+                piece = without(piece, b"\0", "NUL bytes, which a logger that lost power leaves,")
             end = piece.rfind(b"\n") + 1
             if end:
-                block = _without_bare_returns(b"".join((*pending, piece[:end])))
+                block = tidy(b"".join((*pending, piece[:end])))
                 lines = block.count(b"\n")
                 yield block, lines, raw.tell()
                 line += lines
@@ -129,23 +141,33 @@ def line_blocks(path: Path, form: TextForm, block_bytes: int) -> Iterator[tuple[
             if total > LARGEST_FILE:
                 raise BadLog(path, "holds more than 1 TB of text", row=line, hint="Split the log into smaller files.")
         if pending:
-            block = _without_bare_returns(b"".join(pending))
-            yield block, block.count(b"\n") + (not block.endswith(b"\n")), raw.tell()
+            block = tidy(b"".join(pending))
+            if block:
+                yield block, block.count(b"\n") + (not block.endswith(b"\n")), raw.tell()
+    finally:
+        raw.close()
 
 
-def _pieces(path: Path, raw: BinaryIO, form: TextForm, size: int) -> Iterator[bytes]:
+def _first(raw: ByteStream, size: int) -> bytes:
+    """The first bytes, however little a stream gives at once."""
+    parts: list[bytes] = []
+    left = size
+    while left and (data := raw.read(left)):
+        parts.append(data)
+        left -= len(data)
+    return b"".join(parts)
+
+
+def _pieces(path: str, raw: ByteStream, form: TextForm, size: int) -> Iterator[bytes]:
     """The text in UTF-8, cut anywhere between characters."""
-    stream = io.BufferedReader(gzip.GzipFile(fileobj=raw)) if form.gzipped else raw  # type: ignore[arg-type]
     decoder = None if form.encoding == "utf-8" else codecs.getincrementaldecoder(form.encoding)(errors="replace")
     try:
-        stream.read(form.mark_bytes)
-        while data := stream.read(size):
-            piece = data if decoder is None else decoder.decode(data).encode()
+        _first(raw, form.mark_bytes)
+        while data := raw.read(size):
+            piece = data if decoder is None else decoder.decode(data).encode(errors="replace")
             yield piece.replace(b"\r", b"\n") if form.old_line_ends else piece
         if decoder is not None and (rest := decoder.decode(b"", final=True)):
-            yield rest.encode()
-    except (EOFError, zlib.error, gzip.BadGzipFile):
-        raise BadLog(path, "gzip file is cut off or damaged", hint="Copy it again from where it was made.") from None
+            yield rest.encode(errors="replace")
     except OSError as error:
         raise BadLog(path, f"cannot be read to its end: {error.strerror or error}") from None
 
@@ -158,26 +180,6 @@ def _bare_returns(data: bytes) -> bool:
 def _without_bare_returns(data: bytes) -> bytes:
     """Every line ends with a line feed, as the CSV parser too takes a bare carriage return for a line end."""
     return data.replace(b"\r\n", b"\n").replace(b"\r", b"\n") if _bare_returns(data) else data
-
-
-def _encoding_of(head: bytes, whole: bool) -> tuple[str, int]:
-    if head.startswith(codecs.BOM_UTF8):
-        return "utf-8", 3
-    if head.startswith(codecs.BOM_UTF16_LE):
-        return "utf-16-le", 2
-    if head.startswith(codecs.BOM_UTF16_BE):
-        return "utf-16-be", 2
-    sample = head[:4096]
-    # Without a mark, Latin text in UTF-16 still shows itself by a zero in every other byte.
-    if sample[1::2].count(0) > 0.4 * len(sample[1::2]):
-        return "utf-16-le", 0
-    if sample[::2].count(0) > 0.4 * len(sample[::2]):
-        return "utf-16-be", 0
-    try:
-        codecs.getincrementaldecoder("utf-8")().decode(head, final=whole)
-    except UnicodeDecodeError:
-        return "cp1252", 0
-    return "utf-8", 0
 
 
 def _decode(data: bytes, encoding: str) -> str:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
+import pyarrow as pa
 
 from ingest.arrow_compute import pc
-from ingest.errors import BadLog
+from ingest.clock import LATENESS_NS
 from ingest.local_time import LocalClock
 from ingest.mapping import LogMapping
 from ingest.raw_rows import Log, RawRows
+from ingest.stamp_text import decode
 from ingest.time_stamps import EARLIEST_NS, LATEST_NS, TimeReader, as_text
+
+LONG_RUN = 20
+"""So many rows of one tag in a row, on the mean: time-ordered logs change the tag nearly every row."""
 
 _NO_START = 1 << 62
 
@@ -29,20 +36,33 @@ def usual_step_ns(log: Log, times: TimeReader, mapping: LogMapping) -> int:
     return int(np.median(forward)) if len(forward) else 0
 
 
-def refuse_backwards(log: Log, times: TimeReader, mapping: LogMapping) -> None:
-    """Raises BadLog for a log that runs from the newest row to the oldest."""
-    stamps, _, numbers = _stamps(log, times, mapping)
-    steps = np.diff(stamps)
+def runs_backwards(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
+    """Whether a log runs from the newest row to the oldest."""
+    steps = np.diff(_stamps(log, times, mapping)[0])
     back, forward = int((steps < 0).sum()), int((steps > 0).sum())
-    if back >= 3 and back > 9 * forward:
-        place = int(np.argmax(steps < 0)) + 1
-        raise BadLog(
-            log.path,
-            "the log runs backwards: its newest row comes first",
-            row=int(numbers[place]),
-            column=times.columns[0],
-            hint="Sort it by time, oldest row first, and read it again.",
-        )
+    return back >= 3 and back > 9 * forward
+
+
+def may_stand_tag_by_tag(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
+    """Whether the first rows of a long log, or stamps from all over it, let one think that it is sorted by tag."""
+    if mapping.layout != "long":
+        return False
+    rows = _of_line(log.head(), mapping)
+    tags = as_text(rows.columns[mapping.tag_column]).to_pylist()
+    changes = sum(one != other for one, other in pairwise(tags))
+    if len(tags) >= LONG_RUN and (changes + 1) * LONG_RUN <= len(tags):
+        return True
+    seen = [log.seen(name) for name in times.columns]
+    if times.form is not None:
+        texts = pa.array([" ".join(part.text.strip() for part in parts) for parts in zip(*seen, strict=True)])
+        ns, ok, _ = decode(texts, times.form)
+    else:
+        columns = {times.columns[0]: pa.chunked_array([pa.array([one.text for one in seen[0]], pa.string())])}
+        if not times.epoch_per_s:
+            ns, ok = _stamps(log, times, mapping)[0], slice(None)
+        else:
+            ns, ok, _ = times.read(RawRows(log.path, np.zeros(len(seen[0]), np.int64), columns))
+    return bool((np.diff(ns[ok]) < -LATENESS_NS).any())
 
 
 def _stamps(log: Log, times: TimeReader, mapping: LogMapping) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -11,6 +11,8 @@ from monitor.episodes import Delays
 from monitor.line import Line
 from monitor.materials import Material, MaterialError, material
 from monitor.recipe import Recipe
+from monitor.reference.apply import Applied
+from monitor.reference.model import Reference
 from monitor.settings_file import SettingsError
 
 
@@ -32,8 +34,14 @@ class Arming:
     """
 
     def __init__(
-        self, line: Line, recipes: Mapping[str, Recipe], width: int, conditions: Sequence[Condition] = CONDITIONS
+        self,
+        line: Line,
+        recipes: Mapping[str, Recipe],
+        width: int,
+        conditions: Sequence[Condition] = CONDITIONS,
+        reference: Reference | None = None,
     ) -> None:
+        self.reference = reference
         self.line, self.recipes, self.width, self.conditions = line, recipes, width, tuple(conditions)
         self._armed: dict[str, tuple[Armed, ...]] = {}
         self._contexts: dict[tuple[str, bool], Context] = {}
@@ -45,7 +53,10 @@ class Arming:
         if key not in self._contexts:
             recipe = self.recipes.get(recipe_name)
             step_s = self.line.line.cadence_s * (self.width if coarse else 1)
-            self._contexts[key] = Context(self.line, recipe, base_material(recipe), step_s)
+            applied = None
+            if self.reference is not None and recipe is not None and self.reference.recipe == recipe.name:
+                applied = Applied(self.reference, self.line, recipe)
+            self._contexts[key] = Context(self.line, recipe, base_material(recipe), step_s, applied)
         return self._contexts[key]
 
     def arm(self, recipe_name: str) -> tuple[Armed, ...]:

@@ -1,13 +1,15 @@
-"""From a decision to a record: words, priority, and which open finding explains which.
+"""From a decision to records: words, priority, which open finding explains which, which cause is likeliest.
 
-A finding that an older or simultaneous, more specific one explains carries that one's id in `part_of`. Never
-folded are priority 1 findings; one that becomes priority 1 stands for itself from then on. What may explain what
-is a short list, by physics: a feed that fails takes rate, share, torque and pressure with it; a dead heater or
-couple takes its zone's temperature.
+A finding that an older or simultaneous, more specific one explains carries that one's id in `part_of`. Never folded
+are priority 1 findings, nor a consequence that began before its cause or is larger than the cause can bring about:
+these stand for themselves. A cause that is found later than its consequence revises it at that moment. What may
+explain what is a short list, by physics (explains.py).
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from ingest.roles import split_key
@@ -20,38 +22,50 @@ from monitor.explains import (
     DATED_LATE_S,
     EXPLAINS,
     NEAR_BY,
+    OF_ONE_FEEDER,
     RECOVERING,
     RECOVERY_S,
     TEMPERATURES,
+    too_large_for,
 )
 from monitor.records import Cause, Record, finding_id
+from monitor.reference.apply import LEANS
 
 MEMORY_NS = (AFTERMATH_S + 900) * NS
 """Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing."""
 
+WITNESS_NS = 600 * NS
+"""A finding that has ended longer ago says nothing for or against a cause any more."""
 
-def record(
-    condition: Condition, subject: str, turn: Turn, ctx: Context, lot: str, seq: int, standing: dict[str, Any]
-) -> tuple[Record, dict[str, Any]]:
-    """The record of one turn, and the findings that stand after it.
+Standing = dict[str, dict[str, Any]]
+"""Finding id -> condition, channel, since, priority, part_of, ended (None while open), moved and, while it is open,
+its newest record as JSON: of findings that are open or ended a short while ago."""
 
-    standing: finding id -> [condition, channel, since ns, priority, part_of, end ns or None] of findings that are open
-    or ended a short while ago.
+
+def said(
+    condition: Condition, subject: str, turn: Turn, ctx: Context, lot: str, seq: int, standing: Standing
+) -> tuple[list[Record], Standing]:
+    """The records of one turn, the first numbered `seq`, and the findings that stand after it.
+
+    The first record is the turn's own. Others follow where it tells something new about findings that are open.
     """
-    said = condition.explain(subject, turn.level, turn.facts, ctx)
+    words = condition.explain(subject, turn.level, turn.facts, ctx)
+    if ctx.reference is not None and turn.facts.get(LEANS) == 1:
+        words = replace(words, evidence=(*words.evidence, ctx.reference.evidence()))
     identity = finding_id(ctx.line.name, condition.name, subject, turn.since)
     channel = condition.channel(subject)
-    known = standing[identity][4] if identity in standing else ""
-    others = {key: value for key, value in standing.items() if not _leads_to(identity, key, standing)}
-    part_of = known or _explained_by(condition.name, channel, turn.since, ctx, others)
-    if said.priority == 1:
-        part_of = ""
-    ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
-    recent = {
-        key: value for key, value in standing.items() if value[5] is None or value[5] > turn.decided_at - MEMORY_NS
+    me = {
+        "condition": condition.name,
+        "channel": channel,
+        "since": turn.since,
+        "priority": words.priority,
+        "moved": {key: float(value) for key, value in words.moved.items() if value == value},
     }
-    after = {**recent, identity: [condition.name, channel, turn.since, said.priority, part_of, ended]}
-    return Record(
+    known = standing[identity]["part_of"] if identity in standing else ""
+    part_of = "" if words.priority == 1 else known or _explained_by(identity, me, ctx, standing)
+    ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
+    causes = tuple(Cause(item) if isinstance(item, str) else item for item in words.causes)
+    record = Record(
         decided_at=turn.decided_at,
         seq=seq,
         finding=identity,
@@ -62,17 +76,25 @@ def record(
         channel=channel,
         since=turn.since,
         until=turn.until,
-        priority=said.priority,
-        confidence=said.confidence,
-        summary=said.summary,
-        evidence=said.evidence,
-        causes=tuple(Cause(item) if isinstance(item, str) else item for item in said.causes),
-        checks=said.checks,
-        caution=said.caution,
+        priority=words.priority,
+        confidence=words.confidence,
+        summary=words.summary,
+        evidence=words.evidence,
+        causes=_ranked(causes, identity, turn.decided_at, standing),
+        checks=words.checks,
+        caution=words.caution,
         lot=lot,
         recipe=ctx.recipe.name if ctx.recipe else "",
         part_of=part_of,
-    ), after
+    )
+    text = record.as_json() if ended is None else ""
+    recent = {
+        key: one for key, one in standing.items() if one["ended"] is None or one["ended"] > turn.decided_at - MEMORY_NS
+    }
+    after = {**recent, identity: {**me, "part_of": part_of, "ended": ended, "summary": words.summary, "record": text}}
+    if turn.kind != "opened":
+        return [record], after
+    return _tell_others(record, ctx, after)
 
 
 def dated_late_s(condition: str) -> int:
@@ -80,36 +102,87 @@ def dated_late_s(condition: str) -> int:
     return DATED_LATE_S.get(condition, 60)
 
 
-def _explained_by(condition: str, channel: str, since: int, ctx: Context, standing: dict[str, Any]) -> str:
-    """The oldest finding that can explain one of this condition that began then; '' if none."""
-    found = [(value[2], key) for key, value in standing.items() if _explains(value, condition, channel, since, ctx)]
+def _tell_others(opened: Record, ctx: Context, standing: Standing) -> tuple[list[Record], Standing]:
+    """Revises the open findings that the new one explains or whose causes it bears witness for."""
+    records, after = [opened], dict(standing)
+    for identity, one in sorted(standing.items(), key=lambda item: (item[1]["since"], item[0])):
+        if identity == opened.finding or one["ended"] is not None:
+            continue
+        last = Record.from_json(one["record"])
+        part_of = last.part_of
+        if not part_of and last.priority > 1:
+            part_of = _explained_by(identity, one, ctx, after)
+        causes = _ranked(last.causes, identity, opened.decided_at, after)
+        if part_of == last.part_of and causes == last.causes:
+            continue
+        revised = replace(
+            last,
+            decided_at=opened.decided_at,
+            seq=opened.seq + len(records),
+            kind="revised",
+            part_of=part_of,
+            causes=causes,
+        )
+        records.append(revised)
+        after[identity] = {**one, "part_of": part_of, "record": revised.as_json()}
+    return records, after
+
+
+def _ranked(causes: tuple[Cause, ...], identity: str, now_ns: int, standing: Standing) -> tuple[Cause, ...]:
+    """Causes that another finding bears witness for come first, with that finding named; else the order stands."""
+    backed = []
+    for cause in causes:
+        witnesses = [
+            one["summary"]
+            for key, one in sorted(standing.items(), key=lambda item: (item[1]["since"], item[0]))
+            if key != identity
+            and one["condition"] in cause.shown_by
+            and (one["ended"] is None or one["ended"] > now_ns - WITNESS_NS)
+            and one["summary"] not in cause.speaks_for
+        ]
+        backed.append(replace(cause, speaks_for=(*cause.speaks_for, *witnesses)) if witnesses else cause)
+    names = {one["summary"] for one in standing.values()}
+    return tuple(sorted(backed, key=lambda cause: not any(text in names for text in cause.speaks_for)))
+
+
+def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, standing: Standing) -> str:
+    """The oldest finding that can explain this one; '' if none."""
+    found = [
+        (one["since"], key)
+        for key, one in standing.items()
+        if not _leads_to(identity, key, standing) and _explains(one, me, ctx)
+    ]
     return min(found)[1] if found else ""
 
 
-def _leads_to(identity: str, key: str, standing: dict[str, Any]) -> bool:
+def _leads_to(identity: str, key: str, standing: Standing) -> bool:
     """Whether a finding is this one or, over however many others, explained by it: it can't explain it in turn."""
     seen: set[str] = set()
     while key and key not in seen:
         if key == identity:
             return True
         seen.add(key)
-        key = standing[key][4] if key in standing else ""
+        key = standing[key]["part_of"] if key in standing else ""
     return False
 
 
-def _explains(cause: list[Any], condition: str, channel: str, since: int, ctx: Context) -> bool:
-    name, its_channel, its_since, _, _, ended = cause
+def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
+    name, condition, since = cause["condition"], effect["condition"], effect["since"]
     if condition in BACKS_UP.get(name, ()):
-        return ended is None and since >= its_since + BACKS_UP_AFTER_S * NS
-    if condition not in EXPLAINS.get(name, ()) or its_since > since + dated_late_s(name) * NS:
+        return cause["ended"] is None and since >= cause["since"] + BACKS_UP_AFTER_S * NS
+    if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + dated_late_s(name) * NS:
         return False
     slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if condition in RECOVERING else 0
-    if ended is not None and since > ended + slow * NS:
+    if cause["ended"] is not None and since > cause["ended"] + slow * NS:
         return False
+    if too_large_for(cause["moved"], effect["moved"]):
+        return False
+    if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
+        return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
     return (
         name not in NEAR_BY
         or condition == "drift"
-        or _near(split_key(its_channel)[1], split_key(channel)[1], ctx.line.zone_names)
+        or _near(split_key(cause["channel"])[1], split_key(effect["channel"])[1], ctx.line.zone_names)
     )
 
 

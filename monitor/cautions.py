@@ -23,3 +23,7 @@ HOLD = (
     "Melt held hot degrades and can build up gas. Purge or cool as the supplier's sheet and site procedure say; "
     "stand aside when the screw starts again."
 )
+TORQUE = (
+    "Shaft, coupling and gearbox carry this load, and a screw that jams can shear them. Do not try again and again "
+    "under load; follow the maker's manual and site procedure."
+)

@@ -7,9 +7,9 @@ hours or cell by cell gives the same records. It never looks past the cell it is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import Any, ClassVar, Literal, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,9 @@ from monitor.line import Line
 from monitor.materials import Material
 from monitor.recipe import Recipe
 from monitor.records import Cause, Confidence, Evidence, Family
+
+if TYPE_CHECKING:
+    from monitor.reference.apply import Applied
 
 DISARMED, UNKNOWN, CLEAR = -2, -1, 0
 """Levels below 1: the rule does not apply here; it applies but cannot be judged; it is not met."""
@@ -33,13 +36,14 @@ class Context:
     """What holds still while cells pass: it changes only where a note says so.
 
     recipe: None where the log names one that nobody gave. material: of the recipe's base polymer.
-    step_s: cadence of the cells in this grid, seconds.
+    step_s: cadence of the cells in this grid, seconds. reference: what was learned for this line and recipe, if given.
     """
 
     line: Line
     recipe: Recipe | None
     material: Material | None
     step_s: float
+    reference: Applied | None = None
 
     @property
     def starve_fed(self) -> bool:
@@ -70,7 +74,11 @@ class Context:
 
 @dataclass(frozen=True)
 class Explanation:
-    """What a condition says about one episode, from facts known when it says it."""
+    """What a condition says about one episode, from facts known when it says it.
+
+    moved: how far torque, pressure and rate are from what is expected here, as natural logarithms, by those names;
+    what is not known is left out or NaN. It decides whether a supposed cause is large enough.
+    """
 
     summary: str
     priority: int
@@ -79,6 +87,7 @@ class Explanation:
     causes: tuple[str | Cause, ...] = ()
     checks: tuple[str, ...] = ()
     caution: str = ""
+    moved: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -125,7 +134,8 @@ class Condition(Protocol):
 
     name: stable id in findings. family: one of records.Family. title: what an operator would say.
     grid: 'cadence' for limits, jumps and hard rules; 'coarse' (10 s) for the rest.
-    needs: roles or quantities without which the condition is not armed on a line.
+    needs: roles without which it is not armed on a line; 'a|b' asks for one of them. sharpened_by: roles, 'reference',
+    'recipe' or 'geometry' with which it sees more or sooner.
     """
 
     name: ClassVar[str]
@@ -133,6 +143,7 @@ class Condition(Protocol):
     title: ClassVar[str]
     grid: ClassVar[Literal["cadence", "coarse"]]
     needs: ClassVar[tuple[str, ...]]
+    sharpened_by: ClassVar[tuple[str, ...]]
     quantities: ClassVar[tuple[str, ...]]
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

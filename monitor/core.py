@@ -11,22 +11,25 @@ import hashlib
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.block import Block, Note
+from ingest.block import FRESH, Block, Note
 from monitor import causes, episodes, expectation, jump_guard, phases, quantities
 from monitor.arming import Armed, Arming
 from monitor.checkpoint import CheckpointError
 from monitor.conditions.registry import CONDITIONS
-from monitor.contract import NS, Condition, Context, State
+from monitor.contract import NS, UNKNOWN, Condition, Context, State
 from monitor.episodes import Episode
 from monitor.exact import Floats
+from monitor.learned_quantities import kind_of, learned_cells, learned_names, operating_point
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Record
+from monitor.reference.apply import LEANS
+from monitor.reference.model import Reference
 from monitor.view import CoarseView, Readings, coarse_readings, usable
 
 COARSE_S = 10.0
@@ -38,13 +41,14 @@ STATE_FORMAT = 1
 class Step:
     """What one advance gives.
 
-    phase: int8 per cadence cell, as known when the cell ends. quantities: name -> (start of each whole 10 s cell
+    blind: (lot, condition, subject) -> seconds in which the rule applied and could not be judged. phase: int8 per cadence cell, as known when the cell ends. quantities: name -> (start of each whole 10 s cell
     in UTC ns, values); each cell is given once, when it is whole.
     """
 
     records: list[Record]
     phase: NDArray[np.int8]
     quantities: dict[str, tuple[NDArray[np.int64], Floats]] = field(default_factory=dict)
+    blind: dict[tuple[str, str, str], float] = field(default_factory=dict)
 
 
 class Monitor:
@@ -61,6 +65,7 @@ class Monitor:
         recipes: Sequence[Recipe],
         notes: Sequence[Note] = (),
         conditions: Sequence[Condition] = CONDITIONS,
+        reference: Reference | None = None,
     ) -> None:
         self.line = line
         fitting = [recipe for recipe in recipes if not recipe.recipe.lines or line.name in recipe.recipe.lines]
@@ -72,16 +77,14 @@ class Monitor:
         self.channels = line.channels
         self.index = {key: place for place, key in enumerate(self.channels)}
         self._first_recipe = fitting[0].name if len(fitting) == 1 else ""
-        self.arming = Arming(line, self.recipes, self.width, conditions)
+        self.reference = reference
+        self.arming = Arming(line, self.recipes, self.width, conditions, reference)
         self.plan = quantities.plan(self.arming.context(self._first_recipe, coarse=True))
-        self.learned_names = tuple(
-            name
-            for name in (*quantities.LEARNED, *self.channels)
-            if name in self.plan.names
-            or (name == "screw_speed" and name in self.index)
-            or name.startswith(("melt_pressure:", "melt_temperature:"))
-        )
+        relative = line.relative_channels
+        self.learned_names = learned_names(self.channels, self.plan.names, relative)
+        self.kinds = expectation.Kinds([kind_of(name, relative) for name in self.learned_names])
         versions = [line.version, *(recipe.version for recipe in fitting), str(self.notes), str(STATE_FORMAT)]
+        versions += [f"reference {reference.version}"] if reference is not None else []
         versions += [repr(armed.condition) for armed in self.arming.arm(self._first_recipe)]
         self.fingerprint = hashlib.sha256("\n".join(versions).encode()).hexdigest()[:16]
 
@@ -92,6 +95,7 @@ class Monitor:
             "next": None,
             "recipe": self._first_recipe,
             "lot": "",
+            "repaired": False,
             "seq": 0,
             "phase": 0,
             **self._fresh(self._first_recipe),
@@ -119,7 +123,7 @@ class Monitor:
                 state = self._cells(state, part, out, keep)
             after = piece.end
         records, state = self._number(state, out)
-        return state, Step(records, np.concatenate(out.phase), out.joined())
+        return state, Step(records, np.concatenate(out.phase), out.joined(), out.blind)
 
     def finish(self, state: State) -> list[Record]:
         """End of a finished log: what is still open is cut off there, not closed."""
@@ -141,7 +145,8 @@ class Monitor:
     def _cells(self, state: State, part: Block, out: _Collected, keep: bool) -> State:
         ctx = self.arming.context(state["recipe"], coarse=False)
         values = usable(part.values, part.status)
-        fine = Readings(part.t0, part.step, self.index, values, part.values)
+        arrived = ((part.status & FRESH) != 0).any(axis=0)
+        fine = Readings(part.t0, part.step, self.index, values, part.values, arrived=arrived)
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
         armed = self.arming.arm(state["recipe"])
         for item in armed:
@@ -177,17 +182,21 @@ class Monitor:
         guard_state, readings = jump_guard.advance(state["guard"], logged)
         phase_state, run = phases.advance(state["phases"], readings, ctx)
         derived_state, derived = self.plan.advance(state["quantities"], readings, run.phase, ctx)
-        rows = [derived[name] if name in derived else readings.get(name) for name in self.learned_names]
         steady = run.phase == phases.PHASES.index("steady")
         code = phases.PHASES.index
         changed = ~np.isin(run.phase, [code(p) for p in ("unknown", "starting", "settling", "steady")])
         learned_state, learned = expectation.advance(
             state["learned"],
-            np.array(rows).reshape(len(rows), readings.n),
+            learned_cells(self.learned_names, readings, derived),
             steady,
             changed,
             readings.t0 // readings.step,
+            self.kinds,
+            operating_point(readings, derived),
         )
+        expected, scatter, leans = learned.reference, learned.scatter, {}
+        if ctx.reference is not None and not state["repaired"]:
+            expected, scatter, leans = ctx.reference.over(expected, scatter, self.learned_names, readings, derived)
         view = CoarseView(
             readings.t0,
             readings.step,
@@ -197,14 +206,16 @@ class Monitor:
             run.phase,
             run.ages,
             derived,
-            dict(zip(self.learned_names, learned.reference, strict=True))
+            dict(zip(self.learned_names, expected, strict=True))
             | {f"before {name}": row for name, row in zip(self.learned_names, learned.before, strict=True)},
-            dict(zip(self.learned_names, learned.scatter, strict=True)),
+            dict(zip(self.learned_names, scatter, strict=True)),
             extremes,
+            leans,
         )
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
         for item in armed:
             if item.condition.grid == "coarse":
+                view.asked.clear()
                 self._judge(item, nodes, kept, view, ctx, out, state)
         starts = readings.ends() - readings.step
         out.quantities.append((starts, derived))
@@ -231,6 +242,11 @@ class Monitor:
     ) -> None:
         name = item.condition.name
         nodes[name], judged = item.condition.advance(nodes[name], view, item.subjects, ctx)
+        if isinstance(view, CoarseView) and view.leans:
+            judged = replace(judged, facts={**judged.facts, LEANS: view.leaned()})
+        for subject, cells in enumerate(np.count_nonzero(judged.level == UNKNOWN, axis=1).tolist()):
+            if cells:
+                out.add_blind((state["lot"], name, item.subjects[subject]), cells * view.step / NS)
         kept[name], turns = episodes.advance(kept[name], judged, item.delays, view.t0, view.step)
         out.turns += [(item, turn, state["recipe"], state["lot"]) for turn in turns]
 
@@ -276,6 +292,10 @@ class Monitor:
         for note in notes:
             if note.kind == "lot":
                 state = {**state, "lot": note.text}
+            elif note.kind == "repair" and self.reference is not None and note.at_ns > self.reference.last_ns:
+                state = {**state, "repaired": True}
+            elif note.kind == "reference adopted":
+                state = {**state, "repaired": False}
             elif note.kind == "recipe":
                 name = note.text if note.text in self.recipes else ""
                 if name != state["recipe"]:
@@ -326,12 +346,11 @@ class Monitor:
         out.turns.sort(key=lambda item: (item[1].decided_at, item[0].order, item[1].subject, rank[item[1].kind]))
         records, standing, seq = [], state["standing"], state["seq"]
         for armed, turn, recipe_name, lot in out.turns:
-            seq += 1
             ctx = self.arming.context(recipe_name, armed.condition.grid == "coarse")
-            record, standing = causes.record(
-                armed.condition, armed.subjects[turn.subject], turn, ctx, lot, seq, standing
-            )
-            records.append(record)
+            subject = armed.subjects[turn.subject]
+            told, standing = causes.said(armed.condition, subject, turn, ctx, lot, seq + 1, standing)
+            records += told
+            seq += len(told)
         return records, {**state, "seq": seq, "standing": standing}
 
 
@@ -342,6 +361,12 @@ class _Collected:
     turns: list[tuple[Armed, episodes.Turn, str, str]] = field(default_factory=list)
     phase: list[NDArray[np.int8]] = field(default_factory=list)
     quantities: list[tuple[NDArray[np.int64], Mapping[str, Floats]]] = field(default_factory=list)
+
+    blind: dict[tuple[str, str, str], float] = field(default_factory=dict)
+
+    def add_blind(self, what: tuple[str, str, str], seconds: float) -> None:
+        """Seconds in which a condition could not judge a subject of its own."""
+        self.blind[what] = self.blind.get(what, 0.0) + seconds
 
     def joined(self) -> dict[str, tuple[NDArray[np.int64], Floats]]:
         """Quantities of all pieces, one pair of arrays each."""

@@ -73,11 +73,14 @@ def trailing_extremes(past: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
     """
     joined, new_past = with_past(past, x)
     width, n = past.shape[1] + 1, x.shape[1]
-    low, high = np.full((x.shape[0], n), np.nan), np.full((x.shape[0], n), np.nan)
-    for offset in range(width):
-        column = joined[:, offset : offset + n]
-        low, high = np.fmin(low, column), np.fmax(high, column)
-    return low + 0.0, high + 0.0, new_past
+    # The lesser of two windows that overlap is that of both together: wider windows from narrower ones, exactly.
+    low = high = joined
+    covered = 1
+    while covered < width:
+        step = min(covered, width - covered)
+        low, high = np.fmin(low[:, :-step], low[:, step:]), np.fmax(high[:, :-step], high[:, step:])
+        covered += step
+    return low[:, :n] + 0.0, high[:, :n] + 0.0, new_past
 
 
 def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:

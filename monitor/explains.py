@@ -6,12 +6,41 @@ a dead heater or couple takes its zone's temperature.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 DATED_LATE_S = {
+    "feed_factor_moved": 600,
+    "scale_wrong": 300,
+    "wrong_material": 300,
+    "rate_not_weight": 1800,
+    "refill_valve_leaking": 1200,
+    "feeder_drive_near_limit": 120,
     "feeder_off_target": 300,
     "feeder_weight_still": 900,
+    "contactor_stuck": 1500,
+    "cooling_passing": 1500,
+    "cooling_scaled": 900,
+    "couples_swapped": 1500,
     "heater_dead": 1200,
+    "heater_partial": 1500,
+    "setpoint_not_recipe": 900,
+    "restricted": 180,
     "share_wrong": 300,
+    "shear_overheating": 900,
+    "steam_flash": 1800,
+    "surging": 1500,
+    "thermocouple_loose": 1500,
     "toward_over_pressure": 300,
+    "viscous_lot": 180,
+    "wrong_couple_type": 4500,
+    "zone_hunting": 5400,
+    "zone_in_manual": 1500,
+    "controller_stale": 240,
+    "die_plugging": 7200,
+    "melt_pump_worn": 3600,
+    "moisture": 900,
+    "pressure_sensor_frozen": 900,
+    "screen_blinding": 7200,
 }
 """How much later than it really began a cause may be dated, seconds: the window its rule looks back over."""
 
@@ -19,17 +48,71 @@ TEMPERATURES = (
     "zone_over_temperature", "zone_under_temperature", "melt_over_temperature", "melt_under_temperature",
 )  # fmt: skip
 
+SHARES = ("share_wrong", "composition_at_die")
+FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off")
+"""What follows where less of an ingredient comes."""
+
 EXPLAINS: dict[str, tuple[str, ...]] = {
-    "feeder_bridged": ("starved", "share_wrong", "recipe_window", "feeder_off_target", "drift"),
-    "feeder_tripped": ("starved", "share_wrong", "recipe_window", "feeder_off_target", "drift"),
-    "feeder_weight_still": ("starved", "share_wrong", "recipe_window", "drift"),
-    "feeder_off_target": ("starved", "flooded", "share_wrong", "recipe_window", "drift"),
-    "starved": ("recipe_window", "drift", *TEMPERATURES),
-    "flooded": ("recipe_window", "drift", *TEMPERATURES),
+    "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST),
+    "hopper_running_empty": ("feeder_bridged", "feeder_off_target", *FEED_LOST),
+    "refill_valve_leaking": ("scale_wrong", "rate_not_weight", "feed_factor_moved"),
+    "flushing": (
+        "rate_not_weight", "feeder_off_target", "feed_factor_moved", "flooded", *SHARES, "recipe_window", "drift",
+    ),
+    "liquid_prime_lost": ("feeder_bridged", "feeder_tripped", "feeder_off_target", *SHARES, "recipe_window", "drift"),
+    "liquid_nozzle_plugged": ("feeder_bridged", "feeder_off_target", *SHARES, "recipe_window", "drift"),
+    "feeder_bridged": (
+        "feeder_off_target", "feeder_drive_near_limit", "feed_factor_moved", "rate_not_weight", *FEED_LOST,
+    ),
+    "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", *FEED_LOST),
+    "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
+    "rate_not_weight": ("recipe_window", "drift"),
+    "wrong_material": ("scale_wrong", "feed_factor_moved", "recipe_window", "drift"),
+    "scale_wrong": ("wrong_material", "feed_factor_moved", "starved", "flooded", "recipe_window", "drift"),
+    "feed_factor_moved": ("feeder_drive_near_limit",),
+    "feeder_drive_near_limit": ("feeder_off_target",),
+    "feeder_off_target": ("starved", "flooded", "composition_at_die", "share_wrong", "recipe_window", "drift"),
+    "side_feeder_backing_up": ("starved", "recipe_window", "drift"),
+    "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved"),
+    "flooded": ("vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES, "sme_off"),
+    "coupling_gone": ("sme_off", "starved", "recipe_window", "drift", *TEMPERATURES),
+    "restricted": ("flooded", "vent_flooded", "backed_up", "recipe_window", "drift"),
+    "viscous_lot": ("sme_off", "flooded", "vent_flooded", "backed_up", "recipe_window", "drift"),
+    "backed_up": ("vent_flooded",),
+    "surging": ("recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
     "heater_dead": ("zone_over_temperature", "zone_under_temperature", "drift"),
     "thermocouple_open": ("zone_over_temperature", "zone_under_temperature", "heater_dead", "drift"),
-    "share_wrong": ("drift",),
+    "share_wrong": ("composition_at_die", "drift", "sme_off"),
+    "setpoint_not_recipe": (*TEMPERATURES, "share_wrong", "recipe_window", "drift"),
+    "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "drift"),
+    "couples_swapped": (
+        "zone_over_temperature", "zone_under_temperature", "heater_dead", "contactor_stuck", "zone_hunting", "drift",
+    ),  # fmt: skip
+    "wrong_couple_type": ("zone_over_temperature", "zone_under_temperature", "heater_partial", "drift"),
+    "thermocouple_loose": ("zone_under_temperature", "heater_partial", "heater_dead", "drift"),
+    "contactor_stuck": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
+    "cooling_scaled": ("zone_over_temperature", "shear_overheating", "drift"),
+    "cooling_passing": ("zone_under_temperature", "heater_partial", "drift"),
+    "heater_partial": ("zone_under_temperature", "drift"),
+    "shear_overheating": ("zone_over_temperature", "drift"),
+    "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting"),
+    "zone_hunting": ("zone_over_temperature", "zone_under_temperature"),
+    "burst_disc_or_leak": ("recipe_window", "drift", "moisture", "screen_ruptured", "sme_off"),
+    "data_stopped": ("controller_stale",),
+    "controller_stale": (
+        "pressure_sensor_frozen", "thermocouple_frozen", "feeder_weight_still", "zone_in_manual", "share_wrong", "drift",
+    ),
+    "tramp_metal": ("torque_high", "speed_deviation"),
+    "pressure_sensor_frozen": ("recipe_window", "drift"),
+    "screen_ruptured": ("recipe_window", "drift", "moisture", "sme_off"),
+    "freeze_off": ("restricted", "recipe_window", "drift"),
+    "screen_blinding": ("restricted", "recipe_window", "drift", "melt_pump_starved"),
+    "die_plugging": ("restricted", "recipe_window", "drift"),
+    "throat_warm": ("starved", "flooded"),
+    "speed_deviation": ("sme_off", "recipe_window", "drift"),
+    "moisture": ("recipe_window", "drift", "sme_off"),
+    "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }
 """condition -> conditions whose findings it can explain."""
 
@@ -38,11 +121,55 @@ BACKS_UP = {"starved": ("feeder_bridged", "feeder_tripped", "feeder_off_target",
 
 BACKS_UP_AFTER_S = 60
 
-NEAR_BY = ("heater_dead", "thermocouple_open")
+NEAR_BY = (
+    "heater_dead", "thermocouple_open", "setpoint_not_recipe", "zone_in_manual", "couples_swapped",
+    "wrong_couple_type", "thermocouple_loose", "contactor_stuck", "cooling_scaled", "cooling_passing",
+    "heater_partial", "shear_overheating", "steam_flash", "zone_hunting",
+)  # fmt: skip
 """These explain only what happens in their own zone and the next ones, which they heat and cool, and a slow drift
 of the melt."""
 
 AFTERMATH_S = 1200
-RECOVERING = ("feeder_off_target", "share_wrong", "recipe_window")
+OF_ONE_FEEDER = (
+    "refill_not_answered", "hopper_running_empty", "refill_valve_leaking", "flushing", "liquid_prime_lost",
+    "liquid_nozzle_plugged", "feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight",
+    "volumetric_too_long", "wrong_material", "scale_wrong", "feed_factor_moved", "feeder_drive_near_limit",
+    "feeder_off_target",
+)  # fmt: skip
+"""What one feeder does explains what the same feeder does, not another's trouble."""
+
+RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window")
 RECOVERY_S = 300
 """A feeder that comes back over- and undershoots for some minutes, and means of five minutes still hold the gap."""
+
+MOST_PRESSURE_PER_RATE = 1.0
+"""ln P follows ln Q at n, and n of a melt does not exceed 1 (Newtonian): a feed loss takes no larger share of pressure.
+"""
+
+MOST_TORQUE_PER_RATE = 1.5
+"""Net torque goes with fill and power with throughput: near 1 : 1; the margin is common practice, no source."""
+
+NOISE_LN = 0.08
+"""What scatter and a badly known no-load part add to a relative move."""
+
+
+def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float]) -> bool:
+    """Whether a finding moved more, or the other way, than its supposed cause can bring about.
+
+    Both as Explanation.moved: natural logarithms against what is expected. A feed 20 % down explains a pressure some
+    8 % down, at most 20 %: not a pressure of zero. Nothing is ruled out where one of the two is not known.
+    """
+    rate = cause.get("rate")
+    if rate is None:
+        return False
+    for key, most in (("pressure", MOST_PRESSURE_PER_RATE), ("torque", MOST_TORQUE_PER_RATE)):
+        moved = effect.get(key)
+        if moved is None:
+            continue
+        lowest, highest = min(most * rate, 0.0) - NOISE_LN, max(most * rate, 0.0) + NOISE_LN
+        own = cause.get(key)
+        if own is not None:
+            lowest, highest = min(lowest, own - NOISE_LN), max(highest, own + NOISE_LN)
+        if not lowest <= moved <= highest:
+            return True
+    return False

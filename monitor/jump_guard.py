@@ -7,7 +7,10 @@ like steel again for long. The conditions on couples see the raw readings and sa
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.contract import State
 from monitor.exact import Floats
@@ -18,7 +21,6 @@ MELT_JUMP_C_S = 2.0
 LEAST_JUMP_C = 8.0
 BACK_WITHIN_C = 6.0
 BELIEVED_AGAIN_S = 7200.0
-STRETCH = 30
 
 
 def guarded_rows(index: dict[str, int]) -> list[int]:
@@ -51,42 +53,69 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
             if key.startswith(("zone_temperature", "melt_temperature"))
         ]
     )
-    limit = np.fmax(LEAST_JUMP_C, rates * step_s)
     x = readings.values[rows]
-    out = x.copy()
-    for first in range(0, x.shape[1], STRETCH):
-        part = slice(first, first + STRETCH)
-        if not _calm(state, x[:, part], limit):
-            state = _walk(state, x[:, part], out[:, part], rates, step_s)
-        else:
-            state = {**state, "last": x[:, part][:, -1].copy(), "silent_s": np.zeros(len(rows))}
-    if np.array_equal(out, x, equal_nan=True):
+    if not x.shape[1]:
         return state, readings
-    values = readings.values.copy()
-    values[rows] = out
-    return state, Readings(readings.t0, readings.step, readings.index, values, readings.raw)
-
-
-def _calm(state: State, x: Floats, limit: Floats) -> bool:
-    """Whether a stretch need not be walked: nothing is away, nothing is missing, nothing jumps."""
-    if not np.isnan(state["left_at"]).all():
-        return False
     joined = np.concatenate((state["last"][:, None], x), axis=1)
-    return bool((np.abs(joined[:, 1:] - joined[:, :-1]) <= limit[:, None]).all())
+    with np.errstate(invalid="ignore"):
+        calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= np.fmax(LEAST_JUMP_C, rates * step_s)[:, None]
+    quiet = np.isnan(state["left_at"]) & (state["silent_s"] == 0.0)
+    after = {name: values.copy() for name, values in state.items()}
+    after["last"] = joined[:, -1].copy()
+    blanked: dict[int, Floats] = {}
+    for row in np.flatnonzero(~(quiet & calm.all(axis=1))).tolist():
+        out = x[row].copy()
+        if np.isnan(out).all():
+            _silent(state, after, row, len(out), step_s)
+        else:
+            _walk(state, after, row, out, calm[row], float(rates[row]), step_s)
+            blanked[row] = out
+    changed = [row for row, out in blanked.items() if not np.array_equal(out, x[row], equal_nan=True)]
+    if not changed:
+        return after, readings
+    values = readings.values.copy()
+    for row in changed:
+        values[rows[row]] = blanked[row]
+    return after, Readings(readings.t0, readings.step, readings.index, values, readings.raw)
 
 
-def _walk(state: State, x: Floats, out: Floats, rates: Floats, step_s: float) -> State:
-    """Cell by cell, blanking in `out` what is away."""
-    last, silent, left, away = state["last"], state["silent_s"], state["left_at"], state["away_s"]
-    for i in range(x.shape[1]):
-        now = x[:, i]
-        seen = np.isfinite(now)
-        most = np.fmax(LEAST_JUMP_C, rates * (silent + step_s))
-        jumped = seen & (np.abs(now - last) > most) & np.isnan(left)
-        left = np.where(jumped, last, left)
-        back = seen & ((np.abs(now - left) <= BACK_WITHIN_C) | (away >= BELIEVED_AGAIN_S))
-        left = np.where(back, np.nan, left)
-        away = np.where(np.isnan(left), 0.0, away + step_s)
-        last, silent = np.where(seen, now, last), np.where(seen, 0.0, silent + step_s)
-        out[:, i] = np.where(np.isnan(left), now, np.nan)
-    return {"last": last, "silent_s": silent, "left_at": left, "away_s": away}
+def _silent(state: State, after: State, row: int, cells: int, step_s: float) -> None:
+    """A row without any reading: only time passes."""
+    after["last"][row] = state["last"][row]
+    silent, away = float(state["silent_s"][row]), float(state["away_s"][row])
+    is_away = not np.isnan(state["left_at"][row])
+    for _ in range(cells):
+        silent, away = silent + step_s, away + step_s if is_away else 0.0
+    after["silent_s"][row], after["away_s"][row] = silent, away
+
+
+def _walk(
+    state: State, after: State, row: int, out: Floats, calm: NDArray[np.bool_], rate: float, step_s: float
+) -> None:
+    """One row cell by cell, blanking in `out` what is away; stretches in which nothing happens are passed over."""
+    last, silent, left, away = (float(state[name][row]) for name in ("last", "silent_s", "left_at", "away_s"))
+    x, n, i = out.tolist(), len(out), 0
+    restless = np.flatnonzero(~calm)
+    while i < n:
+        if left != left and silent == 0.0:
+            place = int(np.searchsorted(restless, i))
+            following = int(restless[place]) if place < len(restless) else n
+            if following > i:
+                last, i = x[following - 1], following
+                continue
+        now = x[i]
+        seen = now == now
+        if seen and left != left and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s)):
+            left = last
+        if seen and (abs(now - left) <= BACK_WITHIN_C or (left == left and away >= BELIEVED_AGAIN_S)):
+            left = math.nan
+        away = away + step_s if left == left else 0.0
+        if seen:
+            last, silent = now, 0.0
+        else:
+            silent += step_s
+        if left == left:
+            out[i] = math.nan
+        i += 1
+    for name, value in (("last", last), ("silent_s", silent), ("left_at", left), ("away_s", away)):
+        after[name][row] = value

@@ -12,7 +12,7 @@ from pydantic import Field, model_validator
 
 from ingest.mapping import ChannelSource, LogMapping
 from ingest.roles import RELATIVE, ROLES, channel_key
-from ingest.units import UnitError, to_unit
+from ingest.units import STANDARD_ATMOSPHERE_MBAR, UnitError, to_unit
 from monitor.settings_file import Table, parts, read_toml, twice, validate, word
 
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^:\s][^:\n]*$")]
@@ -29,6 +29,7 @@ class LineTable(Table):
     feed: Literal["starved", "flooded"] | None = None
     time_zone: str = "UTC"
     cadence_s: Annotated[float, Field(ge=0.1, le=60)] = 1.0
+    atmosphere_mbar: Annotated[float, Field(ge=500, le=1100)] = STANDARD_ATMOSPHERE_MBAR
 
     @model_validator(mode="after")
     def _zone_exists(self) -> LineTable:
@@ -122,6 +123,7 @@ class Log(Table):
     quality_column: str = ""
     lot_column: str = ""
     recipe_column: str = ""
+    quality_suffix: str = ""
     missing_values: tuple[str, ...] = ()
 
     @model_validator(mode="after")
@@ -249,6 +251,8 @@ class Line(Table):
             recipe_column=self.log.recipe_column,
             missing_values=self.log.missing_values,
             zero_is_missing=tuple(sensor.tag for sensor in self.sensor if sensor.zero_is_missing),
+            quality_suffix=self.log.quality_suffix,
+            atmosphere_mbar=self.line.atmosphere_mbar,
         )
 
     @classmethod

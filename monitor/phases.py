@@ -15,23 +15,9 @@ from numpy.typing import NDArray
 from ingest.roles import channel_key
 from monitor.contract import Context, State
 from monitor.exact import Floats
+from monitor.phase_names import PHASES
+from monitor.quantities.screw import melt_held_kg
 from monitor.view import Readings
-
-PHASES = (
-    "unknown",
-    "stopped",
-    "heating",
-    "soaking",
-    "ready",
-    "idle",
-    "starting",
-    "settling",
-    "steady",
-    "changing",
-    "purging",
-    "stopping",
-)
-"""Every phase, in the order of their numbers. 'purging' is only ever said by a note."""
 
 RUNNING = ("starting", "settling", "steady", "changing")
 """Phases in which product is being made or aimed at."""
@@ -66,12 +52,30 @@ class PhaseRun:
     ages: dict[str, Floats]
 
 
-def settling_s(ctx: Context) -> float:
-    """How long torque and pressure are given after a change of speed or rate: 120 s on a twin screw, 240 s on a single.
+SETTLING_RESIDENCE_TIMES = 4.0
+"""Torque and pressure settle in 3 to 5 mean residence times after a change; common practice, no source."""
 
-    Common practice, no source: some mean residence times of usual lines; geometry is not used.
+MELT_SETTLING_S, ZONE_SETTLING_S = 900.0, 1800.0
+"""Melt temperature settles in 10 to 20 min, zones in 20 to 40 min after a change; common practice, no source."""
+
+LEAST_SETTLING_S = {"twin-screw": 120.0, "single-screw": 240.0}
+"""However fast the screw: feeders, drives and controllers take this long to come to rest; common practice."""
+
+LONGEST_SETTLING_S = 1800.0
+
+
+def settling_s(ctx: Context, rate_kg_h: float | None = None) -> float:
+    """How long torque and pressure are given after a change of speed or rate: 4 mean residence times.
+
+    rate_kg_h: wanted, else the recipe's is taken. Never less than 120 s on a twin screw and 240 s on a single, and
+    just that where geometry or rate is not known; half an hour at most.
     """
-    return 120.0 if ctx.line.line.kind == "twin-screw" else 240.0
+    least = LEAST_SETTLING_S[ctx.line.line.kind]
+    rate = rate_kg_h or (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None)
+    held_kg = melt_held_kg(ctx)
+    if not rate or held_kg is None:
+        return least
+    return min(max(least, SETTLING_RESIDENCE_TIMES * 3600 * held_kg / rate), LONGEST_SETTLING_S)
 
 
 def turning_limit_rpm(ctx: Context) -> float:
@@ -96,6 +100,7 @@ def start(ctx: Context) -> State:
         "speed_ref": None,
         "rate_ref": None,
         "rate_peak": None,
+        "settle": settling_s(ctx),
         "lost": 0.0,
         "soaked": NEVER,
         "heated": False,
@@ -115,14 +120,16 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Phas
     zones = ctx.subjects_of("zone_temperature")
     inputs = _Inputs(readings, zones, ctx)
     machine = _Machine(dict(state), ctx, step_s)
+    zone_ages = machine.zone_ages(inputs.zone_set)
+    if n and machine.undisturbed(inputs):
+        phase, ages = machine.run_on(n)
+        return machine.s, PhaseRun(phase, {**ages, "zones": zone_ages})
     phase = np.zeros(n, np.int8)
     ages = {name: np.zeros(n) for name in AGES}
-    zone_ages = np.zeros((len(zones), n))
     for i in range(n):
         phase[i] = machine.cell(inputs, i)
         for name, values in ages.items():
             values[i] = machine.s[name]
-        zone_ages[:, i] = machine.s["zone_age"]
     return machine.s, PhaseRun(phase, {**ages, "zones": zone_ages})
 
 
@@ -138,6 +145,9 @@ class _Inputs:
             readings.rows("feeder_setpoint", ctx.subjects_of("feeder_setpoint")),
             readings.get("line_rate_setpoint"),
         )
+        running = readings.rows("feeder_running", ctx.subjects_of("feeder_running"))
+        every = len(running) > 0 and len(running) == len(feeders)
+        self.all_off = _all(running <= 0.5) if every else [False] * readings.n
         self.zone = readings.rows("zone_temperature", zones)
         self.zone_set = readings.rows("zone_setpoint", zones)
         wanted = np.array([ctx.recipe.zones.get(z, np.nan) if ctx.recipe else np.nan for z in zones])
@@ -159,6 +169,23 @@ class _Inputs:
         return np.where(known, total, whole).tolist()
 
 
+def _add_up(start: Floats, step: float, n: int) -> Floats:
+    """start + step, + step, ... one after the other, [rows, n]."""
+    parts = np.full((len(start), n + 1), step)
+    parts[:, 0] = start
+    return np.add.accumulate(parts, axis=1)[:, 1:]
+
+
+def _stays(now: Floats, reference: float) -> bool:
+    """Whether a wanted value stays within 5 % of the one it settled on."""
+    return bool((np.abs(now - reference) <= CHANGE_SHARE * max(abs(reference), 1e-9)).all())
+
+
+def _all(rows: NDArray[np.bool_]) -> list[bool]:
+    """Whether it holds for all, cell by cell."""
+    return np.logical_and.reduce(rows, axis=0).tolist()
+
+
 def _any(rows: NDArray[np.bool_]) -> list[bool]:
     """Whether it holds for any zone, cell by cell."""
     return np.logical_or.reduce(rows, axis=0).tolist()
@@ -170,14 +197,12 @@ class _Machine:
     def __init__(self, state: State, ctx: Context, step_s: float) -> None:
         self.s, self.ctx, self.step_s = state, ctx, step_s
         self.limit = turning_limit_rpm(ctx)
-        self.settle = settling_s(ctx)
         self.soak = 60.0 * (ctx.recipe.recipe.soak_min if ctx.recipe else 20.0)
         self.target_rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
 
     def cell(self, x: _Inputs, i: int) -> int:
         s, dt = self.s, self.step_s
         speed = x.speed[i]
-        self._zone_ages(x, i)
         if speed != speed:
             return self._blind()
         s["blind"] = 0.0
@@ -202,14 +227,70 @@ class _Machine:
             s["phase"], s["running"], s["unchanged"] = 0, 0.0, 0.0
         return s["phase"]
 
-    def _zone_ages(self, x: _Inputs, i: int) -> None:
-        if not x.zone_set.shape[0]:
-            return
-        now, ref = x.zone_set[:, i], self.s["zone_ref"]
-        moved = np.isfinite(now) & ~(np.abs(now - ref) <= 2.0)
-        first = moved & np.isnan(ref)
-        age = np.where(moved & ~first, 0.0, self.s["zone_age"] + self.step_s)
-        self.s["zone_ref"], self.s["zone_age"] = np.where(moved, now, ref), np.minimum(age, NEVER)
+    def zone_ages(self, wanted: Floats) -> Floats:
+        """Since when each zone's set-point has stood, [zone, n]."""
+        rows, n = wanted.shape
+        out = np.zeros((rows, n))
+        if not rows or not n:
+            return out
+        ref, age = self.s["zone_ref"], self.s["zone_age"]
+        if not (np.isfinite(wanted) & ~(np.abs(wanted - ref[:, None]) <= 2.0)).any():
+            out[:] = np.minimum(_add_up(age, self.step_s, n), NEVER)
+            self.s["zone_age"] = out[:, -1].copy()
+            return out
+        for i in range(n):
+            now = wanted[:, i]
+            moved = np.isfinite(now) & ~(np.abs(now - ref) <= 2.0)
+            first = moved & np.isnan(ref)
+            age = np.minimum(np.where(moved & ~first, 0.0, age + self.step_s), NEVER)
+            ref = np.where(moved, now, ref)
+            out[:, i] = age
+        self.s["zone_ref"], self.s["zone_age"] = ref, age
+        return out
+
+    def undisturbed(self, x: _Inputs) -> bool:
+        """Whether the screw turns and product is wanted at the same speed and rate in every cell, as before them."""
+        s = self.s
+        if s["seen"] == 0.0 or s["still"] != 0.0 or s["blind"] != 0.0 or s["speed_ref"] is None or any(x.all_off):
+            return False
+        speed, wanted, rate = np.array(x.speed), np.array(x.rate_set), np.array(x.rate)
+        if not (speed > self.limit).all():
+            return False
+        aim = np.array(x.speed_set)
+        aim = np.where(np.isnan(aim), speed, aim)
+        if not _stays(aim, s["speed_ref"]):
+            return False
+        set_known = not np.isnan(wanted).any()
+        if set_known and (s["rate_ref"] is None or not _stays(wanted, s["rate_ref"])):
+            return False
+        if not set_known and not np.isnan(wanted).all():
+            return False
+        if not self.ctx.starve_fed:
+            return True
+        fed = wanted if set_known else rate
+        peak = max(s["rate_peak"] or 0.0, float(fed.max()))
+        if not float(fed.min()) > max(FED_SHARE * (self.target_rate or peak), 1e-9):
+            return False
+        s["rate_peak"] = peak
+        s["lost"] = s["lost"] if set_known else 0.0
+        return True
+
+    def run_on(self, n: int) -> tuple[NDArray[np.int8], dict[str, Floats]]:
+        """The cells of an undisturbed run, all at once: the same additions in the same order as cell by cell."""
+        s, ages = self.s, {}
+        for name in AGES:
+            moves = name in ("turning", "running", "started", "unchanged")
+            start = np.array([s[name]], float)
+            ages[name] = _add_up(start, self.step_s, n)[0] if moves else np.repeat(start, n)
+        if ages["turning"][-1] >= JOG_S:
+            s["heated"] = False
+        for name in ("turning", "running", "started", "unchanged"):
+            s[name] = float(ages[name][-1])
+        code = PHASES.index
+        early = np.where(ages["running"] < 60.0, code("starting"), code("settling"))
+        phase = np.where(ages["unchanged"] >= s["settle"], code("steady"), early).astype(np.int8)
+        s["phase"] = int(phase[-1])
+        return phase, ages
 
     def _standing(self, x: _Inputs, i: int) -> str:
         s = self.s
@@ -227,10 +308,15 @@ class _Machine:
         return "ready" if s["soaked"] >= self.soak else "soaking"
 
     def _wanted(self, x: _Inputs, i: int) -> bool:
-        """Whether product is aimed at: by set-point, else by rate with patience for a rate that is lost."""
+        """Whether product is aimed at: by set-point, else by rate with patience for a rate that is lost.
+
+        Feeders that are all switched off aim at nothing, whatever their set-points still say.
+        """
         s = self.s
         if not self.ctx.starve_fed:
             return True
+        if x.all_off[i]:
+            return False
         wanted, rate = x.rate_set[i], x.rate[i]
         if wanted == wanted:
             usual = self.target_rate or s["rate_peak"] or 0.0
@@ -256,11 +342,14 @@ class _Machine:
         s["started"] = NEVER if first else s["started"] + dt
         speed = x.speed_set[i] if x.speed_set[i] == x.speed_set[i] else x.speed[i]
         rate = x.rate_set[i]
+        before = s["settle"]
         changed = self._moved("speed_ref", speed) | self._moved("rate_ref", rate)
         s["unchanged"] = 0.0 if changed and not first else s["unchanged"] + dt
-        if changed and s["running"] > self.settle:
+        if changed:
+            s["settle"] = settling_s(self.ctx, rate if rate == rate else None)
+        if changed and s["running"] > before:
             return "changing"
-        if s["unchanged"] >= self.settle:
+        if s["unchanged"] >= s["settle"]:
             return "steady"
         return "starting" if s["running"] < 60.0 else "settling"
 

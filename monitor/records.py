@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
 Family = Literal[
@@ -87,12 +87,13 @@ class Cause:
     """One possible cause of a finding. Causes come in order, the likeliest first.
 
     text: the cause in the trade's words. speaks_for, speaks_against: what was seen, or not seen, a short sentence
-    each.
+    each. shown_by: conditions whose findings bear witness for it; a cause with a witness comes first.
     """
 
     text: str
     speaks_for: tuple[str, ...] = ()
     speaks_against: tuple[str, ...] = ()
+    shown_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,7 @@ class Record:
 
     def as_json(self) -> str:
         """One line of JSON that `from_json` turns back into an equal record."""
-        return json.dumps(asdict(self), sort_keys=True, allow_nan=False, ensure_ascii=False)
+        return json.dumps(vars(self), default=vars, sort_keys=True, allow_nan=False, ensure_ascii=False)
 
     @staticmethod
     def from_json(text: str) -> Record:
@@ -143,7 +144,8 @@ class Record:
         data: dict[str, Any] = json.loads(text)
         data["evidence"] = tuple(Evidence(**item) for item in data["evidence"])
         data["causes"] = tuple(
-            Cause(item["text"], tuple(item["speaks_for"]), tuple(item["speaks_against"])) for item in data["causes"]
+            Cause(item["text"], *(tuple(item[part]) for part in ("speaks_for", "speaks_against", "shown_by")))
+            for item in data["causes"]
         )
         data["checks"] = tuple(data["checks"])
         return Record(**data)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,8 @@ from monitor.exact import Floats, cell_means
 class Readings:
     """Cells of one grid by channel. t0: start of the first, step: width, ns.
 
-    values: [channel, n], NaN where there is no good or uncertain reading. raw: as logged, bad ones too.
+    values: [channel, n], NaN where there is no good or uncertain reading. raw: as logged, bad ones too. arrived: [n],
+    cells in which any reading came from the plant and is not merely held; None where that is not told.
     """
 
     t0: int
@@ -25,6 +27,7 @@ class Readings:
     index: Mapping[str, int]
     values: Floats
     raw: Floats
+    arrived: NDArray[np.bool_] | None = field(default=None, kw_only=True)
 
     @property
     def n(self) -> int:
@@ -57,6 +60,8 @@ class CoarseView(Readings):
 
     phase: int8 [n], index into phases.PHASES, known at the end of the cell. ages: see phases.Ages.
     quantities: derived, [n] each. expected, scatter: of the learned quantities, as known before the cell.
+    leans: where an expectation comes from a reference, by quantity, [n]. asked: expectations asked for so far.
+    shared: what several conditions make of these cells alone, kept so that it is made once.
     """
 
     phase: NDArray[np.int8] = field(default_factory=lambda: np.zeros(0, np.int8))
@@ -65,6 +70,9 @@ class CoarseView(Readings):
     expected: Mapping[str, Floats] = field(default_factory=dict)
     scatter: Mapping[str, Floats] = field(default_factory=dict)
     extremes: Callable[[str], tuple[Floats, Floats]] | None = None
+    leans: Mapping[str, NDArray[np.bool_]] = field(default_factory=dict)
+    asked: set[str] = field(default_factory=set)
+    shared: dict[str, Any] = field(default_factory=dict)
 
     def quantity(self, name: str) -> Floats:
         """A derived quantity, [n]; NaN throughout where the line cannot give it."""
@@ -74,7 +82,13 @@ class CoarseView(Readings):
     def expectation(self, name: str) -> tuple[Floats, Floats]:
         """What a learned quantity should be in each cell, and its usual scatter, both [n]."""
         nothing = np.full(self.n, np.nan)
+        self.asked.add(name)
         return self.expected.get(name, nothing), self.scatter.get(name, nothing)
+
+    def leaned(self) -> NDArray[np.float64]:
+        """1 where any expectation asked for so far comes from the reference, else 0, [n]."""
+        rows = [self.leans[name] for name in sorted(self.asked) if name in self.leans]
+        return np.logical_or.reduce(rows).astype(float) if rows else np.zeros(self.n)
 
     def low_high(self, role: str, subjects: Sequence[str]) -> tuple[Floats, Floats]:
         """Least and greatest reading inside each cell, [subject, n] each."""
@@ -86,9 +100,11 @@ class CoarseView(Readings):
 
     def in_phase(self, *names: str) -> NDArray[np.bool_]:
         """Where the phase is one of these, [n]."""
-        from monitor.phases import PHASES
+        from monitor.phase_names import PHASES
 
-        return np.isin(self.phase, [PHASES.index(name) for name in names])
+        table = np.zeros(len(PHASES), bool)
+        table[[PHASES.index(name) for name in names]] = True
+        return table[self.phase]
 
 
 def usable(values: Floats, status: NDArray[np.uint8]) -> Floats:

@@ -96,12 +96,16 @@ class Agenda:
 
 
 _SWITCHES = {"feed": "feed_on", "screw": "screw_on", "heat": "heat_on", "vacuum": "vacuum_on"}
-_PASSING = ("hopper_touched", "catch_sample", "outlet_tapped", "screen_half")
+_PASSING = ("hopper_touched", "catch_sample", "outlet_tapped", "screen_half", "upset")
 
 
 def _pass(upset: Upsets, run: int, plant: Plant, event: Event) -> None:
     if event.kind == "screen_half":
         upset.screen[run] += 0.9
+        return
+    if event.kind == "upset":
+        name, _, at = event.subject.partition(":")
+        getattr(upset, name)[(_slot_or_zone(plant, at), run) if at else (..., run)] = event.value
         return
     slot = plant.facts["slots"][plant.feeders.index(event.subject)]
     if event.kind == "hopper_touched":
@@ -110,3 +114,7 @@ def _pass(upset: Upsets, run: int, plant: Plant, event: Event) -> None:
         upset.sampled[slot, run] = 1.0
     elif event.kind == "outlet_tapped":
         upset.factor_gain[slot, run] *= event.value
+
+
+def _slot_or_zone(plant: Plant, at: str) -> int:
+    return plant.zones.index(at) if at in plant.zones else plant.facts["slots"][plant.feeders.index(at)]

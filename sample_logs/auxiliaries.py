@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sample_logs.upsets import Upsets
+
 
 @dataclass
 class AuxiliaryParameters:
@@ -37,8 +39,10 @@ def advance(
     first_zone_c: np.ndarray,
     hall_c: np.ndarray,
     load: np.ndarray,
+    upset: Upsets,
     step_s: float,
 ) -> None:
     """Jacket between hall and first zone; oil 28 C over the hall at full load. load: part of rated power."""
-    state.throat_c = state.throat_c + (hall_c + 6.0 + 0.08 * (first_zone_c - hall_c) - state.throat_c) * step_s / 400.0
-    state.oil_c = state.oil_c + (hall_c + 12.0 + 28.0 * load - state.oil_c) * step_s / 2400.0
+    jacket = hall_c + 6.0 + 0.08 * (first_zone_c - hall_c) + upset.throat_c
+    state.throat_c = state.throat_c + (jacket - state.throat_c) * step_s / 400.0
+    state.oil_c = state.oil_c + (hall_c + 12.0 + 28.0 * load + upset.oil_c - state.oil_c) * step_s / 2400.0

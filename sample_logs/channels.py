@@ -8,6 +8,11 @@ PLAIN_ZONE = ("zone_temperature", "zone_setpoint", "zone_output")
 TWIN_LINE = ("screw_speed", "screw_speed_setpoint", "torque", "motor_current", "drive_power")
 TWIN_END = ("line_rate_setpoint", "throat_temperature", "gearbox_oil_temperature", "ambient_temperature")
 SINGLE_END = ("hopper_level", "throat_temperature", "gearbox_oil_temperature", "ambient_temperature")
+SINGLE_SURROUNDINGS = (
+    "haul_off_load", "haul_off_speed", "packed_total", "scrap_total", "gearbox_oil_pressure", "gearbox_filter_drop",
+    "cooling_water_temperature", "mains_voltage",
+)  # fmt: skip
+TWIN_SURROUNDINGS = (*SINGLE_SURROUNDINGS, "cutter_speed", "bath_temperature", "diverter_to_product", "dew_point")
 PRESSURES, MELT = ("P1", "P2"), ("M1",)
 
 
@@ -39,12 +44,30 @@ def single_channels(zones: tuple[str, ...], plain: bool, measured: bool) -> tupl
     return tuple(keys)
 
 
+
+def rich_channels(
+    channels: tuple[str, ...], zones: tuple[str, ...], feeders: tuple[str, ...], liquid: str, barrel: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Everything a well-instrumented line logs. channels: all of its core's; liquid: its liquid feeder, '' if none;
+    barrel: zones with a melt pressure of their own."""
+    keys = [*channels, *(channel_key("melt_pressure", zone) for zone in barrel)]
+    keys += [channel_key(role, zone) for zone in zones for role in ("zone_cooling", "zone_auto")]
+    keys += [channel_key("feeder_running", feeder) for feeder in feeders]
+    keys += [channel_key("injection_pressure", liquid)] if liquid else []
+    keys += [channel_key("vacuum_setpoint", "V1")] if feeders else []
+    return tuple(dict.fromkeys([*keys, *(TWIN_SURROUNDINGS if feeders else SINGLE_SURROUNDINGS)]))
+
+
 def place(key: str, zones: tuple[str, ...], slots: dict[str, int]) -> tuple[str, int]:
     """Name of the reading and index in it of a channel key. slots: feeder name -> slot."""
     role, _, subject = key.partition(":")
     if role.startswith("zone_"):
         return role, zones.index(subject)
     if role.startswith("feeder_"):
+        return role, slots[subject]
+    if role == "melt_pressure" and subject in zones:
+        return "barrel_pressure", zones.index(subject)
+    if role in ("injection_pressure",):
         return role, slots[subject]
     if role == "melt_pressure":
         return role, PRESSURES.index(subject)

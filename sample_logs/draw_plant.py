@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -13,9 +14,11 @@ from sample_logs.draw_logger import draw_logger, hold_times
 from sample_logs.line_file import line_file
 from sample_logs.plant import Kind, Logger, Nominal, Plant
 from sample_logs.recipe_file import recipe_file, windows
-from sample_logs.settle_single import settle_single
+from sample_logs.settle_single import first_guess as first_guess_single
 from sample_logs.settle_twin import first_guess, nominal_commands, settle
-from sample_logs.stacking import stack
+from sample_logs.single_screw import SingleScrew
+from sample_logs.stacking import join, row, stack
+from sample_logs.twin_screw import TwinScrew
 from sample_logs.upsets import no_upsets
 
 CADENCES_S = (0.5, 1.0, 1.0, 1.0, 2.0, 5.0, 10.0)
@@ -40,11 +43,61 @@ def draw_plant(
     """
     plain = bool(rng.random() < 0.5) if plain is None else plain
     cadence = float(rng.choice(CADENCES_S)) if cadence_s is None else cadence_s
+    return _until_it_runs([rng], kind, [plain], [cadence], [name])[0]
+
+
+def draw_plants(rngs: Sequence[np.random.Generator], kind: Kind, *, plain: bool = False) -> list[Plant]:
+    """One plant of a kind from each generator, the same as `draw_plant(rng, kind, plain=plain)` gives, brought to
+    their steady states side by side: many cost little more than one."""
+    return _until_it_runs(
+        rngs, kind, [plain] * len(rngs), [float(rng.choice(CADENCES_S)) for rng in rngs], [""] * len(rngs)
+    )
+
+
+def _until_it_runs(
+    rngs: Sequence[np.random.Generator],
+    kind: Kind,
+    plain: Sequence[bool],
+    cadence_s: Sequence[float],
+    names: Sequence[str],
+) -> list[Plant]:
+    found: list[Plant | None] = [None] * len(rngs)
+    draw = _twin if kind == "twin-screw" else _single
     for _ in range(TRIES):
-        plant = _twin(rng, plain, cadence, name) if kind == "twin-screw" else _single(rng, plain, cadence, name)
-        if plant is not None:
-            return plant
+        drawn = {
+            i: draw(rngs[i], plain[i], cadence_s[i], names[i]) for i, plant in enumerate(found) if plant is None
+        }
+        waiting = {i: plant for i, plant in drawn.items() if plant is not None}
+        for i, line in _settled(waiting).items():
+            plant = replace(waiting[i], settled=line.state)
+            parts = _twin_parts if kind == "twin-screw" else _single_parts
+            found[i] = _finish(plant, line, parts(plant, plant.facts["design"]))
+        if all(plant is not None for plant in found):
+            return [plant for plant in found if plant is not None]
     raise RuntimeError(f"no {kind} plant that can run in {TRIES} draws")
+
+
+def _settled(plants: dict[int, Plant]) -> dict[int, Any]:
+    """The plants' lines in their steady states, those of equal structure run side by side."""
+    groups: dict[int, list[int]] = {}
+    for i, plant in plants.items():
+        groups.setdefault(len(plant.zones), []).append(i)
+    lines: dict[int, Any] = {}
+    for members in groups.values():
+        stacked = [stack([plants[i].parameters]) for i in members]
+        twin = plants[members[0]].kind == "twin-screw"
+        guesses = [
+            first_guess(p, plants[i].nominal)
+            if twin
+            else first_guess_single(p, plants[i].nominal, plants[i].facts["temperature_c"])
+            for p, i in zip(stacked, members, strict=True)
+        ]
+        parameters: Any = stack([plants[i].parameters for i in members])
+        commands = join([nominal_commands(plants[i].nominal) for i in members])
+        line = settle(parameters, join(guesses), commands, SETTLE_S, core=TwinScrew if twin else SingleScrew)
+        for run, i in enumerate(members):
+            lines[i] = type(line)(stacked[run], row(line.state, run), 1.0)
+    return lines
 
 
 def _twin(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) -> Plant | None:
@@ -52,8 +105,6 @@ def _twin(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) ->
     parameters, nominal, facts = draw_twin.draw_parameters(rng, design)
     if not SME_KWH_KG[0] <= facts["sme_kwh_kg"] <= SME_KWH_KG[1]:
         return None
-    stacked = stack([parameters])
-    line = settle(stacked, first_guess(stacked, nominal), nominal_commands(nominal), SETTLE_S)
     zones = (*(f"Z{i + 1}" for i in range(design.barrel_zones)), *PIPES)
     slots = tuple(i for i in range(4) if nominal.feeder_kg_h[i] > 0)
     feeders = tuple(FEEDERS[i] for i in slots)
@@ -63,11 +114,10 @@ def _twin(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) ->
     kinds = ("feed",) + ("barrel",) * (design.barrel_zones - 1) + ("adapter", "screen", "die")
     elements = draw_barrel.ELEMENTS[design.barrel_zones] + ("none",) * 3
     materials = tuple(facts["feeder_materials"][i] for i in slots)
-    plant = Plant(
+    return Plant(
         name or f"twin {int(rng.integers(100, 999))}", "twin-screw", plain, cadence_s, zones, kinds, elements, feeders,
-        materials, nominal, parameters, line.state, channels, draw_logger(rng), facts, {}, {},
+        materials, nominal, parameters, None, channels, draw_logger(rng), facts, {}, {},
     )  # fmt: skip
-    return _finish(plant, line, _twin_parts(plant, design))
 
 
 def _single(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) -> Plant | None:
@@ -75,17 +125,15 @@ def _single(rng: np.random.Generator, plain: bool, cadence_s: float, name: str) 
     parameters, nominal, facts = draw_single.draw_parameters(rng, design)
     if not SME_KWH_KG[0] <= facts["sme_kwh_kg"] <= SME_KWH_KG[1]:
         return None
-    line = settle_single(stack([parameters]), nominal, facts, SETTLE_S)
     zones = (*(f"Z{i + 1}" for i in range(design.barrel_zones)), *PIPES)
     channels = single_channels(zones, plain, bool(facts["measured"]))
     kinds = ("feed",) + ("barrel",) * (design.barrel_zones - 1) + ("adapter", "screen", "die")
     elements = draw_channel.ELEMENTS[design.barrel_zones] + ("none",) * 3
     facts |= {"slots": (), "soften_c": design.polymer.soften_c, "polymer": design.polymer}
-    plant = Plant(
+    return Plant(
         name or f"single {int(rng.integers(100, 999))}", "single-screw", plain, cadence_s, zones, kinds, elements, (),
-        (design.polymer.name,), nominal, parameters, line.state, channels, draw_logger(rng), facts, {}, {},
+        (design.polymer.name,), nominal, parameters, None, channels, draw_logger(rng), facts, {}, {},
     )  # fmt: skip
-    return _finish(plant, line, _single_parts(plant, design))
 
 
 def _finish(plant: Plant, line: Any, parts: dict[str, Any]) -> Plant | None:
@@ -105,6 +153,11 @@ def _finish(plant: Plant, line: Any, parts: dict[str, Any]) -> Plant | None:
     return _with_files(plant)
 
 
+def finished(plant: Plant, line: Any) -> Plant | None:
+    """The plant with the steady state of `line` and files to match; None where it could not run so."""
+    return _finish(replace(plant, facts=dict(plant.facts)), line, plant.facts["parts"])
+
+
 def relogged(plant: Plant, *, plain: bool, cadence_s: float, name: str = "", product: str = "") -> Plant:
     """The same plant with another log: plain or all channels, another cadence; line and recipe files to match."""
     side = "F4" if "F4" in plant.feeders else ""
@@ -117,20 +170,33 @@ def relogged(plant: Plant, *, plain: bool, cadence_s: float, name: str = "", pro
     return _with_files(changed)
 
 
+def with_cadence(plant: Plant, cadence_s: float) -> Plant:
+    """The same plant and channels, logged at another cadence."""
+    return _with_files(replace(plant, cadence_s=cadence_s))
+
+
+def with_channels(plant: Plant, channels: tuple[str, ...], *, plain: bool) -> Plant:
+    """The same plant whose log holds these channels, its files to match."""
+    return _with_files(replace(plant, channels=channels, plain=plain))
+
+
 def _with_files(plant: Plant) -> Plant:
     """The plant with its line and recipe files written from its facts."""
     steady, parts, rate = plant.facts["steady"], plant.facts["parts"], plant.facts["rate_kg_h"]
     polymer = plant.facts["polymer"]
     hold_s = hold_times(plant.logger, plant.cadence_s)
     outputs = plant.parameters.zone.limit_pct
-    zone_tables = [
+    phases = plant.facts.get("electrical_phases", ())
+    zone_tables: list[dict[str, Any]] = [
         {"name": z, "kind": k, "element": e, "output_limit_pct": float(limit), "cooled": True}
         for z, k, e, limit in zip(plant.zones, plant.zone_kinds, plant.elements, outputs, strict=True)
     ]  # fmt: skip
+    for table, phase in zip(zone_tables, phases, strict=False):
+        table["electrical_phase"] = phase
     line_dict = line_file(name=plant.name, title=parts["title"], kind=plant.kind, cadence_s=plant.cadence_s,
                           geometry=parts["geometry"], drive=parts["drive"], limits=parts["limits"], zones=zone_tables,
                           feeders=parts["feeders"], vents=parts["vents"], channels=plant.channels,
-                          hold_s=hold_s)  # fmt: skip
+                          hold_s=hold_s, positions=plant.facts.get("positions"))  # fmt: skip
     wanted = dict(zip(plant.zones, (float(c) for c in plant.nominal.zone_c), strict=True))
     recipe_dict = recipe_file(
         name=parts["product"], product=parts["product"], materials=plant.materials, feed=parts["feed"],
@@ -224,4 +290,4 @@ def _drive(plant: Plant) -> dict[str, float]:
     }  # fmt: skip
 
 
-__all__ = ["Logger", "Nominal", "draw_plant", "steady_readings"]
+__all__ = ["Logger", "Nominal", "draw_plant", "draw_plants", "steady_readings"]

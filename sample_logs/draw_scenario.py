@@ -4,41 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from sample_logs.fault_subjects import possible_faults, subjects
 from sample_logs.faults import FAULTS, Fault
 from sample_logs.plant import Plant
 from sample_logs.scenario import DEFAULT_START_NS, Event, Scenario
-
-SHEAR_HEATED_PCT = 12.0
-"""Below this duty a dead heater does not show while the line runs."""
-COOLS_PCT = -10.0
-NEAR_LIMIT_PCT = 65.0
-"""Below this torque a raised rate floods the intake or outruns the feeders before it reaches the torque limit."""
-
-
-def possible_faults(plant: Plant) -> tuple[str, ...]:
-    """Kinds of fault this plant can have and that can be seen in some channel, logged or not."""
-    return tuple(name for name, kind in FAULTS.items() if plant.kind in kind.lines and subjects(plant, name))
-
-
-def subjects(plant: Plant, kind: str) -> tuple[str, ...]:
-    """Feeders or zones of the plant on which the fault has something to move; ('',) for the whole line."""
-    on = FAULTS[kind].on
-    if on == "line":
-        can = kind != "flooded_torque" or plant.facts["steady"]["torque"] > NEAR_LIMIT_PCT
-        return ("",) if can else ()
-    if on == "feeder":
-        return plant.feeders
-    duty = {zone: plant.facts["steady"][f"zone_output:{zone}"] for zone in plant.zones}
-    if kind in ("heater_dead", "heater_partial", "contactor_on", "thermocouple_open"):
-        return tuple(z for z in plant.zones[1:] if duty[z] > SHEAR_HEATED_PCT)
-    if kind == "cooling_dead":
-        return tuple(z for z in plant.zones if duty[z] < COOLS_PCT)
-    if kind == "cold_start":
-        return plant.zones[-3:]
-    if kind in ("zone_under_temperature", "zone_over_temperature", "cooling_stuck", "thermocouple_loose"):
-        return plant.zones[2:]
-    return plant.zones[1:]
-
 
 def draw_fault(
     rng: np.random.Generator,
@@ -165,3 +134,7 @@ def fault_scenario(
     fault = draw_fault(rng, plant, kind, begin, lasts, subject)
     quiet = [e for e in draw_nuisances(rng, plant, seconds, often=often) if not begin - 60 <= e.at_s <= begin + 300]
     return Scenario((fault,), tuple(quiet), start_ns=start_ns)
+
+
+__all__ = ["clean_scenario", "draw_fault", "draw_nuisances", "fault_scenario", "planned_stop", "possible_faults",
+           "start_up", "subjects"]  # fmt: skip

@@ -13,6 +13,8 @@ STALL_PART, STALL_S = 0.35, 15.0
 LIMIT_RATE = 0.6
 """How fast the limiter takes speed off, 1/s per unit of torque over the limit; own choice."""
 RECOVER_S = 40.0
+TRAMP_PERIOD_S, TRAMP_S = 97.0, 2.0
+"""A piece of metal in the screws is caught so often, for so long; own choice."""
 
 
 @dataclass
@@ -63,16 +65,19 @@ def advance(
     on = s.motor_rpm > 0.5
     net = screw_w / omega / p.rated_nm * (upset.uncoupled < 0.5)
     s.torque = (net + p.no_load * (0.6 + 0.4 * s.motor_rpm / p.rated_rpm) * (1.0 - 0.8 * upset.uncoupled)) * on
+    hit = upset.tramp * (upset.clock_s % TRAMP_PERIOD_S < TRAMP_S) * on
     over = s.torque - p.limit
+    s.torque = s.torque + hit
     recover = (1.0 - s.limiter) * (1.0 - np.exp(-step_s / RECOVER_S))
     s.limiter = np.clip(s.limiter + np.where(over > 0, -LIMIT_RATE * over * step_s, recover), 0.1, 1.0)
-    s.setpoint_rpm = wanted_rpm * upset.speed_gain
+    s.setpoint_rpm = wanted_rpm * upset.speed_gain + upset.jog_rpm * (wanted_rpm > 1)
     limited = (s.limiter < STALL_PART) & (s.setpoint_rpm > 1)
     s.stalled_s = np.where(limited, s.stalled_s + step_s, 0.0)
     trips = (s.stalled_s > STALL_S) | (pressure_bar > trip_bar)
     s.tripped = np.maximum(s.tripped, trips.astype(float))
     runs = (s.tripped < 0.5) & (upset.screw_stopped < 0.5)
-    aim = s.setpoint_rpm * s.limiter * runs
+    swing = upset.swing * np.sin(2.0 * np.pi * upset.clock_s / upset.swing_period_s)
+    aim = s.setpoint_rpm * s.limiter * runs * (1.0 + swing) * (1.0 - upset.slip) * (1.0 - 0.15 * hit)
     change = np.clip(aim - s.motor_rpm, -4.0 * p.ramp_rpm_s * step_s, p.ramp_rpm_s * step_s)
     s.motor_rpm = s.motor_rpm + change
     s.screw_rpm = s.motor_rpm * (upset.uncoupled < 0.5)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
+from sample_logs.fault_effects_feeding import FEEDING
+from sample_logs.fault_effects_heat import HEAT
+from sample_logs.fault_effects_line import REST_OF_LINE
+from sample_logs.fault_hit import Effect, Hit, puts
 from sample_logs.faults import FAULTS, Fault
 from sample_logs.plant import Plant
 from sample_logs.upsets import TC_FROZEN, TC_OPEN, TC_SHORTED, Upsets
@@ -18,34 +20,6 @@ SURGE_PASSAGES = 1.5
 """Period of a feed surge in mean passages through the screw; shorter ones are smoothed out on the way."""
 TORQUE_PER_RATE = 0.8
 """Torque goes with about this power of the rate, speed held; found by running the plant."""
-
-
-@dataclass(frozen=True)
-class Hit:
-    """Where one fault acts: the run, the index of its feeder or zone, its size now (0..severity), the plant."""
-
-    upset: Upsets
-    run: int
-    index: int
-    size: float
-    hours: float
-    plant: Plant
-
-    def put(self, name: str, value: float) -> None:
-        """Sets an upset of the run, or of its feeder or zone."""
-        array = getattr(self.upset, name)
-        if array.ndim == 2:
-            array[self.index, self.run] = value
-        else:
-            array[self.run] = value
-
-    def times(self, name: str, factor: float) -> None:
-        """Multiplies an upset of the run."""
-        getattr(self.upset, name)[self.run] *= factor
-
-    def add(self, name: str, amount: float) -> None:
-        """Adds to an upset of the run."""
-        getattr(self.upset, name)[self.run] += amount
 
 
 def size_at(fault: Fault, time_s: float) -> tuple[float, float]:
@@ -65,7 +39,7 @@ def apply(upset: Upsets, run: int, plant: Plant, fault: Fault, time_s: float) ->
             size = fault.severity
         else:
             return
-    _EFFECTS[fault.kind](Hit(upset, run, subject_index(plant, fault), size, hours, plant))
+    _EFFECTS[fault.kind](Hit(upset, run, subject_index(plant, fault), size, hours, plant, fault.severity))
 
 
 def subject_index(plant: Plant, fault: Fault) -> int:
@@ -145,51 +119,50 @@ def _both(h: Hit, first: str, second: str) -> None:
     h.put(second, 1.0)
 
 
-def _setpoint(name: str, value: Callable[[float], float]) -> Callable[[Hit], None]:
-    return lambda h: h.put(name, value(h.size))
-
-
-_EFFECTS: dict[str, Callable[[Hit], None]] = {
-    "feeder_bridged": _setpoint("outlet", lambda s: 1.0 - s),
+_EFFECTS: dict[str, Effect] = {
+    "feeder_bridged": puts("outlet", lambda s: 1.0 - s),
     "feeder_bridged_volumetric": _bridged_volumetric,
-    "feeder_tripped": _setpoint("tripped", lambda s: 1.0),
-    "feeder_empty": _setpoint("supply", lambda s: 0.0),
+    "feeder_tripped": puts("tripped", lambda s: 1.0),
+    "feeder_empty": puts("supply", lambda s: 0.0),
     "feeder_off_target": _off_target,
-    "wrong_setpoint": _setpoint("setpoint_gain", lambda s: 1.0 + s),
-    "scale_span": _setpoint("span", lambda s: 1.0 + s),
-    "path_blocked": _setpoint("path", lambda s: 1.0 - s),
-    "refill_flushing": _setpoint("flush", lambda s: s),
+    "wrong_setpoint": puts("setpoint_gain", lambda s: 1.0 + s),
+    "scale_span": puts("span", lambda s: 1.0 + s),
+    "path_blocked": puts("path", lambda s: 1.0 - s),
+    "refill_flushing": puts("flush", lambda s: s),
     "flooded_intake": _flooded_intake,
     "flooded_torque": _flooded_torque,
-    "throat_bridged": _setpoint("throat_open", lambda s: 1.0 - s),
-    "hopper_empty": _setpoint("loader", lambda s: 0.0),
+    "throat_bridged": puts("throat_open", lambda s: 1.0 - s),
+    "hopper_empty": puts("loader", lambda s: 0.0),
     "surging": _surging,
     "viscous_lot": lambda h: h.add("ln_lot", float(np.log1p(h.size))),
     "screen_blinding": lambda h: _screen(h, h.size * h.hours),
     "restricted": lambda h: _screen(h, h.size),
     "die_blocked": lambda h: h.times("die", min(1.0 / max(1.0 - h.size, 1e-3), 1e3)),
-    "burst_disc": _setpoint("leak", lambda s: 1.0),
-    "pressure_frozen": _setpoint("pressure_frozen", lambda s: 1.0),
+    "burst_disc": puts("leak", lambda s: 1.0),
+    "pressure_frozen": puts("pressure_frozen", lambda s: 1.0),
     "pressure_drift": lambda h: h.add("ln_lot", float(np.log1p(h.size * h.hours))),
-    "heater_dead": _setpoint("heater", lambda s: 1.0 - s),
-    "heater_partial": _setpoint("heater", lambda s: 1.0 - s),
-    "contactor_on": _setpoint("stuck_pct", lambda s: 100.0 * s),
-    "cooling_stuck": _setpoint("cooling_pct", lambda s: 100.0 * s),
-    "cooling_dead": _setpoint("cooler", lambda s: 1.0 - s),
-    "thermocouple_open": _setpoint("couple", lambda s: TC_OPEN),
-    "thermocouple_shorted": _setpoint("couple", lambda s: TC_SHORTED),
-    "thermocouple_frozen": _setpoint("couple", lambda s: TC_FROZEN),
-    "thermocouple_loose": _setpoint("couple_low_c", lambda s: s),
+    "heater_dead": puts("heater", lambda s: 1.0 - s),
+    "heater_partial": puts("heater", lambda s: 1.0 - s),
+    "contactor_on": puts("stuck_pct", lambda s: 100.0 * s),
+    "cooling_stuck": puts("cooling_pct", lambda s: 100.0 * s),
+    "cooling_dead": puts("cooler", lambda s: 1.0 - s),
+    "thermocouple_open": puts("couple", lambda s: TC_OPEN),
+    "thermocouple_shorted": puts("couple", lambda s: TC_SHORTED),
+    "thermocouple_frozen": puts("couple", lambda s: TC_FROZEN),
+    "thermocouple_loose": puts("couple_low_c", lambda s: s),
     "zone_hunting": _hunting,
-    "zone_over_temperature": _setpoint("setpoint_c", lambda s: s),
-    "zone_under_temperature": _setpoint("setpoint_c", lambda s: -s),
+    "zone_over_temperature": puts("setpoint_c", lambda s: s),
+    "zone_under_temperature": puts("setpoint_c", lambda s: -s),
     "melt_over_temperature": lambda h: h.times("dissipation", 1.0 + h.size),
     "melt_temperature_drift": lambda h: h.times("dissipation", 1.0 + h.size * h.hours),
     "cold_start": _cold,
     "hot_hold": lambda h: _both(h, "screw_stopped", "feed_stopped"),
     "feeding_stopped_screw": lambda h: _both(h, "screw_stopped", "interlock_off"),
-    "turning_empty": _setpoint("feed_stopped", lambda s: 1.0),
-    "coupling_gone": _setpoint("uncoupled", lambda s: 1.0),
-    "vacuum_lost": _setpoint("vacuum_leak", lambda s: s),
+    "turning_empty": puts("feed_stopped", lambda s: 1.0),
+    "coupling_gone": puts("uncoupled", lambda s: 1.0),
+    "vacuum_lost": puts("vacuum_leak", lambda s: s),
     "vent_flooded": _vent,
+    **FEEDING,
+    **HEAT,
+    **REST_OF_LINE,
 }

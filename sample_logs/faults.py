@@ -1,13 +1,16 @@
-"""The faults the invented plant can have: the catalogue (fault_catalogue.toml) and one fault of a run."""
+"""The faults the invented plant can have: the catalogue (fault_catalogue*.toml) and one fault of a run."""
 
 from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
 from importlib import resources
-from typing import Literal
+from typing import Any, Literal
 
 On = Literal["feeder", "zone", "line"]
+CATALOGUE = (
+    "fault_catalogue.toml", "fault_catalogue_feeding.toml", "fault_catalogue_heat.toml", "fault_catalogue_line.toml",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -30,10 +33,14 @@ class FaultKind:
     high: float
     moves: str
     ramp_s: float
+    sizes: tuple[float, ...]
+    earliest: str
 
 
 def _read() -> dict[str, FaultKind]:
-    text = (resources.files("sample_logs") / "fault_catalogue.toml").read_text(encoding="utf-8")
+    entries: dict[str, dict[str, Any]] = {}
+    for part in CATALOGUE:
+        entries |= tomllib.loads((resources.files("sample_logs") / part).read_text(encoding="utf-8"))
     return {
         name: FaultKind(
             name=name,
@@ -46,8 +53,10 @@ def _read() -> dict[str, FaultKind]:
             high=float(entry["to"]),
             moves=entry["moves"],
             ramp_s=float(entry.get("ramp_s", 0.0)),
+            sizes=tuple(float(size) for size in entry.get("sizes", (entry["to"],))),
+            earliest=entry["earliest"],
         )
-        for name, entry in tomllib.loads(text).items()
+        for name, entry in entries.items()
     }
 
 

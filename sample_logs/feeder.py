@@ -17,6 +17,8 @@ IMPLAUSIBLE = 3.0
 """The controller cuts off a weight loss beyond so many times what the screw can give."""
 STORED_S = 600.0
 RESUME_S = 90.0
+HOLE_PERIOD_S, HOLE_PART = 75.0, 0.4
+"""A rat-holing hopper gives less for this part of every period; own choice."""
 
 
 @dataclass
@@ -49,7 +51,8 @@ class FeederParameters:
 
 @dataclass
 class FeederState:
-    """Shapes [feeder, run]. Rates in kg/h, factor_est in kg/h per % drive."""
+    """Shapes [feeder, run]. Rates in kg/h, factor_est in kg/h per % drive. span, span_offset_kg: gain of the load cell
+    and what keeps its reading from a jump where the gain changes (gone when it is mended)."""
 
     hopper_kg: np.ndarray
     weight_kg: np.ndarray
@@ -69,6 +72,8 @@ class FeederState:
     setpoint_kg_h: np.ndarray
     delivered_kg: np.ndarray
     refilled_kg: np.ndarray
+    span: np.ndarray
+    span_offset_kg: np.ndarray
 
 
 def settled(p: FeederParameters, setpoint_kg_h: np.ndarray, hopper_part: float = 0.7) -> FeederState:
@@ -80,7 +85,7 @@ def settled(p: FeederParameters, setpoint_kg_h: np.ndarray, hopper_part: float =
     return FeederState(
         hopper.copy(), hopper.copy(), drive.copy(), factor.copy(), setpoint_kg_h.copy(), setpoint_kg_h.copy(),
         drive.copy(), drive.copy(), drive.copy(), zero.copy(), zero.copy(), zero.copy(), zero.copy(), zero.copy(),
-        setpoint_kg_h.copy(), setpoint_kg_h.copy(), zero.copy(), zero.copy(),
+        setpoint_kg_h.copy(), setpoint_kg_h.copy(), zero.copy(), zero.copy(), zero + 1.0, zero.copy(),
     )  # fmt: skip
 
 
@@ -121,12 +126,15 @@ def _deliver(
     factor = factor * np.minimum(fill / NEARLY_EMPTY, 1.0)
     flush = 1.0 + upset.flush * (s.refilling > 0.5)
     rate = factor * s.drive_pct / 100.0 * flush * np.maximum(1.0 + p.rate_noise * noise, 0.0)
+    dips = upset.clock_s % HOLE_PERIOD_S < HOLE_PART * HOLE_PERIOD_S
+    rate = rate * (1.0 - upset.holes * dips) + upset.through * s.setpoint_kg_h
     s.delivered_kg = np.minimum(rate * upset.outlet * packed * (step_s / 3600.0), s.hopper_kg)
-    s.hopper_kg = s.hopper_kg - s.delivered_kg
+    s.hopper_kg = s.hopper_kg - s.delivered_kg + upset.inflow * s.setpoint_kg_h * (step_s / 3600.0)
 
 
 def _refill(s: FeederState, p: FeederParameters, upset: Upsets, step_s: float) -> None:
-    starts = (s.weight_kg < p.refill_low_kg) & (s.refilling < 0.5) & (p.present > 0)
+    called = (upset.recall > 0.5) & (s.weight_kg < 0.97 * p.refill_high_kg)
+    starts = ((s.weight_kg < p.refill_low_kg) | called) & (s.refilling < 0.5) & (p.present > 0)
     s.refilling = np.where(starts, 1.0, s.refilling)
     on = s.refilling > 0.5
     s.refill_s = np.where(on, s.refill_s + step_s, 0.0)
@@ -141,7 +149,11 @@ def _refill(s: FeederState, p: FeederParameters, upset: Upsets, step_s: float) -
 def _weigh(
     s: FeederState, p: FeederParameters, upset: Upsets, noise: np.ndarray, active: np.ndarray, step_s: float
 ) -> None:
-    weight = s.hopper_kg * upset.span + upset.touched_kg + p.weight_noise_kg * noise
+    changed = upset.span != s.span
+    s.span_offset_kg = np.where(changed, s.hopper_kg * (s.span - upset.span) + s.span_offset_kg, s.span_offset_kg)
+    s.span_offset_kg = s.span_offset_kg * (upset.span != 1.0)
+    s.span = upset.span.copy()
+    weight = s.hopper_kg * upset.span + s.span_offset_kg + upset.touched_kg + p.weight_noise_kg * noise
     holding = s.hold_s > 0
     most = IMPLAUSIBLE * p.factor_kg_h
     loss = np.clip((s.weight_kg - weight) * (3600.0 / step_s), -most, most)
@@ -162,6 +174,7 @@ def _weigh(
         s.volumetric_s > 0, s.stored_pct / np.maximum(s.stored_pct, 1e-9) * s.setpoint_kg_h, s.slope2
     )
     s.rate_kg_h = np.where(active | (s.drive_pct > 1.0) | (s.slope2 > 0.002 * nominal * 100), s.rate_kg_h, 0.0)
+    s.rate_kg_h = np.where((upset.rate_echo > 0.5) & active, s.setpoint_kg_h, s.rate_kg_h)
 
 
 def _fall_back(s: FeederState, p: FeederParameters, upset: Upsets, learns: np.ndarray, step_s: float) -> None:
@@ -170,8 +183,9 @@ def _fall_back(s: FeederState, p: FeederParameters, upset: Upsets, learns: np.nd
     c = (1.0 - np.exp(-step_s / STORED_S)) * good
     s.stored_pct = s.stored_pct + c * (s.drive_pct - s.stored_pct)
     s.saturated_s = np.where(at_limit & (s.volumetric_s <= 0), s.saturated_s + step_s, 0.0)
-    falls = (upset.falls_back > 0.5) & (s.saturated_s > SATURATED_S)
-    resumes = (s.volumetric_s > RESUME_S) & (upset.falls_back < 0.5)
+    left = upset.volumetric > 0.5
+    falls = (upset.falls_back > 0.5) & (s.saturated_s > SATURATED_S) | left
+    resumes = (s.volumetric_s > RESUME_S) & (upset.falls_back < 0.5) & ~left
     s.volumetric_s = np.where(falls | (s.volumetric_s > 0), s.volumetric_s + step_s, 0.0) * ~resumes
     nominal = s.setpoint_kg_h / np.maximum(s.stored_pct, 1e-9)
     s.factor_est = np.where(s.volumetric_s > 0, nominal, s.factor_est)

@@ -8,7 +8,7 @@ from ingest.roles import ROLES, split_key
 
 RANGES: dict[str, tuple[float, float]] = {
     "zone_temperature": (0.0, 400.0), "melt_temperature": (0.0, 400.0), "zone_output": (-100.0, 100.0),
-    "torque": (0.0, 150.0), "feeder_drive": (0.0, 100.0), "vacuum": (0.0, 1100.0), "hopper_level": (0.0, 100.0),
+    "zone_cooling": (0.0, 100.0), "torque": (0.0, 150.0), "feeder_drive": (0.0, 100.0), "vacuum": (0.0, 1100.0), "hopper_level": (0.0, 100.0),
 }  # fmt: skip
 """What the transmitters can show, in the role's fixed unit."""
 
@@ -41,8 +41,10 @@ def line_file(
     channels: tuple[str, ...],
     hold_s: dict[str, float],
     time_zone: str = "UTC",
+    positions: dict[str, str] | None = None,
 ) -> dict[str, Any]:
-    """The whole line file. hold_s: role -> how long a reading stands, where it is not the role's own."""
+    """The whole line file. hold_s: role -> how long a reading stands, where it is not the role's own.
+    positions: channel key of a melt pressure -> where it stands in the stream."""
     sensors: list[dict[str, Any]] = []
     for key in channels:
         role, at = split_key(key)
@@ -55,6 +57,8 @@ def line_file(
             sensor["range"] = list(RANGES[role])
         elif role == "melt_pressure":
             sensor["range"] = [-5.0, _range_above(limits["melt_pressure_bar"])]
+        if positions and key in positions:
+            sensor["position"] = positions[key]
         if role in hold_s:
             sensor["hold_s"] = hold_s[role]
         sensors.append(sensor)

@@ -1,4 +1,4 @@
-"""What the plant's logger makes of the transmitters' readings: resolution, deadband, false samples, gaps."""
+"""What the plant's logger makes of the transmitters' readings: resolution, deadband, false samples, gaps, stale tags."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from ingest.block import FRESH, GOOD, NONE
 from ingest.roles import ROLES, split_key
+from sample_logs.log_faults import late_clocks, set_points_as_actuals, silences, stale_and_zeros
 from sample_logs.plant import Plant
 from sample_logs.scenario import Scenario
 
@@ -20,21 +21,27 @@ def logged(plant: Plant, scenario: Scenario, shown: np.ndarray, seed: Sequence[i
     values = np.ascontiguousarray(shown.T.astype(np.float64))
     status = np.full(values.shape, GOOD | FRESH, dtype=np.uint8)
     holds = {s["tag"]: s.get("hold_s", ROLES[s["role"]].hold_s) for s in plant.line["sensor"]}
+    apart = {split_key(key)[1] for key in plant.channels if key.startswith("zone_cooling:")}
     for c, (key, sensor) in enumerate(zip(plant.channels, plant.line["sensor"], strict=True)):
-        role = split_key(key)[0]
+        role, at = split_key(key)
+        if role == "zone_output" and at in apart:
+            values[c] = np.maximum(values[c], 0.0)
         step = plant.logger.resolution.get(role, 0.0)
         if step > 0:
             values[c] = np.round(values[c] / step) * step
             values[c] = np.round(values[c], 6)
         low, high = sensor.get("range", (-np.inf, np.inf))
         values[c] = np.clip(values[c], low, high)
+    late_clocks(plant, values)
+    set_points_as_actuals(plant, values)
     _spikes(plant, scenario, values)
+    stale_and_zeros(plant, scenario, values)
     for c, (key, sensor) in enumerate(zip(plant.channels, plant.line["sensor"], strict=True)):
         band = plant.logger.deadband.get(split_key(key)[0], 0.0)
         if band > 0:
             kept = _stored(values[c], band, max(int(plant.logger.longest_s / plant.cadence_s), 1))
             _hold(values[c], status[c], kept, holds[sensor["tag"]] / plant.cadence_s)
-    _gaps(plant, scenario, values, status)
+    silences(plant, scenario, values, status)
     return values, status
 
 
@@ -64,18 +71,3 @@ def _spikes(plant: Plant, scenario: Scenario, values: np.ndarray) -> None:
         if event.kind == "spike" and event.subject in plant.channels and cell < values.shape[1]:
             values[plant.channels.index(event.subject), cell] = event.value
 
-
-def _gaps(plant: Plant, scenario: Scenario, values: np.ndarray, status: np.ndarray) -> None:
-    holds = np.array([s.get("hold_s", ROLES[s["role"]].hold_s) for s in plant.line["sensor"]]) / plant.cadence_s
-    for event in scenario.events:
-        if event.kind != "gap":
-            continue
-        first = round(event.at_s / plant.cadence_s)
-        last = min(round((event.at_s + event.duration_s) / plant.cadence_s), values.shape[1])
-        for c in range(values.shape[0]):
-            held = min(int(holds[c]), last - first) if first > 0 else 0
-            if held > 0:
-                values[c, first : first + held] = values[c, first - 1]
-                status[c, first : first + held] = status[c, first - 1] & ~np.uint8(FRESH)
-            values[c, first + max(held, 0) : last] = np.nan
-            status[c, first + max(held, 0) : last] = NONE

@@ -30,7 +30,7 @@ def windows(channels: tuple[str, ...], steady: dict[str, float], zone_wanted: di
             continue
         elif role == "melt_temperature":
             found.append(_window(role, at, round(value), MELT_C[0], MELT_C[1]))
-        elif role == "melt_pressure":
+        elif role == "melt_pressure" and at not in zone_wanted:
             found.append(_window(role, at, round(value, 1), PRESSURE[0] * value, PRESSURE[1] * value))
         elif role == "torque":
             found.append(_window(role, at, round(value, 1), TORQUE[0] * value, TORQUE[1] * value))

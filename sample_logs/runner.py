@@ -18,6 +18,8 @@ from sample_logs.sensor_noise import TAU_S
 from sample_logs.settle_twin import nominal_commands
 from sample_logs.stacking import join, stack
 from sample_logs.start_states import cool_down, stand_still
+from sample_logs.surroundings import NOISE as SURROUNDINGS_NOISE
+from sample_logs.surroundings import Surroundings
 from sample_logs.upsets import no_upsets
 
 Line = twin_screw.TwinScrew | single_screw.SingleScrew
@@ -45,6 +47,9 @@ class Runner:
         self.upset = no_upsets(feeders, zones, runs)
         groups = {name: (k, TAU_S[name]) for name, k in core.noise_groups(feeders, zones).items()}
         self.noise = NoiseBank(groups, seeds, step_s)
+        numbers = [plant.facts.get("surroundings") for plant in plants]
+        self.around = Surroundings(numbers, step_s) if all(numbers) else None
+        self.around_noise = NoiseBank(SURROUNDINGS_NOISE, [[*seed, 21] for seed in seeds], step_s) if self.around else None
         self.agenda = Agenda(plants, self.command, self.upset, self._on_line)
         for run, scenario in enumerate(scenarios):
             for item in (*scenario.events, *scenario.faults):
@@ -56,13 +61,17 @@ class Runner:
     def advance(self) -> list[np.ndarray]:
         """Readings of the next CHUNK steps, float32, one array per run on its own cadence."""
         noise = self.noise.draw()
+        noise |= self.around_noise.draw() if self.around_noise else {}
         book: np.ndarray | None = None
         line, command, upset = self.line, self.command, self.upset
         for k in range(CHUNK):
             self.agenda.play(self.time_s)
+            upset.clock_s[:] = self.time_s
             now = {name: values[k] for name, values in noise.items()}
             line.step(command, upset, now)
             readings = line.readings(command, upset, now)
+            if self.around is not None:
+                readings |= self.around.readings(line, command, upset, now)
             if book is None:
                 book = self._open_book(readings)
             page = book[k]

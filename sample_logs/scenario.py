@@ -12,7 +12,8 @@ DEFAULT_START_NS = 1_803_880_800_000_000_000
 
 EventKind = Literal[
     "rate", "speed", "zone_setpoint", "feed", "screw", "heat", "vacuum", "ready", "lot", "hall", "screen_change",
-    "screen_half", "hopper_touched", "catch_sample", "outlet_tapped", "gap", "spike", "note", "reset",
+    "screen_half", "hopper_touched", "catch_sample", "outlet_tapped", "gap", "spike", "note", "reset", "upset", "stale",
+    "zeros", "burst",
 ]  # fmt: skip
 
 
@@ -27,6 +28,9 @@ class Event:
     screen_change: a clean screen. screen_half: slide-plate change, half of the area for duration_s.
     gap: no readings for duration_s. spike: one false sample of channel `subject` at value.
     reset: the drive's trip is acknowledged, the line starts again.
+    upset: for duration_s the upset named by subject (or `name:feeder`, `name:zone`) stands at value.
+    stale, zeros: the readings of a controller (`log_faults.controller_of`) stand, or are zero, for duration_s.
+    burst: no readings for duration_s, then the last of them all at once.
     note: `subject` is the kind of note, `text` its text.
     """
 

@@ -1,8 +1,6 @@
-"""The steady state a single-screw recipe runs in: estimated from the design, then run free of noise."""
+"""The steady state a single-screw recipe runs in, estimated from the design (`settle_twin.settle` then runs it)."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import numpy as np
 
@@ -14,9 +12,8 @@ from sample_logs.draw_zones import HALL_C
 from sample_logs.drive import turning
 from sample_logs.hopper import HopperState
 from sample_logs.plant import Nominal
-from sample_logs.settle_twin import AGE_S, nominal_commands
-from sample_logs.single_screw import SingleParameters, SingleScrew, SingleState
-from sample_logs.upsets import no_upsets
+from sample_logs.settle_twin import AGE_S
+from sample_logs.single_screw import SingleParameters, SingleState
 from sample_logs.zone_control import ControlState
 
 
@@ -51,14 +48,3 @@ def first_guess(p: SingleParameters, nominal: Nominal, temperature_c: np.ndarray
         taken_kg=0 * one,
     )  # fmt: skip
 
-
-def settle_single(p: SingleParameters, nominal: Nominal, facts: dict[str, Any], seconds: float) -> SingleScrew:
-    """Runs the line free of noise and returns it; its state is the steady state."""
-    line = SingleScrew(p, first_guess(p, nominal, facts["temperature_c"]), 1.0)
-    zones = len(nominal.zone_c)
-    quiet = {name: np.zeros((k, 1)) for name, k in SingleScrew.noise_groups(1, zones).items()}
-    upset, commands = no_upsets(1, zones, 1), nominal_commands(nominal)
-    for _ in range(int(seconds)):
-        line.step(commands, upset, quiet)
-    line.state.turning_s = line.state.turning_s * 0 + AGE_S
-    return line

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from sample_logs import feeder, thermal, throat
@@ -63,12 +65,13 @@ def first_guess(p: TwinParameters, nominal: Nominal) -> TwinState:
     )
 
 
-def settle(p: TwinParameters, state: TwinState, commands: Commands, seconds: float, step_s: float = 1.0) -> TwinScrew:
-    """Runs the line free of noise and returns it; its state is the steady state."""
-    line = TwinScrew(p, state, step_s)
+def settle(p: Any, state: Any, commands: Commands, seconds: float, core: Any = TwinScrew, step_s: float = 1.0) -> Any:
+    """Runs a line (of kind `core`, with the parameters and state of its kind) free of noise and returns it; its state
+    is the steady state."""
+    line = core(p, state, step_s)
     feeders, zones = commands.feeder_kg_h.shape[0], commands.zone_c.shape[0]
     runs = commands.speed_rpm.shape[0]
-    quiet = {name: np.zeros((k, runs)) for name, k in TwinScrew.noise_groups(feeders, zones).items()}
+    quiet = {name: np.zeros((k, runs)) for name, k in core.noise_groups(feeders, zones).items()}
     upset = no_upsets(feeders, zones, runs)
     for _ in range(round(seconds / step_s)):
         line.step(commands, upset, quiet)

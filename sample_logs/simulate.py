@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -41,6 +41,14 @@ class SimulatedRuns:
         end = t0 + step * values.shape[1]
         return Block(t0, step, plant.channels, values, status, tuple(n for n in self._notes(run, t0) if n.at_ns < end))
 
+    def logged_as(self, plants: Sequence[Plant]) -> SimulatedRuns:
+        """The same runs in the logs of `plants`: the same lines, with part of the channels logged."""
+        shown = [
+            all_of_it[:, [whole.channels.index(key) for key in part.channels]]
+            for whole, part, all_of_it in zip(self.plants, plants, self.shown, strict=True)
+        ]
+        return replace(self, plants=tuple(plants), shown=tuple(shown))
+
     def truth(self, run: int) -> list[Truth]:
         """The faults of a run, by start."""
         return truths(self.plants[run], self.scenarios[run], self.seconds)
@@ -63,22 +71,24 @@ def simulate(
     seed: int,
     *,
     step_s: float | None = None,
+    chance: Sequence[Sequence[int]] | None = None,
 ) -> SimulatedRuns:
     """Runs plant i through scenario i for `seconds`. Equal arguments give equal runs, whatever else is in the batch.
 
-    step_s: internal step; None = 1 s, and 0.5 s for plants with that cadence.
+    step_s: internal step; None = 1 s, and 0.5 s for plants with that cadence. chance: words that seed the noise of
+    each run, None = (seed, i); runs with equal words meet the same noise.
     """
     if len(plants) != len(scenarios):
         raise ValueError(f"{len(plants)} plants but {len(scenarios)} scenarios")
-    batches: dict[tuple[str, int, float], list[int]] = {}
+    batches: dict[tuple[str, int, float, bool], list[int]] = {}
     for i, plant in enumerate(plants):
         step = step_s or min(1.0, plant.cadence_s)
-        batches.setdefault((plant.kind, len(plant.zones), step), []).append(i)
+        around = "surroundings" in plant.facts
+        batches.setdefault((plant.kind, len(plant.zones), step, around), []).append(i)
     shown: list[np.ndarray] = [np.empty((0, 0), np.float32)] * len(plants)
-    for (_, _, step), members in batches.items():
-        runner = Runner(
-            [plants[i] for i in members], [scenarios[i] for i in members], [(seed, i) for i in members], step
-        )
+    for (_, _, step, _), members in batches.items():
+        words = [(seed, i) if chance is None else chance[i] for i in members]
+        runner = Runner([plants[i] for i in members], [scenarios[i] for i in members], words, step)
         chunks = -(-round(seconds / step) // CHUNK)
         parts = [runner.advance() for _ in range(chunks)]
         for place, i in enumerate(members):

@@ -12,6 +12,7 @@ from sample_logs.auxiliaries import advance as advance_auxiliaries
 from sample_logs.commands import Commands
 from sample_logs.die import DieParameters
 from sample_logs.melt import MeltParameters
+from sample_logs.pressure_reading import pressure_shown
 from sample_logs.sensor_noise import SensorNoise
 from sample_logs.twin_screw import SLIDE_S
 from sample_logs.upsets import Upsets
@@ -98,13 +99,13 @@ class SingleScrew:
         zone_control.advance(s.control, p.control, upset, s.zone.probe_c, noise["zone"], command.zone_c, heat_on,
                              hall, p.zone.cool_gain, p.zone.limit_pct, dt)  # fmt: skip
         load = s.drive.torque * s.drive.motor_rpm / p.drive.rated_rpm
-        advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, dt)
+        advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, upset, dt)
         self._read(upset, noise)
 
     def _screw(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray) -> None:
         s, p = self.state, self.p
         turns = s.drive.screw_rpm / 60.0
-        screen = 1.0 + s.blinding + upset.screen
+        screen = np.maximum(1.0 + s.blinding + upset.screen, 0.02)
         resistance = p.die.screen_bar * screen + p.die.die_bar * upset.die
         slide = p.auxiliary.slide_ln * np.exp(-s.turning_s / SLIDE_S)
         given = channel.ChannelInput(
@@ -112,7 +113,8 @@ class SingleScrew:
             speed_rps=turns,
             wall_c=s.zone.metal_c,
             feed_c=hall + p.auxiliary.feed_rise_c,
-            resistance_bar=np.where(upset.leak > 0.5, 0.02 * resistance, resistance),
+            resistance_bar=np.where(upset.leak > 0.5, 0.02 * resistance, resistance)
+            * (1.0 - upset.melt_leak) ** p.melt.power_law_index,
             die_rate_kg_s=p.die.rate_kg_s,
             ln_lot=upset.ln_lot + command.ln_lot + slide + p.noise.melt_ln * noise["melt"][0],
             dissipation=upset.dissipation,
@@ -134,7 +136,7 @@ class SingleScrew:
         into = s.surge_s / (DIP_PART * upset.surge_period_s)
         dip = np.where(into < 1.0, 6.75 * into * np.maximum(1.0 - into, 0.0) ** 2, 0.0) * upset.surge
         part = np.minimum(upset.throat_open, np.where(upset.surge > 0, 0.998 - dip, 1.0))
-        full = p.channel.drag_kg_rev[0] * command.bulk * (1.0 + 0.02 * noise["intake"][0])
+        full = p.channel.drag_kg_rev[0] * command.bulk * upset.intake * (1.0 + 0.02 * noise["intake"][0])
         needed = p.die.rate_kg_s / p.channel.speed_rps
         per_turn = np.where(part > 0.999, full, np.minimum(full, needed * part))
         may = (command.feed_on > 0.5) & (upset.feed_stopped < 0.5)
@@ -143,10 +145,7 @@ class SingleScrew:
     def _read(self, upset: Upsets, noise: dict[str, np.ndarray]) -> None:
         s, p = self.state, self.p
         ahead = np.stack([s.barrel.pressure_bar, s.barrel.pressure_bar * (1.0 - self._screen_part)])
-        shown = ahead * (1.0 + p.noise.pressure_rel * noise["pressure"])
-        shown = shown + p.noise.pressure_bar * noise["pressure"][::-1] + upset.pressure_offset_bar
-        frozen = upset.pressure_frozen > 0.5
-        s.pressure_read = np.where(np.stack([frozen, np.zeros_like(frozen)]), s.pressure_read, shown)
+        s.pressure_read = pressure_shown(ahead, s.pressure_read, s.drive.screw_rpm, p.noise, upset, noise, self.step_s)
 
     def readings(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
         """What every transmitter shows now, by name, [run] or [channel, run]."""

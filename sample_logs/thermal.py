@@ -10,6 +10,12 @@ from sample_logs.upsets import Upsets
 
 SLOTS = 512
 """Length of the dead-time line, steps."""
+FLASH_PART = 0.15
+"""Part of its period in which a steam flash cools; own choice."""
+COOLING_OVER_C = 160.0
+"""Usual difference of wall and cooling water: warmer water cools by so much less."""
+FADES_BELOW_C = 12.0
+"""Cooling water cannot cool below itself: so near to the hall's temperature it fades; own choice."""
 
 
 @dataclass
@@ -60,7 +66,11 @@ def advance(
 ) -> None:
     """One step on. output_pct: controller output, -100..100. melt_w: heat from the melt into each zone."""
     heat = np.maximum(np.maximum(output_pct, 0.0) * upset.heater, upset.stuck_pct)
-    cool = np.maximum(np.maximum(-output_pct, 0.0) * upset.cooler, upset.cooling_pct) * p.cool_gain
+    heat = heat * upset.mains**2 + upset.shear_pct
+    flash = upset.flash_pct * (upset.clock_s % upset.flash_period_s < FLASH_PART * upset.flash_period_s)
+    cool = np.maximum(np.maximum(-output_pct, 0.0) * upset.cooler, upset.cooling_pct) + flash
+    cool = cool * p.cool_gain * np.clip(1.0 - upset.water_c / COOLING_OVER_C, 0.0, 1.0)
+    cool = cool * np.clip((state.metal_c - hall_c) / FADES_BELOW_C, 0.0, 1.0)
     zones, runs = output_pct.shape
     z, r = np.ogrid[:zones, :runs]
     state.line_pct[state.slot] = heat - cool

@@ -10,6 +10,8 @@ from sample_logs.upsets import Upsets
 
 SLOTS = 32
 """Length of the delay line, steps."""
+USUAL_PART = 0.02
+"""Weight of one step in what usually lands. A part-closed path passes its part of that, however high it packs."""
 
 
 @dataclass
@@ -26,17 +28,20 @@ class ThroatParameters:
 @dataclass
 class ThroatState:
     """line_kg [slot, feeder, run]: falling; waiting_kg [feeder, run]: above a blocked path;
-    throat_kg [feeder, run]: in the throat; slot: where the delay line stands."""
+    throat_kg [feeder, run]: in the throat; usual_kg [feeder, run]: what landed in a step while the path was open;
+    slot: where the delay line stands."""
 
     line_kg: np.ndarray
     waiting_kg: np.ndarray
     throat_kg: np.ndarray
     slot: int
+    usual_kg: np.ndarray
 
 
 def empty(feeders: int, runs: int) -> ThroatState:
     """Nothing on the way."""
-    return ThroatState(np.zeros((SLOTS, feeders, runs)), np.zeros((feeders, runs)), np.zeros((feeders, runs)), 0)
+    none = np.zeros((feeders, runs))
+    return ThroatState(np.zeros((SLOTS, feeders, runs)), none.copy(), none.copy(), 0, none.copy())
 
 
 def packed(state: ThroatState, p: ThroatParameters, side: np.ndarray) -> np.ndarray:
@@ -72,7 +77,9 @@ def advance(
     state.slot = (state.slot + 1) % SLOTS
     waiting = state.waiting_kg + landed
     open_part = np.where(side > 0.5, upset.side_path, upset.path)
-    through = np.where(open_part >= 0.999, waiting, np.minimum(landed * open_part, waiting))
+    is_open = open_part >= 0.999
+    state.usual_kg = state.usual_kg + USUAL_PART * (landed - state.usual_kg) * is_open
+    through = np.where(is_open, waiting, np.minimum(state.usual_kg * open_part, waiting))
     state.waiting_kg = waiting - through
     there = state.throat_kg + through
     main = there * (1.0 - side)

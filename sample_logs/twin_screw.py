@@ -12,6 +12,7 @@ from sample_logs.auxiliaries import advance as advance_auxiliaries
 from sample_logs.commands import Commands
 from sample_logs.die import DieParameters
 from sample_logs.melt import MeltParameters
+from sample_logs.pressure_reading import pressure_shown
 from sample_logs.sensor_noise import SensorNoise
 from sample_logs.upsets import Upsets
 
@@ -114,7 +115,7 @@ class TwinScrew:
         backed_up = s.barrel.mass_kg[self.pump].sum(0) / p.barrel.capacity_kg[self.pump] - 1.0
         vent.advance(s.vent, p.vent, upset, command.vacuum_on > 0.5, backed_up, dt)
         load = s.drive.torque * s.drive.motor_rpm / p.drive.rated_rpm
-        advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, dt)
+        advance_auxiliaries(s.auxiliary, p.auxiliary, s.zone.metal_c[0], hall, load, upset, dt)
         self._read(upset, noise)
 
     def _feed(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], running: np.ndarray) -> None:
@@ -136,7 +137,7 @@ class TwinScrew:
 
     def _screws(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray], hall: np.ndarray) -> None:
         s, p = self.state, self.p
-        screen = 1.0 + s.blinding + upset.screen
+        screen = np.maximum(1.0 + s.blinding + upset.screen, 0.02)
         resistance = p.die.screen_bar * screen + p.die.die_bar * upset.die
         leak = upset.leak > 0.5
         slide = p.auxiliary.slide_ln * np.exp(-s.turning_s / SLIDE_S)
@@ -145,7 +146,8 @@ class TwinScrew:
             speed_rps=s.drive.screw_rpm / 60.0,
             wall_c=s.zone.metal_c,
             feed_c=hall + p.auxiliary.feed_rise_c,
-            resistance_bar=np.where(leak, 0.02 * resistance, resistance),
+            resistance_bar=np.where(leak, 0.02 * resistance, resistance)
+            * (1.0 - upset.melt_leak) ** p.melt.power_law_index,
             die_rate_kg_s=p.die.rate_kg_s,
             ln_lot=upset.ln_lot + command.ln_lot + slide + p.noise.melt_ln * noise["melt"][0],
             dissipation=upset.dissipation,
@@ -163,10 +165,7 @@ class TwinScrew:
     def _read(self, upset: Upsets, noise: dict[str, np.ndarray]) -> None:
         s, p = self.state, self.p
         ahead = np.stack([s.barrel.pressure_bar, s.barrel.pressure_bar * (1.0 - self._screen_part)])
-        shown = ahead * (1.0 + p.noise.pressure_rel * noise["pressure"])
-        shown = shown + p.noise.pressure_bar * noise["pressure"][::-1] + upset.pressure_offset_bar
-        frozen = upset.pressure_frozen > 0.5
-        s.pressure_read = np.where(np.stack([frozen, np.zeros_like(frozen)]), s.pressure_read, shown)
+        s.pressure_read = pressure_shown(ahead, s.pressure_read, s.drive.screw_rpm, p.noise, upset, noise, self.step_s)
 
     def readings(self, command: Commands, upset: Upsets, noise: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
         """What every transmitter shows now, by name, [run] or [channel, run]."""

@@ -20,6 +20,13 @@ NEUTRAL: dict[str, tuple[str, float]] = {
     "falls_back": ("feeder", 0.0),  # 1: controller falls back to volumetric at its drive limit
     "touched_kg": ("feeder", 0.0),  # load on the scale that is no material
     "sampled": ("feeder", 0.0),  # 1: flow caught in a cup, not fed
+    "through": ("feeder", 0.0),  # flow past the feed screw, part of the set-point
+    "holes": ("feeder", 0.0),  # depth of the dips of a rat-holing hopper
+    "inflow": ("feeder", 0.0),  # what leaks into the hopper, part of the set-point
+    "recall": ("feeder", 0.0),  # 1: a refill is called at once
+    "rate_echo": ("feeder", 0.0),  # 1: the reported rate is the set-point
+    "volumetric": ("feeder", 0.0),  # 1: left in volumetric mode
+    "nozzle": ("feeder", 0.0),  # part of a liquid's nozzle that is shut
     # per zone
     "heater": ("zone", 1.0),  # part of the bands that heat
     "stuck_pct": ("zone", 0.0),  # heating that comes whatever the controller says, % of the bands
@@ -31,6 +38,13 @@ NEUTRAL: dict[str, tuple[str, float]] = {
     "setpoint_c": ("zone", 0.0),  # added to the zone's set-point
     "setpoint_cap_c": ("zone", 1000.0),  # zone not heated beyond this
     "draught": ("zone", 1.0),  # factor on the loss to the hall
+    "manual": ("zone", 0.0),  # 1: controller in manual
+    "manual_pct": ("zone", 0.0),  # its output then
+    "couple_gain": ("zone", 1.0),  # rise over the hall that the couple shows (wrong type)
+    "swapped": ("zone", 0.0),  # 1, -1: shows the next, the last zone's couple
+    "flash_pct": ("zone", 0.0),  # cooling in each steam flash
+    "flash_period_s": ("zone", 180.0),
+    "shear_pct": ("zone", 0.0),  # heat from the screw into the wall, % of the bands
     # per line
     "path": ("line", 1.0),  # part of the way between feeders and throat that is open
     "side_path": ("line", 1.0),
@@ -54,6 +68,27 @@ NEUTRAL: dict[str, tuple[str, float]] = {
     "surge_period_s": ("line", 60.0),
     "throat_open": ("line", 1.0),  # single screw: part of the throat that is open
     "loader": ("line", 1.0),  # single screw: 0 = nothing comes into the hopper
+    "clock_s": ("line", 0.0),  # time of the run; set each step, moves whatever swings
+    "mains": ("line", 1.0),  # mains voltage over nominal
+    "swing": ("line", 0.0),  # amplitude of a hunting speed, part
+    "swing_period_s": ("line", 40.0),
+    "slip": ("line", 0.0),  # speed below its set-point, part
+    "tramp": ("line", 0.0),  # torque spikes, part of rated
+    "ripple": ("line", 0.0),  # pressure ripple at the screw's turns, part
+    "melt_leak": ("line", 0.0),  # part of the melt that leaks ahead of the die
+    "pressure_lag_s": ("line", 0.0),  # plugged pressure sensor
+    "steam": ("line", 0.0),  # moisture in the melt: noise at vent and pressure
+    "dew_c": ("line", 0.0),  # dryer's dew point over its usual
+    "vacuum_set_mbar": ("line", 0.0),  # added to the vacuum's set-point
+    "seal_water_mbar": ("line", 0.0),  # what warm seal water costs the pump
+    "oil_c": ("line", 0.0),  # gearbox oil over what the load makes
+    "oil_pressure": ("line", 1.0),  # part of the oil pressure left
+    "filter_bar": ("line", 0.0),  # added drop over the oil filter
+    "throat_c": ("line", 0.0),  # throat jacket over its usual
+    "water_c": ("line", 0.0),  # cooling water over its usual
+    "bath_c": ("line", 0.0),  # water bath over its usual
+    "strands": ("line", 0.0),  # strands broken
+    "jog_rpm": ("line", 0.0),  # small change of the set speed by a trim
 }
 """Name of each upset: what it belongs to and its neutral value."""
 
@@ -104,6 +139,41 @@ class Upsets:
     surge_period_s: np.ndarray
     throat_open: np.ndarray
     loader: np.ndarray
+    through: np.ndarray
+    holes: np.ndarray
+    inflow: np.ndarray
+    recall: np.ndarray
+    rate_echo: np.ndarray
+    volumetric: np.ndarray
+    nozzle: np.ndarray
+    manual: np.ndarray
+    manual_pct: np.ndarray
+    couple_gain: np.ndarray
+    swapped: np.ndarray
+    flash_pct: np.ndarray
+    flash_period_s: np.ndarray
+    shear_pct: np.ndarray
+    clock_s: np.ndarray
+    mains: np.ndarray
+    swing: np.ndarray
+    swing_period_s: np.ndarray
+    slip: np.ndarray
+    tramp: np.ndarray
+    ripple: np.ndarray
+    melt_leak: np.ndarray
+    pressure_lag_s: np.ndarray
+    steam: np.ndarray
+    dew_c: np.ndarray
+    vacuum_set_mbar: np.ndarray
+    seal_water_mbar: np.ndarray
+    oil_c: np.ndarray
+    oil_pressure: np.ndarray
+    filter_bar: np.ndarray
+    throat_c: np.ndarray
+    water_c: np.ndarray
+    bath_c: np.ndarray
+    strands: np.ndarray
+    jog_rpm: np.ndarray
 
     def calm(self, run: int) -> None:
         """Puts one run back to neutral."""

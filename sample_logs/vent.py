@@ -38,7 +38,8 @@ def advance(
     """
     reach = np.clip(np.maximum(flooded, upset.vent_flooded), 0.0, 1.0)
     lost = np.clip(upset.vacuum_leak, 0.0, 1.0)
-    open_mbar = p.wanted_mbar + lost * (ROOM_MBAR - p.wanted_mbar)
+    wanted = p.wanted_mbar + upset.vacuum_set_mbar + upset.seal_water_mbar
+    open_mbar = wanted + lost * (ROOM_MBAR - wanted)
     dome_lost = open_mbar + reach * 0.5 * (ROOM_MBAR - open_mbar)
     deeper = open_mbar * (1.0 - 0.6 * reach)
     aim = np.where(p.gauge_on_pump > 0.5, deeper, dome_lost)

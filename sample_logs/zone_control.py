@@ -50,7 +50,10 @@ def advance(
     """One scan: reads the couples, moves the outputs."""
     true = probe_c + p.noise_c * noise
     low = upset.couple_low_c * np.clip((probe_c - hall_c) / np.maximum(wanted_c - hall_c, 20.0), 0.0, 1.2)
-    reading = true - low
+    reading = hall_c + (true - low - hall_c) * upset.couple_gain if (upset.couple_gain != 1.0).any() else true - low
+    if upset.swapped.any():
+        next_one, last_one = np.roll(reading, -1, 0), np.roll(reading, 1, 0)
+        reading = np.where(upset.swapped > 0, next_one, np.where(upset.swapped < 0, last_one, reading))
     reading = np.where(upset.couple == TC_OPEN, OPEN_READS_C, reading)
     reading = np.where(upset.couple == TC_SHORTED, hall_c + p.short_c + p.noise_c * noise, reading)
     state.reading_c = np.where(upset.couple == TC_FROZEN, state.reading_c, reading)
@@ -66,5 +69,6 @@ def advance(
     state.integral_pct = np.clip(state.integral_pct, least, limit_pct)
     heating = np.clip(gain * error + state.integral_pct, least, limit_pct)
     output = np.where(heating > 0, heating, heating / cool_gain)
+    output = np.where(upset.manual > 0.5, upset.manual_pct, output)
     state.output_pct = output * heat_on
     state.integral_pct = state.integral_pct * heat_on

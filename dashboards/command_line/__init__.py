@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from dashboards.command_line import check, conditions, demo, serve, watch
+from dashboards.command_line import check, conditions, coverage, demo, import_log, learn, report, serve, watch
 
 app = typer.Typer(
     name="evenmelt",
@@ -19,9 +19,13 @@ app = typer.Typer(
 )
 app.command("check")(check.check)
 app.command("demo")(demo.demo)
+app.command("import")(import_log.import_log)
+app.command("learn")(learn.learn)
+app.command("report")(report.report)
 app.command("serve")(serve.serve)
 app.command("watch")(watch.watch)
 app.command("conditions")(conditions.conditions)
+app.command("coverage")(coverage.coverage)
 
 
 def main() -> None:

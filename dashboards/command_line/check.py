@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -9,8 +10,10 @@ import typer
 
 
 def check(
-    logs: Annotated[list[Path], typer.Argument(metavar="LOG...", help="CSV or Parquet files of one log.")],
     line: Annotated[list[Path], typer.Option("--line", help="Line file; once for each line in the log.")],
+    logs: Annotated[
+        list[Path] | None, typer.Argument(metavar="LOG...", help="CSV or Parquet files of one log.")
+    ] = None,
     recipe: Annotated[list[Path] | None, typer.Option("--recipe", help="Recipe file; as often as needed.")] = None,
     schedule: Annotated[
         Path | None, typer.Option("--schedule", help="CSV with start, lot, recipe, where the log does not say.")
@@ -18,21 +21,34 @@ def check(
     out: Annotated[
         Path | None, typer.Option("--out", help="Folder for findings.csv, findings.json, account.json, journal.sqlite.")
     ] = None,
+    reference: Annotated[
+        list[Path] | None, typer.Option("--reference", help="Reference learned by 'evenmelt learn'; one a line.")
+    ] = None,
+    archive: Annotated[
+        str, typer.Option("--from-archive", metavar="URL", help="Archive to be judged in the place of a log.")
+    ] = "",
+    start: Annotated[str, typer.Option("--from", help="Start in the archive, ISO 8601, plant local time.")] = "",
+    end: Annotated[str, typer.Option("--to", help="End in the archive.")] = "",
 ) -> None:
     """Judge a finished log and say what was found.
 
     Ends with 0 when nothing was found, 1 when something was, 2 when the input cannot be used.
     """
+    from dashboards.command_line.archive_span import span_given
     from dashboards.command_line.check_log import check_logs
     from dashboards.command_line.check_summary import print_summary
     from dashboards.command_line.endings import CLEAN, FINDINGS
     from dashboards.command_line.page import page
+    from dashboards.command_line.references_given import no_longer_holds, read_references
     from dashboards.command_line.settings_given import read_settings
 
     settings = read_settings(line, recipe or [], schedule)
-    checked = check_logs(logs, settings, out)
+    settings = replace(settings, references=read_references(reference or [], settings))
+    checked = check_logs(logs or [], settings, out, span_given(logs or [], archive, start, end))
     paper = page()
     print_summary(paper, checked)
+    for said in no_longer_holds(settings):
+        paper.print(said, highlight=False)
     if out is not None:
         paper.print(f"\nWritten to {out}: findings.csv, findings.json, account.json, journal.sqlite")
     raise typer.Exit(FINDINGS if any(one.findings for one in checked) else CLEAN)

@@ -8,6 +8,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
+from dashboards.command_line.archive_span import ArchiveSpan
 from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotBook
 from dashboards.command_line.progress import shown_progress
@@ -18,6 +19,7 @@ from monitor.core import Monitor
 from monitor.findings_table import write_findings_csv, write_findings_json, write_whole
 from monitor.journal import Journal
 from monitor.line import Line
+from monitor.recipe import Recipe
 from monitor.records import Finding, Record, findings
 
 Progress = Callable[[int, int], None]
@@ -25,10 +27,14 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class CheckedLine:
-    """What a log says of one line. first, end: of its readings, UTC ns. recipes: names of those given."""
+    """What a log says of one line. first, end: of its readings, UTC ns.
+
+    recipes: names of those given. recipes_used: those that held.
+    """
 
     line: Line
     recipes: tuple[str, ...]
+    recipes_used: tuple[Recipe, ...]
     account: ReadingAccount
     book: LotBook
     findings: list[Finding]
@@ -36,8 +42,10 @@ class CheckedLine:
     end: int
 
 
-def check_logs(logs: Sequence[Path], settings: Settings, out: Path | None) -> list[CheckedLine]:
-    """Judge every line; with `out`, keep findings, accounts and journal there.
+def check_logs(
+    logs: Sequence[Path], settings: Settings, out: Path | None, span: ArchiveSpan | None = None
+) -> list[CheckedLine]:
+    """Judge every line; with `out`, keep findings, accounts and journal there. span: judged in the place of logs.
 
     Raises BadLog, SettingsError, JournalError, OSError.
     """
@@ -46,7 +54,7 @@ def check_logs(logs: Sequence[Path], settings: Settings, out: Path | None) -> li
         checked = []
         for number, line in enumerate(settings.lines):
             progress = open_things.enter_context(shown_progress(f"{line.name}: reading and judging"))
-            checked.append(_check_line(logs, settings, number, journal, progress))
+            checked.append(_check_line(logs, settings, number, journal, progress, span))
     if out is not None:
         found = [finding for one in checked for finding in one.findings]
         ends = {one.line.name: one.end for one in checked}
@@ -58,13 +66,22 @@ def check_logs(logs: Sequence[Path], settings: Settings, out: Path | None) -> li
 
 
 def _check_line(
-    logs: Sequence[Path], settings: Settings, number: int, journal: Journal | None, progress: Progress
+    logs: Sequence[Path],
+    settings: Settings,
+    number: int,
+    journal: Journal | None,
+    progress: Progress,
+    span: ArchiveSpan | None,
 ) -> CheckedLine:
     line, schedule = settings.lines[number], settings.schedules[number]
-    monitor = Monitor(line, settings.recipes, schedule)
     account = ReadingAccount()
     # Opening the log finds most of what can be wrong with it; the journal is not touched before.
-    blocks = read_blocks(logs, line.mapping(), account, progress=progress)
+    if span is None:
+        blocks = read_blocks(logs, line.mapping(), account, progress=progress)
+    else:
+        blocks, before = span.blocks(line, account, progress)
+        schedule = tuple(sorted((*before, *schedule)))
+    monitor = Monitor(line, settings.recipes, schedule, reference=settings.references.get(line.name))
     if journal is not None:
         if line.name in journal.lines():
             journal.clear(line.name)
@@ -78,6 +95,7 @@ def _check_line(
         for block in blocks:
             state, step = monitor.advance(state, block)
             book.add(block, step.phase)
+            book.add_blind(step.blind)
             records += step.records
             first, end = first or block.t0, block.end
             if journal is not None:
@@ -90,4 +108,6 @@ def _check_line(
         if journal is not None:
             journal.clear(line.name)
         raise
-    return CheckedLine(line, names, account, book, findings([*records, *last]), first, end)
+    held = {lot.recipe for lot in book.lots}
+    used = tuple(recipe for recipe in settings.recipes if recipe.name in held)
+    return CheckedLine(line, names, used, account, book, findings([*records, *last]), first, end)

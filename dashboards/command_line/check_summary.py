@@ -13,12 +13,16 @@ from dashboards.command_line.lot_book import LotTime
 from dashboards.names import channel_title, condition_title
 from monitor.line import Line
 from monitor.phases import PHASES
+from monitor.recipe_remarks import recipe_remarks
 from monitor.records import PRIORITY_WORDS, Finding
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 LOTS_SHOWN = 40
+UNWATCHED_S = 300.0
+"""Shorter stretches in which a rule applied and could not be judged are not listed."""
+UNWATCHED_SHOWN = 6
 INDENT = 13
 
 
@@ -43,6 +47,7 @@ def _read_rows(one: CheckedLine) -> Iterator[tuple[str, str]]:
         yield "lots" if number == 0 else "", _lot_text(lot, clock)
     if len(lots) > LOTS_SHOWN:
         yield "", f"and {len(lots) - LOTS_SHOWN} more"
+    yield from zip(("unwatched", *[""] * 99), unwatched(one), strict=False)
     yield from (("note", sentence) for sentence in _recipe_remarks(one))
 
 
@@ -56,7 +61,27 @@ def _lot_text(lot: LotTime, clock: PlantClock) -> str:
     return f"{name}, {clock.interval(lot.start, lot.end)}: {phases}"
 
 
+def unwatched(one: CheckedLine) -> list[str]:
+    """What could not be judged although its rule applied: the longest first, per lot and condition."""
+    by: dict[tuple[str, str], dict[str, float]] = {}
+    for (lot, condition, subject), seconds in one.book.blind.items():
+        if seconds >= UNWATCHED_S:
+            by.setdefault((lot, condition), {})[subject] = seconds
+    told = sorted(by.items(), key=lambda item: (-max(item[1].values()), item[0]))
+    rows = []
+    for (lot, condition), subjects in told[:UNWATCHED_SHOWN]:
+        names = sorted((name for name in subjects if name != "line"), key=lambda name: -subjects[name])
+        where = f" ({', '.join(names[:4])}{' and others' if len(names) > 4 else ''})" if names else ""
+        of_lot = f", lot {lot}" if lot else ""
+        rows.append(f"{condition_title(condition)}{where}: {duration(max(subjects.values()))}{of_lot}")
+    if len(told) > UNWATCHED_SHOWN:
+        rows.append(f"and {len(told) - UNWATCHED_SHOWN} more, shorter")
+    return rows
+
+
 def _recipe_remarks(one: CheckedLine) -> Iterator[str]:
+    for recipe in one.recipes_used:
+        yield from (f"{recipe.name}: {remark}" for remark in recipe_remarks(one.line, recipe))
     unknown = sorted(one.book.recipes_named - set(one.recipes) - {""})
     if unknown:
         yield f"no recipe file was given for {', '.join(unknown)}: nothing was judged by its windows"

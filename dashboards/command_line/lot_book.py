@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -33,6 +33,12 @@ class LotBook:
         self.lots: list[LotTime] = []
         self.recipes_named: set[str] = set()
         self._lot, self._recipe = "", recipe
+        self.blind: dict[tuple[str, str, str], float] = {}
+
+    def add_blind(self, blind: Mapping[tuple[str, str, str], float]) -> None:
+        """Seconds in which conditions could not judge, by lot, condition and subject (Step.blind)."""
+        for what, seconds in blind.items():
+            self.blind[what] = self.blind.get(what, 0.0) + seconds
 
     def add(self, block: Block, phase: np.ndarray) -> None:
         """Count the cells of the next block."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
@@ -11,6 +11,7 @@ from dashboards.command_line.told import Told
 from ingest.block import Note
 from monitor.line import Line, read_line
 from monitor.recipe import Recipe, read_recipe
+from monitor.reference.model import Reference
 from monitor.schedule import read_schedule
 from monitor.settings_file import SettingsError
 
@@ -19,13 +20,14 @@ Read = TypeVar("Read")
 
 @dataclass(frozen=True)
 class Settings:
-    """What the lines are judged by. line_texts, recipe_texts: the files as they are."""
+    """What the lines are judged by. line_texts, recipe_texts: the files as they are. references: by line name."""
 
     lines: tuple[Line, ...]
     line_texts: tuple[str, ...]
     recipes: tuple[Recipe, ...]
     recipe_texts: tuple[str, ...]
     schedules: tuple[tuple[Note, ...], ...]
+    references: Mapping[str, Reference] = field(default_factory=dict)
 
 
 def read_settings(lines: Sequence[Path], recipes: Sequence[Path], schedule: Path | None) -> Settings:

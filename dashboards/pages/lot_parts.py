@@ -11,6 +11,7 @@ from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
 from dashboards.data import JournalData
+from dashboards.files_of import report_url
 from dashboards.names import QUANTITY_UNITS, channel_title, rate, signed
 from dashboards.outlook import delay_of
 from dashboards.parts import row, table
@@ -35,7 +36,8 @@ def facts(data: JournalData, lot: Lot) -> list[Any]:
     if lot.running:
         parts.append(say("lot.running"))
     title = say("lot.title", lot=lot.number, line=lot.line) if lot.number else say("lot.title_none", line=lot.line)
-    return [html.H1(title), html.Div([html.Span(part) for part in parts if part], className="what")]
+    save = html.A(say("report.save"), href=report_url(lot.line, lot.number), target="_blank", className="save")
+    return [html.H1(title), html.Div([*(html.Span(part) for part in parts if part), save], className="what")]
 
 
 def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], whole: bool) -> list[Any]:

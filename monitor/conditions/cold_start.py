@@ -18,6 +18,9 @@ from monitor.phases import turning_limit_rpm
 from monitor.records import Evidence, Family
 from monitor.view import Readings
 
+BEYOND_THE_SCREW = ("adapter", "screen", "die")
+"""Kinds of zones behind the barrel; a melt pump or pipe is an adapter."""
+
 
 @dataclass(frozen=True)
 class ColdStart:
@@ -27,9 +30,11 @@ class ColdStart:
     that the recipe wants above the limit, barrel to die (adapter, screen changer and die included, the cooled feed
     zone not), must be above the melting point plus `margin_c` (crystalline) or Tg + 50 C (amorphous); where the
     material is not known, within `unknown_under_c` of its target. A zone that grows cold later, while the screw
-    turns, is another matter, and so is a log that begins on a turning screw; a soak cut short is said by `soak_short`.
-    Look-alikes: a dead couple reading ambient. Priority 1. Missing zone readings are not judged.
-    Memory: 4 numbers a zone.
+    turns, is another matter; a soak cut short is said by `soak_short`. A log that begins on a turning screw: zones
+    too cold in its first readings are said once, without saying since when, unless they stand at their own
+    set-point (that is `setpoint_not_recipe`) or the zones on both sides are hot, which no steel between them lets
+    be. Look-alikes: a dead couple reading ambient. Priority 1. Missing zone readings are not judged.
+    Memory: 5 numbers a zone.
     """
 
     margin_c: float = setting(10, 0, 60, "C over the melting point")
@@ -44,6 +49,7 @@ class ColdStart:
     title: ClassVar[str] = "screw started cold"
     grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_setpoint",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -68,6 +74,7 @@ class ColdStart:
             "seen": False,
             "starting": False,
             "cold": np.zeros(count, bool),
+            "before": False,
             "speed": np.full(1, np.nan),
         }
 
@@ -81,10 +88,13 @@ class ColdStart:
         with np.errstate(invalid="ignore"):
             below = value < limit[:, None]
         known = np.isfinite(speed[0])
-        held = np.zeros(below.shape, bool)
+        held, before = np.zeros(below.shape, bool), np.zeros(view.n)
         if not state["seen"] and known.any():
             begins = int(np.argmax(known))
-            state = {**state, "seen": True, "starting": bool(turning[begins])}
+            state = {**state, "seen": True}
+            if turning[begins]:
+                cold = below[:, begins] & self._believed(value, view.rows("zone_setpoint", subjects), limit, begins)
+                state = {**state, "starting": True, "before": True, "cold": cold, "rest_cells": 0}
             known[:begins], known[begins:] = False, True
         else:
             known[:] = state["seen"]
@@ -94,9 +104,27 @@ class ColdStart:
             held[:, part], kept = self._since_start(
                 state, turning[part], below[:, part], ~np.isfinite(value[:, part]), ctx.cells(self.rest_s)
             )
+            if state["before"]:
+                stands = np.logical_or.accumulate(~turning[part])
+                before[part] = ~stands
+                kept = {**kept, "before": not stands[-1]}
         level = rule(held, np.isfinite(value), np.isfinite(limit)[:, None])
-        facts = {"value": value, "limit": np.broadcast_to(limit[:, None], value.shape), "speed": speed[0]}
+        facts = {
+            "value": value,
+            "limit": np.broadcast_to(limit[:, None], value.shape),
+            "speed": speed[0],
+            "before": before,
+        }
         return {**kept, "speed": speed_state}, Judged(level, limit[:, None] - value, facts)
+
+    @staticmethod
+    def _believed(value: np.ndarray, wanted: np.ndarray, limit: np.ndarray, cell: int) -> np.ndarray:
+        """Zones whose cold first reading may be one: away from their set-point, not between two hot zones, [zone]."""
+        now, cold = value[:, cell], value[:, cell] < limit
+        hot = np.concatenate(([False], (now >= limit) & ~cold, [False]))
+        with np.errstate(invalid="ignore"):
+            at_set = np.abs(now - wanted[:, cell]) <= 5.0
+        return ~at_set & ~(hot[:-2] & hot[2:])
 
     def _since_start(
         self, state: State, turning: np.ndarray, below: np.ndarray, unread: np.ndarray, least_rest: int
@@ -128,16 +156,15 @@ class ColdStart:
         out = np.full(len(subjects), np.nan)
         for row, name in enumerate(subjects):
             target = ctx.recipe.zones.get(name) if ctx.recipe else None
+            known, kind = self.material_limit(ctx), ctx.line.zone_named(name).kind
             if target is None:
+                # Melt passes adapter, screen and die whether or not the recipe names them.
+                if known is not None and kind in BEYOND_THE_SCREW:
+                    out[row] = known
                 continue
-            known = self.material_limit(ctx)
             if known is None:
                 out[row] = target - self.unknown_under_c
-            elif target >= known - self.margin_c or ctx.line.zone_named(name).kind in (
-                "adapter",
-                "screen",
-                "die",
-            ):
+            elif target >= known - self.margin_c or kind in BEYOND_THE_SCREW:
                 out[row] = min(known, target - self.under_target_c)
         return out
 
@@ -149,12 +176,13 @@ class ColdStart:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which zone, how far below."""
-        value, limit = facts["value"], facts["limit"]
+        value, limit, before = facts["value"], facts["limit"], facts["before"] > 0
+        how = "turning, as the log begins," if before else "started"
         return Explanation(
-            f"screw started at {facts['speed']:.0f} rpm with zone {subject} at {value:.0f} °C, {limit - value:.0f} °C "
+            f"screw {how} at {facts['speed']:.0f} rpm with zone {subject} at {value:.0f} °C, {limit - value:.0f} °C "
             "too cold",
             1,
-            "high",
+            "medium" if before else "high",
             (
                 Evidence(f"zone {subject}", value, "C", limit, None, self.channel(subject)),
                 Evidence("screw speed", facts["speed"], "rpm", None, None, "screw_speed"),

@@ -2,43 +2,56 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ingest.roles import split_key
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, two_threshold
+from monitor.drift_words import causes_of, clock_words, forecast_words
+from monitor.exact import Floats
 from monitor.levels import rule
 from monitor.quantities.load import load_words
 from monitor.records import Evidence, Family, shown_unit
 from monitor.view import CoarseView
 
-WEIGHT = 1 / 60
-"""Weight of one 10 s cell in the moving mean: a memory of ten minutes."""
-
-MOST_SIGMAS = 4.0
-"""A cell further off than this pulls the mean no harder: an upset of minutes is not a drift."""
+BIN_S = 600
+ANCHOR_BINS = 3
+LEAST_BINS = 6
+RING_BINS = 24
+SPREAD_OF_DIFFERENCE = 0.947
+"""Standard deviation of the difference of two medians of three, in that of one value (0.4487 of its variance each)."""
+MEDIAN_TO_MEAN = 1.2533
+"""A median scatters sqrt(pi / 2) times as much as a mean of normal readings."""
+MAD_TO_SIGMA = 1.4826
+FACTS = ("mean", "anchor", "sigmas", "slope", "slope_low", "slope_high", "edge", "step_h", "hours", "together")
+HOUR_BINS = 3600 / BIN_S
 
 
 @dataclass(frozen=True)
 class Drift:
     """Melt pressure, melt temperature or net torque wanders from what it was, toward the edge of its window.
 
-    An operator would say: "it has been creeping since this morning". An exponentially weighted mean is held
-    against an anchor learned from the first 20 steady minutes after `rest_s` unchanged. Limits use the spread of the
-    moving mean under its measured lag-1 autocorrelation (Schmid 1997: variance lambda/(2-lambda) *
-    (1+phi(1-lambda))/(1-phi(1-lambda))) together with that of the anchor itself. By simulation such a chart alone
-    calls falsely in no 8 h run in a hundred at phi 0.5, in 5 at 0.9, in 12 at 0.95: so a statistic only adds
-    evidence. It must also have gone 40 % of the way to the window's edge (`no_window_pct`, `no_window_c` where there
-    is none), and the finding is priority 4.
+    An operator would say: "it has been creeping since this morning". Medians of 10 min are held against an anchor,
+    the median of the first three after `rest_s` unchanged. The newest three must lie `limit_sigmas` off; sigma is
+    that of a 10 min median under the channel's measured autocorrelation (integral time, Sokal 1997), or of medians
+    from one to the next if that is more, and counts the anchor's own uncertainty. With everything known, five sigma
+    are an in-control run length of about a million medians; with an anchor of half an hour it is less, so a statistic
+    only adds evidence: the quantity must also have gone 40 % of the way to the window's edge (`no_window_pct`,
+    `no_window_c` where there is none), and either another quantity must have moved with it or it must have gone
+    `alone_share` of the way. The finding is priority 4. Told with it: Theil-Sen trend of the last four hours with its
+    95 % interval, when it would reach the edge, and whether it stepped rather than crept (Pettitt 1979).
     Look-alikes: the slide of torque and pressure in the first hour after a start, a new raw-material lot.
-    A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 120 cells a subject.
+    A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 180 cells a
+    subject.
     """
 
-    limit_sigmas: float = setting(5, 2, 12, "sigma of the moving mean")
+    limit_sigmas: float = setting(5, 2, 12, "sigma of the difference")
     way_share: float = setting(0.4, 0.1, 1.0, "of the way to the window's edge")
+    alone_share: float = setting(0.6, 0.1, 1.0, "of the way, without a second witness")
     no_window_pct: float = setting(5, 0.5, 50, "% of the anchor, without a window")
     no_window_c: float = setting(4, 0.5, 50, "C, without a window")
     rest_s: float = setting(1800, 0, 7200, "s unchanged before the anchor is learned")
@@ -49,7 +62,8 @@ class Drift:
     family: ClassVar[Family] = "drift"
     title: ClassVar[str] = "creeping away from where it was"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power|melt_pressure|melt_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -69,73 +83,48 @@ class Drift:
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No anchor."""
-        count = len(subjects)
         return {
-            "cells": np.full((count, 0), np.nan),
-            "anchor": np.full(count, np.nan),
-            "sigma": np.full(count, np.nan),
-            "phi": np.full(count, np.nan),
-            "mean": np.full(count, np.nan),
-            "on": np.zeros(count, bool),
+            "cells": np.full((len(subjects), 0), np.nan),
+            "calm": np.zeros(0, bool),
+            **_no_anchor(len(subjects)),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """One row a subject."""
-        value = np.array([view.quantity(key) if key == "net_torque" else view.get(key) for key in subjects]).reshape(
-            len(subjects), view.n
-        )
+        """One row a subject. Between the ends of 10 min bins nothing changes."""
+        count, n, width = len(subjects), view.n, ctx.cells(BIN_S)
+        value = np.array([view.quantity(key) if key == "net_torque" else view.get(key) for key in subjects])
+        value = value.reshape(count, n)
         calm = view.in_phase("steady")
         forget = ~view.in_phase("steady", "settling", "unknown")
-        learn = calm & (view.ages["unchanged"] >= self.rest_s)
-        s, width = dict(state), ctx.cells(1200)
-        mean_out, anchor_out, spread_out = (np.full(value.shape, np.nan) for _ in range(3))
-        for i in range(view.n):
-            if forget[i]:
-                s = {**self.start(subjects, ctx), "on": s["on"]}
-            elif calm[i]:
-                if learn[i] and s["cells"].shape[1] < width:
-                    s["cells"] = np.concatenate((s["cells"], value[:, i : i + 1]), axis=1)
-                    if s["cells"].shape[1] == width:
-                        s = _anchor(s)
-                known = np.isfinite(value[:, i]) & np.isfinite(s["anchor"])
-                step = np.clip(value[:, i] - s["mean"], -MOST_SIGMAS * s["sigma"], MOST_SIGMAS * s["sigma"])
-                s["mean"] = np.where(known, s["mean"] + WEIGHT * step, s["mean"])
-            mean_out[:, i], anchor_out[:, i] = s["mean"], s["anchor"]
-            spread_out[:, i] = s["sigma"] * np.hypot(spread_of_mean(s["phi"]), spread_of_anchor(s["phi"], width))
-        off = mean_out - anchor_out
-        way = self._way(subjects, anchor_out, off, ctx)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            sigmas = off / spread_out
-            far, near = np.abs(off) >= way, np.abs(off) < 0.7 * way
-        rises = far & (np.abs(sigmas) >= self.limit_sigmas) & calm
-        on, on_state = two_threshold(state["on"], rises, near | forget)
-        level = rule(on, np.isfinite(off), np.broadcast_to(calm, off.shape))
-        facts = {"mean": mean_out, "anchor": anchor_out, "sigmas": sigmas}
-        return {**s, "on": on_state}, Judged(level, np.abs(off) / way, facts)
-
-    def _way(self, subjects: tuple[str, ...], anchor: Floats, off: Floats, ctx: Context) -> Floats:
-        """How far off counts, [subject, n]: a share of the way to the window's edge on the side it moves."""
-        out = np.full(anchor.shape, np.nan)
-        for row, key in enumerate(subjects):
-            window = ctx.recipe.window_of("torque" if key == "net_torque" else key) if ctx.recipe else None
-            plain = (
-                np.full(anchor.shape[1], self.no_window_c)
-                if key.startswith("melt_temperature")
-                else (self.no_window_pct / 100 * np.abs(anchor[row]))
-            )
-            base = ctx.line.drive.no_load_torque_pct if key == "net_torque" and ctx.has("torque") else 0.0
-            logged = "torque" if key == "net_torque" else key
-            if window is None or logged in ctx.line.relative_channels:
-                out[row] = plain
-                continue
-            high, low = window.high or window.high_outer, window.low or window.low_outer
-            up = plain if high is None else self.way_share * np.fmax(high - base - anchor[row], 0.2 * plain)
-            down = plain if low is None else self.way_share * np.fmax(anchor[row] - (low - base), 0.2 * plain)
-            out[row] = np.where(off[row] > 0, up, down)
-        return out
+        lead, pending = (view.t0 // view.step) % width, state["cells"].shape[1]
+        rested = calm & (view.ages["unchanged"] >= self.rest_s)
+        all_calm = np.concatenate((np.zeros(lead - pending, bool), state["calm"], rested))
+        whole = len(all_calm) // width
+        joined = np.concatenate((state["cells"], value), axis=1)
+        spare = len(all_calm) - joined.shape[1]
+        run = _Run(self, {k: v for k, v in state.items() if k not in ("cells", "calm")}, subjects, ctx)
+        for cell in np.flatnonzero(forget & ~np.concatenate(([False], forget[:-1]))).tolist():
+            run.forgets.append(cell)
+        for number in range(whole):
+            first, end = number * width, (number + 1) * width
+            run.forget_before(end - lead)
+            if all_calm[first:end].all():
+                run.bin(
+                    joined[:, first - spare : end - spare], end - lead, (view.t0 // view.step - lead) // width + number
+                )
+        run.forget_before(n + 1)
+        left = min(len(all_calm) - whole * width, joined.shape[1])
+        after = {
+            **run.s,
+            "cells": joined[:, joined.shape[1] - left :].copy(),
+            "calm": all_calm[len(all_calm) - left :].copy(),
+        }
+        on, facts, score = run.cells(n)
+        known = np.isfinite(value) & np.isfinite(facts["sigmas"])
+        return after, Judged(rule(on, known, np.broadcast_to(calm, value.shape)), score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
-        """From where to where."""
+        """From where to where, how fast, and when it would be at the edge."""
         role, at = split_key(subject)
         unit = {"net_torque": "%", "melt_pressure": "bar", "melt_temperature": "C"}[role]
         label = f"{role.replace('_', ' ')} {at}".strip()
@@ -144,54 +133,181 @@ class Drift:
         elif subject in ctx.line.relative_channels:
             unit = "(unit not known)"
         way = "up" if facts["mean"] > facts["anchor"] else "down"
-        sigma = None if not np.isfinite(facts["sigmas"]) else facts["sigmas"]
+        stepped = bool(np.isfinite(facts["step_h"]))
+        moved = f"stepped {way}" if stepped else f"crept {way}"
+        base = ctx.line.drive.no_load_torque_pct if subject == "net_torque" and ctx.has("torque") else 0.0
+        summary = f"{label} has {moved} from {facts['anchor']:.1f} to {facts['mean']:.1f} {shown_unit(unit)}"
+        summary += clock_words(facts["step_h"]) if stepped else forecast_words(facts, unit, base)
+        evidence = [
+            Evidence(f"{label}, newest half hour", facts["mean"], unit, facts["anchor"], facts["sigmas"], subject)
+        ]
+        if np.isfinite(facts["slope"]):
+            evidence.append(
+                Evidence(f"{label}, trend of the last {facts['hours']:.1f} h", facts["slope"], f"{unit}/h", 0.0)
+            )
         return Explanation(
-            f"{label} has crept {way} from {facts['anchor']:.1f} to {facts['mean']:.1f} {shown_unit(unit)}",
+            summary,
             4,
             "low",
-            (Evidence(f"{label}, 10 min mean", facts["mean"], unit, facts["anchor"], sigma, subject),),
-            {
-                "melt_pressure": (
-                    "screen blinding" if way == "up" else "thinner melt or screen let go",
-                    "melt temperature",
-                    "another raw-material lot",
-                ),
-                "melt_temperature": ("zones or cooling", "another raw-material lot", "probe"),
-                "net_torque": ("another raw-material lot", "melt temperature", "feeder shares"),
-            }[role],
+            tuple(evidence),
+            causes_of(role, way, stepped),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
         )
 
 
-def _anchor(s: State) -> State:
-    """Centre, spread and lag-1 autocorrelation of the anchor cells; the mean starts at the centre."""
-    cells = s["cells"]
-    known = np.isfinite(cells)
-    enough = known.sum(axis=1) >= 0.8 * cells.shape[1]
-    safe = np.where(enough[:, None], cells, 0.0)
-    centre = np.nanmean(safe, axis=1)
-    apart = np.where(np.isfinite(safe), safe - centre[:, None], 0.0)
-    variance = (apart * apart).sum(axis=1) / np.fmax(known.sum(axis=1) - 1, 1)
-    lagged = (apart[:, 1:] * apart[:, :-1]).sum(axis=1)
-    measured = lagged / np.fmax((apart * apart).sum(axis=1), 1e-300)
-    phi = np.clip(measured + (1 + 4 * measured) / cells.shape[1], 0.0, 0.99)  # Kendall 1954, value from memory
-    variance = variance / np.fmax(1 - spread_of_anchor(phi, cells.shape[1]) ** 2, 0.2)
-    centre = np.where(enough, centre, np.nan)
+def _no_anchor(count: int) -> State:
     return {
-        **s,
-        "anchor": centre,
-        "mean": centre,
-        "phi": phi,
-        "sigma": np.sqrt(np.fmax(variance, (1e-4 * np.abs(np.where(enough, centre, 0.0))) ** 2)),
+        "first": np.full((count, 0), np.nan),
+        "ring": np.full((count, RING_BINS), np.nan),
+        "times": np.full(RING_BINS, np.nan),
+        "bins": 0,
+        "anchor": np.full(count, np.nan),
+        "sigma": np.full(count, np.nan),
+        "on": np.zeros(count, bool),
+        "facts": np.full((len(FACTS), count), np.nan),
+        "score": np.full(count, np.nan),
     }
 
 
-def spread_of_anchor(phi: Floats, cells: int) -> Floats:
-    """Standard deviation of the mean of so many cells in units of a cell's, for lag-1 autocorrelation phi."""
-    return np.sqrt(np.fmin((1 + phi) / ((1 - phi) * cells), 1.0))
+class _Run:
+    """What is known from which cell on, while bins end and changes come."""
+
+    def __init__(self, settings: Drift, state: State, subjects: tuple[str, ...], ctx: Context) -> None:
+        self.settings, self.s, self.subjects, self.ctx = settings, state, subjects, ctx
+        self.forgets: list[int] = []
+        self.since = [0]
+        self.rows = [(state["on"], state["facts"], state["score"])]
+
+    def _holds_from(self, cell: int) -> None:
+        self.since.append(cell)
+        self.rows.append((self.s["on"], self.s["facts"], self.s["score"]))
+
+    def forget_before(self, cell: int) -> None:
+        """Changes up to there: no anchor any more."""
+        while self.forgets and self.forgets[0] < cell:
+            self.s = _no_anchor(len(self.subjects))
+            self._holds_from(self.forgets.pop(0))
+
+    def bin(self, cells: Floats, end: int, number: int) -> None:
+        """Take the 10 min into account whose last cell lies before `end`. number: of the bin on the absolute grid."""
+        s = dict(self.s)
+        s["ring"] = np.concatenate((s["ring"][:, 1:], _medians(cells)[:, None]), axis=1)
+        s["times"] = np.append(s["times"][1:], float(number))
+        s["bins"] = min(s["bins"] + 1, RING_BINS)
+        if s["first"].shape[1] < ANCHOR_BINS * cells.shape[1] and np.isnan(s["anchor"]).all():
+            s["first"] = np.concatenate((s["first"], cells), axis=1)
+            if s["bins"] == ANCHOR_BINS:
+                s["anchor"] = _middle_of_three(s["ring"][:, -ANCHOR_BINS:])
+                s["sigma"] = _sigma_of_bin(s["first"], cells.shape[1])
+                s["first"] = s["first"][:, :0]
+        self.s = s
+        if s["bins"] >= LEAST_BINS:
+            self._judge()
+            self._holds_from(end)
+
+    def _judge(self) -> None:
+        s, settings = self.s, self.settings
+        mean = _middle_of_three(s["ring"][:, -3:])
+        moved = mean - s["anchor"]
+        ring = s["ring"][:, RING_BINS - s["bins"] :]
+        between = _medians(np.abs(ring[:, 1:] - ring[:, :-1])) * (MAD_TO_SIGMA / math.sqrt(2))
+        sigma = SPREAD_OF_DIFFERENCE * np.fmax(s["sigma"], between)
+        distance, edge = _distance(settings, self.subjects, s["anchor"], moved, self.ctx)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            sigmas, way = moved / sigma, np.abs(moved) / distance
+            sure = np.abs(sigmas) >= settings.limit_sigmas
+            moving = sure & (way >= settings.way_share / 2)
+            together = moving.sum() - moving
+            least = np.where(together > 0, settings.way_share, settings.alone_share)
+            rises, near = sure & (way >= least), way < 0.7 * settings.way_share
+        on = rises | (s["on"] & ~near)
+        facts = np.full((len(FACTS), len(self.subjects)), np.nan)
+        facts[:3] = mean, s["anchor"], sigmas
+        facts[FACTS.index("edge")] = edge
+        facts[FACTS.index("together")] = together
+        for row in np.flatnonzero(on).tolist():
+            facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
+        self.s = {**s, "on": on, "facts": facts, "score": way / settings.way_share}
+
+    def cells(self, n: int) -> tuple[NDArray[np.bool_], dict[str, Floats], Floats]:
+        """Repeated over the cells each holds for."""
+        spans = np.diff(np.minimum([*self.since, n], n))
+        on, facts, score = (np.array(part) for part in zip(*self.rows, strict=True))
+        spread = np.repeat(facts.transpose(1, 2, 0), spans, axis=2)
+        return (
+            np.repeat(on.T, spans, axis=1),
+            dict(zip(FACTS, spread, strict=True)),
+            np.repeat(score.T, spans, axis=1),
+        )
 
 
-def spread_of_mean(phi: Floats) -> Floats:
-    """Standard deviation of the moving mean in units of a cell's, for lag-1 autocorrelation phi (Schmid 1997)."""
-    kept = phi * (1 - WEIGHT)
-    return np.sqrt(WEIGHT / (2 - WEIGHT) * (1 + kept) / (1 - kept))
+def _middle_of_three(values: Floats) -> Floats:
+    """Median of each row of three; NaN where one is not known."""
+    a, b, c = values.T
+    return np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c))
+
+
+def _medians(cells: Floats) -> Floats:
+    """Median of each row; NaN where fewer than 60 % are known."""
+    count = np.isfinite(cells).sum(axis=1)
+    ordered, rows = np.sort(cells, axis=1), np.arange(len(cells))
+    last = np.fmax(count, 1)
+    middle = (ordered[rows, (last - 1) // 2] + ordered[rows, last // 2]) / 2
+    return np.where(count >= 0.6 * cells.shape[1], middle, np.nan)
+
+
+def _sigma_of_bin(cells: Floats, width: int) -> Floats:
+    """Standard deviation of a median of `width` cells like these, under their autocorrelation; [subject]."""
+    from monitor.statistics.autocorrelation import lag1_for_design
+    from monitor.statistics.moments import mean_and_sd
+
+    out = np.full(len(cells), np.nan)
+    for row, own in enumerate(cells):
+        centre, spread = mean_and_sd(own)
+        phi = lag1_for_design(own)
+        phi = 0.0 if np.isnan(phi) else phi
+        share = min((1 + phi) / ((1 - phi) * width), 1.0)
+        out[row] = max(MEDIAN_TO_MEAN * spread * np.sqrt(share), 1e-4 * abs(centre))
+    return out
+
+
+def _distance(
+    settings: Drift, subjects: tuple[str, ...], anchor: Floats, moved: Floats, ctx: Context
+) -> tuple[Floats, Floats]:
+    """The whole way to the window's edge on the side it moves, and that edge (NaN without a window); [subject]."""
+    way, edge = np.full(len(subjects), np.nan), np.full(len(subjects), np.nan)
+    for row, key in enumerate(subjects):
+        window = ctx.recipe.window_of("torque" if key == "net_torque" else key) if ctx.recipe else None
+        plain = (
+            settings.no_window_c
+            if key.startswith("melt_temperature") and key not in ctx.line.relative_channels
+            else settings.no_window_pct / 100 * abs(anchor[row])
+        ) / settings.way_share
+        way[row] = plain
+        logged = "torque" if key == "net_torque" else key
+        if window is None or logged in ctx.line.relative_channels:
+            continue
+        base = ctx.line.drive.no_load_torque_pct if key == "net_torque" and ctx.has("torque") else 0.0
+        high, low = window.high or window.high_outer, window.low or window.low_outer
+        limit = high if moved[row] > 0 else low
+        if limit is not None:
+            edge[row] = limit - base
+            way[row] = max(abs(edge[row] - anchor[row]), 0.2 * plain)
+    return way, edge
+
+
+def _trend(times: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """Slope and its interval per hour; hours since it stepped (NaN if it crept) and hours looked at."""
+    from monitor.statistics.change_point import change_point, stepped_rather_than_crept
+    from monitor.statistics.theil_sen import lag1_about_trend, theil_sen
+
+    there = np.isfinite(values)
+    times, values = times[there], values[there]
+    if len(values) < LEAST_BINS:
+        return np.full(3, np.nan), np.full(2, np.nan)
+    hours = (times - times[-1]) / HOUR_BINS
+    line = theil_sen(hours, values, lag1=lag1_about_trend(hours, values))
+    step = change_point(values)
+    stepped = stepped_rather_than_crept(hours, values, step, line.slope)
+    since = -hours[step.index] if stepped and step.p < 0.05 else np.nan
+    return np.array([line.slope, line.low, line.high]), np.array([since, hours[-1] - hours[0]])

@@ -11,7 +11,7 @@ from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import blank, trailing_mean
 from monitor.levels import levels_above
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 STOPPED_PCT = -40.0
@@ -26,8 +26,9 @@ class FeederOffTarget:
     than 3 % for 60 s (a minute and a half of overshoot after a refill is usual, and many logs do not show refills);
     under 5 kg/h the 300 s mean by more than 5 %. Level 2: the 60 s mean beyond 10 % (common practice, no source).
     Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer off target but bridged, empty
-    or tripped: other conditions say so. Look-alikes: refill, catch sample, a set-point just moved.
-    Missing readings neither start nor end it. Memory: 30 cells a feeder.
+    or tripped: other conditions say so. Rates logged as whole numbers may be half a unit off and mean nothing by it.
+    Look-alikes: refill by mark or weight, catch sample, a set-point just moved.
+    Missing readings neither start nor end it. Memory: 60 cells a feeder.
     """
 
     off_pct: float = setting(3, 0.5, 50, "% of set")
@@ -42,6 +43,7 @@ class FeederOffTarget:
     title: ClassVar[str] = "feeder off its set-point"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_setpoint", "feeder_drive", "feeder_weight")
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -60,8 +62,9 @@ class FeederOffTarget:
         """Nothing seen."""
         count = len(subjects)
         return {
-            "refill": feeder_signals.refill_start(subjects),
+            "rounding": feeder_signals.rounding_start(subjects),
             "fast": blank(count, ctx.cells(60) - 1),
+            "fast_strays": blank(count, ctx.cells(60) - 1),
             "middle": blank(count, ctx.cells(180) - 1),
             "slow": blank(count, ctx.cells(300) - 1),
             "on": np.zeros((count, 1), bool),
@@ -71,31 +74,47 @@ class FeederOffTarget:
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 far off."""
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
-        busy, refill = feeder_signals.refilling(state["refill"], view, subjects)
+        busy = feeder_signals.refilling(view, subjects)
         used = feeder_signals.in_use(view, wanted)
         with np.errstate(divide="ignore", invalid="ignore"):
             off = np.where(used & ~busy, 100 * (rate / wanted - 1), np.nan)
         fast, fast_past = trailing_mean(state["fast"], off, ctx.cells(40))
         strays = np.where(off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
+        near_fast, near_fast_past = trailing_mean(state["fast_strays"], strays, ctx.cells(40))
         slow, slow_past = trailing_mean(state["slow"], strays, ctx.cells(240))
         middle, middle_past = trailing_mean(state["middle"], strays, ctx.cells(120))
         small = wanted < self.small_kg_h
+        rounded, rounding = feeder_signals.rounding(state["rounding"], view, subjects)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slack = np.where(wanted > 0, 100 * rounded / wanted, 0.0)
         mean = np.where(small, slow, middle)
-        near = np.where(small, self.small_off_pct, self.off_pct)
-        far = np.where(small, 2 * self.far_off_pct, self.far_off_pct)
+        near = np.fmax(np.where(small, self.small_off_pct, self.off_pct), slack)
+        far = np.fmax(np.where(small, 2 * self.far_off_pct, self.far_off_pct), 2 * slack)
         stopped = np.nan_to_num(fast) < STOPPED_PCT
         usable = used & ~stopped
         on, level = levels_above(state["on"], np.abs(mean), (near,), 0.3 * near, usable)
-        far_on, far_level = levels_above(state["far"], np.abs(np.where(small, slow, fast)), (far,), 0.3 * far, usable)
+        far_on, far_level = levels_above(
+            state["far"], np.abs(np.where(small, slow, near_fast)), (far,), 0.3 * far, usable
+        )
         level = np.where(far_level > 0, np.int8(2), level)
-        mean = np.where(far_level > 0, np.where(small, slow, fast), mean)
+        mean = np.where(far_level > 0, np.where(small, slow, near_fast), mean)
         facts = {
             "off": mean,
             "rate": wanted * (1 + mean / 100),
             "wanted": wanted,
             "drive": view.rows("feeder_drive", subjects),
+            "factor": feeder_signals.rows_of(view, "feed_factor", subjects),
+            "usual": feeder_signals.rows_of(view, "usual_feed_factor", subjects),
         }
-        after = {"refill": refill, "fast": fast_past, "middle": middle_past, "slow": slow_past, "on": on, "far": far_on}
+        after = {
+            "rounding": rounding,
+            "fast": fast_past,
+            "fast_strays": near_fast_past,
+            "middle": middle_past,
+            "slow": slow_past,
+            "on": on,
+            "far": far_on,
+        }
         return after, Judged(level, np.abs(mean), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
@@ -105,21 +124,42 @@ class FeederOffTarget:
         evidence = [Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
         if drive == drive:
             evidence.append(Evidence("feeder drive", drive, "%", None, None, f"feeder_drive:{subject}"))
-        limit = ctx.line.feeder_named(subject).drive_limit_pct
-        if off < 0 and drive >= 0.9 * limit:
-            causes: tuple[str, ...] = (
-                "bridging or low bulk density: drive near its limit",
-                "hopper nearly empty",
-            )
-        elif off < 0:
-            causes = ("controller tuning or volumetric mode", "hopper nearly empty", "bridging begins")
-        else:
-            causes = ("powder flushing", "controller tuning or volumetric mode", "scale disturbed")
+        causes = self._causes(subject, facts, ctx)
         return Explanation(
             f"{name} {abs(off):.1f} % {'above' if off > 0 else 'below'} its set-point",
             2 if level > 1 else 3,
             "high",
             tuple(evidence),
             causes,
-            ("hopper level and flow", "feeder mode and drive", "anything touching the scale"),
+            (
+                "hopper level and flow",
+                "feeder mode and drive",
+                "anything touching the scale",
+                feeder_signals.what_losing_it_does(subject, ctx)
+                if off < 0
+                else feeder_signals.what_more_of_it_does(subject, ctx),
+            ),
         )
+
+    @staticmethod
+    def _causes(subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
+        """Ranked by what drive and feed factor say; both are only known where the drive is logged."""
+        drive, limit = facts["drive"], ctx.line.feeder_named(subject).drive_limit_pct
+        empty = Cause("hopper nearly empty", (), (), ("refill_not_answered", "hopper_running_empty"))
+        mode = Cause("controller tuning or volumetric mode", (), (), ("volumetric_too_long",))
+        if facts["off"] > 0:
+            slow = facts["drive"] < 0.7 * facts["wanted"] / facts["usual"]
+            minimum = (f"drive only {drive:.0f} %",) if slow else ()
+            flush = Cause("powder flushing", minimum, (), ("flushing",))
+            return (flush, mode, Cause("scale disturbed"))
+        weak = facts["factor"] < 0.9 * facts["usual"]
+        less = ("it delivers less a turn than usual",) if weak else ()
+        if drive >= 0.9 * limit:
+            at_limit = (f"drive at {drive:.0f} %, near its limit of {limit:.0f} %", *less)
+            return (
+                Cause("bridging or low bulk density: drive near its limit", at_limit, (), ("feed_factor_moved",)),
+                Cause("rat-holing: what is left flows in bursts", less),
+                empty,
+            )
+        room = (f"drive at {drive:.0f} % has room left",) if drive == drive else ()
+        return (mode, empty, Cause("bridging or rat-holing begins", less, room))

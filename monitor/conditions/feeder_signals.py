@@ -1,39 +1,75 @@
-"""What the feeder conditions share: which cells of a feeder are fit to be judged."""
+"""What the feeder conditions share: which cells of a feeder are fit to be judged, and the frame they are built in."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import ClassVar, Literal
+
 import numpy as np
 
-from monitor.contract import Context
-from monitor.exact import Bools, Floats, blank, with_past
+from monitor.contract import Context, Timing
+from monitor.exact import Bools, Floats, blank, ordered_sum, with_past
+from monitor.quantities import feed
+from monitor.quantities.load import load_words
+from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
-AFTER_REFILL_CELLS = 3
+ROUNDED_CELLS = 12
+ROUNDING = 0.5
+"""Rates logged as whole numbers may be off by so much and mean nothing by it, kg/h."""
+
+RESIDENCE_S = 90.0
+"""Mean residence time where the line's geometry does not say; common practice, no source."""
 
 
-def refill_start(subjects: tuple[str, ...]) -> Floats:
-    """State of `refilling`: the weight and the refill marks of the cells before."""
-    return blank(2 * len(subjects), AFTER_REFILL_CELLS)
+class FeederRule:
+    """Frame of a condition that watches feeders one by one on the 10 s grid. charted: role or quantity to chart."""
+
+    charted: ClassVar[str] = "feeder_rate"
+    family: ClassVar[Family] = "feeder"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ()
+    quantities: ClassVar[tuple[str, ...]] = ()
+    on_s: float
+    off_s: float
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Feeders with everything it needs, in known units."""
+        return feeders_with(ctx, self.needs)
+
+    def channel(self, subject: str) -> str:
+        """What it is about."""
+        return f"{self.charted}:{subject}"
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The delays of the settings."""
+        return Timing(self.on_s, self.off_s)
 
 
-def refilling(past: Floats, view: CoarseView, subjects: tuple[str, ...]) -> tuple[Bools, Floats]:
-    """Cells in which a feeder is being refilled or was within the last 30 s, [subject, n].
+def feeders_with(ctx: Context, needs: Sequence[str]) -> tuple[str, ...]:
+    """Feeders with all of these roles in known units; 'a|b' asks for one of them. Roles of the line count for all."""
+    relative = ctx.line.relative_channels
+    feeders = [feeder.name for feeder in ctx.line.feeder]
+    logged = {(sensor.role, sensor.at) for sensor in ctx.line.sensor if sensor.key not in relative}
 
-    From the refill signal, else from a weight that rises by more than 0.3 % of itself (0.05 kg at least).
-    """
-    count = len(subjects)
-    weight, mark = view.rows("feeder_weight", subjects), view.rows("feeder_refill", subjects)
-    joined, after = with_past(past, np.concatenate((weight, mark), axis=0))
-    weights, marks = joined[:count], joined[count:]
+    def has(need: str, feeder: str) -> bool:
+        return any((role, feeder) in logged or (role, "") in logged for role in need.split("|"))
+
+    return tuple(name for name in feeders if all(has(need, name) for need in needs))
+
+
+def rows_of(view: CoarseView, quantity: str, subjects: Sequence[str]) -> Floats:
+    """A quantity of several feeders, [subject, n]; NaN where the line cannot give it."""
+    if not subjects:
+        return np.zeros((0, view.n))
+    return np.array([view.quantity(f"{quantity}:{subject}") for subject in subjects])
+
+
+def refilling(view: CoarseView, subjects: Sequence[str]) -> Bools:
+    """Cells in which a feeder is being refilled or was within the last 30 s, by mark or by weight, [subject, n]."""
     with np.errstate(invalid="ignore"):
-        grows = np.zeros(weights.shape, bool)
-        step = weights[:, 1:] - weights[:, :-1]
-        grows[:, 1:] = step > np.fmax(0.003 * weights[:, 1:], 0.05)
-        busy = (marks > 0.05) | (grows & ~np.isfinite(marks))
-    out = np.zeros((count, view.n), bool)
-    for offset in range(AFTER_REFILL_CELLS + 1):
-        out |= busy[:, offset : offset + view.n]
-    return out, after
+        return rows_of(view, "refilling", subjects) > 0
 
 
 def in_use(view: CoarseView, wanted: Floats) -> Bools:
@@ -41,22 +77,114 @@ def in_use(view: CoarseView, wanted: Floats) -> Bools:
     return view.in_phase("steady") & (wanted > 0.0)
 
 
-def wanted_rates(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floats:
+def wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
     """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [subject, n]."""
-    wanted = view.rows("feeder_setpoint", subjects)
-    rate = ctx.recipe.recipe.rate_kg_h if ctx.recipe else None
-    if rate is not None and ctx.recipe:
-        for row, subject in enumerate(subjects):
-            share = ctx.recipe.shares.get(subject)
-            if share is not None:
-                wanted[row] = np.where(np.isnan(wanted[row]), share / 100 * rate, wanted[row])
-    return wanted
+    return feed.wanted_rates(view, subjects, ctx)
 
 
 def usable_feeders(ctx: Context) -> tuple[str, ...]:
     """Feeders with a rate in a known unit."""
-    relative = ctx.line.relative_channels
-    return tuple(name for name in ctx.subjects_of("feeder_rate") if f"feeder_rate:{name}" not in relative)
+    return feeders_with(ctx, ("feeder_rate",))
+
+
+def rounding_start(subjects: Sequence[str]) -> Floats:
+    """State of `rounding`."""
+    return blank(len(subjects), ROUNDED_CELLS - 1)
+
+
+def rounding(past: Floats, view: CoarseView, subjects: Sequence[str]) -> tuple[Floats, Floats]:
+    """How far a reported rate may be off by rounding alone, kg/h: half a unit while only whole numbers come."""
+    raw = view.rows("feeder_rate", subjects, raw=True)
+    joined, after = with_past(past, raw)
+    with np.errstate(invalid="ignore"):
+        other = np.isfinite(joined) & (joined != np.round(joined))
+    return np.where(ordered_sum(other.astype(float), past.shape[1] + 1) > 0, 0.0, ROUNDING), after
+
+
+def residence_s(view: CoarseView) -> Floats:
+    """Mean residence time, a usual one where the line's geometry does not say, [n]."""
+    known = view.quantity("residence_time")
+    return np.where(np.isfinite(known), known, RESIDENCE_S)
+
+
+def moved(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floats]:
+    """ln of a learned quantity over what it should be, and its usual relative scatter, both [n]."""
+    expected, scatter = view.expectation(name)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fit = (expected > 0) & (value > 0)
+        return np.where(fit, np.log(np.where(fit, value / expected, 1.0)), np.nan), np.where(fit, scatter / expected, 0)
+
+
+def machine(view: CoarseView, ctx: Context) -> tuple[Floats, Floats, Floats, Floats]:
+    """ln torque and ln pressure before the die against expected, each with its scatter, [n]."""
+    torque, torque_scatter = moved(view, "net_torque", view.quantity("net_torque"))
+    pressure, pressure_scatter, height = (np.full(view.n, np.nan) for _ in range(3))
+    for sensor in ctx.subjects_of("melt_pressure"):
+        key = f"melt_pressure:{sensor}"
+        expected, _ = view.expectation(key)
+        its, scatter = moved(view, key, view.get(key))
+        higher = np.isfinite(its) & ~(height >= expected)
+        pressure, pressure_scatter = np.where(higher, its, pressure), np.where(higher, scatter, pressure_scatter)
+        height = np.where(higher, expected, height)
+    return torque, torque_scatter, pressure, pressure_scatter
+
+
+def machine_evidence(facts: dict[str, float], ctx: Context) -> list[Evidence]:
+    """Torque and pressure against expected, in percent, from facts 'torque' and 'pressure' (natural logarithms)."""
+    out = []
+    for what, key, channel in ((load_words(ctx)[0], "torque", "net_torque"), ("melt pressure", "pressure", "")):
+        if facts[key] == facts[key]:
+            percent = 100 * np.expm1(facts[key])
+            out.append(Evidence(f"{what} against expected", float(percent), "%", 0.0, None, channel))
+    return out
+
+
+def torque_effects(subjects: Sequence[str], ctx: Context) -> Floats:
+    """1 where more of an ingredient raises torque, -1 where it lowers it, 0 where it does neither, [subject, 1]."""
+    sign = {"raises": 1.0, "lowers": -1.0, "none": 0.0}
+    return np.array([sign[ctx.line.feeder_named(name).effect_on_torque] for name in subjects]).reshape(-1, 1)
+
+
+def what_losing_it_does(subject: str, ctx: Context) -> str:
+    """What too little of this ingredient does to the machine, in words."""
+    effect = ctx.line.feeder_named(subject).effect_on_torque
+    return {
+        "raises": "torque and pressure fall with it",
+        "lowers": "without this oil, plasticiser or lubricant torque rises",
+        "none": "too small a part to be seen in torque: only composition moves",
+    }[effect]
+
+
+def what_more_of_it_does(subject: str, ctx: Context) -> str:
+    """What too much of this ingredient does to the machine, in words."""
+    return {
+        "raises": "torque and pressure rise with it",
+        "lowers": "too much oil, plasticiser or lubricant: torque and pressure fall, then the throat floods",
+        "none": "too small a part to be seen in torque: only composition moves",
+    }[ctx.line.feeder_named(subject).effect_on_torque]
+
+
+def recipe_shares(subjects: Sequence[str], ctx: Context) -> Floats:
+    """Share of each feeder, percent, [subject, 1]; 0 for what the recipe does not name, if it names any feeder here."""
+    shares = ctx.recipe.shares if ctx.recipe else {}
+    others = 0.0 if any(name in shares for name in subjects) else np.nan
+    return np.array([shares.get(name, others) for name in subjects]).reshape(-1, 1)
+
+
+def leading(score: Floats) -> Bools:
+    """Where a share is at least half as far off as the one furthest off, [subject, n]: what one feeder does to the
+    shares of the others is said with that one.
+    """
+    most = np.zeros(score.shape[1:])
+    for row in score:
+        most = np.fmax(most, row)
+    with np.errstate(invalid="ignore"):
+        return ~(score < 0.5 * most)
+
+
+def by_cell(values: Floats, subjects: Sequence[str]) -> Floats:
+    """A row of the line, once a feeder, [subject, n]."""
+    return np.broadcast_to(values, (len(subjects), len(values)))
 
 
 def label(subject: str, ctx: Context) -> str:

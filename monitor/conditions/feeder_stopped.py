@@ -12,8 +12,11 @@ from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, trailing_mean, two_threshold
 from monitor.levels import rule
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
+
+EMPTY_SHARE, HOPPER_KG = 0.03, 50.0
+"""A hopper with less than this part of its size in it is empty; the size where the line file does not say."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class FeederBridged:
     title: ClassVar[str] = "feeder delivers far less, drive turning"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive", "feeder_weight", "feeder_setpoint")
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -58,7 +62,6 @@ class FeederBridged:
         """Delivering."""
         count = len(subjects)
         return {
-            "refill": feeder_signals.refill_start(subjects),
             "on": np.zeros(count, bool),
             "drive": blank(count, ctx.cells(120)),
         }
@@ -67,7 +70,7 @@ class FeederBridged:
         """One row a feeder."""
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         drive, weight = view.rows("feeder_drive", subjects), view.rows("feeder_weight", subjects)
-        busy, refill = feeder_signals.refilling(state["refill"], view, subjects)
+        busy = feeder_signals.refilling(view, subjects)
         used = feeder_signals.in_use(view, wanted) & ~busy
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
         rises, falls = self._switches(rate, wanted, drive)
@@ -80,11 +83,12 @@ class FeederBridged:
             "drive": drive,
             "usual_drive": usual_drive,
             "weight": weight,
+            "running": view.rows("feeder_running", subjects),
             "share": 100
             * wanted
             / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
         }
-        after = {"refill": refill, "on": on_state, "drive": drive_past}
+        after = {"on": on_state, "drive": drive_past}
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
 
@@ -101,36 +105,83 @@ class FeederBridged:
         drive, weight = facts["drive"], facts["weight"]
         known = drive == drive
         climbs = drive >= 0.9 * feeder.drive_limit_pct or drive > 1.25 * facts["usual_drive"]
-        empty = weight < 0.02 * (feeder.hopper_kg or 50.0)
-        words = "tripped" if self.drive_still else "empty" if empty else "bridged" if climbs else "delivers little"
+        empty = weight < EMPTY_SHARE * (feeder.hopper_kg or HOPPER_KG)
+        liquid = feeder.kind == "liquid"
+        off = facts["running"] < 0.5
+        words = (
+            "switched off"
+            if off
+            else "tripped"
+            if self.drive_still
+            else "empty"
+            if empty
+            else "delivers little"
+            if liquid or not climbs
+            else "bridged"
+        )
         return Explanation(
             f"{name} {words}: {facts['rate']:.1f} of {facts['wanted']:.1f} kg/h",
             2,
             "high" if known else "medium",
             self._evidence(subject, name, facts),
-            self._causes(known, climbs, empty),
+            self._causes(subject, facts, climbs, empty, ctx),
             (
-                "hopper: empty, bridged, outlet closed",
+                *(
+                    ("tank, suction line, pump, nozzle",)
+                    if liquid
+                    else ("hopper: empty, bridged, outlet closed", "refill valve and silo")
+                ),
                 "drive: trip, coupling, local switch",
-                "refill valve and silo",
+                feeder_signals.what_losing_it_does(subject, ctx),
             ),
             cautions.MOVING,
         )
 
-    def _causes(self, known: bool, climbs: bool, empty: bool) -> tuple[str, ...]:
+    def _causes(
+        self, subject: str, facts: dict[str, float], climbs: bool, empty: bool, ctx: Context
+    ) -> tuple[Cause, ...]:
+        """Ranked by what drive and weight say; where they do not tell two apart, both stand without a word against."""
+        drive, weight = facts["drive"], facts["weight"]
+        known, weighed = drive == drive, weight == weight
         if self.drive_still:
-            return ("drive tripped or switched off", "interlock", "motor or coupling")
-        if not known:
-            return ("bridged", "run empty: refill not answered", "drive tripped: its speed is not logged")
-        if empty:
-            return ("run empty: refill not answered", "silo or refill valve")
-        if climbs:
-            return (
-                "bridged or outlet blocked",
-                "run empty: refill not answered",
-                "feed screw or coupling broken",
+            off = ("its running mark is off",) if facts["running"] < 0.5 else ()
+            stands = (
+                (f"drive at {drive:.0f} %", f"{weight:.1f} kg in its hopper")
+                if weighed
+                else (f"drive at {drive:.0f} %",)
             )
-        return ("volumetric mode at a low speed", "bridged", "coupling broken")
+            return (
+                Cause("drive tripped or switched off", (*off, *stands)),
+                Cause("interlock", off),
+                Cause("motor or coupling", (), off),
+            )
+        left = (f"{weight:.1f} kg still in its hopper",) if weighed and not empty else ()
+        gone = (f"only {weight:.1f} kg in its hopper",) if empty else ()
+        fast = (f"drive climbed to {drive:.0f} %",) if known and climbs else ()
+        slow = (f"drive at {drive:.0f} % has not climbed",) if known and not climbs else ()
+        run_empty = Cause(
+            "run empty: refill not answered", (*gone, *fast), left, ("refill_not_answered", "hopper_running_empty")
+        )
+        if ctx.line.feeder_named(subject).kind == "liquid":
+            return (
+                Cause("tank empty: pump has lost its prime", gone, left, ("liquid_prime_lost",)),
+                Cause("nozzle or line plugged", (), (), ("liquid_nozzle_plugged",)),
+                Cause("pump worn, tripped or decoupled"),
+            )
+        bridged = Cause("bridged", (*left, *fast), (*gone, *slow))
+        if not known:
+            trip = Cause("drive tripped: its speed is not logged")
+            return (run_empty, bridged, trip) if empty else (bridged, run_empty, trip)
+        if empty:
+            return (run_empty, Cause("silo or refill valve", gone), bridged)
+        if climbs:
+            rat = Cause("rat-holing: only the middle of the hopper flowed", left, (), ())
+            return (bridged, rat, run_empty, Cause("feed screw or coupling broken", fast))
+        return (
+            Cause("volumetric mode at a low speed", slow, (), ("volumetric_too_long",)),
+            bridged,
+            Cause("coupling broken", slow),
+        )
 
     def _evidence(self, subject: str, name: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
         out = [Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
@@ -157,6 +208,7 @@ class FeederTripped(FeederBridged):
     name: ClassVar[str] = "feeder_tripped"
     title: ClassVar[str] = "feeder stopped while told to deliver"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_drive")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive", "feeder_weight")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Feeders with a rate and a drive."""

@@ -12,11 +12,15 @@ from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, ordered_sum, two_threshold, with_past
 from monitor.levels import rule
+from monitor.quantities.feeding import DIGIT_CELLS, digit_kg
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 NOISE_FACTOR = 0.6
 """Standard deviation of a weight from the median size of its second differences: 1 / (0.6745 * sqrt(6))."""
+
+DIGITS = 4.0
+"""A promise of fewer of the scale's smallest steps than this says nothing."""
 
 STALE_S = 30.0
 """Gravimetric rates and scales move in their last digits all the time."""
@@ -32,7 +36,7 @@ class FeederWeightStill:
     An operator would say: "it says it feeds, but nothing comes": bridged after falling back to volumetric, or a
     rate that is frozen or echoed from the set-point. The weight lost over a window is held against the reported
     rate added up over it. The shortest of 60, 120, 300 and 900 s is taken in which the rate promises ten times
-    the scale's own noise and 0.1 kg; below 40 % of the promise it is said. Windows with a refill do not count.
+    the scale's own noise, 0.1 kg and four of its digits; below 40 % of the promise it is said. Windows with a refill do not count.
     Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
     stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
     Where all feeders in use keep rate and weight to the digit, their controller is stale: that can't be judged.
@@ -52,6 +56,7 @@ class FeederWeightStill:
     title: ClassVar[str] = "feeder reports its rate, weight stands still"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -75,10 +80,10 @@ class FeederWeightStill:
         """Nothing seen."""
         count, width = len(subjects), ctx.cells(900)
         return {
-            "refill": feeder_signals.refill_start(subjects),
             "weight": blank(count, width),
             "rate": blank(count, width),
             "busy": np.ones((count, width)),
+            "raw": blank(count, DIGIT_CELLS - 1),
             "on": np.zeros(count, bool),
         }
 
@@ -86,13 +91,14 @@ class FeederWeightStill:
         """One row a feeder."""
         rate, weight = view.rows("feeder_rate", subjects), view.rows("feeder_weight", subjects)
         wanted = feeder_signals.wanted_rates(view, subjects, ctx)
-        busy, refill = feeder_signals.refilling(state["refill"], view, subjects)
+        busy = feeder_signals.refilling(view, subjects)
         weights, weight_past = with_past(state["weight"], weight)
         rates, rate_past = with_past(state["rate"], rate)
         before = weights[:, state["weight"].shape[1] - 1 : -1]
         leaned = weight - before > np.fmax(LEANED_SHARE * before, LEANED_KG)
         marks, busy_past = with_past(state["busy"], (busy | leaned).astype(float))
-        share, promised, lost = self._share(weights, rates, marks, view, ctx)
+        raw, raw_past = with_past(state["raw"], view.rows("feeder_weight", subjects, raw=True))
+        share, promised, lost = self._share(weights, rates, marks, digit_kg(raw), view, ctx)
         used = feeder_signals.in_use(view, wanted)
         stale = self._stale(weights, rates, used, ctx)
         with np.errstate(invalid="ignore"):
@@ -109,16 +115,16 @@ class FeederWeightStill:
             "drive": view.rows("feeder_drive", subjects),
         }
         after = {
-            "refill": refill,
             "weight": weight_past,
             "rate": rate_past,
             "busy": busy_past,
+            "raw": raw_past,
             "on": on_state,
         }
         return after, Judged(level, 1 - share, facts)
 
     def _share(
-        self, weights: Floats, rates: Floats, marks: Floats, view: CoarseView, ctx: Context
+        self, weights: Floats, rates: Floats, marks: Floats, digit: Floats, view: CoarseView, ctx: Context
     ) -> tuple[Floats, Floats, Floats]:
         """Lost over promised kilograms in the shortest window long enough; NaN where none is."""
         n, most = view.n, weights.shape[1] - view.n
@@ -135,7 +141,8 @@ class FeederWeightStill:
             noise = self._noise(weights[:, first:], width + 1)
             with np.errstate(invalid="ignore", divide="ignore"):
                 lost = ahead - now
-                fit = (promised >= np.fmax(self.noise_factor * noise, self.least_kg)) & ~touched & np.isnan(share)
+                least = np.fmax(np.fmax(self.noise_factor * noise, self.least_kg), DIGITS * digit)
+                fit = (promised >= least) & ~touched & np.isnan(share)
                 share = np.where(fit, lost / promised, share)
             promised_out, lost_out = np.where(fit, promised, promised_out), np.where(fit, lost, lost_out)
         return share, promised_out, lost_out

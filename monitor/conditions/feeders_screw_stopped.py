@@ -46,6 +46,7 @@ class FeedersScrewStopped:
     title: ClassVar[str] = "feeding into a standing screw"
     grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "screw_speed")
+    sharpened_by: ClassVar[tuple[str, ...]] = ()
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

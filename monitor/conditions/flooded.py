@@ -8,31 +8,56 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions.machine_load import Load, gross_torque_pct, load
-from monitor.conditions.starved import load_evidence, load_facts
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_extremes, trailing_mean, two_threshold
+from monitor.conditions import intake_or_path
+from monitor.conditions.load_evidence import load_evidence, load_facts, moved
+from monitor.conditions.machine_load import Load, gross_torque_pct, judging_sensors, load
+from monitor.contract import DISARMED, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    trailing_extremes,
+    trailing_mean,
+    two_threshold,
+)
 from monitor.levels import rule
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Confidence, Evidence, Family
 from monitor.view import CoarseView
 
-OVERFED, INTAKE, TORQUE = 1.0, 2.0, 3.0
-"""How it was recognised: more comes in than wanted; less is taken than fed; torque at its limit."""
+OVERFED, INTAKE, RAISE, TORQUE = 1.0, 2.0, 3.0, 4.0
+"""How it was recognised: more comes in than wanted; less is taken than fed; a raise was not taken; torque at limit."""
+
+NOT_FOLLOWED_FOR_S = 1800.0
+"""A raise that torque has not followed is judged this long; later a slow slide of torque would look the same."""
+
+USUALLY_FOLLOWED, HARDLY_FOLLOWED = 0.5, 0.2
+"""ln torque per ln rate at the same speed: at least, usually; at most, where the intake is full."""
+
+LEAST_SCATTER = 0.01
+SLIDES_FOR_S = 5400.0
+"""After a start torque slides by 3 to 8 % for 30 to 90 min: a raise that is not followed would look the same."""
+
+TRIPPED_FOR_CELLS = 3
 
 
 @dataclass(frozen=True)
 class Flooded:
     """More is in the screws, or offered to them, than they can take (starve-fed lines).
 
-    An operator would say: "it backs up at the throat" or "it is overfed". Three ways: (1) over-fed: torque up
+    An operator would say: "it backs up at the throat" or "it is overfed". Four ways: (1) over-fed: torque up
     sharply and pressure up less than torque, with feeders on set (powder flushing in a refill hold) or above set;
-    (2) intake-limited: torque and pressure flat or low, all feeders on set, and a cause came first: rate over
-    speed was raised and torque did not follow, or a feeder needs clearly more drive for its rate (feed factor
-    down); (3) torque-limited: torque near its limit while rate over speed is at or above what it was.
-    Look-alikes: path blocked (no cause first, torque toward no-load: said as starved), thick or cold melt
-    (pressure moves at least as much as torque), restriction (pressure first), loss of lubricant (its feeder low).
-    A flood-fed screw is always full: not armed there. Missing readings neither start nor end it.
-    Memory: three switches, 18 cells a row. Thresholds: common practice, no source.
+    (2) intake-limited: torque and pressure flat or low, all feeders on set, and the judge of intake or path
+    (intake_or_path.py, shared with 'starved') says intake: a rate raised, a speed lowered, a feed factor down, a
+    throat grown warm, torque at its limit came first; (3) a raise not taken: after rate over speed was raised, torque
+    and pressure did not follow; (4) torque-limited: torque near its limit while rate over speed is at or above what
+    it was, however it is logged (torque, current of known rating, power); said at the latest when the drive trips.
+    Look-alikes: path blocked (torque toward no-load, nothing first: said as starved), thick or cold melt (pressure
+    moves at least as much as torque), restriction (pressure first), loss of lubricant (its feeder low).
+    A flood-fed screw is always full: not armed there. Missing readings neither start nor end it; after a change an
+    open finding waits ten minutes for the answer. Memory: the judge's, switches, 27 cells.
+    Thresholds: common practice, no source; they widen with scatter and assumed no-load or magnetising part.
     """
 
     torque_rise: float = setting(0.10, 0.03, 0.7, "in ln torque")
@@ -42,22 +67,32 @@ class Flooded:
     sigmas: float = setting(5, 2, 20, "sigma")
     raised: float = setting(0.04, 0.01, 0.5, "in ln rate over speed")
     not_followed: float = setting(0.02, 0.0, 0.3, "in ln torque, fall after a raise")
-    drive_rise: float = setting(0.08, 0.03, 0.5, "in ln feeder drive at the same rate")
-    intake_fall: float = setting(0.05, 0.02, 0.5, "in ln torque with feed factor down")
+    torque_fall: float = setting(0.12, 0.03, 0.7, "in ln torque without a cause seen; as in starved")
+    intake_fall: float = setting(0.05, 0.02, 0.5, "in ln torque with a cause seen")
     torque_limit_share: float = setting(0.92, 0.7, 1.0, "of the torque limit")
-    on_s: float = setting(30, 10, 600, "s")
+    on_s: float = setting(20, 10, 600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
     name: ClassVar[str] = "flooded"
     family: ClassVar[Family] = "flooded"
     title: ClassVar[str] = "more fed than the screws take"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power",)
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "melt_pressure",
+        "feeder_setpoint|line_rate_setpoint",
+        "feeder_rate|line_rate",
+        "feeder_drive",
+        "throat_temperature",
+        "feeder_refill",
+        "geometry",
+    )
     quantities: ClassVar[tuple[str, ...]] = (
         "net_torque",
         "total_feed",
         "total_setpoint",
         "specific_throughput",
+        "fill",
     )
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -69,61 +104,98 @@ class Flooded:
         return "net_torque"
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Three 10 s cells in."""
-        return Timing(self.on_s, self.off_s)
+        """Two 10 s cells in; blind for as long as the answer to a change may take."""
+        return Timing(self.on_s, self.off_s, intake_or_path.UNKNOWN_FOR_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Not flooded."""
-        feeders = len(ctx.subjects_of("feeder_drive"))
-        sharp, minute = max(1, round(180 / ctx.step_s)), max(1, round(50 / ctx.step_s))
         return {
+            "judge": intake_or_path.start(ctx),
             "on": np.zeros(3, bool),
-            "past": blank(1, sharp),
-            "torque": blank(1, minute),
-            "ratio": np.full(feeders, np.nan),
-            "ratio_cells": blank(feeders, minute),
+            "was": np.zeros(1, bool),
+            "past": blank(1, max(1, round(180 / ctx.step_s))),
+            "torque": blank(1, ctx.cells(30) - 1),
+            "before_trip": blank(1, ctx.cells(60) - 1),
+            "stood": np.zeros(1, np.int64),
+            "refill": blank(1, ctx.cells(180) - 1),
+            "way": np.full(1, np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """One row for the line; the three ways are switched apart and the first that holds is told."""
+        """One row for the line; the ways are switched apart and the first that holds is told."""
+        if not subjects or not ctx.starve_fed:
+            nothing = np.full((len(subjects), view.n), np.nan)
+            return self.start(subjects, ctx), Judged(np.full(nothing.shape, DISARMED, np.int8), nothing, {})
         found = load(view, ctx)
-        recent_low, _, past = trailing_extremes(state["past"], found.torque[None, :])
-        torque, torque_past = trailing_mean(state["torque"], gross_torque_pct(view, ctx)[None, :], 3)
-        needs_drive, ratio, ratio_cells = self._feed_factor_down(state, view, ctx)
-        kept: State = {"past": past, "torque": torque_past, "ratio": ratio, "ratio_cells": ratio_cells}
-        if not subjects:
-            empty = np.zeros((0, view.n))
-            return {**kept, "on": state["on"]}, Judged(empty.astype(np.int8), empty, {})
+        kept = dict(state)
+        recent_low, _, kept["past"] = trailing_extremes(state["past"], found.torque[None, :])
+        torque, kept["torque"] = trailing_mean(state["torque"], gross_torque_pct(view, ctx)[None, :], ctx.cells(20))
+        refill = np.fmax.reduce(view.rows("feeder_refill", ctx.subjects_of("feeder_refill")), axis=0, initial=np.nan)
+        _, refilled, kept["refill"] = trailing_extremes(state["refill"], refill[None, :])
+        usual_speed, _ = view.expectation("screw_speed")
+        with np.errstate(invalid="ignore"):
+            faster = view.get("screw_speed") - usual_speed > 0.05 * usual_speed
+        running, age = view.in_phase("steady", "settling"), view.ages["unchanged"]
+        armed = running & (age >= 60.0) & ctx.starve_fed
+        kept["judge"], verdict = intake_or_path.judge(
+            state["judge"], found, view, ctx, armed & ~faster, self.torque_fall, self.intake_fall
+        )
+        tripped = self._tripped(state, kept, torque, view, ctx)
         sharp = found.torque - recent_low[0] >= 0.6 * np.abs(found.torque)
+        full = running & (age >= 20.0) & ctx.starve_fed
+        arms = np.array([armed, armed, full | tripped])
         ways = np.array(
             [
                 self._overfed(found, sharp),
-                self._intake(found, view, needs_drive),
-                self._torque_limited(torque[0], view, ctx),
+                self._raise_not_taken(found, view, ctx),
+                self._torque_limited(torque[0], view, ctx) | tripped,
             ]
         )
         loose = np.array(
             [
                 self._overfed(found, np.ones(view.n, bool), 0.6),
-                self._intake(found, view, needs_drive, 0.5),
-                self._torque_limited(torque[0], view, ctx, 0.97),
+                self._raise_not_taken(found, view, ctx, 0.5),
+                self._torque_limited(torque[0], view, ctx, 0.97) | tripped,
             ]
         )
-        known = np.isfinite(found.torque) | np.isfinite(torque[0])
-        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ctx.starve_fed
-        on, on_state = two_threshold(state["on"], ways & armed, (~loose & known) | ~armed)
-        level = rule(np.logical_or.reduce(on, axis=0, keepdims=True), known[None, :], armed[None, :])
+        known = np.isfinite(found.torque) | np.isfinite(torque[0]) | np.isfinite(view.quantity("net_torque"))
+        on, kept["on"] = two_threshold(state["on"], ways & arms, (~loose & known) | ~arms)
+        any_on = np.logical_or.reduce(on, axis=0) | verdict.intake
+        level = rule(any_on[None, :], known[None, :], (armed | full | tripped | verdict.intake)[None, :])
+        alone = verdict.intake & ~np.logical_or.reduce(on, axis=0) & ~verdict.known
+        level[0, alone] = UNKNOWN
+        level[0, tripped & any_on] = 2
+        begins = any_on & ~np.concatenate((state["was"], any_on))[:-1]
+        kept["was"] = any_on[-1:].copy()
+        now = np.where(on[0], OVERFED, np.where(verdict.intake, INTAKE, np.where(on[1], RAISE, TORQUE)))
+        way, kept["way"] = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
         facts = {
             **load_facts(found, view),
-            "way": np.where(on[0], OVERFED, np.where(on[1], INTAKE, TORQUE)),
-            "gross_torque": view.get("torque"),
+            "way": way[0],
+            "gross_torque": torque[0],
             "fill": view.quantity("fill"),
-            "needs_drive": needs_drive.astype(float),
+            "refilled": np.where(np.isfinite(refilled[0]), refilled[0] > 0.05, np.nan),
+            "tripped": tripped.astype(float),
+            "odds": verdict.odds,
+            **verdict.flags,
         }
-        return {**kept, "on": on_state}, Judged(level, np.abs(found.torque)[None, :], facts)
+        later = 10 * (verdict.flags["recovered"] + 0.5 * verdict.flags["not_recovered"])
+        score = np.where(np.isnan(found.torque), 0.0, np.abs(found.torque)) + np.where(verdict.intake, later, 0.0)
+        return kept, Judged(level, score[None, :], facts)
+
+    def _tripped(self, state: State, kept: State, torque: Floats, view: CoarseView, ctx: Context) -> Bools:
+        """The first cells of a standstill that torque at its limit has led to, set-points still up."""
+        _, peak, kept["before_trip"] = trailing_extremes(state["before_trip"], torque)
+        stands = view.in_phase("stopped", "heating", "soaking", "ready")
+        length, kept["stood"] = run_length(state["stood"], stands[None, :])
+        with np.errstate(invalid="ignore"):
+            at_limit = peak[0] >= 0.97 * ctx.line.drive.torque_limit_pct
+            still_wanted = ~(view.get("screw_speed_setpoint") <= 0.0)
+        first = (length[0] > 0) & (length[0] <= TRIPPED_FOR_CELLS)
+        return first & at_limit & still_wanted & ctx.starve_fed
 
     def _overfed(self, found: Load, sharp: Bools, share: float = 1.0) -> Bools:
-        least = self.torque_rise * (0.6 if found.raw_current else 1.0) * share
+        least = self.torque_rise * found.wider * share
         up = found.torque >= np.fmax(least, share * self.sigmas * found.torque_scatter)
         pressure_up = found.pressure >= np.fmax(self.pressure_rise, 2 * found.pressure_scatter) * share
         less_than_torque = found.pressure <= self.most_pressure_per_torque * found.torque
@@ -131,16 +203,30 @@ class Flooded:
         fed = (found.rate >= np.log(1 + self.rate_excess * share)) & (found.torque >= 0.4 * least)
         return by_machine | fed
 
-    def _intake(self, found: Load, view: CoarseView, needs_drive: Bools, share: float = 1.0) -> Bools:
+    def _raise_not_taken(self, found: Load, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
+        """After a raise of rate over speed torque fell, or after a raise of the rate alone it hardly rose, and no
+        pressure rose either."""
         on_set = ~(found.rate < np.log(1 - self.rate_excess))
-        less = (found.torque <= -share * self.intake_fall) & ~(found.pressure > 0.0)
         now, speed_rate = view.quantity("net_torque"), view.quantity("specific_throughput")
+        torque_before, _ = view.expectation("before net_torque")
+        speed_before, _ = view.expectation("before screw_speed")
         with np.errstate(divide="ignore", invalid="ignore"):
             raised = np.log(speed_rate / view.expectation("before specific_throughput")[0])
-            followed = np.log(np.fmax(now, 0.1) / view.expectation("before net_torque")[0])
-        not_followed = (raised >= self.raised) & (followed <= -self.not_followed * share)
-        settled = (view.ages["unchanged"] >= 120.0) & (view.ages["unchanged"] <= 7200.0)
-        return on_set & ((less & needs_drive) | (not_followed & settled))
+            followed = np.log(np.fmax(now, 0.1) / torque_before)
+            same_speed = np.abs(view.get("screw_speed") / speed_before - 1) <= 0.02
+            scatter = np.where(np.isnan(found.torque_scatter), LEAST_SCATTER, found.torque_scatter)
+            fell = followed <= -np.fmax(self.not_followed * found.wider, 2 * scatter) * share
+            hardly = followed <= HARDLY_FOLLOWED * raised / share
+            clear = (USUALLY_FOLLOWED * raised - followed >= 4 * scatter * share) & (raised >= 2 * self.raised * share)
+            warmed_up = view.ages["started"] >= SLIDES_FOR_S
+            not_followed = (raised >= self.raised * share) & (fell | (same_speed & hardly & clear & warmed_up))
+            for group in judging_sensors(ctx)[:1]:
+                for sensor in group:
+                    key = f"melt_pressure:{sensor}"
+                    rise = np.log(np.fmax(view.get(key), 0.1) / view.expectation(f"before {key}")[0])
+                    not_followed &= ~(rise > 0.1 * raised / share)
+        settled = (view.ages["unchanged"] >= 120.0) & (view.ages["unchanged"] <= NOT_FOLLOWED_FOR_S)
+        return on_set & not_followed & (settled if share == 1.0 else np.ones(view.n, bool))
 
     def _torque_limited(self, torque: Floats, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
         expected, _ = view.expectation("specific_throughput")
@@ -149,75 +235,92 @@ class Flooded:
         full = ~(view.quantity("specific_throughput") < 0.98 * usual)
         return (torque >= share * self.torque_limit_share * ctx.line.drive.torque_limit_pct) & full
 
-    def _feed_factor_down(self, state: State, view: CoarseView, ctx: Context) -> tuple[Bools, Floats, Floats]:
-        """Whether a main feeder (a third of the feed or more) needs clearly more drive for its rate than it did."""
-        feeders = ctx.subjects_of("feeder_drive")
-        if not feeders:
-            return np.zeros(view.n, bool), state["ratio"], state["ratio_cells"]
-        rate, drive = view.rows("feeder_rate", feeders), view.rows("feeder_drive", feeders)
-        total = view.quantity("total_feed")
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.where((rate > 0.3 * total) & (drive > 1), np.log(drive / rate), np.nan)
-        smooth, cells = trailing_mean(state["ratio_cells"], ratio, 3)
-        usual, needs = state["ratio"], np.zeros(view.n, bool)
-        calm = view.in_phase("steady")
-        for i in range(view.n):
-            now = smooth[:, i]
-            needs[i] = bool((now - usual >= self.drive_rise).any())
-            if calm[i]:
-                near = np.isnan(usual) | (np.abs(now - usual) < 0.5 * self.drive_rise)
-                usual = np.where(np.isnan(usual), now, np.where(near, usual + (now - usual) / 120, usual))
-        return needs, usual, cells
-
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """By which way it was recognised decides words, causes and what to check."""
         way, evidence = facts["way"], load_evidence(facts, ctx)
         if facts["fill"] == facts["fill"]:
             evidence += (Evidence("degree of fill at the throat", facts["fill"], "", None, None, "fill"),)
-        if way == OVERFED:
-            rise = 100 * (np.exp(facts["torque"]) - 1)
-            return Explanation(
-                f"over-fed: torque up {rise:.0f} % and pressure up less: more comes in than the feeders say",
-                2,
-                "medium",
-                evidence,
-                (
-                    "powder flushing through a feeder, often in a refill hold",
-                    "a scale reads low and is over-fed",
-                    "loss of oil or lubricant raises torque too",
-                ),
-                ("weight of each feeder after its refill", "feeder drives at minimum", "throat backing up"),
-                cautions.MOVING,
-            )
-        if way == INTAKE:
-            first = "bulk density or feed factor down" if facts["needs_drive"] else "rate over speed was raised"
-            return Explanation(
-                f"flooded at the intake: feeders on set, the screws take less; {first} came first",
-                2,
-                "medium",
-                evidence,
-                (
-                    first,
-                    "throat too hot",
-                    "path blocked between feeder and throat, if cutting the rate does not help",
-                ),
-                (
-                    "material standing in the throat",
-                    "cut the rate or raise the speed, by site procedure",
-                    "bulk density of the lot",
-                ),
-                cautions.MOVING,
-            )
-        return Explanation(
-            f"flooded, torque-limited: torque {facts['gross_torque']:.0f} % at full rate over speed",
-            2,
-            "medium",
-            evidence,
-            ("rate too high for this speed", "melt too cold or viscous", "zones below set"),
-            (
-                "cut the rate or raise the speed, by site procedure",
-                "zone temperatures",
-                "side feeder and vents",
+        words = {OVERFED: _overfed_words, INTAKE: _intake_words, RAISE: _raise_words, TORQUE: _torque_words}
+        summary, sure, causes, checks = words.get(way, _torque_words)(facts)
+        return Explanation(summary, 2, sure, evidence, causes, checks, cautions.MOVING, moved(facts))
+
+
+Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
+
+
+def _overfed_words(facts: dict[str, float]) -> Words:
+    rise = 100 * (np.exp(facts["torque"]) - 1)
+    refilled = facts["refilled"]
+    flushing = Cause(
+        "powder flushing through a feeder, often in a refill hold",
+        ("a feeder was refilled within three minutes",) if refilled == 1 else (),
+        ("no feeder was refilled",) if refilled == 0 else (),
+        shown_by=("feeder_flushing",),
+    )
+    scale = Cause("a scale reads low and is over-fed")
+    causes = (flushing, scale) if refilled != 0 else (scale, flushing)
+    return (
+        f"over-fed: torque up {rise:.0f} % and pressure up less: more comes in than the feeders say",
+        "medium",
+        (*causes, Cause("loss of oil or lubricant raises torque too", shown_by=("feeder_off_target",))),
+        ("weight of each feeder after its refill", "feeder drives at minimum", "throat backing up"),
+    )
+
+
+def _intake_words(facts: dict[str, float]) -> Words:
+    path, intake = intake_or_path.path_cause(facts), intake_or_path.intake_cause(facts)
+    first = intake_or_path.first_seen(facts)
+    named = tuple(Cause(text, ("it came before the fall of torque",)) for text in first)
+    sure: Confidence = "medium" if facts["odds"] >= 3 else "low"
+    if facts["odds"] <= -3:
+        summary = "less goes through than is fed: seen since, the path is blocked rather than the intake flooded"
+        causes = (path, intake, *named)
+    elif facts["odds"] < 3:
+        summary = "flooded at the intake or path blocked, both fit: feeders on set, the screws take less"
+        causes = (intake, path, *named)
+    else:
+        came = f"; {first[0]} came first" if first else ""
+        summary = f"flooded at the intake: feeders on set, the screws take less{came}"
+        causes = (intake, *named, path)
+    return summary, sure, (*causes, *intake_or_path.thin_cause(facts)), INTAKE_CHECKS
+
+
+def _raise_words(facts: dict[str, float]) -> Words:
+    return (
+        "flooded at the intake: feeders on set, the screws take less; rate over speed was raised came first",
+        "medium",
+        (
+            Cause(
+                "rate over speed was raised beyond what the intake takes",
+                ("torque and pressure did not follow the raise",),
+                ("by geometry the throat could take more",) if facts["full"] == 0 else (),
             ),
-            cautions.MOVING,
-        )
+            Cause("throat too hot", ("throat warmer",) if facts["throat_up"] == 1 else ()),
+            Cause("path blocked between feeder and throat, if cutting the rate does not help"),
+        ),
+        INTAKE_CHECKS,
+    )
+
+
+def _torque_words(facts: dict[str, float]) -> Words:
+    torque = facts["gross_torque"]
+    at = f"torque {torque:.0f} %" if torque == torque else "torque at its limit"
+    tripped = facts["tripped"] == 1
+    colder = facts["melt_c"] <= -2.0
+    rate = Cause("rate too high for this speed", ("rate over speed was raised before",) if facts["raised"] == 1 else ())
+    melt = Cause("melt too cold or viscous", (f"melt {-facts['melt_c']:.0f} C colder",) if colder else ())
+    zones = Cause("zones below set", shown_by=("zone_under_temperature", "heater_dead"))
+    end = "torque at its limit, then the screw stopped" if tripped else f"{at} at full rate over speed"
+    return (
+        f"flooded, torque-limited: {end}",
+        "medium",
+        (melt, rate, zones) if colder else (rate, melt, zones),
+        ("cut the rate or raise the speed, by site procedure", "zone temperatures", "side feeder and vents"),
+    )
+
+
+INTAKE_CHECKS = (
+    "material standing in the throat",
+    "cut the rate or raise the speed, by site procedure",
+    "bulk density of the lot",
+)

@@ -9,13 +9,20 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions.zone_minutes import others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, run_length, trailing_extremes, trailing_slope
+from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_slope, two_threshold
 from monitor.levels import rule
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 ALL = "all zones"
+AMBIENT_C, DEAD_SHARE = 25.0, 0.6
+"""Neighbours that couple by 0.1 to 0.3 hold a dead zone at 0.17 to 0.38 of the way from the hall to their own heat
+(values from memory); the rest is margin."""
+
+LEAST_PACE_C_MIN = 1.0
+"""The other zones heat at least so fast before one that lags stands out; usual are 3 to 10, value from memory."""
 
 
 @dataclass(frozen=True)
@@ -25,11 +32,17 @@ class HeaterDead:
     An operator would say: "zone 4 has lost its heater". For 5 min the output stands at the zone's own limit (from
     the line file, or flat at 55 % and more) with the temperature more than 2 C under set and not rising: said at
     once where it is 5 C under or falling, else after 15 min, for a heater at its limit under load looks the same.
-    When most zones do it at once it is the supply or a phase: one finding; on a standing line it may just as well be
-    switched off, and is no more than a look this shift. Shear may carry a zone whose heater is dead while it runs;
-    then nothing shows until heat-up, stop or low rate. Look-alikes: heat-up (rising), zone in manual (flat below
-    its limit: said as a cause), cooling passing, couple loose or shorted (its jump is told apart), part of the bands
-    dead (holds, with a higher duty). Missing readings neither start nor end it.
+    With the screw still nothing but the heater carries a zone: a dead one falls by `standing_falls_c_min` (45 min of time
+    constant toward 130 C, which its neighbours may hold, are 2 C/min) or does not rise and has less than 0.6 of the way
+    from the hall to its set-point; one that holds nearer is limited or weak (`heater_partial`), not dead.
+    Heating up, it gains less than `lag_share` of what the other zones at full output gain, for 5 min, 30 C and
+    more under set (healthy zones differ threefold at most: all are hot in 30 to 90 min). That, a stop and low rate are
+    the only times a zone that shear carries shows its dead heater.
+    When most zones do it at once, or all of one electrical phase (every third zone where the line file names none),
+    it is the supply or a phase: one finding; on a standing line it may just as well be switched off, and is no more
+    than a look this shift. Look-alikes: heat-up (rising), zone in manual (flat below its limit: said as a cause),
+    cooling passing, couple loose or shorted (its jump is told apart), part of the bands dead (holds, with a higher
+    duty; heats up at more than half the pace). Missing readings neither start nor end it.
     Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
     10 to 45 min time constant give them.
     """
@@ -39,16 +52,19 @@ class HeaterDead:
     far_under_c: float = setting(5, 1, 50, "C under set that needs no further proof")
     falling_c_min: float = setting(0.1, 0, 5, "C/min that counts as falling")
     doubtful_s: float = setting(900, 0, 7200, "s of proof where it is neither far under nor falling")
+    standing_falls_c_min: float = setting(1.5, 0.1, 10, "C/min, screw still")
+    lag_share: float = setting(0.2, 0.02, 0.5, "of the other zones' heat-up rate")
     window_s: float = setting(300, 60, 1800, "s")
     flat_output_pct: float = setting(55, 20, 100, "% output, flat")
     on_s: float = setting(30, 10, 1800, "s")
-    off_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(300, 10, 3600, "s")
 
     name: ClassVar[str] = "heater_dead"
     family: ClassVar[Family] = "heater"
     title: ClassVar[str] = "full heat called for, no heat"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_setpoint", "zone_current")
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -72,6 +88,8 @@ class HeaterDead:
             "output": blank(zones, width),
             "temperature": blank(zones, width),
             "proof": np.zeros(zones, np.int64),
+            "lag": np.zeros(zones, np.int64),
+            "lagging": np.zeros(zones, bool),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -89,11 +107,26 @@ class HeaterDead:
             full = (low >= limit - 2.0) | ((low >= self.flat_output_pct) & (high - low <= 0.5))
             short = full & (value < wanted - self.under_c) & (slope_c_min <= self.rising_c_min)
             clear = (value < wanted - self.far_under_c) | (slope_c_min <= -self.falling_c_min)
+            falls = (value - AMBIENT_C < DEAD_SHARE * (wanted - AMBIENT_C)) | (
+                slope_c_min <= -self.standing_falls_c_min
+            )
+            lags, gains = self._lags(full & (value < wanted - 30.0) & view.in_phase("heating"), slope_c_min)
+        still = view.ages["still"] > 0
         proof, proof_state = run_length(state["proof"], short)
-        dead = short & (clear | (proof >= ctx.cells(self.doubtful_s)))
+        run, lag_state = run_length(state["lag"], lags)
+        with np.errstate(invalid="ignore"):
+            over = ~full | (value > wanted - 30.0) | gains
+        lag, lagging = two_threshold(state["lagging"], run >= ctx.cells(300), np.isfinite(slope) & over)
+        dead = short & np.where(still, falls, clear | (proof >= ctx.cells(self.doubtful_s)))
+        dead |= lag
         known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
         count = dead.sum(axis=0)
         supply = count >= max(3, int(np.ceil(0.6 * len(zones))))
+        phase = np.zeros(view.n, bool)
+        for members in _phases(zones, ctx):
+            phase |= short[members].all(axis=0) & dead[members].any(axis=0) & ~short[~members].any(axis=0)
+        count = np.where(phase, (short | dead).sum(axis=0), count)
+        supply |= phase
         level = rule(dead & ~supply, known, np.ones(view.n, bool))
         shared = rule(supply[None, :], np.logical_or.reduce(known, axis=0, keepdims=True), np.ones((1, view.n), bool))
         level = np.concatenate((level, shared)) if zones else np.zeros((0, view.n), np.int8)
@@ -108,11 +141,28 @@ class HeaterDead:
             "output": with_all(output),
             "slope": with_all(slope_c_min),
             "count": count.astype(float),
+            "phase": phase.astype(float),
+            "lags": with_all(lag.astype(float)),
             "standing": (view.ages["still"] > 0).astype(float),
         }
         score = np.concatenate((under, count[None, :].astype(float))) if zones else under
-        after = {"output": output_past, "temperature": value_past, "proof": proof_state}
+        after = {
+            "output": output_past,
+            "temperature": value_past,
+            "proof": proof_state,
+            "lag": lag_state,
+            "lagging": lagging,
+        }
         return after, Judged(level, score, facts)
+
+    def _lags(self, full: Bools, slope_c_min: Floats) -> tuple[Bools, Bools]:
+        """Zones far under set that hardly gain at full output while the others at full output do, and zones that
+        gain half as fast as the others and more, [zone, n] each."""
+        if not full.any():
+            return full, full
+        gains = np.where(full, slope_c_min, np.nan)
+        others = others_median(gains)
+        return (others >= LEAST_PACE_C_MIN) & (gains < self.lag_share * others), gains >= 0.5 * others
 
     @staticmethod
     def _below_limit(subject: str, facts: dict[str, float], ctx: Context) -> bool:
@@ -124,22 +174,30 @@ class HeaterDead:
         if subject == ALL:
             standing = facts["standing"] > 0
             return Explanation(
-                f"{facts['count']:.0f} zones call for full heat and get none: heating supply or a phase"
+                f"{facts['count']:.0f} zones call for full heat and get none: "
+                + ("they hang on one phase" if facts["phase"] > 0 else "heating supply or a phase")
                 + (", or heating is switched off while the line stands" if standing else ""),
                 3 if standing else 2,
                 "medium" if standing else "high",
                 (Evidence("zones at full output and not rising", facts["count"], ""),),
                 (
                     *(("heating switched off at its main switch",) if standing else ()),
+                    *(("one phase lost",) if facts["phase"] > 0 else ()),
                     "heating supply, main contactor or fuse",
-                    "one phase lost",
+                    *(() if facts["phase"] > 0 else ("one phase lost",)),
                 ),
                 ("heating supply and fuses", "which zones share a phase"),
                 cautions.ELECTRICAL,
             )
         return Explanation(
             f"zone {subject} calls for full heat, {facts['wanted'] - facts['value']:.1f} °C under set and "
-            f"{'falling' if facts['slope'] < 0 else 'not rising'}",
+            + (
+                "the other zones heat up, it does not"
+                if facts["lags"] > 0
+                else "falling"
+                if facts["slope"] < 0
+                else "not rising"
+            ),
             2,
             "high",
             (
@@ -161,9 +219,24 @@ class HeaterDead:
                     if self._below_limit(subject, facts, ctx)
                     else ()
                 ),
-                "cooling valve stuck open",
-                "couple loose or pulled back: then the wall is hotter than it reads",
+                Cause("cooling valve stuck open", shown_by=("cooling_passing",)),
+                Cause(
+                    "couple loose or pulled back: then the wall is hotter than it reads",
+                    shown_by=("melt_over_temperature",),
+                ),
             ),
             ("heater current of this zone", "fuse and contactor", "couple seated, cooling valve closed"),
             cautions.ELECTRICAL,
         )
+
+
+def _phases(zones: tuple[str, ...], ctx: Context) -> list[Bools]:
+    """Which zones hang on one electrical phase, as the line file says; else every third, where there are six and more.
+
+    Only phases with two zones and more: one zone alone is its own heater.
+    """
+    named = [ctx.line.zone_named(zone).electrical_phase for zone in zones]
+    if not any(named):
+        named = [str(place % 3) for place in range(len(zones))] if len(zones) >= 6 else []
+    groups = [np.array([name == phase for name in named]) for phase in sorted({*named} - {""})]
+    return [members for members in groups if members.sum() >= 2 and not members.all()]

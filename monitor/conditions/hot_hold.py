@@ -38,6 +38,7 @@ class HotHold:
     title: ClassVar[str] = "standing hot for too long"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

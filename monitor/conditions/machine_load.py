@@ -1,4 +1,4 @@
-"""What torque and pressure say about how much is in the screws, against what they should be here and now.
+"""What torque, pressure and rate say about how much is in the screws, against what they should be here and now.
 
 Loss of feed moves ln torque more than ln pressure, about 1 to 0.35; a thinner or thicker melt moves ln pressure
 at least as much as ln torque (power-law flow through the die, exponent about 0.35). Never ask for equal falls.
@@ -13,9 +13,24 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor.contract import Context
 from monitor.exact import Bools, Floats
+from monitor.quantities.load import gross_torque_known, gross_torque_of
 from monitor.view import CoarseView
 
 LEAST_SHARE_OF_REFERENCE = 0.02
+
+PLACES = ("before_screen", "", "after_screen", "pump_suction", "barrel")
+"""Where a melt pressure judges the extruder, the best first. Behind a melt pump the pump makes the pressure, and over
+a vent there should be none."""
+
+LEAST_PRESSURE_BAR = 3.0
+"""A sensor that usually shows less stands in a part-filled stretch: its ratio is that of two zero errors."""
+
+ASSUMED_FIELD_WIDER = 1.3
+"""Limits of a torque got from motor current with an assumed magnetising part; common practice, no source."""
+
+RAW_CURRENT_NARROWER = 0.6
+"""A motor current of unknown rating moves by this much of what its torque does: with a third of the rated current
+magnetising and 8 % no-load torque, d ln I / d ln T is 0.5 to 0.7 between 40 and 70 % torque (quadrature sum)."""
 
 
 @dataclass(frozen=True)
@@ -23,9 +38,11 @@ class Load:
     """Log ratios to expectation, [n] each; NaN where not known. Negative = less than expected.
 
     torque, pressure, rate (against set-point), specific_rate (fed or measured rate over speed, against its own
-    expectation). melt_c: melt temperature less expectation, C. *_scatter: usual scatter of the same.
-    feeds_on_set: every feeder within 6 % (0.3 kg/h at least) of its set-point, or nothing known of them.
-    raw_current: the load is a motor current of which the magnetising part could not be taken off.
+    expectation), sme. melt_c: melt temperature less expectation, C. *_scatter: usual scatter of the same.
+    fed_together: all feeders lie the same share below their set-points, two at least. feeds_on_set: every feeder
+    within 6 % (0.3 kg/h at least) of its set-point, or nothing known of them. raw_current: the load is a motor current
+    of which the magnetising part could not be taken off. wider: what limits in ln torque are multiplied by because
+    the no-load or the magnetising part is assumed, [n], at least 1; less than 1 for a raw current.
     """
 
     torque: Floats
@@ -34,37 +51,97 @@ class Load:
     pressure_scatter: Floats
     rate: Floats
     specific_rate: Floats
+    sme: Floats
     melt_c: Floats
     feeds_on_set: Bools
+    fed_together: Bools
     raw_current: bool
+    wider: Floats
 
 
 def load(view: CoarseView, ctx: Context) -> Load:
-    """Evidence of one run of cells."""
-    torque, torque_scatter = _log_ratio(view, "net_torque", view.quantity("net_torque"))
+    """Evidence of one run of cells, made once for all conditions that ask."""
+    if "load" not in view.shared:
+        before = set(view.asked)
+        view.asked.clear()
+        view.shared["load"] = _load(view, ctx), frozenset(view.asked)
+        view.asked.update(before)
+    found, asked = view.shared["load"]
+    view.asked.update(asked)
+    return found
+
+
+def _load(view: CoarseView, ctx: Context) -> Load:
+    torque, torque_scatter = log_ratio(view, "net_torque", view.quantity("net_torque"))
     pressure, pressure_scatter = _pressure(view, ctx)
     feed, wanted = view.quantity("total_feed"), view.quantity("total_setpoint")
     with np.errstate(divide="ignore", invalid="ignore"):
         rate = np.log(np.fmax(feed, LEAST_SHARE_OF_REFERENCE * wanted) / wanted)
         rate = np.where((wanted > 0) & np.isfinite(feed), rate, np.nan)
-    specific, _ = _log_ratio(view, "specific_throughput", view.quantity("specific_throughput"))
+    specific, _ = log_ratio(view, "specific_throughput", view.quantity("specific_throughput"))
+    pumped, _ = log_ratio(view, "pumped_per_turn", view.quantity("pumped_per_turn"))
+    specific = np.where(np.isnan(specific) & (not ctx.starve_fed), pumped, specific)
+    sme, _ = log_ratio(view, "sme", view.quantity("sme"))
     melt = np.full(view.n, np.nan)
     for probe in ctx.subjects_of("melt_temperature"):
         expected, _ = view.expectation(channel_key("melt_temperature", probe))
         melt = np.where(np.isnan(melt), view.get(channel_key("melt_temperature", probe)) - expected, melt)
-    drive = ctx.line.drive
-    raw = not ctx.has("torque") and not ctx.has("drive_power") and drive.rated_current_a is None
-    return Load(torque, torque_scatter, pressure, pressure_scatter, rate, specific, melt, _on_set(view, ctx), raw)
+    on_set, together = _feeds(view, ctx)
+    raw = not ctx.has("torque") and not ctx.has("drive_power") and ctx.line.drive.rated_current_a is None
+    return Load(
+        torque,
+        torque_scatter,
+        pressure,
+        pressure_scatter,
+        rate,
+        specific,
+        sme,
+        melt,
+        on_set,
+        together,
+        raw,
+        _wider(view, ctx, raw),
+    )
 
 
 def gross_torque_pct(view: CoarseView, ctx: Context) -> Floats:
-    """Torque as shown, percent of rated, to be held against the drive's limit; NaN where its unit is not known."""
-    if "torque" in ctx.line.relative_channels:
-        return np.full(view.n, np.nan)
-    return view.get("torque")
+    """Torque as shown or got from current or power, percent of rated, to be held against the drive's limit.
+
+    NaN where its unit is not known, and for a current of unknown rating.
+    """
+    return gross_torque_of(view, ctx) if gross_torque_known(ctx) else np.full(view.n, np.nan)
 
 
-def _log_ratio(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floats]:
+def judging_sensors(ctx: Context) -> tuple[tuple[str, ...], ...]:
+    """Melt pressure sensors that say how the extruder is doing, best place first, one group a place."""
+    groups: dict[str, list[str]] = {place: [] for place in PLACES}
+    for sensor in ctx.line.sensor:
+        if sensor.role == "melt_pressure":
+            place = place_of(sensor.position, sensor.at, ctx)
+            if place in groups:
+                groups[place].append(sensor.at)
+    return tuple(tuple(group) for group in groups.values() if group)
+
+
+def place_of(position: str, at: str, ctx: Context) -> str:
+    """Where a melt pressure stands in the stream: as the line file says, else by the zone it is in.
+
+    On a line with a melt pump one of unknown place stands behind the pump: 'pump_discharge'.
+    """
+    if position:
+        return position
+    zone = next((zone for zone in ctx.line.zone if zone.name == at), None)
+    if zone is not None and zone.kind in ("feed", "barrel"):
+        return "barrel"
+    if zone is not None and zone.kind == "adapter":
+        return "before_screen"
+    pump = ctx.has("melt_pump_speed") or ctx.has("melt_pump_load")
+    pump = pump or any(sensor.position.startswith("pump_") for sensor in ctx.line.sensor)
+    return "pump_discharge" if pump else ""
+
+
+def log_ratio(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floats]:
+    """ln of a value over its expectation, and the usual scatter of it, [n] each."""
     expected, scatter = view.expectation(name)
     with np.errstate(divide="ignore", invalid="ignore"):
         floor = LEAST_SHARE_OF_REFERENCE * expected
@@ -74,22 +151,47 @@ def _log_ratio(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floa
 
 
 def _pressure(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
-    """The sensor with the highest expected pressure: the one ahead of screen and die."""
-    ratio, scatter, height = (np.full(view.n, np.nan) for _ in range(3))
-    for sensor in ctx.subjects_of("melt_pressure"):
-        key = channel_key("melt_pressure", sensor)
-        expected, _ = view.expectation(key)
-        its_ratio, its_scatter = _log_ratio(view, key, view.get(key))
-        higher = np.isfinite(its_ratio) & ~(height >= expected)
-        ratio, scatter = np.where(higher, its_ratio, ratio), np.where(higher, its_scatter, scatter)
-        height = np.where(higher, expected, height)
-    return ratio, scatter
+    """The best-placed sensor that has an expectation; of several in one place that with the highest pressure."""
+    out, out_scatter = np.full(view.n, np.nan), np.full(view.n, np.nan)
+    for group in judging_sensors(ctx):
+        ratio, scatter, height = (np.full(view.n, np.nan) for _ in range(3))
+        for sensor in group:
+            key = channel_key("melt_pressure", sensor)
+            expected, _ = view.expectation(key)
+            its_ratio, its_scatter = log_ratio(view, key, view.get(key))
+            least = 0.0 if key in ctx.line.relative_channels else LEAST_PRESSURE_BAR
+            higher = np.isfinite(its_ratio) & ~(height >= expected) & (expected >= least)
+            ratio, scatter = np.where(higher, its_ratio, ratio), np.where(higher, its_scatter, scatter)
+            height = np.where(higher, expected, height)
+        open_still = np.isnan(out)
+        out, out_scatter = np.where(open_still, ratio, out), np.where(open_still, scatter, out_scatter)
+    return out, out_scatter
 
 
-def _on_set(view: CoarseView, ctx: Context) -> Bools:
-    on_set = np.ones(view.n, bool)
+def _feeds(view: CoarseView, ctx: Context) -> tuple[Bools, Bools]:
+    """Whether all feeders are on set, and whether all lie the same share (within 3 %) below it."""
+    on_set, low, high, count = np.ones(view.n, bool), np.full(view.n, np.inf), np.full(view.n, -np.inf), 0
     for feeder in ctx.subjects_of("feeder_setpoint"):
         rate, wanted = view.get(f"feeder_rate:{feeder}"), view.get(f"feeder_setpoint:{feeder}")
         off = np.abs(rate - wanted) > np.fmax(0.06 * wanted, 0.3)
         on_set &= ~off
-    return on_set
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(wanted > 0.3, rate / wanted, np.nan)
+        low, high, count = np.fmin(low, share), np.fmax(high, share), count + np.isfinite(share)
+    return on_set, (count >= 2) & (high - low <= 0.03) & (high < 1 - 0.03)
+
+
+def _wider(view: CoarseView, ctx: Context, raw: bool) -> Floats:
+    if raw:
+        return np.full(view.n, RAW_CURRENT_NARROWER)
+    drive = ctx.line.drive
+    out = np.ones(view.n)
+    torque_stated = ctx.has("torque")
+    if not torque_stated and ctx.has("motor_current") and drive.magnetising_current_a is None:
+        out = out * ASSUMED_FIELD_WIDER
+    if "no_load_torque_pct" not in drive.model_fields_set and gross_torque_known(ctx):
+        expected, _ = view.expectation("net_torque")
+        with np.errstate(divide="ignore", invalid="ignore"):
+            by_no_load = 1 + 0.5 * drive.no_load_torque_pct / np.fmax(expected, 1.0)
+        out = out * np.where(np.isnan(by_no_load), 1.0, by_no_load)
+    return out

@@ -14,7 +14,7 @@ from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing,
 from monitor.exact import Floats, accumulate_while
 from monitor.levels import levels_above
 from monitor.phases import RUNNING
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 
@@ -26,10 +26,11 @@ class OverTemperature:
     material. They count once the temperature has been inside its window: the outer limit when half of
     the time to settle is over (before that, `settling_extra_c` beyond it), the inner one when all of it is. The
     ceiling always counts.
-    Dose: standing, degree-minutes over the limit; running, each kilogram sees only its residence time.
-    The wall above the ceiling is not yet the melt above it; the finding says which.
+    Dose: standing, degree-minutes over the ceiling (over the limit where none is known);
+    running, each kilogram sees only its residence time: excess x residence time, and the
+    kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
     Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it).
-    Missing readings neither start nor end it. Memory: four switches and a sum a subject.
+    Missing readings neither start nor end it. Memory: four switches and three sums a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
@@ -46,6 +47,7 @@ class OverTemperature:
     title: ClassVar[str] = "zone hotter than the recipe allows"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
     quantities: ClassVar[tuple[str, ...]] = ("residence_time", "total_feed")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -67,6 +69,8 @@ class OverTemperature:
             **temperature_limits.start_reached(subjects),
             "on": np.zeros((count, 3), bool),
             "dose": np.zeros(count),
+            "kg": np.zeros(count),
+            "standing": np.zeros(count),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -83,7 +87,7 @@ class OverTemperature:
         outer = np.where(np.isnan(outer), inner + 1e9, outer)
         early = np.where(half_settled, 0.0, self.settling_extra_c)
         never = np.where(settled, 0.0, 1e9)
-        ceiling = self._ceiling(ctx)
+        ceiling = ceiling_c(ctx)
         limits = (
             np.fmin(inner + never, ceiling),
             np.fmin(outer + early + np.where(reached, 0.0, 1e9), ceiling),
@@ -91,19 +95,28 @@ class OverTemperature:
         )
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
         excess = value - inner
-        minutes = np.where(np.isfinite(excess), np.fmax(excess, 0.0), 0.0) * view.step / 60e9
-        dose, dose_state = accumulate_while(state["dose"], minutes, level != CLEAR)
+        rate, residence = view.quantity("total_feed"), view.quantity("residence_time")
+        minute = view.step / 60e9
+        over_ceiling = value - (ceiling if ceiling == ceiling else inner)
+        standing = np.where(running, 0.0, _positive(over_ceiling)) * minute
+        passed = np.where(running & (excess > 0), _positive(rate), 0.0) * minute / 60.0
+        dose, dose_state = accumulate_while(state["dose"], _positive(excess) * minute, level != CLEAR)
+        stood, stood_state = accumulate_while(state["standing"], standing, level != CLEAR)
+        kg, kg_state = accumulate_while(state["kg"], passed, level != CLEAR)
         facts: dict[str, Floats] = {
             "value": value,
             "inner": inner,
             "target": target,
             "dose": dose,
-            "residence": view.quantity("residence_time"),
-            "rate": view.quantity("total_feed"),
+            "stood": stood,
+            "kg": kg,
+            "rate": rate,
+            "residence": residence,
             "output": view.rows("zone_output", subjects),
             "running": running.astype(float),
         }
-        return {"reached": reached_state, "on": on, "dose": dose_state}, Judged(level, excess, facts)
+        after = {"reached": reached_state, "on": on, "dose": dose_state, "kg": kg_state, "standing": stood_state}
+        return after, Judged(level, excess, facts)
 
     def _reached(self, state, view, subjects, value, near, running, ctx):  # type: ignore[no-untyped-def]
         if self.role == "zone_temperature":
@@ -119,25 +132,17 @@ class OverTemperature:
             return np.minimum(started, temperature_limits.zone_ages(view, subjects, ctx))
         return np.where(view.in_phase("steady"), started, 0.0)
 
-    @staticmethod
-    def _ceiling(ctx: Context) -> float:
-        if ctx.recipe and ctx.recipe.recipe.ceiling_c is not None:
-            return ctx.recipe.recipe.ceiling_c
-        return float(ctx.material.ceiling_c) if ctx.material and ctx.material.ceiling_c else np.nan
-
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How hot, for how long, what it did to the melt, why it may be."""
-        ceiling, value = self._ceiling(ctx), facts["value"]
+        ceiling, value = ceiling_c(ctx), facts["value"]
         what = "melt temperature" if self.role == "melt_temperature" else "zone"
         limit = ceiling if level == 3 else facts["inner"]
         kind = "the ceiling of the material" if level == 3 else "its limit"
         summary = f"{what} {subject} {value:.1f} °C, {value - limit:.1f} °C above {kind} of {limit:.0f}"
-        if level == 3 and self.role == "zone_temperature":
+        if self.role == "zone_temperature" and level == 3:
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
-        evidence.append(Evidence("dose over the limit", facts["dose"], "C min"))
-        if facts["running"] and facts["residence"] == facts["residence"]:
-            evidence.append(Evidence("each kilogram is exposed for about", facts["residence"], "s"))
+        evidence += self._exposure(facts, ceiling)
         causes, confidence = self._causes(facts)
         priority = 1 if level == 3 and self.role == "melt_temperature" else 2 if level >= 2 else 3
         return Explanation(
@@ -150,25 +155,46 @@ class OverTemperature:
             cautions.HEAT if level >= 2 else "",
         )
 
-    def _causes(self, facts: dict[str, float]) -> tuple[tuple[str, ...], Literal["high", "medium", "low"]]:
+    def _exposure(self, facts: dict[str, float], ceiling: float) -> list[Evidence]:
+        """What the melt has borne: standing, degree-minutes; running, excess x residence time and kilograms passed."""
+        said = []
+        if facts["stood"] > 0 or not facts["running"]:
+            over = "ceiling" if ceiling == ceiling else "limit"
+            said.append(Evidence(f"standing, over the {over}", facts["stood"], "C min"))
+        if not facts["running"]:
+            return said
+        said.append(Evidence("over the limit by then", facts["dose"], "C min"))
+        residence, excess = facts["residence"], facts["value"] - facts["inner"]
+        if residence == residence and excess > 0:
+            said.append(Evidence("each kilogram is exposed for at most", residence, "s"))
+            said.append(Evidence("dose of each kilogram, excess x residence time", excess * residence / 60, "C min"))
+        if facts["rate"] == facts["rate"]:
+            said.append(Evidence("passed by then", facts["kg"], "kg"))
+        return said
+
+    def _causes(self, facts: dict[str, float]) -> tuple[tuple[str | Cause, ...], Literal["high", "medium", "low"]]:
         output = facts["output"]
+        shear = Cause("shear heat: goes with speed and load", shown_by=("shear_overheating",))
+        stuck = Cause("contactor stuck on: heater current shows it", shown_by=("contactor_stuck",))
+        cooling = Cause("cooling does not act", shown_by=("cooling_scaled",))
+        wrong = Cause("set-point above the recipe", shown_by=("setpoint_not_recipe",))
+        manual = Cause("controller hunting or in manual", shown_by=("zone_in_manual", "zone_hunting"))
+        swapped = Cause("couple of another zone", shown_by=("couples_swapped",))
         if self.role == "melt_temperature":
-            return ("more shear: speed up or rate down", "zones hotter than set", "probe reads wrong"), "high"
+            return (
+                Cause("more shear: speed up or rate down", shown_by=("shear_overheating",)),
+                Cause("zones hotter than set", shown_by=("zone_over_temperature", "thermocouple_loose")),
+                "probe reads wrong",
+            ), "high"
         if output != output:
-            return ("shear heat", "contactor stuck on", "cooling does not act", "set-point too high"), "high"
+            return (shear, stuck, cooling, wrong), "high"
         if output > 1:
-            return (
-                "set-point above the recipe",
-                "controller hunting or in manual",
-                "couple of another zone",
-            ), "high"
+            return (wrong, manual, swapped), "high"
         if facts["running"]:
-            return (
-                "shear heat: goes with speed and load",
-                "contactor stuck on: heater current shows it",
-                "cooling does not act",
-            ), "high"
-        return ("contactor stuck on: heating at zero output with the screw still",), "high"
+            return (shear, stuck, cooling), "high"
+        return (
+            Cause("contactor stuck on: heating at zero output with the screw still", shown_by=("contactor_stuck",)),
+        ), "high"
 
 
 @dataclass(frozen=True)
@@ -186,6 +212,19 @@ class MeltOverTemperature(OverTemperature):
     name: ClassVar[str] = "melt_over_temperature"
     title: ClassVar[str] = "melt hotter than the recipe allows"
     needs: ClassVar[tuple[str, ...]] = ("melt_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
+
+
+def ceiling_c(ctx: Context) -> float:
+    """Highest temperature the material bears, C: the recipe's word, else the material's; NaN where neither says."""
+    if ctx.recipe and ctx.recipe.recipe.ceiling_c is not None:
+        return ctx.recipe.recipe.ceiling_c
+    return float(ctx.material.ceiling_c) if ctx.material and ctx.material.ceiling_c else np.nan
+
+
+def _positive(rows: Floats) -> Floats:
+    """What is above zero; nothing where it is not known."""
+    return np.where(np.isfinite(rows), np.fmax(rows, 0.0), 0.0)
 
 
 def _known(value: float) -> float | None:

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import ROLES, split_key
 from monitor import cautions
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, blank, trailing_mean
+from monitor.exact import Bools, Floats, blank, trailing_mean
 from monitor.levels import levels_above
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -23,6 +23,12 @@ JUDGED_ELSEWHERE = (
     "feeder_gravimetric",
     "feeder_weight",
 )
+
+AT_RECIPE_POINT = ("torque", "motor_current", "drive_power", "melt_pressure", "melt_pump_speed", "melt_pump_load")
+"""Roles whose windows hold at the recipe's own speed and rate only."""
+
+OFF_POINT_SHARE = 0.05
+"""A wanted speed or rate further from the recipe's than this is another operating point, chosen by somebody."""
 
 LOADS = ("torque", "motor_current", "drive_power")
 """Roles whose mean over 60 s is held against the window: they scatter from reading to reading."""
@@ -54,9 +60,10 @@ class RecipeWindow:
 
     An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on
     60 s, rates on 300 s means) in steady running, against the
-    inner and outer limits of the recipe; zone and melt temperatures are judged by their own conditions.
-    Look-alikes: anything; the finding names the reading, other findings the cause.
-    Missing readings neither start nor end it. Memory: two switches and 36 cells a channel.
+    inner and outer limits of the recipe; zone and melt temperatures are judged by their own conditions. Windows of
+    torque and pressure are not asked while the wanted speed or rate is more than 5 % off the recipe's: there they
+    were never meant to hold. Look-alikes: anything; the finding names the reading, other findings the cause.
+    Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of those that are averaged.
     Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target
     (common practice, no source).
     """
@@ -69,8 +76,9 @@ class RecipeWindow:
     family: ClassVar[Family] = "window"
     title: ClassVar[str] = "outside its recipe window"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ()
-    quantities: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ("recipe",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ()
+    quantities: ClassVar[tuple[str, ...]] = ("total_setpoint",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Every channel that a recipe may have a window for and no other condition judges."""
@@ -96,13 +104,16 @@ class RecipeWindow:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No limit passed."""
         off = np.zeros((len(subjects), 2), bool)
-        count = len(subjects)
         return {
             "high": off,
             "low": off,
-            "past": blank(count, ctx.cells(60) - 1),
-            "smooth": blank(count, ctx.cells(300) - 1),
+            "past": blank(len(self._rows(subjects, LOADS)), ctx.cells(60) - 1),
+            "smooth": blank(len(self._rows(subjects, RATES)), ctx.cells(300) - 1),
         }
+
+    @staticmethod
+    def _rows(subjects: tuple[str, ...], roles: tuple[str, ...]) -> list[int]:
+        return [row for row, key in enumerate(subjects) if split_key(key)[0] in roles]
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Both sides of every window."""
@@ -110,12 +121,12 @@ class RecipeWindow:
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         logged = np.where(steady, logged, np.nan)
         limit = self._limits(subjects, ctx)
-        minute, past = trailing_mean(state["past"], logged, ctx.cells(40))
-        rate = np.array([split_key(key)[0] in RATES for key in subjects], bool).reshape(-1, 1)
-        smooth, smooth_past = trailing_mean(state["smooth"], np.where(rate, logged, np.nan), ctx.cells(240))
-        load = np.array([split_key(key)[0] in LOADS for key in subjects], bool).reshape(-1, 1)
-        value = np.where(rate, smooth, np.where(load, minute, logged))
-        armed = np.broadcast_to(steady, value.shape)
+        rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
+        value = logged.copy()
+        value[loads], past = trailing_mean(state["past"], logged[loads], ctx.cells(40))
+        value[rates], smooth_past = trailing_mean(state["smooth"], logged[rates], ctx.cells(240))
+        at_point = np.array([split_key(key)[0] in AT_RECIPE_POINT for key in subjects], bool).reshape(-1, 1)
+        armed = steady & ~(at_point & self._elsewhere(view, ctx))
         high_state, high = levels_above(
             state["high"], value, (limit["high"], limit["high_outer"]), limit["deadband"], armed
         )
@@ -136,6 +147,21 @@ class RecipeWindow:
         return {"high": high_state, "low": low_state, "past": past, "smooth": smooth_past}, Judged(
             level, beyond / limit["half"], facts
         )
+
+    def _elsewhere(self, view: CoarseView, ctx: Context) -> Bools:
+        """Where speed or rate are wanted off the recipe's, [n]; an actual speed counts where no wanted one is logged."""
+        out = np.zeros(view.n, bool)
+        if ctx.recipe is None:
+            return out
+        wanted_speed, speed = view.get("screw_speed_setpoint"), view.get("screw_speed")
+        pairs = (
+            (np.where(np.isnan(wanted_speed), speed, wanted_speed), ctx.recipe.recipe.screw_speed_rpm),
+            (view.quantity("total_setpoint"), ctx.recipe.recipe.rate_kg_h),
+        )
+        for wanted, target in pairs:
+            if target is not None:
+                out |= np.abs(wanted / target - 1) > OFF_POINT_SHARE
+        return out
 
     def _limits(self, subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
         names = ("low_outer", "low", "target", "high", "high_outer")

@@ -9,9 +9,9 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, blank, trailing_mean
+from monitor.exact import blank, trailing_mean
 from monitor.levels import levels_above
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 
@@ -21,9 +21,10 @@ class ShareWrong:
 
     An operator would say: "the recipe was keyed in wrong". Shares from 5 min means of the reported rates against
     the recipe: off by more than 4 % of the share and 0.3 percentage points (under 5 % share: 6 % of it and 0.05
-    points). A feeder that the recipe does not name should feed nothing. Refills report the held rate and count.
-    Composition at the die lags by the residence time; this judges what is fed. Look-alikes: one feeder off target
-    (that finding explains this one).
+    points), of the ingredient furthest off and those half as far. A feeder that the recipe does not name should feed nothing. Refills report the held rate and count.
+    Where the set-points are the recipe's in no such share, that is the likeliest cause. This is the early word, at the
+    feeders; what leaves the die is judged by composition_at_die. Look-alikes: one feeder off target (that finding
+    explains this one), rates logged as whole numbers (half a unit is allowed for), ratio control (shares stay).
     Missing readings of any feeder make all shares unknown. Memory: 30 cells a feeder. Common practice, no source.
     """
 
@@ -38,6 +39,7 @@ class ShareWrong:
     title: ClassVar[str] = "share of an ingredient off the recipe"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe", "feeder_setpoint")
     quantities: ClassVar[tuple[str, ...]] = ("total_feed",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -55,7 +57,11 @@ class ShareWrong:
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
-        return {"rates": blank(len(subjects), ctx.cells(300) - 1), "on": np.zeros((len(subjects), 2), bool)}
+        return {
+            "rates": blank(len(subjects), ctx.cells(300) - 1),
+            "rounding": feeder_signals.rounding_start(subjects),
+            "on": np.zeros((len(subjects), 2), bool),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 twice as far off."""
@@ -65,7 +71,7 @@ class ShareWrong:
         total = np.zeros(view.n)
         for row in mean:
             total = total + row
-        recipe = self._wanted(subjects, ctx)
+        recipe = feeder_signals.recipe_shares(subjects, ctx)
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(total > 0, 100 * mean / total, np.nan)
             off = np.abs(share - recipe)
@@ -73,35 +79,30 @@ class ShareWrong:
         near = np.where(
             small, np.fmax(self.small_off_pct / 100 * recipe, 0.05), np.fmax(self.off_pct / 100 * recipe, 0.3)
         )
-        near = np.where(np.isnan(recipe), np.nan, near)
+        rounded, rounding = feeder_signals.rounding(state["rounding"], view, subjects)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            near = np.where(np.isnan(recipe), np.nan, np.fmax(near, np.where(total > 0, 100 * rounded / total, 0.0)))
         on, level = levels_above(state["on"], off, (near, 2 * near), 0.3 * near, np.broadcast_to(armed, off.shape))
+        level[~feeder_signals.leading(off / near) & (level > 0)] = 0
         wanted = view.rows("feeder_setpoint", subjects)
+        told = np.zeros(view.n)
+        for row in wanted:
+            told = told + row
         facts = {
             "share": share,
             "recipe": np.broadcast_to(recipe, share.shape),
             "rate": mean,
             "wanted": wanted,
+            "told_share": 100 * wanted / np.where(told > 0, told, np.nan),
+            "near": np.broadcast_to(near, share.shape),
         }
-        return {"rates": past, "on": on}, Judged(level, off / near, facts)
-
-    @staticmethod
-    def _wanted(subjects: tuple[str, ...], ctx: Context) -> Floats:
-        """Share of each feeder, [subject, 1]: none of what the recipe does not name, if it names any feeder here."""
-        shares = ctx.recipe.shares if ctx.recipe else {}
-        others = 0.0 if any(name in shares for name in subjects) else np.nan
-        return np.array([shares.get(name, others) for name in subjects]).reshape(-1, 1)
+        return {"rates": past, "rounding": rounding, "on": on}, Judged(level, off / near, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Share against recipe; whether the feeder follows its set-point."""
         name = feeder_signals.label(subject, ctx)
         logged = facts["wanted"] == facts["wanted"]
-        follows = abs(facts["rate"] - facts["wanted"]) <= 0.03 * facts["wanted"]
-        if follows:
-            causes = ("set-point of this feeder is not the recipe's: it follows it", "another feeder's set-point")
-        elif logged:
-            causes = ("this feeder does not follow its set-point", "another feeder is off")
-        else:
-            causes = ("set-point of this or another feeder is not the recipe's", "this or another feeder is off")
+        causes = self._causes(logged, facts)
         return Explanation(
             f"{name}: share {facts['share']:.2f} %, recipe {facts['recipe']:.2f} %",
             2 if level > 1 else 3,
@@ -118,5 +119,39 @@ class ShareWrong:
                 ),
             ),
             causes,
-            ("set-points of all feeders against the recipe", "the recipe loaded on the line"),
+            (
+                "set-points of all feeders against the recipe",
+                "the recipe loaded on the line",
+                feeder_signals.what_losing_it_does(subject, ctx)
+                if facts["share"] < facts["recipe"]
+                else feeder_signals.what_more_of_it_does(subject, ctx),
+            ),
+        )
+
+    @staticmethod
+    def _causes(logged: bool, facts: dict[str, float]) -> tuple[Cause, ...]:
+        """Whose fault it is, as far as set-points tell."""
+        strays = ("feeder_off_target", "feeder_bridged", "feeder_tripped")
+        if not logged:
+            return (
+                Cause("set-point of this or another feeder is not the recipe's"),
+                Cause("this or another feeder is off", (), (), strays),
+            )
+        follows = abs(facts["rate"] - facts["wanted"]) <= 0.03 * facts["wanted"]
+        told_wrong = abs(facts["told_share"] - facts["recipe"]) >= facts["near"]
+        told = (f"share in the set-points {facts['told_share']:.2f} %, recipe {facts['recipe']:.2f} %",)
+        right = ("the set-points are in the recipe's shares",)
+        if follows:
+            return (
+                Cause(
+                    "set-point of this feeder is not the recipe's: it follows it",
+                    told if told_wrong else (),
+                    () if told_wrong else right,
+                ),
+                Cause("another feeder's set-point", told if told_wrong else (), () if told_wrong else right),
+                Cause("another feeder does not follow its set-point", (), (), strays),
+            )
+        return (
+            Cause("this feeder does not follow its set-point", () if told_wrong else right, (), strays),
+            Cause("another feeder is off", (), (), strays),
         )

@@ -32,6 +32,7 @@ class SoakShort:
     title: ClassVar[str] = "started before soaked"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed")
+    sharpened_by: ClassVar[tuple[str, ...]] = ()
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

@@ -8,12 +8,13 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
+from monitor.conditions import intake_or_path
+from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, two_threshold
+from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, two_threshold
 from monitor.levels import rule
-from monitor.quantities.load import load_words
-from monitor.records import Confidence, Evidence, Family
+from monitor.records import Cause, Confidence, Family
 from monitor.view import CoarseView
 
 FEED_SAYS, MACHINE_SAYS, FLOOD_FED = 1.0, 2.0, 3.0
@@ -25,31 +26,43 @@ SPEED_SHARE = 0.05
 AT_LIMIT_SHARE = 0.9
 """A screw whose torque is this near its limit is not empty, whatever the feeders say."""
 
+SWITCHED_OFF_SHARE, DRIVE_STANDS_PCT = 0.05, 2.0
+"""Feed below this share of what is wanted, drives below this: the feeders were switched off, as before a stop."""
+
+UNSTEADY_SIGMAS = 8.0
+"""Range of the pressure over a minute in its usual scatter, above which it counts as unsteady (flood-fed)."""
+
+HOPPER_LOW_PCT = 15.0
+"""A hopper whose highest level over ten minutes, some loader cycles, is below this is running out."""
+
 
 @dataclass(frozen=True)
 class Starved:
     """Less is in the screws than should be.
 
-    An operator would say: "the extruder is running empty". Never from one quantity. Starve-fed: either the
-    feeders deliver less than set and torque or pressure follow; or all feeders are on set and torque falls sharply
-    with pressure falling about a third as much (in logarithms): the path to the throat is blocked, or a scale
-    lies. Flood-fed: torque and pressure fall together and the measured rate over speed, where there is one, falls
-    too; where it holds, the melt is thinner, not less.
-    Look-alikes: thin melt (pressure moves at least as much as torque), intake-limited flooding (a rate raised, a
-    speed lowered, a feed factor down came first), restriction (pressure up), speed raised (phase 'changing').
-    Needs torque, current, power or pressure with a learned expectation, or feeders with set-points.
-    Missing readings neither start nor end it. Memory: a switch and 12 cells.
-    Thresholds: common practice, no source; loss of feed to pressure from power-law flow, n about 0.35.
+    An operator would say: "the extruder is running empty". Never from one quantity. Starve-fed: either the feeders
+    deliver less than set and torque or pressure follow; or all feeders are on set, torque falls sharply and pressure
+    about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with 'flooded')
+    says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too; where no rate
+    is measured pressure must fall less than torque, and both causes are said. Level 2: more than 30 % less.
+    Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
+    restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after torque
+    was near its limit, feeders switched off together before a stop (waited for one minute).
+    Missing readings neither start nor end it; after a change of rate or speed an open finding waits ten minutes for
+    the answer. Memory: the judge's, two switches, 72 cells. Thresholds: common practice, no source; loss of feed to
+    pressure from power-law flow, n about 0.35. Limits widen with measured scatter and where no-load or magnetising
+    part are assumed.
     """
 
     rate_loss: float = setting(0.08, 0.02, 0.5, "of the set rate")
     torque_fall: float = setting(0.12, 0.03, 0.7, "in ln torque, feeders on set")
+    intake_fall: float = setting(0.05, 0.02, 0.5, "in ln torque with a cause of flooding seen; as in flooded")
     confirming_torque_fall: float = setting(0.04, 0.01, 0.5, "in ln torque, feeders off set")
     pressure_fall: float = setting(0.02, 0.0, 0.5, "in ln pressure")
-    most_pressure_per_torque: float = setting(0.8, 0.3, 1.0, "ln pressure per ln torque")
     flood_fall: float = setting(0.08, 0.03, 0.5, "in ln torque and ln pressure, flood-fed")
+    deep: float = setting(0.3, 0.1, 0.9, "less than should be, for level 2")
     sigmas: float = setting(5, 2, 20, "sigma")
-    sharp_s: float = setting(120, 20, 600, "s")
+    switched_off_s: float = setting(60, 10, 600, "s waited when all feeders stand together")
     on_s: float = setting(20, 10, 600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -57,12 +70,21 @@ class Starved:
     family: ClassVar[Family] = "starved"
     title: ClassVar[str] = "extruder running empty"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power|melt_pressure|feeder_setpoint",)
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "torque|motor_current|drive_power",
+        "melt_pressure",
+        "feeder_setpoint|line_rate|melt_pump_speed",
+        "feeder_drive|hopper_level",
+        "throat_temperature",
+    )
     quantities: ClassVar[tuple[str, ...]] = (
         "net_torque",
         "total_feed",
         "total_setpoint",
         "specific_throughput",
+        "fill",
+        "pumped_per_turn",
     )
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -75,174 +97,226 @@ class Starved:
         return "net_torque"
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Two 10 s cells in."""
-        return Timing(self.on_s, self.off_s)
+        """Two 10 s cells in; blind for as long as the answer to a change may take."""
+        return Timing(self.on_s, self.off_s, intake_or_path.UNKNOWN_FOR_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Not starved."""
-        width = max(1, round(self.sharp_s / ctx.step_s))
-        return {"on": np.zeros(1, bool), "past": blank(1, width), "way": np.full(1, np.nan)}
+        return {
+            "judge": intake_or_path.start(ctx),
+            "on": np.zeros(1, bool),
+            "was": np.zeros(1, bool),
+            "off": np.zeros(1, np.int64),
+            "way": np.full(1, np.nan),
+            "limited": blank(1, ctx.cells(600) - 1),
+            "pressure": blank(1, ctx.cells(60) - 1),
+            "hopper": blank(1, ctx.cells(600) - 1),
+            "sudden": blank(1, ctx.cells(120) - 1),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
-        found = load(view, ctx)
-        _, recent_high, past = trailing_extremes(state["past"], found.torque[None, :])
-        sharp = recent_high[0] - found.torque >= 0.6 * np.abs(found.torque)
         if not subjects:
             empty = np.zeros((0, view.n))
-            return {**state, "past": past}, Judged(empty.astype(np.int8), empty, {})
-        at_limit = gross_torque_pct(view, ctx) >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct
-        by_feed = self._feed_says(found) & ctx.starve_fed & ~at_limit
-        if ctx.starve_fed:
-            by_machine, stays = self._machine_says(found, sharp)
-        else:
-            by_machine, stays = self._flood_fed(found), self._flood_fed(found, share=0.6)
-        rises, falls = by_feed | by_machine, ~((self._feed_says(found, 0.6) & ctx.starve_fed) | stays)
-        known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
+            return state, Judged(empty.astype(np.int8), empty, {})
+        found = load(view, ctx)
         usual_speed, _ = view.expectation("screw_speed")
         with np.errstate(invalid="ignore"):
             other_speed = np.abs(view.get("screw_speed") - usual_speed) > SPEED_SHARE * usual_speed
-        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ~other_speed
-        on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((falls & known) | ~armed)[None, :])
-        level = rule(on, known[None, :], armed[None, :])
-        deep = (np.fmin(found.torque, found.rate) < np.log(0.7)) | (found.torque < np.log(0.7))
-        level[0, (level[0] == 1) & deep] = 2
-        begins = on[0] & ~np.concatenate((state["on"], on[0]))[:-1]
-        now = np.where(by_feed, FEED_SAYS, MACHINE_SAYS if ctx.starve_fed else FLOOD_FED)
-        way, way_state = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
-        facts = {**load_facts(found, view), "way": way[0], "hopper": view.get("hopper_level")}
-        score = np.fmax(-found.torque, -found.rate)[None, :]
-        return {"on": on_state, "past": past, "way": way_state}, Judged(level, score, facts)
+            faster = view.get("screw_speed") - usual_speed > SPEED_SHARE * usual_speed
+        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0)
+        kept = dict(state)
+        kept["judge"], verdict = intake_or_path.judge(
+            state["judge"], found, view, ctx, armed & ~faster & ctx.starve_fed, self.torque_fall, self.intake_fall
+        )
+        seen = {"unsteady": np.full(view.n, np.nan), "hopper": view.get("hopper_level")}
+        if ctx.starve_fed:
+            rises, stays = self._by_feed(state, kept, found, view, ctx)
+            here = armed & ~other_speed
+        else:
+            seen = self._seen_of_flood_fed(state, kept, found, view)
+            rises, stays = self._flood_fed(found, seen), self._flood_fed(found, seen, share=0.6)
+            # A speed that a suction control moves by itself is part of the picture where the output is measured.
+            here = armed & (~other_speed | np.isfinite(found.specific_rate))
+        known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
+        on, kept["on"] = two_threshold(state["on"], (rises & here)[None, :], ((~stays & known) | ~here)[None, :])
+        on = on[0] | verdict.path
+        level = rule(on[None, :], known[None, :], here[None, :])
+        level[0, verdict.path] = np.where(verdict.known[verdict.path], np.int8(1), np.int8(UNKNOWN))
+        less = np.log(1 - self.deep)
+        level[0, (level[0] == 1) & ((found.torque < less) | (found.rate < less))] = 2
+        begins = on & ~np.concatenate((state["was"], on))[:-1]
+        kept["was"] = on[-1:].copy()
+        now = np.where(verdict.path, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
+        way, kept["way"] = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
+        facts = {**load_facts(found, view), "way": way[0], "odds": verdict.odds, **verdict.flags, **seen}
+        score = np.fmax(-found.torque, -found.rate) + np.where(verdict.path, 10 * _learned_later(verdict), 0.0)
+        return kept, Judged(level, score[None, :], facts)
+
+    def _by_feed(self, state: State, kept: State, found: Load, view: CoarseView, ctx: Context) -> tuple[Bools, Bools]:
+        """The feeders say less. (rises, stays)"""
+        gross = gross_torque_pct(view, ctx)
+        limit = ctx.line.drive.torque_limit_pct
+        _, peak, kept["limited"] = trailing_extremes(state["limited"], gross[None, :])
+        feeders = ctx.subjects_of("feeder_drive")
+        drives = view.rows("feeder_drive", feeders)
+        with np.errstate(invalid="ignore"):
+            at_limit = gross >= AT_LIMIT_SHARE * limit
+            trimmed = found.fed_together & (peak[0] >= AT_LIMIT_SHARE * limit)
+            running = (drives > DRIVE_STANDS_PCT).any(axis=0)
+            nothing = found.rate <= np.log(SWITCHED_OFF_SHARE)
+            dying = found.fed_together & (found.rate <= np.log(0.5))
+        length, kept["off"] = run_length(state["off"], ((nothing | dying) & ~running)[None, :])
+        waiting = (length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s))
+        not_starved = at_limit | trimmed | waiting
+        return self._feed_says(found) & ~not_starved, self._feed_says(found, 0.6) & ~trimmed
 
     def _feed_says(self, found: Load, share: float = 1.0) -> Bools:
         """The feeders deliver less than set, and the machine does not contradict."""
         less = found.rate <= np.log(1 - self.rate_loss * share)
-        torque_down = found.torque <= -share * np.fmax(self.confirming_torque_fall, 3 * found.torque_scatter)
+        least = self.confirming_torque_fall * found.wider
+        torque_down = found.torque <= -share * np.fmax(least, 3 * found.torque_scatter)
         pressure_down = found.pressure <= -share * np.fmax(self.pressure_fall, 3 * found.pressure_scatter)
         silent = np.isnan(found.torque) & np.isnan(found.pressure)
         clear_loss = found.rate <= np.log(1 - 2 * self.rate_loss * share)
         return less & (torque_down | pressure_down | (silent & clear_loss))
 
-    def _machine_says(self, found: Load, sharp: Bools) -> tuple[Bools, Bools]:
-        """All feeders on set, torque fell sharply, pressure less than torque but not up. (rises, stays)"""
-        least = self.torque_fall * (0.6 if found.raw_current else 1.0)
-        most = 1.0 if found.raw_current else self.most_pressure_per_torque
-        fall = np.fmax(least, self.sigmas * found.torque_scatter)
-        follows = np.isnan(found.pressure) | (
-            (found.pressure <= -np.fmax(self.pressure_fall, 2 * found.pressure_scatter))
-            & (found.pressure >= most * found.torque)
-        )
-        rises = (found.torque <= -fall) & follows & sharp & ~(found.rate < np.log(1 - self.rate_loss))
-        loose = np.isnan(found.pressure) | ((found.pressure <= 0.0) & (found.pressure >= 1.25 * most * found.torque))
-        return rises, (found.torque <= -0.6 * fall) & loose
+    def _seen_of_flood_fed(self, state: State, kept: State, found: Load, view: CoarseView) -> dict[str, Floats]:
+        """Unsteady pressure, the hopper over several loader cycles, and whether the fall was sudden."""
+        low, high, kept["pressure"] = trailing_extremes(state["pressure"], found.pressure[None, :])
+        _, full, kept["hopper"] = trailing_extremes(state["hopper"], view.get("hopper_level")[None, :])
+        _, top, kept["sudden"] = trailing_extremes(state["sudden"], found.torque[None, :])
+        with np.errstate(invalid="ignore"):
+            unsteady = high[0] - low[0] >= UNSTEADY_SIGMAS * found.pressure_scatter
+            sudden = top[0] - found.torque >= intake_or_path.SHARP_SHARE * np.abs(found.torque)
+        return {
+            "unsteady": np.where(np.isfinite(found.pressure), unsteady, np.nan),
+            "hopper": full[0],
+            "sudden": sudden.astype(float),
+        }
 
-    def _flood_fed(self, found: Load, share: float = 1.0) -> Bools:
-        """Torque and pressure fall together, and the rate over speed, if measured, falls too."""
-        least = self.flood_fall * (0.7 if found.raw_current else 1.0) * share
+    def _flood_fed(self, found: Load, seen: dict[str, Floats], share: float = 1.0) -> Bools:
+        """Torque and pressure fall together and the rate over speed falls too, or where it is not measured pressure
+        falls less than torque or the hopper is low. Without a load: pressure and rate over speed."""
+        least = self.flood_fall * found.wider * share
         torque_down = found.torque <= -np.fmax(least, share * self.sigmas * found.torque_scatter)
-        pressure_down = found.pressure <= -np.fmax(0.6 * least, share * 4 * found.pressure_scatter)
-        rate_down = np.isnan(found.specific_rate) | (found.specific_rate <= -0.6 * least)
-        return torque_down & (pressure_down | np.isnan(found.pressure)) & rate_down
+        pressure_down = found.pressure <= -np.fmax(0.25 * least, share * 4 * found.pressure_scatter)
+        rate_down = found.specific_rate <= -0.6 * self.flood_fall * share
+        no_rate, no_load = np.isnan(found.specific_rate), np.isnan(found.torque)
+        not_thinner = found.pressure >= intake_or_path.MOST_PRESSURE_PER_TORQUE * found.torque / share
+        hopper_low = seen["hopper"] < HOPPER_LOW_PCT
+        by_load = torque_down & (pressure_down | np.isnan(found.pressure)) & (rate_down | (no_rate & hopper_low))
+        guessed = torque_down & pressure_down & no_rate & not_thinner & ((seen["sudden"] == 1) | (share < 1))
+        return by_load | guessed | (no_load & pressure_down & rate_down)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """By which way it was recognised decides words, causes and how sure."""
         way = facts["way"]
-        fall = 100 * (1 - np.exp(facts["torque"]))
-        evidence = load_evidence(facts, ctx)
+        priority = 2 if level > 1 else 3
+        empty = ("screws that run nearly empty wear and overheat what is left: slow them or stop",) if level > 1 else ()
         if way == FEED_SAYS:
-            short = 100 * (1 - np.exp(facts["rate"]))
-            return Explanation(
-                f"starved: feeders deliver {short:.0f} % less than set and the machine follows",
-                2,
-                "high",
-                evidence,
-                ("the feeder that is off its set-point", "refill not answered: hopper empty"),
-                ("the feeder below set: hopper, drive, refill", "what the other shares became"),
-                cautions.MOVING,
-            )
-        if way == MACHINE_SAYS:
-            return Explanation(
-                f"starved: all feeders on set, torque down {fall:.0f} %: the machine runs emptier than fed",
-                2,
-                "medium",
-                evidence,
-                (
-                    "path blocked between feeder and throat",
-                    "a scale or rate signal lies",
-                    "flooded at the intake: less is taken than fed; then it recovers when the rate is cut",
-                ),
-                (
-                    "look into chute and throat",
-                    "feeder weight falling as fast as the rate says",
-                    "material backing up at the throat",
-                ),
-                cautions.MOVING,
-            )
-        measured = facts["specific_rate"] == facts["specific_rate"]
-        sure: Confidence = "high" if measured or facts["hopper"] < 10 else "medium"
+            summary, sure, causes, checks = _feed_words(facts)
+        elif way == MACHINE_SAYS:
+            summary, sure, causes, checks = _path_words(facts)
+        else:
+            summary, sure, causes, checks = _flood_fed_words(facts, ctx)
         return Explanation(
-            f"starved: torque down {fall:.0f} % with pressure at the same speed",
-            2,
+            summary,
+            priority,
             sure,
-            evidence,
-            (
-                "hopper empty or bridged",
-                "throat too hot: molten plug",
-                *(() if measured else ("thinner melt: a new lot, hotter zones",)),
-            ),
-            ("hopper level and throat", "throat cooling", "melt temperature"),
+            load_evidence(facts, ctx),
+            causes,
+            (*checks, *empty),
             cautions.MOVING,
+            moved(facts),
         )
 
 
-def load_facts(found: Load, view: CoarseView) -> dict[str, Floats]:
-    """What `load_evidence` needs of each cell, [n] each."""
-    expected_torque, _torque_scatter = view.expectation("net_torque")
-    return {
-        "torque": found.torque,
-        "pressure": found.pressure,
-        "rate": found.rate,
-        "specific_rate": found.specific_rate,
-        "melt_c": found.melt_c,
-        "net_torque": view.quantity("net_torque"),
-        "expected_torque": expected_torque,
-        "torque_sigma": found.torque / found.torque_scatter,
-        "pressure_sigma": found.pressure / found.pressure_scatter,
-        "feed": view.quantity("total_feed"),
-        "wanted": view.quantity("total_setpoint"),
-    }
+Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
 
 
-def load_evidence(facts: dict[str, float], ctx: Context) -> tuple[Evidence, ...]:
-    """What moved and what did not, in units and sigma; used by starved and flooded alike."""
-    out = []
-    if facts["torque"] == facts["torque"]:
-        what, unit = load_words(ctx)
-        expected, sigma = facts["expected_torque"], facts["torque_sigma"]
-        out.append(Evidence(what, facts["net_torque"], unit, expected, sigma, "net_torque"))
-    if facts["pressure"] == facts["pressure"]:
-        out.append(
-            Evidence(
-                "melt pressure against expected",
-                100 * (np.exp(facts["pressure"]) - 1),
-                "%",
-                0.0,
-                facts["pressure_sigma"],
-            )
+def _learned_later(verdict: intake_or_path.Verdict) -> Floats:
+    """Cells after a cut of the rate know more than any before."""
+    return verdict.flags["recovered"] + 0.5 * verdict.flags["not_recovered"]
+
+
+def _feed_words(facts: dict[str, float]) -> Words:
+    short = 100 * (1 - np.exp(facts["rate"]))
+    causes = (
+        Cause(
+            "a feeder that is off its set-point",
+            (f"{short:.0f} % less fed than set",),
+            shown_by=("feeder_bridged", "feeder_tripped", "feeder_off_target"),
+        ),
+        Cause("refill not answered: hopper empty"),
+    )
+    return (
+        f"starved: feeders deliver {short:.0f} % less than set and the machine follows",
+        "high",
+        causes,
+        ("the feeder below set: hopper, drive, refill", "what the other shares became"),
+    )
+
+
+def _path_words(facts: dict[str, float]) -> Words:
+    fall = 100 * (1 - np.exp(facts["torque"]))
+    path, intake = intake_or_path.path_cause(facts), intake_or_path.intake_cause(facts)
+    scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still",))
+    likely = facts["odds"] <= -2
+    turned = facts["odds"] >= 3
+    causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)
+    causes += intake_or_path.thin_cause(facts)
+    if turned:
+        words = "all feeders on set, less goes through: seen since, the intake was flooded rather than the path blocked"
+    elif likely:
+        words = f"all feeders on set, torque down {fall:.0f} %: the machine runs emptier than fed"
+    else:
+        words = f"all feeders on set, torque down {fall:.0f} %: path blocked or intake flooded, both fit"
+    return (
+        f"starved: {words}",
+        "medium" if likely else "low",
+        causes,
+        (
+            "look into chute and throat: empty or standing full",
+            "feeder weight falling as fast as the rate says",
+            "cut the rate by site procedure: a flooded intake recovers",
+        ),
+    )
+
+
+def words_if(holds: bool, words: str) -> tuple[str, ...]:
+    """The words where they hold."""
+    return (words,) if holds else ()
+
+
+def _flood_fed_words(facts: dict[str, float], ctx: Context) -> Words:
+    fall = 100 * (1 - np.exp(facts["torque"]))
+    measured = facts["specific_rate"] == facts["specific_rate"]
+    low = facts["hopper"] < HOPPER_LOW_PCT
+    unsteady = facts["unsteady"] == 1
+    sure: Confidence = "high" if measured or low else "medium" if unsteady else "low"
+    hotter = facts["melt_c"] >= 2.0
+    seen = (
+        *words_if(measured, "rate over speed fell too"),
+        *words_if(low, f"the hopper has not been above {facts['hopper']:.0f} % for ten minutes"),
+        *words_if(unsteady, "pressure is unsteady"),
+    )
+    full = words_if(facts["hopper"] >= 50, f"the hopper shows {facts['hopper']:.0f} %")
+    causes = [
+        Cause("hopper empty or bridged", seen, full),
+        Cause("throat too hot: molten plug", words_if(measured, "rate over speed fell too")),
+    ]
+    if not measured:
+        thin = Cause(
+            "thinner melt: a new lot, hotter zones",
+            words_if(hotter, f"melt temperature up {facts['melt_c']:.0f} C"),
+            ("pressure fell less than torque", *words_if(unsteady, "pressure is unsteady")),
         )
-    if facts["rate"] == facts["rate"]:
-        out.append(Evidence("rate fed", facts["feed"], "kg/h", facts["wanted"], None, "total_feed"))
-    if facts["specific_rate"] == facts["specific_rate"]:
-        out.append(
-            Evidence(
-                "rate over speed against expected",
-                100 * (np.exp(facts["specific_rate"]) - 1),
-                "%",
-                0.0,
-                None,
-                "specific_throughput",
-            )
-        )
-    if facts["melt_c"] == facts["melt_c"]:
-        out.append(Evidence("melt temperature against expected", facts["melt_c"], "C", 0.0))
-    return tuple(out)
+        causes.insert(0 if hotter and not low and not unsteady else 2, thin)
+    drop = f"torque down {fall:.0f} % with pressure" if fall == fall else "pressure and rate over speed down"
+    return (
+        f"starved: {drop} at the same speed",
+        sure,
+        tuple(causes),
+        ("hopper level and throat", "throat cooling", "melt temperature"),
+    )

@@ -46,6 +46,7 @@ class ThermocoupleFrozen:
     title: ClassVar[str] = "couple frozen"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
+    sharpened_by: ClassVar[tuple[str, ...]] = ()
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

@@ -47,6 +47,7 @@ class ThermocoupleOpen:
     title: ClassVar[str] = "couple open, shorted or not read"
     grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

@@ -8,9 +8,9 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions
+from monitor import cautions, pressure_path
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, run_length, trailing_slope, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, run_length, trailing_slope, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import Readings
@@ -24,7 +24,8 @@ class TowardOverPressure:
     rising for 3 s so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit
     plus a quarter stands for it, and that is said. On-delay 2 s; a blocked die makes 5 to 50 bar/s, so the time left
     is told only where it is more than a few seconds. Look-alikes: one-sample spike, a step that has flattened out
-    (half the screen area shut in a change), screen blinding (hours). Priority 1. Missing readings neither start nor
+    (half the screen area shut in a change), screen blinding (hours). Two sensors at one place are one
+    pressure, judged by the higher. Priority 1. Missing readings neither start nor
     end it. Memory: 8 samples a sensor. The tool is late for this by nature: burst disc and pressure cut-out protect,
     not this.
     """
@@ -42,12 +43,12 @@ class TowardOverPressure:
     title: ClassVar[str] = "heading for over-pressure"
     grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
     needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ()
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """Pressure sensors in a known unit."""
-        relative = ctx.line.relative_channels
-        return tuple(s for s in ctx.subjects_of("melt_pressure") if f"melt_pressure:{s}" not in relative)
+        """Physical pressures in a known unit: two sensors at one place make one finding."""
+        return tuple(pressure_path.groups(ctx))
 
     def channel(self, subject: str) -> str:
         """The pressure."""
@@ -70,8 +71,12 @@ class TowardOverPressure:
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 heading there, 2 near the limit."""
-        value = view.rows("melt_pressure", subjects)
+        value = pressure_path.pressures(view, pressure_path.groups(ctx))
         limit = np.array([self.limit_bar(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
+        armed = np.isfinite(limit)
+        with np.errstate(invalid="ignore"):
+            if not state["on"].any() and not (value >= self.rising_share * limit).any():
+                return self._far_below(state, value, limit, armed)
         slope, past = trailing_slope(state["past"], value)
         joined, recent = with_past(state["recent"], value)
         still_bar_s = (value - joined[:, : view.n]) / (ctx.cells(2) * ctx.step_s)
@@ -85,7 +90,7 @@ class TowardOverPressure:
             state["on"], value >= self.near_share * limit, value < self.clear_share * limit
         )
         length, heads_state = run_length(state["heads"], heads & steep)
-        level = rule(near | (length >= ctx.cells(self.rising_s)), np.isfinite(value), np.isfinite(limit))
+        level = rule(near | (length >= ctx.cells(self.rising_s)), np.isfinite(value), armed)
         level[(level == 1) & near] = 2
         facts = {
             "value": value,
@@ -96,6 +101,18 @@ class TowardOverPressure:
         return {"past": past, "recent": recent, "on": near_state, "heads": heads_state}, Judged(
             level, value / limit, facts
         )
+
+    @staticmethod
+    def _far_below(state: State, value: Floats, limit: Floats, armed: Bools) -> tuple[State, Judged]:
+        """Nothing to work out, as nearly always: only what is remembered moves on."""
+        after = {
+            "past": with_past(state["past"], value)[1],
+            "recent": with_past(state["recent"], value)[1],
+            "on": state["on"],
+            "heads": np.zeros_like(state["heads"]) if value.shape[1] else state["heads"],
+        }
+        level = rule(np.zeros(value.shape, bool), np.isfinite(value), armed)
+        return after, Judged(level, value / limit, dict.fromkeys(("value", "limit", "bar_s", "left_s"), value))
 
     def limit_bar(self, subject: str, ctx: Context) -> tuple[float, bool]:
         """The limit and whether it is the machine's own; NaN where there is none."""

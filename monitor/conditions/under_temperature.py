@@ -41,6 +41,7 @@ class UnderTemperature:
     title: ClassVar[str] = "zone colder than the recipe allows"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -129,3 +130,4 @@ class MeltUnderTemperature(UnderTemperature):
     name: ClassVar[str] = "melt_under_temperature"
     title: ClassVar[str] = "melt colder than the recipe allows"
     needs: ClassVar[tuple[str, ...]] = ("melt_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)

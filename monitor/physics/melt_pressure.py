@@ -62,5 +62,32 @@ def expected_pressure_bar(
     return reference_pressure_bar * by_rate * by_temperature
 
 
+def log_without_rate_and_temperature(
+    *,
+    pressure_bar: Values,
+    rate: Values,
+    melt_c: Values,
+    flow_exponent: Values,
+    activation_energy_kj_mol: Values,
+) -> Values:
+    """Logarithm of pressure with what rate and melt temperature do to it taken out, up to a constant.
+
+    rate: anything in proportion to the mass rate. Differences of the result are changes of screen, die or melt. NaN
+    where pressure or rate is not above zero. activation_energy_kj_mol: at constant shear rate, as above.
+    """
+    positive = np.where(np.greater(pressure_bar, 0), pressure_bar, np.nan)
+    flowing = np.where(np.greater(rate, 0), rate, np.nan)
+    heat = activation_energy_kj_mol / GAS_CONSTANT_KJ_MOL_K / (melt_c + KELVIN_AT_0_C)
+    return np.log(positive) - flow_exponent * np.log(flowing) - heat
+
+
+def share_blocked(*, pressure_ratio: Values, flow_exponent: Values) -> Values:
+    """Share of equal holes that must have closed to raise pressure so much at the same rate.
+
+    The rate through each of the others rises, and pressure with its power n: a tenth of the holes is +3.8 % at 0.35.
+    """
+    return 1 - ratio(1.0, rate_ratio(pressure_ratio=pressure_ratio, flow_exponent=flow_exponent))
+
+
 def _not_negative(values: Values) -> Values:
     return np.where(np.less(values, 0), np.nan, values)

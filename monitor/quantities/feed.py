@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from monitor.contract import Context
 from monitor.exact import Floats
 from monitor.physics.composition import shares_pct, total_rate_kg_h
 from monitor.quantities.quantity import Inputs, Quantity, pointwise
+from monitor.view import Readings
 
 
 def _total_feed(x: Inputs) -> Floats:
@@ -24,6 +27,18 @@ def _total_setpoint(x: Inputs) -> Floats:
     wanted = x.readings.get("line_rate_setpoint")
     recipe_rate = x.ctx.recipe.recipe.rate_kg_h if x.ctx.recipe else None
     return np.where(np.isnan(wanted), np.nan if recipe_rate is None else recipe_rate, wanted)
+
+
+def wanted_rates(readings: Readings, feeders: Sequence[str], ctx: Context) -> Floats:
+    """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [feeder, n]."""
+    wanted = readings.rows("feeder_setpoint", feeders)
+    rate = ctx.recipe.recipe.rate_kg_h if ctx.recipe else None
+    if rate is not None and ctx.recipe:
+        for row, feeder in enumerate(feeders):
+            share = ctx.recipe.shares.get(feeder)
+            if share is not None:
+                wanted[row] = np.where(np.isnan(wanted[row]), share / 100 * rate, wanted[row])
+    return wanted
 
 
 def _relative(ctx: Context) -> bool:

@@ -14,6 +14,7 @@ from monitor.physics.energy import (
     torque_from_current_pct,
 )
 from monitor.quantities.quantity import Inputs, Quantity, pointwise
+from monitor.view import Readings
 
 MAGNETISING_SHARE = 1 / 3
 """Share of rated current that makes the field where the line file does not say; common practice, no source."""
@@ -33,30 +34,53 @@ def _current_is_torque(ctx: Context) -> bool:
     return ctx.line.drive.rated_current_a is not None and "motor_current" not in ctx.line.relative_channels
 
 
-def _net_torque(x: Inputs) -> Floats:
-    drive = x.ctx.line.drive
-    if x.ctx.has("torque"):
-        if not _unit_known(x.ctx, "torque"):
-            return x.readings.get("torque")
-        shown = x.readings.get("torque")
-        return np.asarray(net_torque_pct(torque_pct=shown, no_load_torque_pct=drive.no_load_torque_pct))
-    if x.ctx.has("motor_current"):
-        current = x.readings.get("motor_current")
-        if drive.rated_current_a is None or not _current_is_torque(x.ctx):
-            return current
-        field = drive.magnetising_current_a
-        torque = torque_from_current_pct(
-            current_a=current,
-            magnetising_current_a=MAGNETISING_SHARE * drive.rated_current_a if field is None else field,
-            rated_current_a=drive.rated_current_a,
+def gross_torque_known(ctx: Context) -> bool:
+    """Whether the line gives a torque in percent of rated: as logged, from current of known rating, or from power."""
+    drive = ctx.line.drive
+    if ctx.has("torque"):
+        return _unit_known(ctx, "torque")
+    if ctx.has("motor_current"):
+        return _current_is_torque(ctx)
+    rated = drive.rated_power_kw is not None and drive.rated_speed_rpm is not None
+    return rated and _unit_known(ctx, "drive_power") and ctx.has("screw_speed")
+
+
+def gross_torque_of(readings: Readings, ctx: Context) -> Floats:
+    """Torque in percent of rated, no-load part included, on any grid, [n]; only where `gross_torque_known`.
+
+    From motor current: the magnetising part taken off in quadrature, where it is not stated a third of the rated
+    current. At the rated current the torque is 100 % whatever that part, so a limit near there is judged well.
+    """
+    drive = ctx.line.drive
+    if ctx.has("torque"):
+        return readings.get("torque")
+    if ctx.has("motor_current"):
+        rated, field = drive.rated_current_a, drive.magnetising_current_a
+        assert rated is not None
+        return np.asarray(
+            torque_from_current_pct(
+                current_a=readings.get("motor_current"),
+                magnetising_current_a=MAGNETISING_SHARE * rated if field is None else field,
+                rated_current_a=rated,
+            )
         )
-        return np.asarray(net_torque_pct(torque_pct=torque, no_load_torque_pct=drive.no_load_torque_pct))
-    power, speed = x.readings.get("drive_power"), x.readings.get("screw_speed")
-    rated, at = drive.rated_power_kw, drive.rated_speed_rpm
+    power, speed = readings.get("drive_power"), readings.get("screw_speed")
+    assert drive.rated_power_kw is not None and drive.rated_speed_rpm is not None
     with np.errstate(divide="ignore", invalid="ignore"):
-        if rated is None or at is None or not _unit_known(x.ctx, "drive_power"):
-            return np.where(speed > 0, power / speed, np.nan)
-        return np.where(speed > 0, 100 * power * at / (rated * speed), np.nan) - drive.no_load_torque_pct
+        return np.where(speed > 0, 100 * power * drive.rated_speed_rpm / (drive.rated_power_kw * speed), np.nan)
+
+
+def _net_torque(x: Inputs) -> Floats:
+    if gross_torque_known(x.ctx):
+        no_load = x.ctx.line.drive.no_load_torque_pct
+        return np.asarray(net_torque_pct(torque_pct=gross_torque_of(x.readings, x.ctx), no_load_torque_pct=no_load))
+    if x.ctx.has("torque"):
+        return x.readings.get("torque")
+    if x.ctx.has("motor_current"):
+        return x.readings.get("motor_current")
+    power, speed = x.readings.get("drive_power"), x.readings.get("screw_speed")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(speed > 0, power / speed, np.nan)
 
 
 def _shaft_power(x: Inputs) -> Floats:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from monitor.contract import Context, State
 from monitor.exact import Floats
-from monitor.quantities.feed import share_of
+from monitor.quantities.per_feeder import per_feeder
 from monitor.quantities.quantity import Inputs, Quantity
 from monitor.quantities.registry import QUANTITIES
 from monitor.view import Readings
@@ -47,7 +47,7 @@ class Plan:
 
 def plan(ctx: Context) -> Plan:
     """Every quantity that the line file's channels and geometry allow."""
-    wanted = {q.name: q for q in (*QUANTITIES, *(share_of(name) for name in ctx.subjects_of("feeder_rate")))}
+    wanted = {q.name: q for q in (*QUANTITIES, *per_feeder(ctx))}
     possible = {name: q for name, q in wanted.items() if q.possible(ctx) and all(ctx.has(role) for role in q.roles)}
     order = TopologicalSorter({name: q.needs for name, q in possible.items()}).static_order()
     ready: dict[str, Quantity] = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from monitor.quantities import feed, load, screw
+from monitor.quantities.per_feeder import PER_FEEDER_UNITS
 from monitor.quantities.quantity import Quantity
 
 QUANTITIES: tuple[Quantity, ...] = (
@@ -15,9 +16,10 @@ QUANTITIES: tuple[Quantity, ...] = (
     screw.FILL,
     screw.RESIDENCE_TIME,
     screw.DRAG_FLOW,
+    screw.PUMPED_PER_TURN,
 )
 
-LEARNED = ("net_torque", "specific_throughput", "sme", "screw_speed")
+LEARNED = ("net_torque", "specific_throughput", "sme", "screw_speed", "pumped_per_turn")
 """Quantities (and the screw speed) with a learned expectation, beside every melt pressure and melt temperature."""
 
-UNITS = {quantity.name: quantity.unit for quantity in QUANTITIES}
+UNITS = {quantity.name: quantity.unit for quantity in QUANTITIES} | PER_FEEDER_UNITS

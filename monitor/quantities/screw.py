@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from monitor.contract import Context
 from monitor.exact import Floats
+from monitor.physics.composition import total_rate_kg_h
 from monitor.physics.fill_and_residence import (
     degree_of_fill,
-    mean_residence_s,
+    filled_kg,
     specific_throughput_kg_h_rpm,
     swept_volume_l_turn,
 )
 from monitor.physics.single_screw import drag_capacity_kg_h_rpm
 from monitor.physics.twin_screw import free_area_mm2
+from monitor.physics.values import ratio
 from monitor.quantities.quantity import Inputs, Quantity, pointwise
 
 BULK_DENSITY_KG_M3 = 550.0
@@ -37,6 +41,16 @@ def melt_density(ctx: Context) -> float:
     return ctx.material.melt_density_kg_m3.middle if ctx.material else MELT_DENSITY_KG_M3
 
 
+def fed_at_throat(x: Inputs) -> Floats:
+    """What enters at the throat, kg/h: side feeders fill the screws further down. NaN while any of it is not known."""
+    main = [f.name for f in x.ctx.line.feeder if not f.side]
+    side = [f.name for f in x.ctx.line.feeder if f.side]
+    weighed = x.ctx.subjects_of("feeder_rate")
+    if not side or not weighed:
+        return x["total_feed"]
+    return total_rate_kg_h(x.readings.rows("feeder_rate", [name for name in weighed if name in main]))
+
+
 def _fill(x: Inputs) -> Floats:
     geometry = x.ctx.line.geometry
     lead = geometry.lead_mm or geometry.screw_diameter_mm
@@ -44,7 +58,7 @@ def _fill(x: Inputs) -> Floats:
     said = x.ctx.recipe.recipe.bulk_density_kg_m3 if x.ctx.recipe else None
     return np.asarray(
         degree_of_fill(
-            rate_kg_h=x["total_feed"],
+            rate_kg_h=fed_at_throat(x),
             speed_rpm=x.readings.get("screw_speed"),
             swept_volume_l_turn=swept_volume_l_turn(free_area_mm2=free_area(x.ctx), lead_mm=lead),
             density_kg_m3=said or BULK_DENSITY_KG_M3,
@@ -52,22 +66,39 @@ def _fill(x: Inputs) -> Floats:
     )
 
 
-def _residence(x: Inputs) -> Floats:
-    geometry = x.ctx.line.geometry
-    assert geometry.screw_diameter_mm is not None and geometry.length_over_diameter is not None
+def melt_held_kg(ctx: Context) -> float | None:
+    """Melt in screws, adapter, screen and die, kg: what passes in one mean residence time; None without geometry.
+
+    A starve-fed twin screw is filled to the line file's mean fill, a single screw's channel is taken as full.
+    """
+    geometry = ctx.line.geometry
+    if geometry.length_over_diameter is None or geometry.screw_diameter_mm is None:
+        return None
     length = geometry.screw_diameter_mm * geometry.length_over_diameter
-    if x.ctx.line.line.kind == "twin-screw":
-        litres, fill = free_area(x.ctx) * length / 1e6, geometry.mean_fill
-    else:
+    if _twin_geometry(ctx):
+        litres, fill = free_area(ctx) * length / 1e6, geometry.mean_fill
+    elif _channel_geometry(ctx):
         assert geometry.channel_depth_mm is not None
         mean_diameter = geometry.screw_diameter_mm - geometry.channel_depth_mm
-        litres, fill = np.pi * mean_diameter * geometry.channel_depth_mm * length / 1e6, 1.0
-    density = melt_density(x.ctx)
-    screw = mean_residence_s(rate_kg_h=x["total_feed"], volume_l=litres, melt_density_kg_m3=density, fill=fill)
-    after = mean_residence_s(
-        rate_kg_h=x["total_feed"], volume_l=geometry.downstream_volume_l, melt_density_kg_m3=density
-    )
-    return np.asarray(screw) + np.asarray(after)
+        litres, fill = math.pi * mean_diameter * geometry.channel_depth_mm * length / 1e6, 1.0
+    else:
+        return None
+    density = melt_density(ctx)
+    screw = filled_kg(volume_l=litres, melt_density_kg_m3=density, fill=fill)
+    after = filled_kg(volume_l=geometry.downstream_volume_l, melt_density_kg_m3=density)
+    return float(screw + after)
+
+
+def _residence(x: Inputs) -> Floats:
+    held_kg = melt_held_kg(x.ctx)
+    assert held_kg is not None
+    return np.asarray(ratio(held_kg, x["total_feed"] / 3600))
+
+
+def _pumped_per_turn(x: Inputs) -> Floats:
+    pump, screw = x.readings.get("melt_pump_speed"), x.readings.get("screw_speed")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(screw > 0, pump / screw, np.nan)
 
 
 def _drag_flow(x: Inputs) -> Floats:
@@ -92,10 +123,7 @@ def _twin_geometry(ctx: Context) -> bool:
 
 
 def _residence_possible(ctx: Context) -> bool:
-    geometry = ctx.line.geometry
-    if geometry.length_over_diameter is None:
-        return False
-    return _twin_geometry(ctx) or _channel_geometry(ctx)
+    return melt_held_kg(ctx) is not None
 
 
 def _channel_geometry(ctx: Context) -> bool:
@@ -133,6 +161,14 @@ RESIDENCE_TIME = Quantity(
     pointwise(_residence),
     ("total_feed",),
     possible=_residence_possible,
+)
+PUMPED_PER_TURN = Quantity(
+    "pumped_per_turn",
+    "1",
+    "melt pump turns per screw turn: output over screw speed where the pump holds its suction pressure",
+    pointwise(_pumped_per_turn),
+    (),
+    ("melt_pump_speed", "screw_speed"),
 )
 DRAG_FLOW = Quantity(
     "drag_flow",

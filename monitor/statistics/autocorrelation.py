@@ -63,6 +63,20 @@ def integral_time(values: np.ndarray) -> float:
     return max(total, 1.0)
 
 
+def cautious_time(values: np.ndarray) -> float:
+    """The larger of `integral_time` and the sum up to the first autocorrelation that is not positive (C. J. Geyer,
+    Statistical Science 7, 473 (1992)): a single slow wave cancels in the integral and not in this. In readings.
+    """
+    deviations = _deviations(values)
+    total = 1.0
+    for lag in range(1, deviations.size):
+        resemblance = _from_deviations(deviations, lag)
+        if not resemblance > 0:
+            break
+        total += 2 * resemblance
+    return max(total, integral_time(values))
+
+
 def lag1_for_design(values: np.ndarray) -> float:
     """Lag-1 autocorrelation to design a chart with, 0 to 0.99.
 

@@ -151,21 +151,6 @@ def test_a_time_format_that_does_not_fit(tmp_path: Path) -> None:
     assert error.row == 2
 
 
-def test_newest_row_first(tmp_path: Path) -> None:
-    head, *rows = GOOD.splitlines()
-    error = refusal(tmp_path, "\n".join([head, *reversed(rows)]))
-    assert "runs backwards" in str(error)
-    assert error.row == 3
-    assert "oldest row first" in error.hint
-
-
-def test_newest_row_first_with_a_few_rows_out_of_place(tmp_path: Path) -> None:
-    head, *rows = GOOD.splitlines()
-    rows.reverse()
-    rows[10], rows[11] = rows[11], rows[10]
-    assert "runs backwards" in str(refusal(tmp_path, "\n".join([head, *rows])))
-
-
 def test_everything_set_aside_names_reason_and_place(tmp_path: Path) -> None:
     error = refusal(tmp_path, "Time,T1,P die,SP1\n" + "".join(f"2026-03-06 10:00:{i:02d},x,y,z\n" for i in range(20)))
     assert "all 20 rows had to be set aside" in str(error)

@@ -182,7 +182,7 @@ def test_units_below_the_names_that_differ_are_said(tmp_path: Path) -> None:
     )
     (block,), account = read(path, mapping(channels=sources))
     assert block.values[0].tolist() == [1, 1]
-    assert [s for s in account.assumptions if "below 'A' stands 'psi', the line file says 'bar'" in s]
+    assert [s for s in account.assumptions if "for 'A' the log gives 'psi', the line file says 'bar'" in s]
     assert not [s for s in account.assumptions if "below 'B'" in s]
     assert account.rows_read == 2
 

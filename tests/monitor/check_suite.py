@@ -26,7 +26,7 @@ Log = list[str]
 
 def monitor_of(world: World, conditions: Sequence[Condition]) -> Monitor:
     """The whole path with only these conditions."""
-    return Monitor(world.line, world.recipes, conditions=conditions)
+    return Monitor(world.line, world.recipes, conditions=conditions, reference=getattr(world, "reference", None))
 
 
 def judge(monitor: Monitor, pieces: Sequence[Block]) -> tuple[Log, str]:

@@ -12,39 +12,58 @@ from hypothesis import strategies as st
 
 from monitor import expectation
 from monitor.checkpoint import dump_state, load_state
+from monitor.expectation import Kinds
+from monitor.learned_quantities import KINDS, Kind
 
 NAN = float("nan")
 MAD = 1.4826
+LOAD, STEEL = Kind(share=0.03), Kind(share=0.01, absolute=1.0, kept=True)
+BOTH = Kinds([LOAD, STEEL])
 
 
 class Plain:
     """One quantity. `cell` gives what was expected before it, then takes the cell in."""
 
-    def __init__(self, width: int) -> None:
-        self.width, self.before = width, NAN
-        self.forget()
-
-    def forget(self) -> None:
-        self.reference = self.scatter = NAN
+    def __init__(self, kind: Kind, width: int) -> None:
+        self.kind, self.width, self.before = kind, width, NAN
+        self.since, self.moved, self.point = 90, False, NAN
         self.cells: list[float] = []
         self.calm: list[bool] = []
+        self.unknown()
+
+    def unknown(self) -> None:
+        self.reference = self.square = self.bound = NAN
         self.medians: list[float] = []
         self.minutes = self.off = 0
 
-    def cell(self, index: int, x: float, steady: bool, changed: bool) -> tuple[float, float, float]:
+    @property
+    def known(self) -> bool:
+        return self.reference == self.reference
+
+    def said(self) -> tuple[float, float, float]:
+        scatter = max(self.square**0.5, 0.4 / 3 * self.bound) if self.known else NAN
+        return self.reference, scatter, self.before
+
+    def cell(self, index: int, x: float, steady: bool, changed: bool, point: float) -> tuple[float, float, float]:
         if changed:
-            known = self.reference if self.reference == self.reference else self.before
-            self.forget()
-            self.before = known
-            return self.reference, self.scatter, self.before
-        out = self.reference, self.scatter, self.before
+            self.before = self.reference if self.known else self.before
+            self.medians, self.minutes, self.since, self.moved = [], min(self.minutes, 3), 0, True
+            if not self.kind.kept:
+                self.unknown()
+        out = self.said()
         self.cells.append(x)
-        self.calm.append(steady)
+        self.calm.append(steady and not changed)
         if (index + 1) % self.width == 0:
             if len(self.cells) == self.width and all(self.calm):
+                if self.moved and abs(point / self.point - 1) > 0.15:
+                    self.unknown()
                 self.minute([value for value in self.cells if value == value])
+                self.since, self.moved, self.point = min(self.since + 1, 90), False, point
             self.cells, self.calm = [], []
         return out
+
+    def tolerance(self, value: float) -> float:
+        return self.kind.share * abs(value) + self.kind.absolute
 
     def minute(self, known: list[float]) -> None:
         if len(known) < 0.6 * self.width:
@@ -52,49 +71,58 @@ class Plain:
         median = statistics.median(known)
         spread = MAD * statistics.median(abs(v - median) for v in known)
         self.medians = [*self.medians, median][-3:]
-        if self.reference == self.reference:
-            allowed = max(4 * self.scatter, 0.03 * abs(self.reference))
-            if abs(median - self.reference) <= allowed:
+        if self.known:
+            if abs(median - self.reference) <= max(4 * self.square**0.5, self.bound):
                 weight = max(1 / (self.minutes + 1), 1 / 20)
-                around = MAD * statistics.median(abs(v - self.reference) for v in known)
-                around = max(around, 0.004 * abs(self.reference))
-                self.scatter += weight * (around - self.scatter)
+                self.square += weight * (spread**2 + (median - self.reference) ** 2 - self.square)
                 self.reference += weight * (median - self.reference)
                 self.minutes, self.off = self.minutes + 1, 0
                 return
             self.off += 1
-            if self.off < 240:
+            if self.off < (30 if self.kind.kept and self.since < 90 else 240):
                 return
         if len(self.medians) < 3:
             return
         low, middle, high = sorted(self.medians)
-        if high - low <= max(0.04 * abs(middle), 4 * spread):
+        if high - low <= max(4 / 3 * self.tolerance(middle), 4 * spread):
             self.reference, self.minutes, self.off = middle, 3, 0
-            self.scatter = max(spread, (high - low) / 2, 0.004 * abs(middle))
+            self.square, self.bound = max(spread, (high - low) / 2) ** 2, self.tolerance(middle)
 
 
 def learn(
-    x: list[list[float]], steady: list[bool], changed: list[bool], width: int, start: int = 0, cuts: Any = ()
+    x: list[list[float]],
+    steady: list[bool],
+    changed: list[bool],
+    width: int,
+    start: int = 0,
+    cuts: Any = (),
+    kinds: Kinds | None = None,
+    point: list[float] | None = None,
 ) -> tuple[np.ndarray, str]:
     """[reference, scatter, before][quantity][cell], and the last state as text."""
     values = np.array(x, float).reshape(len(x), -1)
     calm, moved = np.array(steady, bool), np.array(changed, bool)
+    points = np.array([point or [100.0] * values.shape[1], [NAN] * values.shape[1]])
+    used = kinds or Kinds([LOAD] * len(x))
     state, out = expectation.start(len(x), width), []
     for first, last in itertools.pairwise([0, *cuts, values.shape[1]]):
         part = slice(first, last)
-        state, got = expectation.advance(state, values[:, part], calm[part], moved[part], start + first)
+        state, got = expectation.advance(
+            state, values[:, part], calm[part], moved[part], start + first, used, points[:, part]
+        )
         out.append(np.array([got.reference, got.scatter, got.before]))
         state = load_state(dump_state(state))
     return np.concatenate(out, axis=2), dump_state(state)
 
 
-def plainly(x: list[list[float]], steady: list[bool], changed: list[bool], width: int, start: int = 0) -> np.ndarray:
+def plainly(
+    x: list[list[float]], steady: list[bool], changed: list[bool], width: int, start: int, point: list[float]
+) -> np.ndarray:
     rows = []
-    for row in x:
-        one = Plain(width)
-        rows.append(
-            [one.cell(start + i, v, s, c) for i, (v, s, c) in enumerate(zip(row, steady, changed, strict=True))]
-        )
+    for row, kind in zip(x, (LOAD, STEEL), strict=True):
+        one = Plain(kind, width)
+        cells = zip(row, steady, changed, point, strict=True)
+        rows.append([one.cell(start + i, *cell) for i, cell in enumerate(cells)])
     return np.array(rows, float).reshape(len(x), -1, 3).transpose(2, 0, 1)
 
 
@@ -105,19 +133,24 @@ JITTER = st.lists(st.sampled_from([0.0, 0.1, -0.2, 0.05, NAN]), min_size=126, ma
 RARE = st.lists(st.sampled_from([False] * 12 + [True]), min_size=126, max_size=126)
 
 
-@settings(deadline=None, max_examples=120)
-@given(LEVELS, JITTER, RARE, RARE, st.integers(2, 6), st.integers(0, 30), st.lists(st.integers(0, 126), max_size=5))
-def test_same_as_the_plain_walk_at_any_cut(levels, jitter, unsteady, changed, width, start, cuts) -> None:  # type: ignore[no-untyped-def]
+SPEEDS = st.lists(st.sampled_from([100.0, 110.0, 130.0]), min_size=126, max_size=126)
+
+
+@settings(deadline=None, max_examples=150)
+@given(
+    LEVELS, JITTER, RARE, RARE, SPEEDS, st.integers(2, 6), st.integers(0, 30), st.lists(st.integers(0, 126), max_size=5)
+)
+def test_same_as_the_plain_walk_at_any_cut(levels, jitter, unsteady, changed, speeds, width, start, cuts) -> None:  # type: ignore[no-untyped-def]
     base = [value for value, length in levels for _ in range(length)]
     n = len(base)
     x = [[a + b for a, b in zip(base, jitter, strict=False)], [2 * a - b for a, b in zip(base, jitter, strict=False)]]
-    steady, changed = [not flag for flag in unsteady[:n]], changed[:n]
+    steady, changed, point = [not flag for flag in unsteady[:n]], changed[:n], speeds[:n]
 
-    whole, state = learn(x, steady, changed, width, start)
+    whole, state = learn(x, steady, changed, width, start, (), BOTH, point)
 
-    np.testing.assert_allclose(whole, plainly(x, steady, changed, width, start), rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(whole, plainly(x, steady, changed, width, start, point), rtol=1e-9, atol=1e-9)
     places = sorted(min(cut, n) for cut in cuts)
-    again, same_state = learn(x, steady, changed, width, start, places)
+    again, same_state = learn(x, steady, changed, width, start, places, BOTH, point)
     np.testing.assert_array_equal(again, whole)
     assert same_state == state
 
@@ -200,16 +233,56 @@ def test_scatter_is_never_taken_for_nothing() -> None:
     """A reading that stands still for three minutes is held to 0.4 %, not to zero."""
     scatter = references(flat(50.0, 5))[1]
 
-    assert scatter[18] == 0.004 * 50.0
+    assert abs(scatter[18] - 0.004 * 50.0) < 1e-12
+
+
+def duty(row: list[float], changed: tuple[int, ...], speed: list[float]) -> np.ndarray:
+    """Reference of a heater output, %, in minutes of six cells."""
+    kinds = Kinds([Kind(absolute=4.0, kept=True)])
+    return learn([row], [True] * len(row), [i in changed for i in range(len(row))], 6, 0, (), kinds, speed)[0][0, 0]
+
+
+def test_a_duty_stands_over_a_small_change_and_is_learned_anew_in_half_an_hour() -> None:
+    row = [*flat(25.0, 10), *flat(18.0, 50)]
+    reference = duty(row, (60,), [*flat(100.0, 10), *flat(108.0, 50)])
+
+    assert (reference[18 : 60 + 31 * 6] == 25.0).all()
+    assert reference[60 + 31 * 6] == 18.0
+
+
+def test_a_duty_is_forgotten_at_a_large_change() -> None:
+    row = [*flat(25.0, 10), *flat(18.0, 10)]
+    reference = duty(row, (60,), [*flat(100.0, 10), *flat(140.0, 10)])
+
+    assert (reference[18:72] == 25.0).all(), "until the first steady minute says how large the change was"
+    assert np.isnan(reference[72:84]).all() and (reference[84:] == 18.0).all()
+
+
+def test_a_duty_that_jumps_without_a_change_is_a_fault_for_four_hours() -> None:
+    row = [*flat(25.0, 10), *flat(35.0, 245)]
+    reference = duty(row, (), flat(100.0, 255))
+
+    assert (reference[60 : 250 * 6] == 25.0).all() and reference[-1] == 35.0
+
+
+def test_a_melt_five_degrees_hotter_is_no_new_normal() -> None:
+    """3 % of 230 C would take it in at once."""
+    row = [*flat(230.0, 10), *flat(235.0, 60)]
+    kinds = Kinds([KINDS["melt_temperature"]])
+    reference = learn([row], [True] * 420, [False] * 420, 6, kinds=kinds)[0][0, 0]
+
+    assert (reference[18:] == 230.0).all()
 
 
 @settings(deadline=None, max_examples=100)
 @given(
     st.lists(st.lists(st.sampled_from([NAN, -1.0, 0.0, 2.0, 3.5, 9.0]), min_size=5, max_size=5), min_size=1, max_size=4)
 )
-def test_row_medians(rows: list[list[float]]) -> None:
-    rows = [[*row, 1.0] for row in rows]
+def test_column_medians(columns: list[list[float]]) -> None:
+    columns = [[*column, 1.0] for column in columns]
+    x = np.array(columns).T
+    known = np.isfinite(x)
 
-    got = expectation.row_medians(np.array(rows))
+    got = expectation.column_medians(np.where(known, x, np.inf), known.sum(axis=0))
 
-    assert got.tolist() == [statistics.median(v for v in row if v == v) for row in rows]
+    assert got.tolist() == [statistics.median(v for v in column if v == v) for column in columns]

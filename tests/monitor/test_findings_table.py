@@ -114,8 +114,8 @@ def test_json_holds_the_evidence_in_full(tmp_path):
     assert set(COLUMNS) <= set(one)
     assert one["end"] is None and one["priority"] == 3 and one["priority_words"] == "look this shift"
     assert one["causes"] == [
-        {"text": "screen blinding", "speaks_for": ["pressure up"], "speaks_against": []},
-        {"text": "cold melt", "speaks_for": [], "speaks_against": []},
+        {"text": "screen blinding", "speaks_for": ["pressure up"], "speaks_against": [], "shown_by": []},
+        {"text": "cold melt", "speaks_for": [], "speaks_against": [], "shown_by": []},
     ]
     assert one["evidence"][0] == {
         "what": "torque", "value": 55.25, "unit": "%", "expected": 50.0, "sigma": 3.1, "channel": "torque",

@@ -234,7 +234,7 @@ def test_each_comes_after_what_it_needs() -> None:
     ordered = quantities.plan(context(FULL, geometry=C3, drive=DRIVE)).ordered
     place = {quantity.name: number for number, quantity in enumerate(ordered)}
 
-    assert len(place) == len(ordered) == 10
+    assert len(place) == len(ordered) == 14
     for quantity in ordered:
         assert all(place[need] < place[quantity.name] for need in quantity.needs), quantity.name
 
@@ -263,7 +263,7 @@ def test_each_is_computed_once_however_many_ask_for_it() -> None:
     [
         ("torque", {"net_torque", "shaft_power", "sme"}),
         ("screw_speed", {"specific_throughput", "fill", "shaft_power", "sme"}),
-        ("feeder_rate:F2", {"share:F1", "share:F2"}),
+        ("feeder_rate:F2", {f"{name}:F{n}" for name in ("share", "die_flow", "die_share") for n in (1, 2)}),
     ],
 )
 def test_what_needs_a_channel_that_is_not_logged_is_left_out(missing: str, gone: set[str]) -> None:

@@ -35,7 +35,7 @@ RECORDS = st.builds(
     decided_at=st.integers(0, 2**63 - 1),
     until=st.one_of(st.none(), st.integers(0, 2**63 - 1)),
     evidence=st.lists(EVIDENCE, max_size=3).map(tuple),
-    causes=st.lists(st.builds(Cause, TEXT, TEXTS, TEXTS), max_size=3).map(tuple),
+    causes=st.lists(st.builds(Cause, TEXT, TEXTS, TEXTS, TEXTS), max_size=3).map(tuple),
     checks=st.lists(TEXT, max_size=3).map(tuple),
     summary=TEXT,
     caution=TEXT,

@@ -9,8 +9,25 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.monitor.scripted_world import World, eventful_single, eventful_twin
+from tests.monitor.world_feeders import troubled_feeders
+from tests.monitor.world_fill import fill_twin, surging_single
+from tests.monitor.world_heat import heat_running, heat_stopping
+from tests.monitor.world_path import path_creep, path_pump, path_stops, path_upsets
+from tests.monitor.world_statistics import out_of_pattern_twin
+from tests.monitor.world_stops import stopping_twin
 
 WORLDS: dict[str, Callable[[], World]] = {
     "twin": eventful_twin,
     "single": eventful_single,
+    "feeders": troubled_feeders,
+    "fill": fill_twin,
+    "surging": surging_single,
+    "heat running": heat_running,
+    "heat stopping": heat_stopping,
+    "stops": stopping_twin,
+    "out of pattern": out_of_pattern_twin,
+    "path creep": path_creep,
+    "path upsets": path_upsets,
+    "path stops": path_stops,
+    "path pump": path_pump,
 }

@@ -70,8 +70,61 @@ def test_stays_silent(story: Story) -> None:
 def test_after_a_short_rest_it_is_no_start() -> None:
     s = twin(LOG_S)
     short_rest(s)
+    s.put("zone_temperature:DIE", 0, 60, 220)
 
-    assert told(s, ColdStart()) == [], "nor is the log's own beginning, on a turning cold screw"
+    assert told(s, ColdStart()) == []
+
+
+def test_a_log_that_begins_on_a_cold_turning_screw_says_so_once_and_not_since_when() -> None:
+    s = twin(LOG_S)
+    s.put("zone_temperature:DIE", 0, LOG_S, 120, slope_s=0.05)
+
+    finding = only(told(s, ColdStart()))
+    assert "turning, as the log begins," in finding.last.summary and "started" not in finding.last.summary
+    assert finding.last.priority == 1 and finding.last.confidence == "medium"
+    assert seconds(finding.last.since) == 0
+
+
+def test_once_it_has_stood_a_new_start_is_a_start() -> None:
+    s = twin(LOG_S)
+    s.put("zone_temperature:DIE", 0, LOG_S, 120)
+    s.put("screw_speed", 300, START, 0)
+
+    first, second = told(s, ColdStart())
+    assert "as the log begins" in first.last.summary and seconds(first.last.until) == 300
+    assert second.last.summary.startswith("screw started") and seconds(second.last.since) == START
+
+
+def hot_on_both_sides(s: Script) -> None:
+    """A couple that reads ambient between two hot zones."""
+    s.put("zone_temperature:Z3", 0, LOG_S, 25)
+
+
+def at_its_set_point(s: Script) -> None:
+    s.put("zone_temperature:DIE", 0, LOG_S, 180)
+    s.put("zone_setpoint:DIE", 0, LOG_S, 180)
+
+
+def turned_cold_later(s: Script) -> None:
+    s.put("zone_temperature:DIE", 120, LOG_S, 219, slope_s=-0.25)
+
+
+@pytest.mark.parametrize("story", [hot_on_both_sides, at_its_set_point, turned_cold_later])
+def test_a_log_that_begins_on_a_turning_screw_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, ColdStart()) == []
+
+
+def test_an_adapter_that_the_recipe_leaves_out_counts_too() -> None:
+    s = twin(LOG_S)
+    cold("ADAPTER", 120)(s)
+    data = R1.model_dump()
+    zones = {zone: at for zone, at in TARGETS.items() if zone != "ADAPTER"}
+    recipe = type(R1).model_validate({**data, "zones": zones, "version": "no adapter"})
+
+    assert only(told(s, ColdStart(), recipe=recipe)).last.channel == "zone_temperature:ADAPTER"
 
 
 @pytest.mark.parametrize(

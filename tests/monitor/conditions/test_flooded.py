@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from monitor.conditions.flooded import Flooded
-from tests.monitor.conditions.told import Story, only, seconds, single, told, twin, words
+from monitor.conditions.starved import Starved
+from tests.monitor.conditions.told import TWIN, Story, only, seconds, single, told, twin, words
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM, TO = 3600, 1500, 2400
@@ -127,3 +128,160 @@ def test_it_ends_when_the_rate_is_taken_again() -> None:
     flushing(s)
 
     assert TO <= (seconds(only(told(s, Flooded())).last.until) or 0) <= TO + 30
+
+
+# -- torque-limited, however it is logged, and in time
+
+
+def limited_within_minutes(s: Script) -> None:
+    """Two minutes after a raise of the rate torque is at its limit; two minutes later the drive trips."""
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM, LOG_S, 1.15)
+    part = s.span(FROM, FROM + 120)
+    s.x["torque"][part] = np.linspace(60, 97, len(s.x["torque"][part]))
+    s.put("torque", FROM + 120, FROM + 240, 97.0)
+    for key in ("torque", "screw_speed"):
+        s.put(key, FROM + 240, LOG_S, 0.0)
+
+
+def test_torque_limited_is_said_before_it_trips() -> None:
+    s = twin(LOG_S)
+    limited_within_minutes(s)
+    finding = told(s, Flooded())[0]
+
+    assert "torque-limited" in finding.last.summary
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 180
+
+
+def test_torque_limited_that_trips_at_once_is_said_with_the_trip() -> None:
+    s = twin(LOG_S)
+    part = s.span(FROM, FROM + 30)
+    s.x["torque"][part] = np.linspace(60, 104, len(s.x["torque"][part]))
+    s.put("torque", FROM + 30, FROM + 55, 104.0)
+    for key in ("torque", "screw_speed"):
+        s.put(key, FROM + 55, LOG_S, 0.0)
+    finding = only(told(s, Flooded()))
+
+    assert "then the screw stopped" in words(finding) or "torque-limited" in words(finding)
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 100
+
+
+def test_a_tramp_spike_that_trips_the_drive_is_no_flooding() -> None:
+    s = twin(LOG_S)
+    s.put("torque", FROM, FROM + 2, 130.0)
+    for key in ("torque", "screw_speed"):
+        s.put(key, FROM + 2, LOG_S, 0.0)
+
+    assert told(s, Flooded()) == []
+
+
+@pytest.mark.parametrize("role", ["motor_current", "drive_power"])
+def test_torque_limited_is_seen_from_current_and_from_power(role: str) -> None:
+    s = twin(LOG_S)
+    at_the_torque_limit(s)
+    share = s.x["torque"] / 100
+    s.x["motor_current"] = 100 * np.sqrt(0.09 + 0.91 * share**2)
+    s.x["drive_power"] = 75 * share * s.x["screw_speed"] / 600
+    data = TWIN.model_dump()
+    data["sensor"] = [{**one, "role": role} if one["role"] == "torque" else one for one in data["sensor"]]
+    data["drive"] = {**data["drive"], "rated_current_a": 100.0}
+    line = type(TWIN).model_validate({**data, "version": role})
+
+    assert "torque-limited" in words(told(s, Flooded(), line=line)[0])
+
+
+# -- intake
+
+
+def rate_raised_and_torque_stands_still(s: Script) -> None:
+    """Two hours into the run the rate goes up by 12 %: torque and pressure stay where they were."""
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM, LOG_S, 1.12)
+
+
+def test_a_raise_that_saturates_is_flooding_at_the_intake() -> None:
+    s = twin(LOG_S)
+    rate_raised_and_torque_stands_still(s)
+
+    assert "rate over speed was raised came first" in words(told(s, Flooded())[0])
+
+
+def test_soon_after_a_start_torque_slides_and_a_raise_proves_nothing() -> None:
+    """The log begins with the line at rest: it was started within the hour."""
+    s = twin(LOG_S)
+    rate_raised_and_torque_stands_still(s)
+    for key in ("torque", "screw_speed"):
+        s.put(key, 0, 300, 0.0)
+
+    assert told(s, Flooded()) == []
+
+
+def hot_throat(s: Script) -> None:
+    part = s.span(FROM - 600, LOG_S)
+    s.x["throat_temperature"] = np.full(s.n, 35.0)
+    s.x["throat_temperature"][part] = np.minimum(35 + 0.02 * np.arange(len(s.x["throat_temperature"][part])), 50)
+    s.scale("torque", FROM, TO, 0.85)
+    s.scale("melt_pressure:P1", FROM + 10, TO, 0.95)
+
+
+def test_a_throat_that_grew_warm_first_is_named() -> None:
+    s = twin(LOG_S)
+    hot_throat(s)
+    data = TWIN.model_dump()
+    data["sensor"] = [*data["sensor"], {"tag": "throat", "role": "throat_temperature"}]
+    line = type(TWIN).model_validate({**data, "version": "throat"})
+
+    assert "throat warmer" in words(only(told(s, Flooded(), Starved(), line=line)))
+    both = only(told(s, Flooded(), Starved()))
+    assert both.last.condition == "starved", "without the throat nothing came first"
+
+
+def test_one_of_the_two_speaks_and_names_the_other_with_evidence() -> None:
+    s = twin(LOG_S)
+    fluffy_lot(s)
+    finding = only(told(s, Flooded(), Starved()))
+    causes = {cause.text: cause for cause in finding.last.causes}
+
+    assert finding.last.condition == "flooded"
+    assert causes["flooded at the intake: the screws take less than is fed"].speaks_for
+    assert causes["path blocked between feeder and throat"].speaks_against
+
+
+def test_it_recovers_when_the_rate_is_cut_and_that_is_said() -> None:
+    s = twin(LOG_S)
+    s.scale("feeder_drive:F1", FROM, LOG_S, 1.2)
+    s.scale("torque", FROM + 60, FROM + 300, 0.85)
+    s.scale("melt_pressure:P1", FROM + 70, FROM + 300, 0.95)
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM + 300, LOG_S, 0.85)
+    s.put("torque", FROM + 300, LOG_S, 53.0)
+    finding = only(told(s, Flooded(), Starved()))
+
+    assert finding.last.condition == "flooded" and finding.last.kind == "closed"
+    intake = finding.last.causes[0]
+    assert "it recovered when rate over speed was cut" in intake.speaks_for
+
+
+def test_a_path_that_stays_blocked_does_not_recover_when_the_rate_is_cut() -> None:
+    s = twin(LOG_S)
+    s.put("torque", FROM, LOG_S, 20.0)
+    s.scale("melt_pressure:P1", FROM + 10, LOG_S, 0.6)
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM + 300, LOG_S, 0.85)
+    found = told(s, Flooded(), Starved())
+
+    assert found[0].last.condition == "starved"
+    assert all("recovered when" not in text for text in found[0].last.causes[0].speaks_against)
+
+
+def test_a_refill_just_before_speaks_for_flushing() -> None:
+    s = twin(LOG_S)
+    flushing(s)
+    s.put("feeder_refill:F1", FROM - 20, FROM, 1.0)
+    causes = told(s, Flooded())[0].last.causes
+
+    assert causes[0].text.startswith("powder flushing") and causes[0].speaks_for

@@ -101,12 +101,13 @@ def test_all_zones_at_once_are_the_supply_and_one_finding() -> None:
 
 
 def test_heating_switched_off_over_the_weekend_is_no_more_than_a_look() -> None:
+    """3 C/min: 30 min of time constant and no heat at all."""
     s = twin(LOG_S)
     for key in ("screw_speed", "screw_speed_setpoint", "torque"):
         s.put(key, 600, LOG_S, 0.0)
     for zone in TARGETS:
         s.put(f"zone_output:{zone}", FROM, TO, 100)
-        s.put(f"zone_temperature:{zone}", FROM, TO, TARGETS[zone] - 1, slope_s=-0.01)
+        s.put(f"zone_temperature:{zone}", FROM, TO, TARGETS[zone] - 1, slope_s=-0.05)
 
     finding = only(told(s, HeaterDead()))
     assert finding.last.priority == 3 and finding.last.cause_texts[0] == "heating switched off at its main switch"
@@ -139,3 +140,83 @@ def test_without_outputs_it_is_not_armed() -> None:
 
     assert told(s, HeaterDead(), line=without(TWIN, "zone_output")) == []
     assert changed(TWIN, line={"title": "x"}).name == TWIN.name
+
+
+def standing(s: Script) -> None:
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 600, LOG_S, 0.0)
+
+
+def limited_on_a_hot_standing_line(s: Script) -> None:
+    """60 % is all this zone may have; without the screw's heat it sags by 12 C and holds."""
+    standing(s)
+    s.put(OUT, FROM, LOG_S, 60)
+    s.put(ZONE, FROM, FROM + 1200, 215.0, slope_s=-0.01)
+    s.put(ZONE, FROM + 1200, LOG_S, 203.0)
+
+
+def dead_on_a_hot_standing_line(s: Script) -> None:
+    """3 C/min: nothing but its neighbours holds it."""
+    standing(s)
+    s.put(OUT, FROM, LOG_S, 100)
+    s.put(ZONE, FROM, FROM + 1800, 215.0, slope_s=-0.05)
+    s.put(ZONE, FROM + 1800, LOG_S, 125.0)
+
+
+def test_a_limited_zone_on_a_hot_standing_line_is_not_dead() -> None:
+    s = twin(LOG_S)
+    limited_on_a_hot_standing_line(s)
+    assert told(s, HeaterDead()) == []
+
+    s = twin(LOG_S)
+    dead_on_a_hot_standing_line(s)
+    assert only(told(s, HeaterDead())).last.until is None, "and stays so while it holds far under set"
+
+
+def heating_up_with(pace_c_s: float) -> Story:
+    """A heat-up from cold at full output; Z3 at its own pace, the others 5 C/min."""
+
+    def story(s: Script) -> None:
+        standing(s)
+        s.put("screw_speed", 0, LOG_S, 0)
+        for zone, target in TARGETS.items():
+            pace = pace_c_s if zone == "Z3" else 5 / 60
+            s.put(f"zone_temperature:{zone}", 0, LOG_S, 30.0, slope_s=pace)
+            at = s.x[f"zone_temperature:{zone}"]
+            s.x[f"zone_output:{zone}"][:] = np.where(at < target - 3, 100, 25)
+            s.x[f"zone_temperature:{zone}"][:] = np.minimum(at, target)
+
+    return story
+
+
+def test_a_dead_heater_shows_at_heat_up_even_where_its_neighbours_warm_it() -> None:
+    """0.5 C/min of neighbours' heat is rising, and a tenth of what the others gain."""
+    s = twin(LOG_S)
+    heating_up_with(0.5 / 60)(s)
+
+    finding = only(told(s, HeaterDead()))
+    assert "the other zones heat up" in finding.last.summary
+    assert (seconds(finding.first_decided_at) or 0) < 1200 and finding.last.until is None
+
+
+@pytest.mark.parametrize("pace_c_min", [1.7, 3.0])
+def test_a_zone_of_a_third_of_the_pace_is_slow_not_dead(pace_c_min: float) -> None:
+    s = twin(LOG_S)
+    heating_up_with(pace_c_min / 60)(s)
+
+    assert told(s, HeaterDead()) == []
+
+
+def test_all_zones_of_one_phase_are_one_finding() -> None:
+    phases = {"Z1": "L1", "Z2": "L2", "Z3": "L3", "ADAPTER": "L1", "DIE": "L3"}
+    zones = [{**zone, "electrical_phase": phases[zone["name"]]} for zone in TWIN.model_dump()["zone"]]
+    wired = type(TWIN).model_validate({**TWIN.model_dump(), "zone": zones, "version": "phases"})
+    s = twin(LOG_S)
+    for zone in ("Z3", "DIE"):
+        s.put(f"zone_output:{zone}", FROM, TO, 100)
+        s.put(f"zone_temperature:{zone}", FROM, TO, TARGETS[zone] - 1, slope_s=-0.01)
+
+    finding = only(told(s, HeaterDead(), line=wired))
+    assert finding.last.channel == "zone_output" and "one phase" in finding.last.summary
+    assert finding.last.cause_texts[0] == "one phase lost"
+    assert len(told(s, HeaterDead())) == 2, "without a word on phases five zones show no pattern"

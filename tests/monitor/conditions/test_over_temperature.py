@@ -103,15 +103,34 @@ def test_the_ceiling_counts_always_and_says_whether_it_is_the_wall_or_the_melt()
     assert "Keep people away" in melt.last.caution
 
 
-def test_standing_the_dose_is_degree_minutes_running_the_exposure_is_the_residence_time() -> None:
+def test_running_each_kilogram_sees_its_residence_time_only() -> None:
     s = twin(LOG_S)
     hotter(ZONE, 7)(s)
     finding = only(told(s, OverTemperature()))
 
     evidence = {item.what: item for item in finding.last.evidence}
-    assert evidence["each kilogram is exposed for about"].unit == "s"
-    dose = evidence["dose over the limit"]
-    assert dose.unit == "C min" and (dose.value or 0) <= 4.5 * (TO - FROM) / 60
+    seconds_each = evidence["each kilogram is exposed for at most"]
+    dose = evidence["dose of each kilogram, excess x residence time"]
+    excess = (evidence["zone Z3"].value or 0) - 218
+    assert seconds_each.unit == "s" and dose.unit == "C min"
+    assert dose.value == pytest.approx(excess * (seconds_each.value or 0) / 60)
+    minutes = evidence["over the limit by then"].value or 0
+    assert minutes <= 4.5 * (TO - FROM) / 60
+    assert 0 < (evidence["passed by then"].value or 0) <= 305 * (TO - FROM) / 3600, "300 kg/h"
+    assert "standing" not in words(finding)
+
+
+def test_standing_the_dose_is_degree_minutes_over_the_ceiling() -> None:
+    """288 C for an hour, ceiling 280: 8 C times the minutes up to the worst reading."""
+    s = twin(LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 0, LOG_S, 0.0)
+    s.put(ZONE, 0, 600, 250, slope_s=0.05)
+    s.put(ZONE, 600, LOG_S, 285, slope_s=3 / 4200)
+    evidence = {item.what: item for item in only(told(s, OverTemperature())).last.evidence}
+
+    assert evidence["standing, over the ceiling"].value == pytest.approx(6.5 * 4200 / 60, rel=0.02)
+    assert "passed by then" not in evidence
 
 
 def test_a_reading_that_is_missing_does_not_wipe_out_the_dose() -> None:
@@ -120,7 +139,9 @@ def test_a_reading_that_is_missing_does_not_wipe_out_the_dose() -> None:
         hotter(ZONE, 7)(s)
         if gap:
             s.put(ZONE, 3600, 3630, float("nan"))
-        return next(e.value or 0 for e in only(told(s, OverTemperature())).last.evidence if "dose" in e.what)
+        return next(
+            e.value or 0 for e in only(told(s, OverTemperature())).last.evidence if e.what == "over the limit by then"
+        )
 
     assert dose(gap=True) == pytest.approx(dose(gap=False), rel=0.05)
 

@@ -119,3 +119,34 @@ def test_a_window_of_one_limit() -> None:
     data["window"] = [{"role": "melt_pressure", "at": "P1", "high": 70}]
 
     assert "above its recipe limit of 70" in only(told(s, RecipeWindow(), recipe=type(R1)(**data))).last.summary
+
+
+def planned_lower_rate(s: Script) -> None:
+    """A fifth less is wanted: torque and pressure are low because somebody asked for it."""
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM, LOG_S, 0.8)
+    s.put("torque", FROM, LOG_S, 47)
+    s.put("melt_pressure:P1", FROM, LOG_S, 50)
+
+
+def planned_faster_screw(s: Script) -> None:
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.scale(key, FROM, LOG_S, 1.2)
+    s.put("torque", FROM, LOG_S, 47)
+
+
+@pytest.mark.parametrize("story", [planned_lower_rate, planned_faster_screw])
+def test_off_the_recipe_s_speed_or_rate_torque_and_pressure_have_no_window(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, RecipeWindow()) == []
+
+
+def test_a_screw_that_is_slower_than_wanted_is_no_planned_change() -> None:
+    s = twin(LOG_S)
+    s.scale("screw_speed", FROM, TO, 0.8)
+    s.put("torque", FROM, TO, 75)
+
+    assert only(told(s, RecipeWindow())).last.channel == "torque"

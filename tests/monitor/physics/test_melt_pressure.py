@@ -10,9 +10,11 @@ from monitor.physics.melt_pressure import (
     GAS_CONSTANT_KJ_MOL_K,
     arrhenius_factor,
     expected_pressure_bar,
+    log_without_rate_and_temperature,
     pressure_ratio,
     rate_ratio,
     relative_rate_ripple,
+    share_blocked,
 )
 
 
@@ -72,3 +74,27 @@ def test_negative_rates_and_gaps_give_nan() -> None:
     pressures = pressure_ratio(rate_ratio=np.array([-0.1, np.nan, 0.0, 1.0]), flow_exponent=0.35)
 
     assert np.array_equal(pressures, [np.nan, np.nan, 0.0, 1.0], equal_nan=True)
+
+
+def test_a_tenth_of_the_holes_is_nearly_four_percent_of_pressure() -> None:
+    """Q through each open hole goes up by 1/0.9, pressure by that to the 0.35."""
+    ratio = 1 / 0.9**0.35
+    assert ratio == pytest.approx(1.0376, abs=1e-4)
+    assert share_blocked(pressure_ratio=ratio, flow_exponent=0.35) == pytest.approx(0.1)
+    assert share_blocked(pressure_ratio=1.0, flow_exponent=0.35) == pytest.approx(0.0)
+
+
+def test_what_rate_and_temperature_do_is_taken_out_and_the_rest_is_left() -> None:
+    """The counterpart of `expected_pressure_bar`: its ratio to the measured pressure is what stays."""
+    given = {"flow_exponent": 0.4, "activation_energy_kj_mol": 25.0}
+    expected = expected_pressure_bar(
+        reference_pressure_bar=60.0,
+        reference_rate_kg_h=300.0,
+        reference_melt_c=230.0,
+        rate_kg_h=220.0,
+        melt_c=242.0,
+        **given,
+    )
+    before = log_without_rate_and_temperature(pressure_bar=60.0, rate=300.0, melt_c=230.0, **given)
+    after = log_without_rate_and_temperature(pressure_bar=1.25 * expected, rate=220.0, melt_c=242.0, **given)
+    assert after - before == pytest.approx(np.log(1.25))

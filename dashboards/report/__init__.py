@@ -1,0 +1,1 @@
+"""One lot as a file of its own: HTML that needs nothing beside itself and prints well."""

@@ -1,0 +1,142 @@
+"""One lot as a file: what happened, against which windows, what it touched, and what was not watched."""
+
+from __future__ import annotations
+
+import html
+from importlib import metadata
+from importlib.resources import files
+from typing import Any
+
+from dash import html as parts_of
+
+from dashboards.clock import MINUTE, PlantClock, duration
+from dashboards.data import JournalData
+from dashboards.figures.findings_line import ordered
+from dashboards.figures.run_sheet import run_sheet
+from dashboards.figures.still_chart import still_chart
+from dashboards.names import channel_title, figure, unit_of
+from dashboards.pages import lot_parts
+from dashboards.parts import finding_block, row, table, with_consequences
+from dashboards.report.as_html import as_html
+from dashboards.report.window_table import windows_kept
+from dashboards.texts import language, say
+from dashboards.views import Lot, Run
+from monitor.records import Finding
+
+COLUMN_NAMES = ("channel", "unit", "low", "target", "high", "least", "mean", "most", "outside")
+STYLES = ("marks.css", "page.css", "print.css")
+WIDTH, COLUMNS, POINTS = 980, 480, 700
+MOST_CHARTS = 30
+"""Findings with a chart of their own; the rest are told in words."""
+
+
+def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
+    """The whole file as HTML text. now_ns: when it is made, UTC."""
+    run = data.run(lot.line, lot.start, lot.end, COLUMNS)
+    clock = data.clock(lot.line)
+    body = [
+        as_html(lot_parts.facts(data, lot)),
+        as_html(parts_of.P(say("report.made", at=clock.day_minute(now_ns), zone=clock.name), className="soft")),
+        as_html(lot_parts.stretch_words(data, lot, run, {}, True)[0]),
+        f'<div class="wide">{run_sheet(run, WIDTH)}</div>',
+        as_html(_windows(data, run)),
+        _findings(data, run, clock),
+        as_html(lot_parts.body(data, lot, run, {})),
+        as_html(_versions(data, lot)),
+        as_html(_cautions()),
+    ]
+    title = say("title.lot", lot=lot.number or say("report.no_number"), line=lot.line)
+    return _page(title, "\n".join(body))
+
+
+def _windows(data: JournalData, run: Run) -> Any:
+    kept = windows_kept(data, run)
+    if not kept:
+        return row(say("report.windows"), parts_of.P(say("report.no_windows"), className="quiet"))
+    rows = []
+    for one in kept:
+        low, high = one.limits
+        outside = [
+            say(f"report.{side}", time=duration(seconds))
+            for side, seconds in (("under", one.under_s), ("over", one.over_s))
+            if seconds
+        ]
+        rows.append(
+            [
+                channel_title(run.line, one.key),
+                unit_of(run.line, one.key),
+                *(figure(value, one.key) for value in (low, one.window.target, high, one.low, one.mean, one.high)),
+                ", ".join(outside) or say("report.inside"),
+            ]
+        )
+    head = [
+        say(f"report.{h}") for h in ("channel", "unit", "low", "target", "high", "least", "mean", "most", "outside")
+    ]
+    return row(
+        say("report.windows"),
+        table(head, rows, numbers=(2, 3, 4, 5, 6, 7)),
+        parts_of.P(say("report.windows_how"), className="soft"),
+    )
+
+
+def _findings(data: JournalData, run: Run, clock: PlantClock) -> str:
+    told = with_consequences(ordered(run.findings))
+    if not told:
+        return as_html(row(say("live.findings"), parts_of.P(say("lot.no_findings"), className="quiet")))
+    blocks = []
+    for number, (finding, consequences) in enumerate(told):
+        blocks.append(as_html(finding_block(run.line, finding, run.t1, clock, "", parts=consequences)))
+        if number < MOST_CHARTS:
+            blocks.append(_evidence(data, run, finding))
+    heading = html.escape(say("live.findings"))
+    return (
+        f'<section class="row"><h2 class="margin">{heading}</h2><div class="content">{"".join(blocks)}</div></section>'
+    )
+
+
+def _evidence(data: JournalData, run: Run, finding: Finding) -> str:
+    """Its channel, from a while before it began to a while after it ended."""
+    last = finding.last
+    end = min(run.t1, last.until or last.decided_at)
+    room = max(10 * MINUTE, (end - last.since) // 2)
+    t0, t1 = max(run.t0, last.since - room), min(run.t1, end + room)
+    if t1 <= t0 or not last.channel:
+        return ""
+    chart = data.chart(run.line.name, last.channel, t0, t1, POINTS)
+    return f'<div class="wide">{still_chart(chart, WIDTH)}</div>' if len(chart.trace.t) else ""
+
+
+def _versions(data: JournalData, lot: Lot) -> Any:
+    """What judged this lot: content versions of the files, and the software."""
+    line = data.line(lot.line)
+    rows = [[say("report.software"), f"Evenmelt {software_version()}"]]
+    if line is not None:
+        rows.append([say("report.line_file"), f"{line.name}, {line.version}"])
+    rows += [
+        [say("report.recipe_file"), f"{recipe.name}, {recipe.version}"]
+        for recipe in data.recipes(lot.line)
+        if recipe.name == lot.recipe
+    ]
+    return row(say("report.versions"), table([say("report.what"), say("report.version")], rows))
+
+
+def software_version() -> str:
+    """Version of the installed package; a checkout that is not installed has none."""
+    try:
+        return metadata.version("evenmelt")
+    except metadata.PackageNotFoundError:
+        return say("report.checkout")
+
+
+def _cautions() -> Any:
+    return row(say("caution.word"), parts_of.P(say("caution.short")))
+
+
+def _page(title: str, body: str) -> str:
+    assets = files("dashboards").joinpath("assets")
+    styles = "\n".join(assets.joinpath(name).read_text(encoding="utf-8") for name in STYLES)
+    return (
+        f'<!DOCTYPE html>\n<html lang="{language.get()}" data-theme="light"><head><meta charset="utf-8">'
+        f"<title>{html.escape(title)}</title><style>{styles}</style></head>"
+        f'<body class="report"><main>{body}</main></body></html>\n'
+    )

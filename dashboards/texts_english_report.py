@@ -1,0 +1,31 @@
+"""English texts of reports."""
+
+from __future__ import annotations
+
+REPORT: dict[str, str] = {
+    "report.made": "Report made {at}, {zone}. Times are plant time.",
+    "report.no_number": "without a number",
+    "report.windows": "Recipe windows",
+    "report.no_windows": "No recipe was known: nothing could be judged against windows.",
+    "report.windows_how": "From 10 s means while the line was making product. Outside: time beyond the inner limits.",
+    "report.channel": "Channel",
+    "report.unit": "Unit",
+    "report.low": "Low",
+    "report.target": "Target",
+    "report.high": "High",
+    "report.least": "Least",
+    "report.mean": "Mean",
+    "report.most": "Most",
+    "report.outside": "Outside",
+    "report.inside": "never",
+    "report.under": "{time} under",
+    "report.over": "{time} over",
+    "report.versions": "Judged by",
+    "report.what": "What",
+    "report.version": "Name and version",
+    "report.software": "Software",
+    "report.line_file": "Line file",
+    "report.recipe_file": "Recipe file",
+    "report.checkout": "from a checkout",
+    "report.save": "Report",
+}

@@ -1,0 +1,101 @@
+"""Blocks of one line into an archive, day after day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ingest.archive.counts import Brought
+from ingest.archive.day_book import DayBook
+from ingest.archive.day_writer import DayWriter, Target
+from ingest.archive.layout import day_of
+from ingest.archive.line_book import keep_step
+from ingest.archive.merge_notes import LASTING_KINDS, Texts, last_texts
+from ingest.archive.place import Place
+from ingest.archive.runs import cut_at_hours
+from ingest.block import Block, Note
+
+
+class ArchiveWriter:
+    """Takes Blocks of one line in order of time; each day counts from when the next one begins, or from `close`.
+
+    number: gives the number of the import when it is first needed. A day that this import has finished before is
+    not written again, so an import that was cut off is simply repeated. dry: nothing is written, only counted.
+    Raises BadLog where the archive keeps the line at another cadence.
+    """
+
+    def __init__(self, place: Place, line: str, number: Callable[[], str], *, dry: bool = False) -> None:
+        self._place, self._line, self._dry = place, line, dry
+        self._number = number
+        self._book = DayBook(place, line)
+        self._there: dict[str, tuple[Note, ...]] = {}  # notes of days before this import changed them
+        self._given: dict[str, str] = {}  # texts that hold in the import before the day
+        self._notes: list[Note] = []  # of the import, on the day
+        self._day = ""
+        self._writer: DayWriter | None = None
+        self._newest: int | None = None
+        self.brought = Brought()
+        self.days_changed = 0
+
+    def add(self, block: Block) -> None:
+        """The next Block; raises ValueError where it starts before the end of the last one."""
+        if self._newest is not None and block.t0 < self._newest:
+            raise ValueError(f"block starts at {block.t0} ns, before the end of the last one at {self._newest} ns")
+        if self._newest is None:
+            keep_step(self._place, self._line, block.step, dry=self._dry)
+        self._newest = block.end
+        for piece in cut_at_hours(block):
+            day = day_of(piece.t0)
+            if day != self._day:
+                self._end_day()
+                self._begin_day(day, piece)
+            self._notes.extend(piece.notes)
+            if self._writer is not None:
+                self._writer.add(piece)
+
+    def close(self) -> None:
+        """The last day counts, too."""
+        self._end_day()
+
+    def abandon(self) -> None:
+        """The import failed: the day under way does not count."""
+        if self._writer is not None:
+            self._writer.abandon()
+            self._writer = None
+
+    def _begin_day(self, day: str, block: Block) -> None:
+        self._day = day
+        before, number = self._book.at(day), self._number()
+        if before is not None and number in before.imports:
+            self.brought = self.brought.plus(Brought.from_dict(before.imports[number]))
+            return
+        self._there[day] = before.notes if before else ()
+        target = Target(self._place, self._line, number, self._dry)
+        self._writer = DayWriter(target, self._book, day, block.step, block.channels)
+
+    def _end_day(self) -> None:
+        if self._writer is not None:
+            record = self._book.at(self._day)
+            brought, _ = self._writer.close(self._texts())
+            self._writer = None
+            self.brought = self.brought.plus(brought)
+            self.days_changed += self._book.at(self._day) is not record
+        self._given = last_texts(self._notes, self._given)
+        self._notes = []
+
+    def _texts(self) -> Texts:
+        if not self._given and not any(note.kind in LASTING_KINDS for note in self._notes):
+            return Texts({}, {}, {})
+        return Texts(self._before(self._day, as_it_was=True), self._given, self._before(self._day, as_it_was=False))
+
+    def _before(self, day: str, *, as_it_was: bool) -> dict[str, str]:
+        """Texts of lasting kinds that hold when a day begins."""
+        texts: dict[str, str] = {}
+        for earlier in reversed([one for one in self._book.days if one < day]):
+            record = self._book.at(earlier)
+            notes = record.notes if record else ()
+            if as_it_was and earlier in self._there:
+                notes = self._there[earlier]
+            texts = {**last_texts(notes, {}), **texts}
+            if len(texts) == len(LASTING_KINDS):
+                break
+        return texts

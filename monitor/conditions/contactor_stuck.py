@@ -1,0 +1,200 @@
+"""A zone is heated although its controller does not ask for heat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.conditions import duty_against_reference as reference
+from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions.zone_signals import zones_with_temperature
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools
+from monitor.levels import rule
+from monitor.phases import HOT_SETPOINT_C
+from monitor.records import Cause, Evidence, Family
+
+BY_CURRENT, STANDING, COOLED, BLIND, HELD = 1, 2, 3, 4, 5
+"""How it was seen: current at zero output; climbing with the screw still; cooled where it needed heat; by temperature
+alone where no output is logged; cooled for long with the screw still."""
+
+
+@dataclass(frozen=True)
+class ContactorStuck(ZoneMinutes):
+    """A zone's heater stays on although its controller does not ask for heat.
+
+    An operator would say: "the heater of zone 4 hangs on". Any of these: heater current at zero output, mean of 10 min
+    above `current_share` of the largest seen (heaters are pulsed, so one reading proves nothing); the screw stands for
+    20 min and the zone climbs above set at zero output, hotter than both neighbours, so that neither screw nor
+    neighbour heats it (priority 1; where no output is logged, 15 C above set), or is cooled for 20 min after
+    40 min of standing (not most zones at once); or, running, a zone that needed
+    heat here is cooled or climbs at zero output for 20 min while speed, load and the other zones are as they were.
+    Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
+    without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
+    ambient (all zones). Missing readings are not judged. Memory: 35 min of 9 signals a zone.
+    Common practice, no source; 15 min are more than twice the dead time of the slowest usual zone (value from memory).
+    """
+
+    current_share: float = setting(0.1, 0.02, 0.9, "of the largest current seen")
+    over_c: float = setting(3, 1, 30, "C over set")
+    blind_over_c: float = setting(15, 5, 60, "C over set where no output is logged")
+    climbs_c_min: float = setting(0.15, 0.02, 5, "C/min, mean of 10 min")
+    cooled_pct: float = setting(5, 1, 50, "% cooling less heating, mean of 20 min")
+    settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
+    on_s: float = setting(60, 10, 1800, "s")
+    off_s: float = setting(300, 10, 3600, "s")
+
+    name: ClassVar[str] = "contactor_stuck"
+    family: ClassVar[Family] = "heater"
+    title: ClassVar[str] = "heater stuck on"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed|zone_current")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output", "zone_current", "zone_cooling", "reference")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
+    zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current")
+    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "still_s")
+    past_minutes: ClassVar[int] = 30
+    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "by", "slope", "current", "cool", "expected", "beside")
+
+    def zones(self, ctx: Context) -> tuple[str, ...]:
+        """Every zone with a temperature."""
+        return zones_with_temperature(ctx)
+
+    def channel(self, subject: str) -> str:
+        """The temperature that climbs."""
+        return channel_key("zone_temperature", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """On top of the minutes the rule looks back."""
+        return Timing(self.on_s, self.off_s)
+
+    def begin(self, zones: int, ctx: Context) -> State:
+        """Largest current seen, and the set-points the references belong to."""
+        return {"most": np.zeros(zones), **reference.start(zones)}
+
+    def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
+        """One row a zone."""
+        value, wanted, current = x.now("temperature"), x.now("wanted"), x.mean(x.zone["current"], 10)
+        now = np.nan_to_num(x.now("current"))
+        most = np.maximum.accumulate(np.concatenate((own["most"][:, None], now), axis=1), axis=1)
+        kept, duty = reference.duty(own, x, 20, self.settling_s)
+        slope = x.slope_c_min(x.zone["temperature"], 10)
+        before, behind = left_right(value)
+        beside = np.fmax(before, behind)
+        settled = x.now("set_age_s") >= self.settling_s
+        still = x.line_now("still_s") >= 1200.0
+        with np.errstate(invalid="ignore"):
+            # Heaters are pulsed and sampled: a current at 1 % output may be one pulse caught every time.
+            off_10, off_15 = x.held(x.zone["heat"] <= 0.05, 10), x.held(x.zone["heat"] <= 1.0, 15)
+            by_current = off_10 & (current > np.fmax(self.current_share * most[:, 1:], 0.5))
+            alone = (value > beside + 2.0) & (slope >= self.climbs_c_min) & still & settled
+            standing = alone & off_15 & (value > wanted + self.over_c)
+            blind = alone & np.isnan(x.now("heat")) & (value > wanted + self.blind_over_c)
+            cooling = x.mean(x.zone["cool"], 20) - x.mean(x.zone["heat"], 20)
+            held = (cooling >= self.cooled_pct) & (value > beside - 2.0) & settled & (slope >= -0.1)
+            held &= (wanted > HOT_SETPOINT_C) & (x.line_now("still_s") >= self.settling_s)
+            held &= held.sum(axis=0) < max(2, 0.5 * len(held))
+            climbs = (slope >= self.climbs_c_min) & (value > wanted + self.over_c)
+            cooled = (cooling >= self.cooled_pct) | (climbs & x.held(x.zone["heat"] <= 1.0, 20))
+            needed = duty.expected >= reference.LEAST_DUTY_PCT
+            usual = np.abs(others_median(np.where(duty.valid & needed, duty.off, np.nan))) <= 4.0
+            left, right = left_right(np.where(duty.valid, duty.off - duty.slack, np.nan))
+            hotter_beside = (left > 2.0) | (right > 2.0)
+            running = duty.valid & needed & cooled & usual & ~hotter_beside
+        by = np.select([by_current, standing, running, blind, held], [BY_CURRENT, STANDING, COOLED, BLIND, HELD], 0)
+        level = rule(by > 0, np.isfinite(value) & (np.isfinite(wanted) | np.isfinite(current)), np.ones(x.m, bool))
+        # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
+        with np.errstate(invalid="ignore"):
+            starved = (x.now("heat") >= 95.0) & (value < wanted - 5.0)
+        urgent = ((by == STANDING) | (by == BLIND)) & ~_within_two(starved)
+        level = np.where(urgent, np.int8(2), level).astype(np.int8)
+        facts = {
+            "value": value,
+            "wanted": wanted,
+            "by": by.astype(float),
+            "slope": slope,
+            "current": current,
+            "cool": cooling,
+            "expected": duty.expected,
+            "beside": beside,
+        }
+        return {**own, **kept, "most": most[:, -1].copy()}, Judged(level, np.fmax(value - wanted, 0.0), facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """What proves it, how far it has come."""
+        by, evidence = (
+            facts["by"],
+            [Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, self.channel(subject))],
+        )
+        stuck, others = Cause("contactor or solid-state relay of this zone stuck on"), []
+        if by == BY_CURRENT:
+            text = f"zone {subject} draws {facts['current']:.1f} A at zero output: its heater is stuck on"
+            evidence.append(
+                Evidence("heater current at zero output", facts["current"], "A", 0.0, None, f"zone_current:{subject}")
+            )
+            others = ["current transformer on another zone's cable"]
+        elif by == HELD:
+            text = f"zone {subject} is cooled at {facts['cool']:.0f} % with the screw still: something heats it"
+            evidence.append(
+                Evidence(
+                    "cooling less heating, mean of 20 min",
+                    facts["cool"],
+                    "%",
+                    None,
+                    None,
+                    channel_key("zone_output", subject),
+                )
+            )
+            stuck = Cause("contactor of this zone stuck on", ("the screw stands", "no neighbour is hotter"))
+            others = ["controller of this zone set up wrongly: its cooling output stands"]
+        elif by == COOLED:
+            text = f"zone {subject} needs no heat where it took {facts['expected']:.0f} %: heated from elsewhere"
+            evidence.append(
+                Evidence(
+                    "cooling less heating, mean of 20 min",
+                    facts["cool"],
+                    "%",
+                    None,
+                    None,
+                    channel_key("zone_output", subject),
+                )
+            )
+            evidence.append(Evidence("usual output here", facts["expected"], "%"))
+            stuck = Cause(
+                "contactor of this zone stuck on: heater current at zero output proves it",
+                ("speed and load are as they were", "the other zones are as they were"),
+            )
+            others = ["couple reads too high: then the zone itself cools", "melt thicker in this zone alone"]
+        else:
+            text = f"zone {subject} climbs {facts['slope']:.1f} °C/min above its set-point with the screw still"
+            evidence.append(Evidence("climbs by", facts["slope"], "C/min"))
+            if facts["beside"] == facts["beside"]:
+                evidence.append(Evidence("hottest neighbour", facts["beside"], "C"))
+            heat = "its output is zero" if by == STANDING else "no output is logged"
+            stuck = Cause("contactor of this zone stuck on", ("the screw stands", "no neighbour is as hot"), ())
+            others = [Cause("zone in manual, or couple in the wrong place", (heat,) if by == BLIND else ())]
+        return Explanation(
+            text,
+            1 if level > 1 else 2,
+            "high" if by in (BY_CURRENT, STANDING) else "medium",
+            tuple(evidence),
+            (stuck, *others),
+            (
+                "isolate the supply of this zone; a lower set-point does not help",
+                "heater current at zero output",
+                "cooling of this zone",
+            ),
+            f"{cautions.HEAT} {cautions.ELECTRICAL}",
+        )
+
+
+def _within_two(rows: Bools) -> Bools:
+    """Where it holds for a zone one or two places away, [zone, m]."""
+    out = np.zeros(rows.shape, bool)
+    for apart in (1, 2):
+        out[apart:] |= rows[:-apart]
+        out[:-apart] |= rows[apart:]
+    return out

@@ -1,0 +1,192 @@
+"""One controller's channels are missing or stand still while the others live."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.roles import split_key
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import Bools, Floats, blank, last_known, run_length, with_past
+from monitor.levels import rule
+from monitor.phases import RUNNING
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+GROUPS = {
+    "zone controller": ("zone_temperature", "zone_output", "zone_current", "zone_cooling"),
+    "drive": ("screw_speed", "torque", "motor_current", "drive_power"),
+    "melt sensors": ("melt_pressure", "melt_temperature"),
+    "vacuum": ("vacuum",),
+    "downstream": ("haul_off_speed", "haul_off_load", "cutter_speed", "melt_pump_speed", "melt_pump_load"),
+    "feeder": ("feeder_rate", "feeder_drive", "feeder_weight", "stuffer_load", "injection_pressure"),
+}
+"""Roles that usually come from one controller; every feeder has its own."""
+
+
+def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
+    """Channels by group, each group by its first channel."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for key in ctx.line.channels:
+        role, at = split_key(key)
+        for name, roles in GROUPS.items():
+            if role in roles:
+                found.setdefault((name, at if name == "feeder" else ""), []).append(key)
+    return {keys[0]: tuple(keys) for keys in found.values()}
+
+
+def label(subject: str) -> str:
+    """What a group is called."""
+    role, at = split_key(subject)
+    name = next(name for name, roles in GROUPS.items() if role in roles)
+    return f"{name} {at}" if name == "feeder" else name
+
+
+@dataclass(frozen=True)
+class ControllerStale(RuleDefaults):
+    """Channels of one controller give no readings, or all stand still to the last digit, while others live.
+
+    An operator would say: "the feeder values have frozen on the screen". Channels are taken together that usually come
+    from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that has been
+    seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the
+    10 s cells of the hour before do not move for `still_s`, none of them zero, nor any other of the group, while the line runs and another group
+    moves. What is missing is 'no data', never zero, and what it would have shown was not watched. Look-alikes: coarse
+    resolution (did not move before: left out), a feeder that stands (zero: left out), the whole log silent (data
+    stopped), one frozen sensor (its own finding). Missing readings are the matter itself. Memory: an hour of marks.
+    Numbers are common practice, no source.
+    """
+
+    missing_s: float = setting(60, 10, 3600, "s without readings")
+    still_s: float = setting(180, 30, 3600, "s without any difference")
+    on_s: float = setting(10, 10, 3600, "s")
+    off_s: float = setting(20, 10, 3600, "s")
+
+    name: ClassVar[str] = "controller_stale"
+    family: ClassVar[Family] = "data"
+    title: ClassVar[str] = "one controller silent"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Groups of channels."""
+        return tuple(groups(ctx))
+
+    def channel(self, subject: str) -> str:
+        """The first channel of the group."""
+        return subject
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        k = sum(len(keys) for keys in groups(ctx).values())
+        return {
+            "last": blank(k, 1),
+            "seen": np.zeros(k, bool),
+            "missing": np.zeros(k, np.int64),
+            "still": np.zeros(k, np.int64),
+            "marks": np.zeros((k, ctx.cells(3600)), bool),
+            "runs": np.zeros((k, ctx.cells(3600)), bool),
+            "usual": np.full(k, np.nan),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a group."""
+        of, n = groups(ctx), view.n
+        keys = [key for members in of.values() for key in members]
+        x = view.values[[view.index[key] for key in keys]] if keys else np.zeros((0, n))
+        known = np.isfinite(x)
+        seen = np.logical_or.accumulate(np.concatenate((state["seen"][:, None], known), axis=1), axis=1)[:, 1:]
+        missing, missing_state = run_length(state["missing"], ~known & seen)
+        joined, last = with_past(state["last"], x)
+        differs = (joined[:, 1:] != joined[:, :n]) & known
+        still, still_state = run_length(state["still"], ~differs & known)
+        running = view.in_phase(*RUNNING)
+        judged, width = known & running, ctx.cells(self.still_s)
+        hour = {
+            name: np.concatenate((state[name], now), axis=1) for name, now in (("marks", differs), ("runs", judged))
+        }
+        usual = self._usual(state["usual"], still, hour["marks"] & hour["runs"], hour["runs"], width)
+        frozen = (usual >= 0.5) & (x != 0.0) & (still >= width)
+        moved = known & (still < width)
+        moving = known & (still < ctx.cells(60)) & (x != 0.0)
+        rows = list(self._rows(of))
+        gone = missing >= ctx.cells(self.missing_s)
+        count = [np.count_nonzero(gone[part], axis=0) for part in rows]
+        stale = [(np.count_nonzero(frozen[part], axis=0) >= 2) & ~moved[part].any(axis=0) & running for part in rows]
+        alive = [known[part].any(axis=0) for part in rows]
+        moves = [moving[part].any(axis=0) for part in rows]
+        holds, facts = self._judge(count, stale, alive, moves, n)
+        for row, part in enumerate(rows):
+            facts["first"][row] = np.argmax(gone[part], axis=0)
+            facts["of"][row] = len(gone[part])
+        level = rule(holds, np.ones(holds.shape, bool), np.ones(holds.shape, bool))
+        facts["stale"] = np.array(stale).reshape(holds.shape).astype(float)
+        after = {
+            "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
+            "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
+            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
+        }  # fmt: skip
+        return after, Judged(level, facts["missing"] + facts["stale"], facts)
+
+    @staticmethod
+    def _rows(of: dict[str, tuple[str, ...]]):
+        first = 0
+        for members in of.values():
+            yield slice(first, first + len(members))
+            first += len(members)
+
+    @staticmethod
+    def _usual(before: Floats, still: NDArray[np.int64], marks: Bools, runs: Bools, width: int) -> Floats:
+        """Share of cells that moved in the hour before a channel came to rest, from when that is noticed; [k, n]."""
+        noticed = still == width
+        if not noticed.any():
+            return np.broadcast_to(before[:, None], still.shape)
+        out = np.full(still.shape, np.nan)
+        for row, cell in zip(*np.nonzero(noticed), strict=True):
+            past = slice(cell, cell + marks.shape[1] - still.shape[1] - width + 1)
+            count = np.count_nonzero(runs[row, past])
+            out[row, cell] = np.count_nonzero(marks[row, past]) / count if count >= width else 0.0
+        return last_known(before, out)[0]
+
+    @staticmethod
+    def _judge(count, stale, alive, moves, n: int):
+        groups_n = len(count)
+        holds = np.zeros((groups_n, n), bool)
+        facts = {name: np.zeros((groups_n, n)) for name in ("missing", "of", "first")}
+        for row in range(groups_n):
+            rest = [other for other in range(groups_n) if other != row]
+            others_alive = np.logical_or.reduce([alive[other] for other in rest], axis=0) if rest else np.zeros(n, bool)
+            others_move = np.logical_or.reduce([moves[other] for other in rest], axis=0) if rest else np.zeros(n, bool)
+            here = alive[row] | others_alive
+            holds[row] = ((count[row] > 0) & here) | (stale[row] & others_move)
+            facts["missing"][row] = count[row]
+        return holds, facts
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which, and how many."""
+        keys, name = groups(ctx)[subject], label(subject)
+        missing, of = int(facts["missing"]), int(facts["of"])
+        if missing == 0:
+            what = f"{name}: all readings stand still while others move: stale"
+        elif missing < of:
+            one = " ".join(split_key(keys[int(facts["first"])])).replace("_", " ").strip()
+            what = f"{name}: no readings from {missing} of {of} channels, {one} among them"
+        else:
+            what = f"{name}: no readings, while others come"
+        return Explanation(
+            f"{what}; nothing is known there",
+            3,
+            "high",
+            (Evidence(f"channels of the {name} without readings, of {of}", float(missing), ""),),
+            (
+                Cause("controller off, restarting or off the network"),
+                Cause(
+                    "one card, cable or tag", (), ("all channels together",) if missing in (0, of) and of > 1 else ()
+                ),
+                Cause("tag renamed or logging stopped"),
+            ),
+            ("the controller's own display", "its network and the logger", "set aside what depended on it"),
+        )

@@ -1,0 +1,101 @@
+"""Nothing comes from the plant any more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import run_length
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import Readings
+
+GAPS = 8
+"""Completed gaps between arrivals whose median is how the log usually comes."""
+
+
+@dataclass(frozen=True)
+class DataStopped(RuleDefaults):
+    """No reading of any channel has arrived for a while.
+
+    An operator would say: "the screen stands still". Nothing has arrived for `least_s`, three cadences, and three times
+    the usual gap of this log, whichever is longest. A note at first, from `long_s` on priority 2: the line is not
+    watched. Held readings are no arrivals. Look-alikes: a log that comes every half minute by habit (its usual gap is
+    learned from the last eight), store-and-forward bursts (the readings are there in the end, at their own times), the
+    time before the first reading and after the end of a finished log (not judged). Missing readings are the matter
+    itself. Memory: 8 gaps. Never taken as zero by anything. `least_s` is common practice, no source.
+    """
+
+    least_s: float = setting(5, 1, 600, "s")
+    cadences: float = setting(3, 2, 60, "cadences")
+    long_s: float = setting(60, 5, 3600, "s after which it is more than a note")
+
+    name: ClassVar[str] = "data_stopped"
+    family: ClassVar[Family] = "data"
+    title: ClassVar[str] = "no data"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
+    needs: ClassVar[tuple[str, ...]] = ()
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The log as a whole, charted by its first channel."""
+        return ctx.line.channels[:1]
+
+    def channel(self, subject: str) -> str:
+        """The first channel."""
+        return subject
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The rule counts by itself."""
+        return Timing(ctx.step_s, ctx.step_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing has come yet."""
+        return {"silent": np.zeros(1, np.int64), "seen": False, "gaps": np.zeros(0)}
+
+    def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Level 1 silent, 2 silent for long."""
+        n = view.n
+        arrived = view.arrived if view.arrived is not None else np.isfinite(view.values).any(axis=0)
+        silent, silent_state = run_length(state["silent"], ~arrived[None, :])
+        places = np.flatnonzero(arrived)
+        # A gap is told in cells from one arrival to the next; what came before the first arrival is none.
+        gaps = np.diff(np.concatenate(([-1 - int(state["silent"][0])], places))).astype(float)
+        gaps = np.concatenate((state["gaps"], gaps if state["seen"] else gaps[1:]))
+        least = ctx.cells(max(self.least_s, self.cadences * ctx.step_s))
+        limit = np.full(n, float(least))
+        for cell in np.flatnonzero(silent[0] == least).tolist() if n and int(silent.max()) >= least else ():
+            known = len(gaps) - int(np.count_nonzero(places > cell))
+            before = np.sort(gaps[max(0, known - GAPS) : known])
+            if before.size:
+                later = places[places > cell]
+                end = int(later[0]) if later.size else n
+                limit[cell:end] = max(float(least), 3.0 * before[before.size // 2])
+        if int(state["silent"][0]) >= least and n and not arrived[0]:
+            before = np.sort(state["gaps"][-GAPS:])
+            if before.size:
+                limit[: int(places[0]) if places.size else n] = max(float(least), 3.0 * before[before.size // 2])
+        seen = np.logical_or.accumulate(np.concatenate(([state["seen"]], arrived)))
+        level = rule(silent > limit, np.ones((1, n), bool), seen[1:])
+        level[(level == 1) & (silent >= ctx.cells(self.long_s))] = 2
+        facts = {"silent_s": silent * ctx.step_s}
+        after = {"silent": silent_state, "seen": bool(seen[-1]), "gaps": gaps[-GAPS:].copy()}
+        return after, Judged(level, silent.astype(float), facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How long."""
+        return Explanation(
+            f"no data for {facts['silent_s']:.0f} s: the line is not watched",
+            2 if level == 2 else 4,
+            "high",
+            (Evidence("since the last reading of any channel", facts["silent_s"], "s"),),
+            (
+                Cause("logger, gateway or network"),
+                Cause("controller off or restarting"),
+                Cause("log file closed or moved"),
+            ),
+            ("the machine's own display: is the line all right?", "logger and network"),
+        )

@@ -1,0 +1,71 @@
+"""The die plugs: pressure after the screen creeps up over hours. A trend and no more."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar
+
+from monitor import pressure_path
+from monitor.conditions.screen_blinding import ScreenBlinding
+from monitor.contract import Context, Explanation, setting
+from monitor.exact import Floats
+from monitor.physics.melt_pressure import share_blocked
+from monitor.records import Cause
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class DiePlugging(ScreenBlinding):
+    """Pressure between screen and die creeps up at the same rate and melt temperature.
+
+    An operator would say: "some holes are closed". A tenth of the holes is only +3.8 % (flow exponent 0.35), near the
+    noise, so it is claimed as a trend alone: the same points, slope and interval as for a filling screen, from 24
+    points (two hours). It needs a pressure after the screen or after the melt pump; without one, 'screen or die' is
+    all that can be said, and the screen's finding says it. Look-alikes: thicker or colder melt (net torque rises as
+    much: silent), cold water on the die face, a die wipe (a step down starts anew). Missing readings: a point needs
+    60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no source.
+    """
+
+    least_rise_pct: float = setting(5, 1, 50, "% over the lowest level")
+    new_screen_pct: float = setting(4, 2, 50, "% step down that is a cleaned die")
+    least_points: float = setting(24, 12, 64, "points of five minutes")
+
+    name: ClassVar[str] = "die_plugging"
+    title: ClassVar[str] = "die plugging"
+    places: ClassVar[tuple[str, ...]] = ("after_screen", "pump_discharge")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "bath_temperature", "feeder_rate|line_rate")
+
+    def _pressures(self, view: CoarseView, subject: str, ctx: Context) -> tuple[Floats, Floats]:
+        """All of it falls over the die."""
+        ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self.places)[subject])
+        return ahead, ahead
+
+    def _speaks(self, f: dict[str, Floats]):
+        speaks, urgent, silent = super()._speaks(f)
+        least = math.log(1 + self.least_rise_pct / 100)
+        slow = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["points"] >= self.least_points)
+        slow &= ~(f["torque_rise"] >= self.torque_share * f["rise"])
+        return (speaks & (f["points"] >= self.least_points)) | slow, urgent & False, silent & ~slow
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How far, and how many holes that would be."""
+        rise = math.expm1(facts["rise"])
+        holes = 100 * float(share_blocked(pressure_ratio=1 + rise, flow_exponent=self.flow_exponent))
+        return Explanation(
+            f"melt pressure {subject} at the die up {100 * rise:.0f} % as a trend: some {holes:.0f} % of the holes, "
+            f"if it is holes{self._left(subject, facts, ctx)}",
+            3,
+            "low",
+            self._evidence(subject, facts),
+            (
+                Cause("die holes plugging or freezing off"),
+                Cause("melt thicker: another lot, colder than the probe shows"),
+                Cause("die heater or cold water on the die face"),
+            ),
+            (
+                "strands or pellets: missing, thick, thin",
+                "die temperature and water",
+                "die wipe or clean at the next stop",
+            ),
+        )

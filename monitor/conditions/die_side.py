@@ -1,0 +1,173 @@
+"""Pressure ahead of the die is up: is the way out narrower, or is the melt thicker?"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor.conditions.load_evidence import load_facts
+from monitor.conditions.machine_load import Load, gross_torque_pct, load, log_ratio, place_of
+from monitor.contract import Context, Judged, State, Timing
+from monitor.exact import Bools, Floats, blank, last_known, trailing_mean, two_threshold
+from monitor.levels import rule
+from monitor.records import Cause
+from monitor.view import CoarseView
+
+TORQUE_PER_PRESSURE = 0.4
+"""ln torque per ln pressure between the two: a melt thicker by v needs v more pressure and 0.6 to 1 v more torque, a
+restriction needs pressure for itself and only the back-up length more torque; common practice, no source."""
+
+MOST_TORQUE_PER_PRESSURE = 1.4
+"""Above this the screws are fuller: over-feeding."""
+
+CLEAR_OF_IT = 0.15
+COLDER_C = 2.0
+AFTER_CHANGE_S = 600.0
+"""Melt temperature takes 10 to 20 min to settle, and pressure goes with it."""
+
+
+class DieSide:
+    """What `restricted` and `viscous_lot` share: pressure up at the same rate, and torque tells which of the two."""
+
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "torque|motor_current|drive_power",
+        "melt_temperature",
+        "feeder_rate|line_rate|melt_pump_speed",
+    )
+    quantities: ClassVar[tuple[str, ...]] = (
+        "net_torque",
+        "total_feed",
+        "total_setpoint",
+        "specific_throughput",
+        "pumped_per_turn",
+    )
+    pressure_rise: float
+    sigmas: float
+    on_s: float
+    off_s: float
+    name: ClassVar[str]
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The pressure sensor ahead of screen and die; none where a melt pump makes that pressure."""
+        groups = {place_of(s.position, s.at, ctx): s.at for s in reversed(ctx.line.sensor) if s.role == "melt_pressure"}
+        found = next((groups[place] for place in ("before_screen", "", "after_screen") if place in groups), None)
+        return (found,) if found is not None else ()
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Minutes in: neither runs away."""
+        return Timing(self.on_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing up."""
+        return {
+            "on": np.zeros(1, bool),
+            "past": blank(3, ctx.cells(60) - 1),
+            "thicker": np.full(1, np.nan),
+        }
+
+    def channel(self, subject: str) -> str:
+        """The pressure that judges the extruder."""
+        return channel_key("melt_pressure", subject)
+
+    def judged(self, state: State, view: CoarseView, ctx: Context, thicker: bool) -> tuple[State, Judged]:
+        """One row for the line; the two share one verdict, taken when it begins."""
+        if not self.subjects(ctx):
+            empty = np.zeros((0, view.n))
+            return state, Judged(empty.astype(np.int8), empty, {})
+        found = load(view, ctx)
+        smooth, past = trailing_mean(
+            state["past"], np.array([found.torque, found.pressure, found.specific_rate]), max(1, ctx.cells(60) // 2)
+        )
+        torque, pressure, specific = smooth
+        per = torque / np.where(pressure > 0, pressure, np.nan)
+        # Without a load only the melt temperature is left: a thicker melt that is colder is said as such.
+        by_load = np.where(np.isnan(torque), found.melt_c <= -COLDER_C, per >= TORQUE_PER_PRESSURE)
+        rises, stays = (self._up(found, pressure, specific, per, share) for share in (1.0, 0.6))
+        known = np.isfinite(pressure)
+        armed = view.in_phase("steady") & (view.ages["unchanged"] >= AFTER_CHANGE_S)
+        on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((known & ~stays) | ~armed)[None, :])
+        begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
+        verdict, verdict_state = last_known(state["thicker"], np.where(begins, by_load, np.nan))
+        mine = on & (verdict == (1.0 if thicker else 0.0))
+        level = rule(mine, known[None, :], armed[None, :])
+        before, after = self._both_sides(view, ctx)
+        facts = {
+            **load_facts(found, view),
+            "per": per,
+            "before": before,
+            "after": after,
+            "gross": gross_torque_pct(view, ctx),
+        }
+        score = np.where(np.isnan(pressure), 0.0, pressure)[None, :]
+        return {"on": on_state, "past": past, "thicker": verdict_state}, Judged(level, score, facts)
+
+    def _up(self, found: Load, pressure: Floats, specific: Floats, per: Floats, share: float) -> Bools:
+        """Both conditions see the same rise; which of them it is, is asked once."""
+        least = np.fmax(self.pressure_rise, self.sigmas * found.pressure_scatter) * share
+        with np.errstate(invalid="ignore"):
+            more_fed = (found.rate >= 0.05) | (specific >= 0.08) | (per > MOST_TORQUE_PER_PRESSURE)
+            still = ~(found.pressure < 0.6 * least)
+            return (pressure >= least) & still & ~more_fed
+
+    @staticmethod
+    def _both_sides(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
+        """ln pressure against expected before and after the screen, where both are logged."""
+        out = []
+        for place in ("before_screen", "after_screen"):
+            keys = [
+                s.key for s in ctx.line.sensor if s.role == "melt_pressure" and place_of(s.position, s.at, ctx) == place
+            ]
+            out.append(log_ratio(view, keys[0], view.get(keys[0]))[0] if keys else np.full(view.n, np.nan))
+        return out[0], out[1]
+
+
+def way_out_cause(facts: dict[str, float]) -> Cause:
+    """What speaks for and against a restriction between screws and die."""
+    per, after = facts["per"], facts["after"]
+    screen = facts["before"] >= 0.05 and after < 0.02
+    both = facts["before"] >= 0.05 and after >= 0.05
+    where = "screen" if screen else "die" if both else "screen or die"
+    return Cause(
+        f"{where} restricted",
+        (
+            *_if(per < TORQUE_PER_PRESSURE, f"torque moved only {max(per, 0):.1f} of what pressure did (logarithms)"),
+            *_if(facts["melt_c"] >= 1.0, f"melt temperature up {facts['melt_c']:.0f} C"),
+            *_if(facts["specific_rate"] <= -0.02, "rate over speed is down"),
+            *_if(screen, "pressure behind the screen is not up"),
+            *_if(both, "pressure behind the screen is up too"),
+        ),
+        (
+            *_if(per >= TORQUE_PER_PRESSURE, "torque rose with pressure"),
+            *_if(facts["melt_c"] <= -COLDER_C, f"melt temperature down {-facts['melt_c']:.0f} C"),
+        ),
+        shown_by=("screen_blinding", "die_plugging"),
+    )
+
+
+def thicker_cause(facts: dict[str, float]) -> Cause:
+    """What speaks for and against a thicker melt."""
+    per, colder = facts["per"], facts["melt_c"] <= -COLDER_C
+    holds = abs(facts["specific_rate"]) < 0.02
+    return Cause(
+        "melt colder: zones below set, less work" if colder else "more viscous lot",
+        (
+            *_if(per >= TORQUE_PER_PRESSURE, f"torque rose with pressure, {per:.1f} to 1 (logarithms)"),
+            *_if(colder, f"melt temperature down {-facts['melt_c']:.0f} C"),
+            *_if(holds, "rate over speed holds"),
+        ),
+        _if(per < TORQUE_PER_PRESSURE, "torque hardly rose"),
+        shown_by=("zone_under_temperature", "heater_dead") if colder else (),
+    )
+
+
+def both_fit(facts: dict[str, float]) -> bool:
+    """Whether neither of the two is clear."""
+    return not abs(facts["per"] - TORQUE_PER_PRESSURE) > CLEAR_OF_IT
+
+
+def _if(holds: bool, words: str) -> tuple[str, ...]:
+    return (words,) if holds else ()

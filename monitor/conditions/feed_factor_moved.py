@@ -1,0 +1,148 @@
+"""A feeder delivers more or less a turn than when the recipe began."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from monitor.conditions import feeder_signals
+from monitor.conditions.feeder_signals import FeederRule
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import run_length
+from monitor.levels import levels_above
+from monitor.quantities.windows import window_start, window_sums
+from monitor.records import Cause, Evidence
+from monitor.view import CoarseView
+
+STOPPED_SHARE = 0.6
+"""A feeder that gives less than this of its set rate is bridged, empty or tripped: other findings."""
+
+UNEVEN = 0.06
+"""Relative scatter of the 10 s feed factor over five minutes from which delivery is called uneven."""
+
+JUST_REFILLED_S = 900.0
+
+
+@dataclass(frozen=True)
+class FeedFactorMoved(FeederRule):
+    """A feeder's rate over its drive speed is not what it was at this fill of the hopper when the recipe began.
+
+    An operator would say: "the feeder has to turn faster for the same rate". 5 min mean of rate over drive speed
+    against that of the first ten minutes under the recipe at the same quarter of the hopper: 10 % is a note (regrind
+    wanders by 10 to 30 %), 30 % a look this shift; the drive near its limit is a finding of its own. A step or a
+    drift, and whether it came with a refill, is said. Common practice, no source.
+    Look-alikes: refill (left out with 30 s after), volumetric mode (left out), head of a full hopper (compared at the
+    same fill where weight and hopper size are known), a bridged or stopped feeder (below 60 % of set: left out).
+    Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
+    """
+
+    note_pct: float = setting(10, 2, 100, "% of the usual feed factor")
+    far_pct: float = setting(30, 5, 200, "% of the usual feed factor")
+    on_s: float = setting(300, 30, 7200, "s")
+    off_s: float = setting(300, 30, 7200, "s")
+
+    name: ClassVar[str] = "feed_factor_moved"
+    title: ClassVar[str] = "feeder delivers another amount a turn"
+    charted: ClassVar[str] = "feed_factor"
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_drive")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_weight", "feeder_refill", "feeder_setpoint")
+    quantities: ClassVar[tuple[str, ...]] = ("feed_factor", "usual_feed_factor")
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        count, longest = len(subjects), ctx.cells(1800)
+        return {
+            "mean": window_start(count, longest),
+            "square": window_start(count, longest),
+            "on": np.zeros((count, 2), bool),
+            "since_refill": np.full(count, 10**6, np.int64),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Levels 1 a note, 2 far off."""
+        rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
+        factor = feeder_signals.rows_of(view, "feed_factor", subjects)
+        usual = feeder_signals.rows_of(view, "usual_feed_factor", subjects)
+        used = feeder_signals.in_use(view, wanted)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            fit = used & (rate >= STOPPED_SHARE * wanted) & (usual > 0)
+            off = np.log(np.where(fit, factor / usual, np.nan))
+        widths = (ctx.cells(300), ctx.cells(1800))
+        totals, counts, mean_state = window_sums(state["mean"], off, widths)
+        squares, _, square_state = window_sums(state["square"], off * off, widths)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean, long = (np.where(c >= w / 2, t / c, np.nan) for t, c, w in zip(totals, counts, widths, strict=True))
+            uneven = np.sqrt(np.fmax(squares[0] / counts[0] - np.square(totals[0] / counts[0]), 0.0))
+        percent = 100 * np.expm1(mean)
+        shape = np.ones_like(percent)
+        on, level = levels_above(
+            state["on"],
+            np.abs(percent),
+            (self.note_pct * shape, self.far_pct * shape),
+            0.3 * self.note_pct * shape,
+            used,
+        )
+        since, since_state = run_length(state["since_refill"], ~feeder_signals.refilling(view, subjects))
+        facts = {
+            "percent": percent,
+            "long_percent": 100 * np.expm1(long),
+            "usual": usual,
+            "drive": view.rows("feeder_drive", subjects),
+            "rate": rate,
+            "wanted": wanted,
+            "uneven": uneven,
+            "since_refill_s": since * ctx.step_s,
+        }
+        after = {"mean": mean_state, "square": square_state, "on": on, "since_refill": since_state}
+        return after, Judged(level, np.abs(percent), facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How far, step or drift, with a refill or not."""
+        name, percent = feeder_signals.label(subject, ctx), facts["percent"]
+        stepped = abs(facts["long_percent"] - percent) > 0.4 * abs(percent)
+        how = "stepped" if stepped else "moved"
+        refilled = facts["since_refill_s"] < JUST_REFILLED_S + 300
+        after_refill = ("it came with a refill",) if refilled and stepped else ()
+        steady = ("delivery is even",) if facts["uneven"] <= UNEVEN else ()
+        bursts = (f"delivery a turn scatters by {100 * facts['uneven']:.0f} %",) if facts["uneven"] > UNEVEN else ()
+        if percent < 0:
+            density = "lower bulk density: another lot, more fluff or regrind"
+            flow = (Cause("rat-holing, or a bridge building", bursts, steady, ("feeder_bridged", "feeder_off_target")),)
+            wear = (Cause("feed screw or its tube caked or worn", () if stepped else ("no sudden step",)),)
+        else:
+            density = "denser material: another lot, less regrind"
+            flow = (Cause("powder aerated and flushing", bursts, steady, ("flushing",)),)
+            wear = (
+                Cause(
+                    "another feed screw or gear fitted",
+                ),
+            )
+        causes: tuple[Cause, ...] = (
+            Cause(density, (*after_refill, *steady), bursts),
+            *flow,
+            Cause("another material in the hopper", after_refill, (), ("wrong_material",)),
+            Cause("scale wrong or supported: rate shown is not the true one", (), (), ("scale_wrong",)),
+            *wear,
+        )
+        ranked = tuple(sorted(causes, key=lambda cause: len(cause.speaks_against) - len(cause.speaks_for)))
+        return Explanation(
+            f"{name} delivers {abs(percent):.0f} % {'less' if percent < 0 else 'more'} a turn than usual: {how}",
+            3 if level > 1 else 4,
+            "high",
+            (
+                Evidence(
+                    "feed factor",
+                    facts["usual"] * (1 + percent / 100),
+                    "kg/h/%",
+                    facts["usual"],
+                    None,
+                    self.channel(subject),
+                ),
+                Evidence("feeder drive", facts["drive"], "%", None, None, f"feeder_drive:{subject}"),
+                Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"),
+            ),
+            ranked,
+            ("bulk density and lot in the hopper", "hopper: rat-hole, bridge, agitator", "scale free to move"),
+        )

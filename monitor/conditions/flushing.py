@@ -1,0 +1,138 @@
+"""Powder runs through a feeder like water."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from monitor import cautions
+from monitor.conditions import feeder_signals
+from monitor.conditions.feeder_signals import FeederRule
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import blank, run_length, two_threshold, with_past
+from monitor.levels import rule
+from monitor.records import Cause, Evidence
+from monitor.view import CoarseView
+
+CELLS = 3
+EVERY_CELL = 1.2
+LEAST_KG, LEAST_SHARE = 0.1, 0.002
+STILL_DRIVE_PCT = 3.0
+MINIMUM_DRIVE = 0.5
+"""Part of the drive speed this rate usually asks for."""
+
+
+@dataclass(frozen=True)
+class Flushing(FeederRule):
+    """Aerated powder runs through a feeder, mostly during refill hold, when the reported rate is frozen on set.
+
+    An operator would say: "the powder shoots through". One of three: within five minutes of a refill the weight falls
+    steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held then and
+    means nothing); the weight falls so through a feeder whose drive stands; or, back in gravimetric, the rate is far
+    above set with the drive at its minimum. Torque and pressure rise with it where the ingredient raises them.
+    Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a hand lifted off
+    the scale (one leap, not a fall over 30 s), an overshoot after a refill (8 %, not half as much again).
+    Missing readings neither start nor end it. Memory: 4 cells a feeder. Common practice, no source.
+    """
+
+    times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
+    rate_above: float = setting(1.2, 1.05, 5, "times the set rate, as reported")
+    after_refill_s: float = setting(300, 30, 1800, "s")
+    on_s: float = setting(20, 10, 600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "flushing"
+    title: ClassVar[str] = "powder flushing through a feeder"
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_weight", "feeder_drive", "feeder_refill", "torque|motor_current")
+    quantities: ClassVar[tuple[str, ...]] = ("refilling", "usual_feed_factor", "net_torque")
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        count = len(subjects)
+        return {
+            "weight": blank(count, CELLS),
+            "on": np.zeros(count, bool),
+            "since_refill": np.full(count, 10**6, np.int64),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a feeder."""
+        rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
+        drive, weight = view.rows("feeder_drive", subjects), view.rows("feeder_weight", subjects)
+        usual = feeder_signals.rows_of(view, "usual_feed_factor", subjects)
+        used, busy = feeder_signals.in_use(view, wanted), feeder_signals.refilling(view, subjects)
+        since, since_state = run_length(state["since_refill"], ~busy)
+        weights, past = with_past(state["weight"], weight)
+        fall = weights[:, :-1] - weights[:, 1:]
+        n, fed = view.n, wanted * (ctx.step_s / 3600)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            steep = weights[:, :n] - weight > np.fmax(
+                self.times_set * CELLS * fed, CELLS * fed + np.fmax(LEAST_KG, LEAST_SHARE * weight)
+            )
+            for offset in range(CELLS):
+                steep &= fall[:, offset : offset + n] > EVERY_CELL * fed
+            lately = since <= ctx.cells(self.after_refill_s)
+            minimum = drive <= np.fmax(MINIMUM_DRIVE * wanted / usual, STILL_DRIVE_PCT)
+            above = (rate >= self.rate_above * wanted) & minimum & ~busy
+            rises = used & ((steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
+            back = (rate <= (1 + 0.5 * (self.rate_above - 1)) * wanted) | ~minimum
+        on, on_state = two_threshold(state["on"], rises, (~steep & (back | busy) & ~rises) | ~used)
+        torque, _, pressure, _ = feeder_signals.machine(view, ctx)
+        flow = (weights[:, :n] - weight) / (CELLS * ctx.step_s) * 3600
+        facts = {
+            "rate": rate,
+            "wanted": wanted,
+            "flow": np.where(steep, flow, np.where(above, rate, np.nan)),
+            "by_weight": steep.astype(float),
+            "drive": drive,
+            "usual_drive": wanted / np.where(usual > 0, usual, np.nan),
+            "torque": feeder_signals.by_cell(torque, subjects),
+            "pressure": feeder_signals.by_cell(pressure, subjects),
+            "since_refill_s": since * ctx.step_s,
+        }
+        known = np.isfinite(weight) | (np.isfinite(rate) & np.isfinite(drive))
+        after = {"weight": past, "on": on_state, "since_refill": since_state}
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return after, Judged(rule(on, known, used), facts["flow"] / wanted, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How much runs through, how it shows."""
+        name = feeder_signals.label(subject, ctx)
+        lately = facts["since_refill_s"] <= self.after_refill_s
+        seen = []
+        if facts["by_weight"]:
+            seen.append("weight falls faster than the set rate")
+        if lately:
+            seen.append("it came with a refill")
+        evidence = [Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
+        if facts["flow"] == facts["flow"]:
+            evidence.append(
+                Evidence("runs through", facts["flow"], "kg/h", facts["wanted"], None, f"feeder_weight:{subject}")
+            )
+        if facts["drive"] == facts["drive"]:
+            evidence.append(
+                Evidence("feeder drive", facts["drive"], "%", facts["usual_drive"], None, f"feeder_drive:{subject}")
+            )
+        evidence += feeder_signals.machine_evidence(facts, ctx)
+        leak = Cause("hopper drained or leaking beside the feeder", (), ("it came with a refill",) if lately else ())
+        return Explanation(
+            f"{name}: powder runs through, "
+            + (
+                f"about {facts['flow']:.0f} kg/h at {facts['wanted']:.1f} set"
+                if facts["flow"] == facts["flow"]
+                else f"{facts['rate']:.0f} kg/h reported at {facts['wanted']:.1f} set"
+            ),
+            2,
+            "high" if lately else "medium",
+            tuple(evidence),
+            (
+                Cause("powder aerated by the refill: flushing", tuple(seen)),
+                Cause("refilled too fast, from too high, or hopper run too low before"),
+                leak,
+            ),
+            ("refill: slower, in smaller portions, vented", "flow stopper or smaller outlet", "product of this time"),
+            cautions.MOVING,
+        )

@@ -1,0 +1,150 @@
+"""The gearbox: oil too warm for its load, oil pressure low, filter filling."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import fixed_base, recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+ROLES = ("gearbox_oil_temperature", "gearbox_oil_pressure", "gearbox_filter_drop")
+
+
+@dataclass(frozen=True)
+class Gearbox(RuleDefaults):
+    """Oil temperature over the hall's at the same load and speed is up, oil pressure is low, or the filter is filling.
+
+    An operator would say: "the gearbox is running hot". Temperature: over `hot_c`; or its rise over the hall (over the
+    first level where the hall is not logged) `rise_c` more than two hours after the start, with load and speed within
+    a tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then. Filter: drop over
+    `filter_bar`. Look-alikes: warm-up and cold thick oil in the first hours (not judged; pressure and drop are high
+    then), season (hall taken off; without it the limit is doubled), another load or speed (not judged). Missing
+    readings do not start it. Memory: ten minutes and a base. Limits: common practice, no source; the maker's manual
+    overrides them.
+    """
+
+    hot_c: float = setting(85, 50, 120, "C oil temperature")
+    rise_c: float = setting(8, 2, 40, "C more over the hall than at first, same load")
+    low_bar: float = setting(0.5, 0.05, 10, "bar oil pressure")
+    low_share: float = setting(0.6, 0.1, 0.95, "of the oil pressure at first")
+    filter_bar: float = setting(2.0, 0.2, 10, "bar drop over the oil filter")
+    warm_s: float = setting(7200, 600, 28800, "s of turning after which it counts as warm")
+    on_s: float = setting(300, 10, 3600, "s")
+    off_s: float = setting(300, 10, 3600, "s")
+
+    name: ClassVar[str] = "gearbox"
+    family: ClassVar[Family] = "drive"
+    title: ClassVar[str] = "gearbox oil"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("|".join(ROLES),)
+    sharpened_by: ClassVar[tuple[str, ...]] = (*ROLES, "ambient_temperature")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """What is logged of the oil."""
+        return tuple(role for role in ROLES if ctx.has(role) and role not in ctx.line.relative_channels)
+
+    def channel(self, subject: str) -> str:
+        """The channel itself."""
+        return subject
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base."""
+        return {
+            "now": recent_level.start(6, ctx.cells(600), 0),
+            "base": fixed_base.start(6),
+            "on": np.zeros(len(subjects), bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row for each part of it."""
+        oil, hall = view.get(ROLES[0]), view.get("ambient_temperature")
+        over = oil - hall if ctx.has("ambient_temperature") else oil
+        torque, speed = view.quantity("net_torque"), view.get("screw_speed")
+        rows = np.array([over, view.get(ROLES[1]), view.get(ROLES[2]), torque, speed, oil])
+        now_state, now = recent_level.advance(state["now"], rows)
+        warm = view.in_phase("steady") & (view.ages["turning"] >= self.warm_s) & np.isfinite(now[4])
+        base_state, base = fixed_base.advance(state["base"], now, warm, view.ages["still"] > 1800, ctx.cells(1800))
+        turning = (view.ages["still"] == 0) & (view.ages["turning"] >= 300)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            same = ~(np.abs(now[3:5] / base[3:5] - 1) > 0.1).any(axis=0)
+            more = now[0] - base[0]
+            rise = self.rise_c * (1.0 if ctx.has("ambient_temperature") else 2.0)
+            hot = (now[5] > self.hot_c) | ((more > rise) & same)
+            low = turning & ((now[1] < self.low_bar) | (now[1] < self.low_share * base[1]))
+            full = turning & (now[2] > self.filter_bar) & (view.ages["turning"] >= self.warm_s)
+            cool = ~(now[5] > self.hot_c - 3) & ~((more > 0.7 * rise) & same)
+            fine = ~(now[1] < 1.1 * self.low_bar) & ~(now[1] < 1.1 * self.low_share * base[1]) | ~turning
+            clean = ~(now[2] > 0.9 * self.filter_bar)
+        row = [ROLES.index(subject) for subject in subjects]
+        on, after = two_threshold(state["on"], np.array([hot, low, full])[row], np.array([cool, fine, clean])[row])
+        values = np.array([now[5], now[1], now[2]])[row]
+        level = rule(on, np.isfinite(values), on | turning)
+        bases = np.array([base[5], base[1], base[2]])[row]
+        facts = {
+            "value": values, "base": bases, "more": np.broadcast_to(more, values.shape),
+            "hall": np.broadcast_to(hall, values.shape), "load": np.broadcast_to(torque, values.shape),
+        }  # fmt: skip
+        score = np.array([now[5], -now[1], now[2]])[row]
+        return {"now": now_state, "base": base_state, "on": after}, Judged(level, score, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which part, how far."""
+        value, base = facts["value"], facts["base"]
+        if subject == ROLES[0]:
+            hot = value > self.hot_c
+            at_first = (
+                f", {facts['more']:.0f} more over the hall than at first at this load" if facts["more"] > 0 else ""
+            )
+            return Explanation(
+                f"gearbox oil {value:.0f} °C{at_first}",
+                2 if hot else 3,
+                "high" if hot or facts["hall"] == facts["hall"] else "medium",
+                (
+                    Evidence("oil temperature", value, "C", base, None, subject),
+                    Evidence("hall", facts["hall"], "C", None, None, "ambient_temperature"),
+                ),
+                (
+                    Cause("oil cooler scaled, or its water shut", shown_by=("cooling_water_warm",)),
+                    Cause("oil level, oil age or pump"),
+                    Cause("bearing or gear running hot"),
+                ),
+                (
+                    "cooler water in and out",
+                    "oil level and sample",
+                    "vibration and noise of gearbox and thrust bearing",
+                ),
+            )
+        if subject == ROLES[1]:
+            return Explanation(
+                f"gearbox oil pressure {value:.2f} bar",
+                2,
+                "high",
+                (Evidence("oil pressure", value, "bar", base, None, subject),),
+                (
+                    Cause("oil pump or its drive"),
+                    Cause("suction strainer or filter full"),
+                    Cause("oil low, hot or thin"),
+                ),
+                ("stop by the maker's manual if it goes on falling", "oil level", "filter and pump"),
+            )
+        return Explanation(
+            f"gearbox oil filter drops {value:.1f} bar",
+            3,
+            "high",
+            (Evidence("drop over the oil filter", value, "bar", base, None, subject),),
+            (
+                Cause("filter filling: change it"),
+                Cause("metal from gears or bearings"),
+                Cause("oil cold or of the wrong grade"),
+            ),
+            ("change the filter and look at what is in it", "oil sample"),
+        )

@@ -1,0 +1,243 @@
+"""Part of a zone's heater bands is dead: it needs more duty, or heats more slowly, than it used to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.conditions import duty_against_reference as reference
+from monitor.conditions import duty_before_stop, heat_up_rates
+from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
+from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
+from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, ZoneMinutes, left_right, others_median
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+
+BY_DUTY, BY_HEAT_UP, BY_STOP, AT_LIMIT = 1, 2, 3, 4
+"""How it was seen: duty against usual; heat-up rate; duty against before the stop; full output that does not do."""
+
+
+@dataclass(frozen=True)
+class HeaterPartial(ZoneMinutes):
+    """Part of a zone's heater bands is dead, or its connections are bad.
+
+    An operator would say: "zone 3 works harder than it used to". Running: for 30 min its duty is `duty_ratio` and
+    `duty_pct` above what it learned to need here, held against the median of the other zones, which mains voltage and
+    ambient move alike (mains down 5 % is 11 % more duty everywhere); one of three bands dead is 1.5 times, one of four
+    1.33. The zone holds its set-point, no neighbour is cold, none has fallen (that would be `thermocouple_loose`).
+    Heating up at full output, screw still: it heats `slow_share` more slowly than in its own earlier heat-ups at the
+    same temperatures, again against the other zones. Since a stop: it needs as much more than before it at the same
+    speed, rate and set-points, its neighbours what they needed. Standing: at full output for half an hour it holds
+    `weak_under_c` and more under set. Needs a reference, an earlier heat-up or running before a stop in the same log.
+    Look-alikes: mains sag, ambient, load or rate changed, set-points moved, cooling passing (said as a cause), a zone
+    that shear heats (duty below 8 %: shows only at heat-up). Missing readings are not judged. Memory: an hour of 8
+    signals and the usual rates by 20 C steps a zone. Common practice, no source.
+    """
+
+    duty_ratio: float = setting(1.25, 1.05, 3, "of usual duty, other zones taken out")
+    duty_pct: float = setting(5, 1, 50, "% output above usual")
+    slow_share: float = setting(0.25, 0.1, 0.8, "slower than its own earlier heat-ups")
+    weak_under_c: float = setting(10, 3, 100, "C under set at full output, holding, screw still")
+    settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
+    on_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(600, 10, 3600, "s")
+
+    name: ClassVar[str] = "heater_partial"
+    family: ClassVar[Family] = "heater"
+    title: ClassVar[str] = "part of the heater bands dead"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("reference", "zone_current", "mains_voltage", "zone_setpoint")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
+    zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
+    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "heating", "still_s", "speed", "rate")
+    past_minutes: ClassVar[int] = LOOK_BACK + 10
+    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "ratio", "others", "by", "times", "was")
+
+    def channel(self, subject: str) -> str:
+        """The output."""
+        return channel_key("zone_output", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """On top of the 30 min the rule looks back."""
+        return Timing(self.on_s, self.off_s)
+
+    def begin(self, zones: int, ctx: Context) -> State:
+        """No heat-up seen, no reference."""
+        loose = np.zeros(zones, bool)
+        return {
+            **reference.start(zones),
+            "rates": heat_up_rates.start(zones),
+            "loose": loose,
+            "stop": duty_before_stop.start(zones),
+        }
+
+    def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
+        """One row a zone."""
+        kept, duty = reference.duty(own, x, 30, self.settling_s)
+        value, wanted = x.now("temperature"), x.now("wanted")
+        loose, _, _, loose_after = neighbours_fell(x, needs_more(x, duty, self.duty_pct), own["loose"], 1.0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            heated = duty.valid & (duty.expected >= reference.LEAST_DUTY_PCT)
+            ratio = np.where(heated, duty.mean / duty.expected, np.nan)
+            others = others_median(ratio)
+            extra = duty.mean - duty.expected * np.fmax(others, 1.0)
+            least, most = x.extremes(x.zone["output"], 30)
+            more = (ratio / np.fmax(others, 1.0) >= self.duty_ratio) & (extra >= np.fmax(self.duty_pct, duty.slack))
+            more &= (least >= 1.05 * duty.expected) & (most - least <= JUMPY_PCT)
+            holds = (value >= wanted - 5.0) & (value <= wanted + 3.0)
+            left, right = left_right(value - wanted)
+            cold_beside = (left < -3.0) | (right < -3.0)
+            by_duty = more & holds & ~cold_beside & ~loose
+        rates, share, times, full = self._heat_up(own["rates"], x, ctx)
+        usual = others_median(np.where(full, share, np.nan))
+        with np.errstate(invalid="ignore"):
+            by_heat_up = share / np.where(np.isnan(usual), 1.0, usual) <= 1.0 - self.slow_share
+            by_heat_up &= full & ~(share > 1.0 - 0.5 * self.slow_share)
+        stop, since = duty_before_stop.since_stop(own["stop"], x, self.settling_s)
+        by_stop = self._since_stop(since)
+        at_limit = self._at_limit(x, ctx)
+        by = np.select([by_heat_up, by_duty, by_stop, at_limit], [BY_HEAT_UP, BY_DUTY, BY_STOP, AT_LIMIT], 0)
+        known = np.isfinite(x.now("output")) & (np.isfinite(duty.expected) | np.isfinite(share) | at_limit)
+        level = rule(by > 0, known, duty.calm[None, :] | full | since.armed[None, :] | at_limit)
+        facts = {
+            "value": value,
+            "wanted": wanted,
+            "output": duty.mean,
+            "expected": duty.expected,
+            "ratio": np.where(by_heat_up, share, ratio),
+            "others": np.where(by_heat_up, usual, others),
+            "by": by.astype(float),
+            "times": times,
+            "was": since.was,
+        }
+        score = np.where(by_heat_up, 1.0 - share, np.where(by_duty, ratio - 1.0, 0.0))
+        return {**kept, "rates": rates, "loose": loose_after, "stop": stop}, Judged(level, score, facts)
+
+    def _since_stop(self, since: duty_before_stop.SinceStop) -> Bools:
+        """Zones that need more than before the stop while their neighbours need what they did, [zone, m]."""
+        left, right = left_right(since.own_off)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            more = (since.own_off >= self.duty_pct) & (since.own_off >= (self.duty_ratio - 1.0) * since.was)
+            more &= (since.was >= reference.LEAST_DUTY_PCT) & (since.off >= 0.6 * since.own_off)
+            return more & ~(np.abs(left) > 2.0) & ~(np.abs(right) > 2.0) & ~duty_before_stop.answered(since, 1.0)[0]
+
+    def _at_limit(self, x: Minutes, ctx: Context) -> Bools:
+        """Zones that hold far under set at full output for half an hour, the screw still, [zone, m]."""
+        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        least, _ = x.extremes(x.zone["output"], 30)
+        with np.errstate(invalid="ignore"):
+            holds = np.abs(x.slope_c_min(x.zone["temperature"], 20)) <= 0.1
+            under = x.held(x.zone["temperature"] < x.zone["wanted"] - self.weak_under_c, 20)
+            under &= x.now("temperature") - AMBIENT_C > DEAD_SHARE * (x.now("wanted") - AMBIENT_C)
+            return (least >= limit - 2.0) & holds & under & (x.line_now("still_s") >= 1800.0)
+
+    def _heat_up(self, rates: State, x: Minutes, ctx: Context) -> tuple[State, np.ndarray, np.ndarray, np.ndarray]:
+        """The heat-up under way: state, share of usual rates, heat-ups before, zones at full output."""
+        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        heating = (x.line["heating"] >= ALL_OF_IT) & x.still()
+        low, high = x.extremes(x.zone["output"], 6)
+        with np.errstate(invalid="ignore"):
+            full = (low >= limit - 2.0) | ((low >= 55.0) & (high - low <= 0.5))
+        full &= x.held(heating[None, :], 6)
+        slope = x.slope_c_min(x.zone["temperature"], 5)
+        ended = ~heating[len(heating) - x.m :]
+        state, share, times = heat_up_rates.advance(rates, x.now("temperature"), slope, full, ended)
+        return state, share, times, full
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """More duty, or a slower heat-up."""
+        ratio, others = facts["ratio"], facts["others"]
+        same = ("the other zones are as they were",) if others == others else ()
+        bands = Cause("part of the heater bands of this zone dead, or a bad connection", same)
+        if facts["by"] == BY_HEAT_UP:
+            first = facts["times"] < 2
+            return Explanation(
+                f"zone {subject} heats up at {100 * ratio:.0f} % of its own earlier rate at full output",
+                3,
+                "low" if first else "medium",
+                (
+                    Evidence(
+                        "heat-up rate", 100 * ratio, "% of its own earlier ones", None, None, self.channel(subject)
+                    ),
+                    Evidence("the other zones", 100 * others, "% of theirs"),
+                    Evidence("earlier heat-ups seen", facts["times"], ""),
+                ),
+                (
+                    bands,
+                    Cause("cooling of this zone passes", shown_by=("cooling_passing",)),
+                    Cause("couple changed for another type, or loose", shown_by=("wrong_couple_type",)),
+                ),
+                ("heater current of each band at full output", "terminals and fuses", "cooling valve closed"),
+                cautions.ELECTRICAL,
+            )
+        if facts["by"] == AT_LIMIT:
+            return Explanation(
+                f"zone {subject} holds {facts['wanted'] - facts['value']:.0f} °C under set at full output: too "
+                "little heat",
+                3,
+                "low",
+                (
+                    Evidence(
+                        f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"
+                    ),
+                    Evidence("zone output", facts["output"], "%", None, None, self.channel(subject)),
+                ),
+                (bands, "output limit of this zone too low for the set-point", "cooling of this zone passes"),
+                ("heater current of each band", "output limit in the controller", "cooling valve closed and cold"),
+                cautions.ELECTRICAL,
+            )
+        if facts["by"] == BY_STOP:
+            return Explanation(
+                f"since the stop zone {subject} needs {facts['output']:.0f} % where it took {facts['was']:.0f} %",
+                3,
+                "medium",
+                (
+                    Evidence(
+                        "zone output (expected: before the stop)",
+                        facts["output"],
+                        "%",
+                        facts["was"],
+                        None,
+                        self.channel(subject),
+                    ),
+                    Evidence(
+                        f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"
+                    ),
+                ),
+                (
+                    Cause(bands.text, ("its neighbours need what they needed before",)),
+                    Cause("cooling of this zone passes", shown_by=("cooling_passing",)),
+                    "cover or insulation of this zone not put back",
+                ),
+                ("heater current of each band", "what was done on this zone in the stop", "cooling valve closed"),
+                cautions.ELECTRICAL,
+            )
+        return Explanation(
+            f"zone {subject} needs {facts['output']:.0f} % where it took {facts['expected']:.0f} %, at the same speed, "
+            "load and temperature",
+            3,
+            "medium",
+            (
+                Evidence("zone output", facts["output"], "%", facts["expected"], None, self.channel(subject)),
+                Evidence("duty against usual", ratio, "times", others),
+                Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"),
+            ),
+            (
+                bands,
+                Cause("cooling of this zone passes", shown_by=("cooling_passing",)),
+                Cause("couple loose", (), ("then the neighbours would need less heat",)),
+                "insulation or cover off this zone, draught on it",
+            ),
+            (
+                "heater current of each band",
+                "cooling valve closed and cold",
+                "rate at the next heat-up: dead bands show there",
+            ),
+            cautions.ELECTRICAL,
+        )

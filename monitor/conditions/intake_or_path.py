@@ -1,0 +1,279 @@
+"""Less goes through the screws than the feeders say: is the path to the throat blocked, or is the intake flooded?
+
+Both look alike: all feeders on set, torque and pressure low, specific energy low. Starved and flooded ask this one
+judge, so that one of them speaks and never the other by mistake. It goes by what came first and by the shape of the
+fall, adds up points, and holds its verdict while the episode lasts; what is learned later changes the order of the
+causes inside the one finding. Points and limits: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.conditions.machine_load import Load, gross_torque_pct
+from monitor.contract import Context, State
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    trailing_extremes,
+    trailing_mean,
+    two_threshold,
+    with_past,
+)
+from monitor.records import Cause
+from monitor.view import CoarseView
+
+DECIDE_AFTER_CELLS = 3
+"""A fall must have lasted this long, so that its depth is known when it is judged."""
+
+SHARP_SHARE = 0.6
+"""A fall is sharp if this much of it came within 30 s, and sudden enough to be one event if within `sharp_s`."""
+
+MOST_PRESSURE_PER_TORQUE = 0.8
+"""ln pressure per ln torque; a melt that grows thinner moves pressure at least as much as torque."""
+
+RAISED, SLOWER, FACTOR_DOWN, THROAT_UP_C, FULL = 0.04, 0.04, 0.08, 5.0, 0.85
+"""What may come first: ln rate over speed up, ln speed down, ln feed factor of a main feeder down, throat warmer than
+10, 20 or 30 min before, degree of fill at the throat."""
+
+FULLEST = 1.15
+MAIN_FEEDER_SHARE = 0.3
+DEEP, HALF_DEEP = 0.35, 0.6
+"""Share of the net torque that is left. An intake that is flooded still takes what fits; a path blocked does not."""
+
+AT_LIMIT_SHARE = 0.9
+RECOVERED, NOT_RECOVERED = 0.95, 0.85
+"""Work per kilogram fed against what was usual, after the rate over speed was cut."""
+
+UNKNOWN_FOR_S = 600.0
+"""A cut of rate or a raise of speed leaves nothing to compare with: the episode waits this long for the answer."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """path, intake: bool [n], at most one of them true. odds: points for the intake less points for the path.
+
+    known: where it could be judged. flags: name -> 0 or 1, NaN where nothing was logged that would show it.
+    """
+
+    path: Bools
+    intake: Bools
+    odds: Floats
+    known: Bools
+    flags: dict[str, Floats]
+
+
+def start(ctx: Context) -> State:
+    """Nothing judged."""
+    feeders = len(ctx.subjects_of("feeder_drive"))
+    one = np.full(1, np.nan)
+    return {
+        "on": np.zeros(1, bool),
+        "run": np.zeros(1, np.int64),
+        "found": np.zeros(1, np.int64),
+        "torque": blank(1, 3),
+        "sharp": blank(1, 8),
+        "sudden": blank(1, ctx.cells(120) - 1),
+        "limited": blank(1, ctx.cells(600) - 1),
+        "factor": blank(feeders, ctx.cells(50)),
+        "throat": blank(1, ctx.cells(1800)),
+        "sign": one,
+        "work": one,
+        "specific": one,
+    }
+
+
+def judge(
+    state: State, found: Load, view: CoarseView, ctx: Context, armed: Bools, least_fall: float, intake_fall: float
+) -> tuple[State, Verdict]:
+    """Verdicts for a run of cells. armed: [n]. least_fall, intake_fall: in ln torque, without and with a cause seen."""
+    flags, kept, strong, odds = _evidence(state, found, view, ctx)
+    torque, pressure, spread = found.torque, found.pressure, found.pressure_scatter
+    _, high, kept["sudden"] = trailing_extremes(state["sudden"], torque[None, :])
+    with np.errstate(invalid="ignore"):
+        sudden = high[0] - torque >= SHARP_SHARE * np.abs(torque)
+        fall = np.fmax(least_fall * found.wider, 5 * found.torque_scatter)
+        mild = np.fmax(intake_fall * found.wider, 3 * found.torque_scatter)
+        most = 1.0 if found.raw_current else MOST_PRESSURE_PER_TORQUE
+        blind = np.isnan(pressure)
+        less_than_torque = blind | (pressure >= most * torque - spread)
+        follows = blind | (pressure <= -np.fmax(0.02, 2 * spread))
+        not_up = blind | (pressure <= spread)
+        on_set = ~(found.rate < np.log(0.92))
+        # Without a pressure a thinner melt looks the same, but for its pace.
+        deep_less = (torque <= -fall) & follows & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
+        mild_less = (torque <= -mild) & not_up & less_than_torque & strong
+        less = armed & on_set & (deep_less | mild_less)
+        loose = blind | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
+        stays = loose & ((torque <= -0.6 * fall) | ((torque <= -0.6 * mild) & strong))
+    run, kept["run"] = run_length(state["run"], less[None, :])
+    rises = run[0] >= DECIDE_AFTER_CELLS
+    usual_work, usual_specific = _usual(view)
+    first = run[0] == DECIDE_AFTER_CELLS
+    work, kept["work"] = last_known(state["work"], np.where(first, usual_work, np.nan)[None, :])
+    specific, kept["specific"] = last_known(state["specific"], np.where(first, usual_specific, np.nan)[None, :])
+    recovered, not_recovered = _after_a_cut(view, found, work[0], specific[0])
+    length, kept["found"] = run_length(state["found"], recovered[None, :])
+    known = np.isfinite(torque)
+    moving = view.in_phase("steady", "settling", "changing", "starting")
+    off = (known & ~stays) | (length[0] >= 2) | ~moving
+    on, kept["on"] = two_threshold(state["on"], rises[None, :], (off & ~rises)[None, :])
+    begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
+    sign, kept["sign"] = last_known(state["sign"], np.where(begins, np.where(odds > 0, 1.0, -1.0), np.nan))
+    flags = {**flags, "recovered": recovered.astype(float), "not_recovered": not_recovered.astype(float)}
+    odds = odds + 4 * recovered - 2 * not_recovered
+    return kept, Verdict(on[0] & (sign[0] < 0), on[0] & (sign[0] > 0), odds, known | recovered, flags)
+
+
+def _evidence(
+    state: State, found: Load, view: CoarseView, ctx: Context
+) -> tuple[dict[str, Floats], State, Bools, Floats]:
+    """Flags, new state of the windows, whether a strong cause of flooding came first, and the points."""
+    kept = dict(state)
+    specific = view.quantity("specific_throughput")
+    before, _ = view.expectation("before specific_throughput")
+    torque_before, _ = view.expectation("before net_torque")
+    now_torque, _ = view.expectation("net_torque")
+    now_specific, _ = view.expectation("specific_throughput")
+    usual_speed, _ = view.expectation("screw_speed")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        by = np.log(np.where(np.isnan(now_specific), specific, now_specific) / before)
+        taken = np.log(now_torque / torque_before) >= 0.5 * by
+        old = view.ages["unchanged"]
+        raised = (by >= RAISED) & (old <= 3600.0)
+        weak_raise = raised & taken & (old > 900.0)
+        slower = np.log(view.get("screw_speed") / usual_speed) <= -SLOWER
+    feeders = ctx.subjects_of("feeder_drive")
+    down, drive_seen = np.zeros(view.n, bool), np.zeros(view.n, bool)
+    if feeders:
+        rate, drive = view.rows("feeder_rate", feeders), view.rows("feeder_drive", feeders)
+        usual = np.array([view.expectation(f"feed_factor:{feeder}")[0] for feeder in feeders])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            main = rate > MAIN_FEEDER_SHARE * view.quantity("total_feed")
+            factor = np.where(main & (drive > 1), np.log(rate / drive / usual), np.nan)
+        smooth, kept["factor"] = trailing_mean(state["factor"], factor, 3)
+        with np.errstate(invalid="ignore"):
+            down = (smooth <= -FACTOR_DOWN).any(axis=0)
+        drive_seen = np.isfinite(smooth).any(axis=0)
+    throat = view.get("throat_temperature")
+    joined, kept["throat"] = with_past(state["throat"], throat[None, :])
+    back = joined.shape[1] - view.n
+    cooler = np.fmin(joined[0, : view.n], joined[0, back // 3 : back // 3 + view.n])
+    cooler = np.fmin(cooler, joined[0, 2 * back // 3 : 2 * back // 3 + view.n])
+    gross = gross_torque_pct(view, ctx)
+    _, peak, kept["limited"] = trailing_extremes(state["limited"], gross[None, :])
+    past, kept["torque"] = with_past(state["torque"], found.torque[None, :])
+    _, drop, kept["sharp"] = trailing_extremes(state["sharp"], past[:, : view.n] - found.torque)
+    with np.errstate(invalid="ignore"):
+        throat_up = throat - cooler >= THROAT_UP_C
+        was_limited = peak[0] >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct
+        # A fill far above 1 says that geometry or bulk density in the files are not those of this line.
+        full = (view.quantity("fill") >= FULL) & (view.quantity("fill") <= FULLEST)
+        sharp = drop[0] >= SHARP_SHARE * np.abs(found.torque)
+        left = np.exp(found.torque)
+        deep, half = left <= DEEP, left <= HALF_DEEP
+    strong = (raised & ~weak_raise) | slower | down | throat_up | was_limited
+    odds = (
+        3.0 * strong
+        + 1.0 * (weak_raise & ~strong)
+        + 1.0 * full
+        + np.where(sharp, -2.0, 1.0)
+        - np.where(deep, 3.0, np.where(half, 1.0, 0.0))
+        - np.where(strong, 0.0, 0.5 * drive_seen + 0.5 * np.isfinite(throat))
+    )
+    seen = {
+        "raised": (raised, np.isfinite(by)),
+        "slower": (slower, np.isfinite(usual_speed)),
+        "factor_down": (down, drive_seen),
+        "throat_up": (throat_up, np.isfinite(throat)),
+        "was_limited": (was_limited, np.isfinite(gross)),
+        "full": (full, view.quantity("fill") <= FULLEST),
+        "sharp": (sharp, np.isfinite(found.torque)),
+        "deep": (deep, np.isfinite(found.torque)),
+    }
+    return {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}, kept, strong, odds
+
+
+def _usual(view: CoarseView) -> tuple[Floats, Floats]:
+    specific, _ = view.expectation("specific_throughput")
+    torque, _ = view.expectation("net_torque")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return torque / specific, specific
+
+
+def _after_a_cut(view: CoarseView, found: Load, work: Floats, specific: Floats) -> tuple[Bools, Bools]:
+    """Whether, rate over speed having been cut, each kilogram takes its usual work again, or still does not.
+
+    work, specific: net torque over rate over speed, and rate over speed, as usual before the fall. Asked only while
+    nothing is expected of the new speed and rate.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        now = view.quantity("specific_throughput")
+        cut = np.log(now / specific) <= -RAISED
+        share = view.quantity("net_torque") / now / work
+    age = view.ages["unchanged"]
+    waited = cut & np.isnan(found.torque) & (age >= 60.0) & (age <= UNKNOWN_FOR_S)
+    return waited & (share >= RECOVERED), waited & (age >= 120.0) & (share < NOT_RECOVERED)
+
+
+def path_cause(facts: dict[str, float]) -> Cause:
+    """What speaks for and against a path blocked between feeder and throat."""
+    speaks_for, against = [], []
+    if facts["deep"] == 1:
+        speaks_for.append(f"only {100 * np.exp(facts['torque']):.0f} % of the net torque is left: toward no-load")
+    if facts["sharp"] == 1:
+        speaks_for.append("torque fell within half a minute")
+    elif facts["sharp"] == 0:
+        against.append("torque fell slowly")
+    if not first_seen(facts) and facts["factor_down"] == 0:
+        speaks_for.append("nothing came first that would flood the intake")
+    if facts["not_recovered"] == 1:
+        speaks_for.append("it did not recover when rate over speed was cut")
+    if facts["recovered"] == 1:
+        against.append("it recovered when rate over speed was cut")
+    if facts["deep"] == 0 and facts["torque"] > np.log(HALF_DEEP):
+        against.append("most of the torque is still there")
+    return Cause("path blocked between feeder and throat", tuple(speaks_for), tuple(against))
+
+
+def intake_cause(facts: dict[str, float]) -> Cause:
+    """What speaks for and against a flooded intake."""
+    speaks_for = [f"{words} first" for words in first_seen(facts)]
+    against = []
+    if facts["full"] == 1:
+        speaks_for.append("the throat is nearly full at this rate and speed")
+    elif facts["full"] == 0:
+        against.append("by geometry the throat could take more")
+    if facts["recovered"] == 1:
+        speaks_for.append("it recovered when rate over speed was cut")
+    if facts["not_recovered"] == 1:
+        against.append("it did not recover when rate over speed was cut")
+    if facts["deep"] == 1:
+        against.append("a flooded intake still takes what fits: torque would not go toward no-load")
+    if not first_seen(facts):
+        against.append("no cause of it was seen")
+    return Cause("flooded at the intake: the screws take less than is fed", tuple(speaks_for), tuple(against))
+
+
+def thin_cause(facts: dict[str, float]) -> tuple[Cause, ...]:
+    """A thinner melt, where no pressure is there to rule it out."""
+    if facts["pressure"] == facts["pressure"]:
+        return ()
+    return (Cause("thinner melt: a new lot", ("no pressure is known that would rule it out",)),)
+
+
+def first_seen(facts: dict[str, float]) -> list[str]:
+    """What came first that floods an intake, in words."""
+    words = {
+        "factor_down": "bulk density or feed factor down",
+        "raised": "rate over speed was raised",
+        "slower": "screw slower than it was",
+        "throat_up": "throat warmer",
+        "was_limited": "torque at its limit",
+    }
+    return [text for name, text in words.items() if facts[name] == 1]

@@ -1,0 +1,210 @@
+"""The melt pump runs short of melt, or delivers less a turn than it did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import fixed_base, pressure_path, recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class MeltPumpStarved(RuleDefaults):
+    """Suction pressure of the melt pump falls while the screw turns faster to hold it.
+
+    An operator would say: "the pump is pulling empty". The mean of 30 s of suction pressure is under `low_share` of its
+    level of the first twenty minutes of steady running (or of the recipe's target), while screw speed is up by
+    `faster_pct` on its own, or pump speed did not rise. A pump that runs short loses its lubrication. Look-alikes: pump
+    speed raised (output up: silent), planned change of rate (base stays; suction is held the same), start and stop (not
+    judged). With a pump, pressure at the die no longer judges the extruder. Missing readings do not start it. Memory:
+    half a minute and a base. Common practice, no source.
+    """
+
+    low_share: float = setting(0.6, 0.1, 0.95, "of the usual suction pressure")
+    faster_pct: float = setting(3, 0.5, 50, "% that the screw turns faster than usual")
+    on_s: float = setting(30, 10, 600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "melt_pump_starved"
+    family: ClassVar[Family] = "pressure"
+    title: ClassVar[str] = "melt pump running short"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pump_speed", "melt_pressure")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_pump_load", "torque|motor_current|drive_power")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The suction pressure."""
+        return tuple(pressure_path.groups(ctx, "pump_suction")) if ctx.has("melt_pump_speed") else ()
+
+    def channel(self, subject: str) -> str:
+        """The suction pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base."""
+        k = len(subjects)
+        return {
+            "now": recent_level.start(k + 4, ctx.cells(30), 0),
+            "base": fixed_base.start(k + 4),
+            "on": np.zeros(k, bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row."""
+        k = len(subjects)
+        suction = pressure_path.pressures(view, {s: pressure_path.groups(ctx)[s] for s in subjects})
+        ahead = pressure_path.groups(ctx, "before_screen")
+        first = pressure_path.pressure(view, next(iter(ahead.values()))) if ahead else np.full(view.n, np.nan)
+        others = np.array([view.get("screw_speed"), view.get("melt_pump_speed"), first, view.quantity("net_torque")])
+        now_state, now = recent_level.advance(state["now"], np.concatenate((suction, others), axis=0))
+        calm = view.in_phase("steady") & (view.ages["started"] >= 600)
+        base_state, base = fixed_base.advance(state["base"], now, calm, view.ages["still"] > 0, ctx.cells(1200))
+        running = view.in_phase("steady", "changing", "settling") & (view.ages["started"] >= 600)
+        usual = base[:k]
+        for row, subject in enumerate(subjects):
+            window = ctx.recipe.window_of(channel_key("melt_pressure", subject)) if ctx.recipe else None
+            if window is not None and window.target:
+                usual[row] = window.target
+        with np.errstate(invalid="ignore", divide="ignore"):
+            screw, pump, screen, torque = now[k:] / base[k:] - 1
+            low = now[:k] <= self.low_share * usual
+            short = low & ((screw >= self.faster_pct / 100) | ~(pump > 0.03))
+            back = ~(now[:k] < (0.5 + 0.5 * self.low_share) * usual) | ~running
+        on, after = two_threshold(state["on"], short & running, back)
+        level = rule(on, np.isfinite(now[:k]), running & np.isfinite(usual))
+        facts = {
+            "bar": now[:k], "usual": usual, "screw": screw, "pump": pump, "screen": screen, "torque": torque,
+        }  # fmt: skip
+        return {"now": now_state, "base": base_state, "on": after}, Judged(level, usual - now[:k], facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Where the melt stays."""
+        screen_up = facts["screen"] >= 0.1
+        screen = Cause(
+            "screen ahead of the pump filling",
+            (f"pressure ahead of the screen is up {100 * facts['screen']:.0f} %",) if screen_up else (),
+            ("pressure ahead of the screen has not risen",) if facts["screen"] < 0.03 else (),
+            ("screen_blinding",),
+        )
+        less = facts["torque"] <= -0.1
+        starved = Cause(
+            "extruder starved",
+            (f"net torque is down {-100 * facts['torque']:.0f} %",) if less else (),
+            ("net torque has not fallen",) if facts["torque"] > -0.03 else (),
+            ("starved", "feeder_bridged", "feeder_tripped", "feeder_off_target"),
+        )
+        pump = Cause("pump set faster than the extruder delivers")
+        return Explanation(
+            f"suction pressure of the melt pump {facts['bar']:.0f} bar, usual {facts['usual']:.0f}, screw speed "
+            f"{100 * facts['screw']:+.0f} %",
+            2,
+            "medium",
+            (
+                Evidence(f"suction {subject}", facts["bar"], "bar", facts["usual"], None, self.channel(subject)),
+                Evidence("screw speed from usual", 100 * facts["screw"], "%", 0.0, None, "screw_speed"),
+                Evidence("pressure ahead of the screen from usual", 100 * facts["screen"], "%", 0.0),
+                Evidence("net torque from usual", 100 * facts["torque"], "%", 0.0, None, "net_torque"),
+            ),
+            (screen, starved, pump) if screen_up and not less else (starved, screen, pump),
+            (
+                "feed and throat",
+                "screen ahead of the pump",
+                "lower the pump speed: a pump without melt wears in minutes",
+            ),
+        )
+
+
+@dataclass(frozen=True)
+class MeltPumpWorn(RuleDefaults):
+    """The melt pump delivers less a turn than at first, at the same pressure difference.
+
+    An operator would say: "the pump slips". The rate over pump speed, mean of half an hour, is `less_pct` under its
+    level of the first half hour of steady running, pressure difference within 15 %. Wear takes weeks: inside one run
+    this is a warm pump, a thinner melt or a rate that is wrong, so it is a note; over runs see `monitor.wear`.
+    Look-alikes: pressure difference risen (slip goes with it: silent), thinner melt. Missing readings do not start it.
+    Memory: half an hour and a base. Common practice, no source.
+    """
+
+    less_pct: float = setting(4, 1, 30, "% less a turn")
+    on_s: float = setting(600, 10, 7200, "s")
+    off_s: float = setting(600, 10, 7200, "s")
+
+    name: ClassVar[str] = "melt_pump_worn"
+    family: ClassVar[Family] = "drive"
+    title: ClassVar[str] = "melt pump delivers less a turn"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pump_speed", "feeder_rate|line_rate")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    quantities: ClassVar[tuple[str, ...]] = ("total_feed",)
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The pump, where its speed and a rate are logged."""
+        rate = ctx.has("feeder_rate") or ctx.has("line_rate")
+        return ("pump",) if ctx.has("melt_pump_speed") and rate else ()
+
+    def channel(self, subject: str) -> str:
+        """Its speed."""
+        return "melt_pump_speed"
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base."""
+        return {"now": recent_level.start(2, ctx.cells(1800), 0), "base": fixed_base.start(2), "on": np.zeros(1, bool)}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row."""
+        if not subjects:
+            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
+        of = {place: pressure_path.groups(ctx, place) for place in ("pump_suction", "pump_discharge")}
+        suction, discharge = (
+            pressure_path.pressure(view, next(iter(found.values()), ())) if found else np.full(view.n, np.nan)
+            for found in of.values()
+        )
+        with np.errstate(invalid="ignore", divide="ignore"):
+            turn = view.quantity("total_feed") / np.where(
+                view.get("melt_pump_speed") > 0, view.get("melt_pump_speed"), np.nan
+            )
+        calm = fixed_base.long_steady(view, 600.0, 1200.0)
+        now_state, now = recent_level.advance(
+            state["now"], np.where(calm, np.array([turn, discharge - suction]), np.nan)
+        )
+        base_state, base = fixed_base.advance(
+            state["base"], now, calm & np.isfinite(now[0]), view.ages["still"] > 0, ctx.cells(600)
+        )
+        with np.errstate(invalid="ignore", divide="ignore"):
+            less = 1 - now[0] / base[0]
+            same = ~(np.abs(now[1] - base[1]) > 0.15 * np.abs(base[1]))
+            on, after = two_threshold(
+                state["on"], ((less >= self.less_pct / 100) & same & calm)[None, :],
+                (~(less >= 0.5 * self.less_pct / 100) | ~same)[None, :],
+            )  # fmt: skip
+        level = rule(on, np.isfinite(less)[None, :], calm & np.isfinite(base[0]))
+        facts = {"less": less, "turn": now[0], "was": base[0], "difference": now[1]}
+        return {"now": now_state, "base": base_state, "on": after}, Judged(level, less[None, :], facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How much less."""
+        return Explanation(
+            f"melt pump delivers {100 * facts['less']:.1f} % less a turn than at first, at the same pressure difference",
+            4,
+            "low",
+            (
+                Evidence("rate over pump speed", facts["turn"], "kg/h/rpm", facts["was"], None, "melt_pump_speed"),
+                Evidence("pressure difference", facts["difference"], "bar"),
+            ),
+            (
+                Cause("thinner or hotter melt: more slip"),
+                Cause("reported rate too low", shown_by=("feeder_scale_wrong", "feeder_off_target")),
+                Cause("pump worn", (), ("wear takes weeks, not hours",)),
+            ),
+            ("melt temperature", "rate against packed kilograms", "the same figure of earlier runs"),
+        )

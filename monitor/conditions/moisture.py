@@ -1,0 +1,175 @@
+"""The melt has become thin for its load: water in the resin, or chains broken by it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import fixed_base, pressure_path, recent_level
+from monitor.contract import DISARMED, Context, Explanation, Judged, State, setting
+from monitor.exact import two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+DRIED = ("PA", "PET", "PBT", "PC", "TPU", "PLA")
+"""Polymers whose chains water breaks at melt temperature, by the beginning of their code."""
+
+DRY_DEW_POINT_C = -30.0
+"""Dew point of dryer air above which it hardly dries; usual dryers hold -40 C. Common practice, no source."""
+
+STEP = math.log(1.045)
+"""A change of pressure within half a minute that no melt makes: what comes through the hopper is smeared by the screws."""
+
+MOST_FALL = math.log(0.5)
+"""Pressure that falls to less than this is gone or its sensor is: no melt becomes so thin in a run."""
+
+
+@dataclass(frozen=True)
+class Moisture(RuleDefaults):
+    """Melt pressure falls, and more than net torque does, at the same rate and melt temperature.
+
+    An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA. The
+    means of five minutes against the level of the first half hour of steady running at this speed and rate: pressure
+    down by `fall_pct`, by half as much again as torque, feed within 3 % of it and melt temperature within `melt_c`. Pressure
+    ripple up by half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them make it
+    more than a guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple
+    and dew point they look the same), hotter melt (melt temperature moves), loss of feed (torque falls more), new
+    or torn screen (a step within half a minute: the level is learned anew). Missing readings do not start it. Memory: half an hour. Numbers are
+    common practice, no source; the physics: water breaks chains (see materials).
+    """
+
+    fall_pct: float = setting(6, 2, 40, "% of melt pressure")
+    melt_c: float = setting(3, 0.5, 15, "C that melt temperature may move")
+    on_s: float = setting(300, 30, 3600, "s")
+    off_s: float = setting(600, 10, 7200, "s")
+
+    name: ClassVar[str] = "moisture"
+    family: ClassVar[Family] = "pressure"
+    title: ClassVar[str] = "melt too thin: wet resin?"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure", "torque|motor_current|drive_power")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe", "dew_point", "vacuum", "melt_temperature")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque", "total_feed")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The pressure the screws work against."""
+        load = any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
+        return pressure_path.head_group(ctx)[:1] if load else ()
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base."""
+        return {
+            "now": recent_level.start(7, ctx.cells(300), 0),
+            "moment": recent_level.start(1, ctx.cells(20), ctx.cells(20)),
+            "base": fixed_base.start(7),
+            "on": np.zeros(1, bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row."""
+        if not subjects or not self._dried(ctx):
+            shape = (len(subjects), view.n)
+            return state, Judged(np.full(shape, DISARMED, np.int8), np.zeros(shape), {})
+        rows = self._rows(view, subjects, ctx)
+        now_state, now = recent_level.advance(state["now"], rows)
+        calm = fixed_base.long_steady(view, 300.0)
+        moment, just = recent_level.advance(state["moment"], rows[:1])
+        with np.errstate(invalid="ignore"):
+            step = np.abs(rows[0] - just[0]) >= STEP
+        forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0) | step
+        base_state, base = fixed_base.advance(state["base"], now, calm & np.isfinite(now[0]), forget, ctx.cells(1800))
+        moved = now - base
+        pressure, torque, feed, melt = moved[:4]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            ripple = now[4] / base[4]
+            least = math.log(1 - self.fall_pct / 100)
+            same = ~(np.abs(feed) > 0.03) & ~(np.abs(melt) > self.melt_c)
+            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= 1.5 * torque) & same
+            back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | ~view.in_phase("steady")
+        armed = calm & np.isfinite(base[0])
+        on, on_state = two_threshold(state["on"], (falls & armed)[None, :], back[None, :])
+        level = rule(on, (np.isfinite(pressure) & np.isfinite(torque))[None, :], armed)
+        facts = {
+            "pressure": pressure, "torque": torque, "melt": melt, "ripple": ripple, "vacuum": moved[5],
+            "dew": now[6], "bar": np.exp(now[0]), "was": np.exp(base[0]),
+        }  # fmt: skip
+        after = {"now": now_state, "moment": moment, "base": base_state, "on": on_state}
+        return after, Judged(level, -pressure[None, :], facts)
+
+    @staticmethod
+    def _dried(ctx: Context) -> bool:
+        codes = ctx.recipe.recipe.materials if ctx.recipe else ()
+        known = [code.upper() for code in codes] + ([ctx.material.code.upper()] if ctx.material else [])
+        return any(code.startswith(DRIED) for code in known)
+
+    @staticmethod
+    def _rows(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
+        """Logarithms of pressure, torque and feed; melt temperature; ripple of pressure; vacuum; dew point."""
+        bar, torque, feed = (
+            view.rows("melt_pressure", subjects)[0],
+            view.quantity("net_torque"),
+            view.quantity("total_feed"),
+        )
+        low, high = view.low_high("melt_pressure", subjects)
+        probes, vents = ctx.subjects_of("melt_temperature"), ctx.subjects_of("vacuum")
+        nothing = np.full(view.n, np.nan)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            logs = [np.log(np.where(row > 0, row, np.nan)) for row in (bar, torque, feed)]
+            ripple = (high[0] - low[0]) / np.where(bar > 0, bar, np.nan)
+        return np.array(
+            [
+                *logs,
+                view.get(channel_key("melt_temperature", probes[0])) if probes else nothing,
+                ripple,
+                view.get(channel_key("vacuum", vents[0])) if vents else nothing,
+                view.get("dew_point"),
+            ]
+        )
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How far, and what else speaks for water."""
+        signs = []
+        if facts["ripple"] >= 1.5:
+            signs.append(f"pressure ripple is {facts['ripple']:.1f} times what it was")
+        if facts["vacuum"] >= 10:
+            signs.append(f"vent pressure is up {facts['vacuum']:.0f} mbar")
+        if facts["dew"] >= DRY_DEW_POINT_C:
+            signs.append(f"dew point of the dryer air is {facts['dew']:.0f} °C")
+        against = []
+        if facts["dew"] < DRY_DEW_POINT_C - 5:
+            against.append(f"dew point of the dryer air is {facts['dew']:.0f} °C")
+        if facts["ripple"] < 1.2:
+            against.append("pressure is as quiet as before")
+        water = Cause("wet resin: chains broken by water", tuple(signs), tuple(against))
+        thin = Cause("thinner lot, regrind, more oil or lubricant", (), tuple(signs), ("share_wrong",))
+        screen = Cause("new or torn screen", (), ("pressure did not step", *signs), ("screen_ruptured",))
+        fall, torque = -100 * math.expm1(facts["pressure"]), -100 * math.expm1(facts["torque"])
+        return Explanation(
+            f"melt pressure {subject} {fall:.0f} % down, net torque {torque:.0f} %, at the same rate and melt temperature: "
+            + ("melt thinner, water likely" if len(signs) >= 2 else "melt thinner"),
+            2 if len(signs) >= 2 else 3,
+            "medium" if signs else "low",
+            (
+                Evidence(f"melt pressure {subject}", facts["bar"], "bar", facts["was"], None, self.channel(subject)),
+                Evidence("net torque down", torque, "%", None, None, "net_torque"),
+                Evidence("pressure ripple against before", facts["ripple"], "times"),
+                Evidence("dew point", facts["dew"], "C", None, None, "dew_point"),
+            ),
+            (water, thin, screen) if signs or not against else (thin, water, screen),
+            (
+                "dryer: dew point, temperature, time; silo and hopper changes",
+                "moisture of a sample",
+                "vent: foam, vapour",
+            ),
+            moved={"pressure": facts["pressure"], "torque": facts["torque"]},
+        )

@@ -1,0 +1,121 @@
+"""A pressure reading stands still while the line runs and everything round it moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import blank, last_known, run_length, trailing_extremes, with_past
+from monitor.levels import rule
+from monitor.phases import RUNNING
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class PressureSensorFrozen(RuleDefaults):
+    """A melt pressure that used to move stands still to the last digit while the line runs.
+
+    An operator would say: "that pressure has not moved for ages". No reading differs from the last for `still_s`,
+    although in the hour before at least half of the 10 s cells differed; or for a minute, while screw speed or rate
+    moved by `moved_pct` meanwhile (a sixth of that is more than the ripple of a good pressure). The load of the drive
+    must have moved meanwhile: else a controller is stale. Look-alikes: coarse resolution or a logger with a deadband
+    (they stood still before, too: only the second rule judges them, from a change that predicts over 3 steps), a
+    standing line (not judged), a stale controller. Missing readings end the count. Memory: an hour of marks. Numbers
+    are common practice, no source.
+    """
+
+    still_s: float = setting(600, 60, 7200, "s without any difference")
+    moved_pct: float = setting(20, 5, 100, "% that speed or rate moved meanwhile")
+    on_s: float = setting(10, 10, 3600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "pressure_sensor_frozen"
+    family: ClassVar[Family] = "sensor"
+    title: ClassVar[str] = "pressure reading stands still"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "screw_speed",
+        "torque|motor_current|drive_power",
+        "feeder_rate|line_rate",
+    )
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque", "total_feed")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every melt pressure, also of unknown unit."""
+        return ctx.subjects_of("melt_pressure")
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        k = len(subjects)
+        return {
+            "last": blank(k + 1, 1),
+            "still": np.zeros(k + 1, np.int64),
+            "activity": recent_level.start(k, ctx.cells(3600), 0),
+            "usual": np.full(k, np.nan),
+            "moves": blank(2, ctx.cells(60)),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a sensor."""
+        k, n = len(subjects), view.n
+        low, high = view.low_high("melt_pressure", subjects)
+        rows = np.concatenate((view.rows("melt_pressure", subjects), view.quantity("net_torque")[None, :]), axis=0)
+        joined, last = with_past(state["last"], rows)
+        with np.errstate(invalid="ignore"):
+            differs = joined[:, 1:] != joined[:, :n]
+            differs[:k] |= low != high
+        running = view.in_phase(*RUNNING)
+        known = np.isfinite(rows)
+        still, still_state = run_length(state["still"], ~differs & known & running)
+        marks = np.where(known[:k] & running, differs[:k].astype(float), np.nan)
+        activity_state, activity = recent_level.advance(state["activity"], marks)
+        usual, usual_state = last_known(state["usual"], np.where(still[:k] == 0, activity, np.nan))
+        moves = np.array([view.get("screw_speed"), view.quantity("total_feed")])
+        least, most, moves_state = trailing_extremes(state["moves"], moves)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            moved = np.fmax.reduce((most - least) / np.abs(least), axis=0) >= self.moved_pct / 100
+            alive = ~(still[k] >= ctx.cells(60)) | ~np.isfinite(rows[k])
+            quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5)
+            deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
+        level = rule((quiet | deaf) & alive, known[:k], running)
+        seconds = still[:k] * ctx.step_s
+        facts = {"value": rows[:k], "still_s": seconds, "usual": 100 * usual}
+        after = {
+            "last": last, "still": still_state, "activity": activity_state, "usual": usual_state,
+            "moves": moves_state,
+        }  # fmt: skip
+        return after, Judged(level, seconds, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How long, and how it was before."""
+        return Explanation(
+            f"melt pressure {subject} has stood at the same value for {facts['still_s'] / 60:.0f} min while the line runs",
+            2,
+            "high" if facts["usual"] >= 80 else "medium",
+            (
+                Evidence(f"melt pressure {subject}", facts["value"], "", None, None, self.channel(subject)),
+                Evidence("cells that differed from the last, before", facts["usual"], "%"),
+            ),
+            (
+                Cause("sensor, amplifier or input card hung", ("the drive load goes on moving",)),
+                Cause("reading held by the logger or the controller"),
+                Cause("port plugged with cold or charred melt"),
+            ),
+            (
+                "count on no pressure alarm of this sensor: who else guards this pressure?",
+                "a second gauge, if there is one",
+                "sensor and port at the next stop",
+            ),
+        )

@@ -1,0 +1,123 @@
+"""Pressure stays up after the screw has stopped: a plugged port, or real pressure behind a closed way out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions, pressure_path, recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import last_known
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class PressureSensorPlugged(RuleDefaults):
+    """A melt pressure keeps more than `held_share` of what it was, minutes after the screw has stopped.
+
+    An operator would say: "the screw stands and it still shows 40 bar". Melt under pressure drains through an open die
+    in seconds to a few minutes. So either the port is plugged and the sensor shows old pressure, or the way out is
+    shut - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log alone the
+    two are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown
+    otherwise: priority 2 with the caution. Look-alikes: a stop of less than `after_s`, a sensor zero of a few bar (its
+    own finding), thick melt at low temperature draining slowly (it falls: not said while it does). Missing readings do
+    not start it. Memory: a mean of the last minute of running. Numbers are common practice, no source.
+    """
+
+    after_s: float = setting(300, 60, 3600, "s after the stop")
+    held_share: float = setting(0.4, 0.1, 0.95, "of the pressure before the stop")
+    least_bar: float = setting(10, 2, 200, "bar held")
+    falling_bar_min: float = setting(0.5, 0.05, 20, "bar/min above which it counts as draining")
+    on_s: float = setting(30, 10, 3600, "s")
+    off_s: float = setting(30, 10, 3600, "s")
+
+    name: ClassVar[str] = "pressure_sensor_plugged"
+    family: ClassVar[Family] = "sensor"
+    title: ClassVar[str] = "pressure does not go down after the stop"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure", "screw_speed")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every physical pressure."""
+        return tuple(pressure_path.groups(ctx)) if ctx.has("screw_speed") else ()
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No stop seen."""
+        k = len(subjects)
+        return {
+            "running": recent_level.start(k, ctx.cells(60), ctx.cells(30)),
+            "was": np.full(k, np.nan),
+            "ago": recent_level.start(k, ctx.cells(60), ctx.cells(60)),
+            "now": recent_level.start(k, ctx.cells(60), 0),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a pressure."""
+        of = pressure_path.groups(ctx)
+        bar = pressure_path.pressures(view, {s: of[s] for s in subjects})
+        running_state, running = recent_level.advance(state["running"], bar)
+        ago_state, ago = recent_level.advance(state["ago"], bar)
+        now_state, now = recent_level.advance(state["now"], bar)
+        still = view.ages["still"]
+        was, was_state = last_known(
+            state["was"], np.where((still == 0) & (view.ages["turning"] >= 120), running, np.nan)
+        )
+        with np.errstate(invalid="ignore", divide="ignore"):
+            stands = (still >= self.after_s) & (still < _LONG_S)
+            holds = (now >= self.held_share * was) & (now >= self.least_bar)
+            holds &= ago - now <= self.falling_bar_min
+            others = np.array([self._other_fell(row, now, was) for row in range(len(subjects))]).reshape(now.shape)
+        level = rule(holds, np.isfinite(bar) & np.isfinite(was), stands)
+        minutes = np.broadcast_to(still / 60, bar.shape)
+        facts = {"bar": now, "was": was, "minutes": minutes, "other_fell": others}
+        after = {"running": running_state, "was": was_state, "ago": ago_state, "now": now_state}
+        return after, Judged(level, now / was, facts)
+
+    def _other_fell(self, row: int, now: np.ndarray, was: np.ndarray) -> np.ndarray:
+        """1 where another pressure has gone down as it should."""
+        rest = [other for other in range(len(now)) if other != row]
+        fell = (now[rest] < 0.5 * self.held_share * was[rest]) & (was[rest] >= self.least_bar)
+        return np.logical_or.reduce(fell, axis=0).astype(float) if rest else np.zeros(now.shape[1])
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """What is held, and what that can be."""
+        fell = facts["other_fell"] > 0
+        plugged = Cause(
+            "sensor port plugged: it shows old pressure", ("another pressure has gone down",) if fell else ()
+        )
+        real = Cause(
+            "way out shut with real pressure behind it: valve, frozen die, screen changer between positions",
+            () if fell else ("no other pressure says otherwise",),
+            ("another pressure has gone down; it may stand beyond the closed place",) if fell else (),
+        )
+        return Explanation(
+            f"melt pressure {subject} still {facts['bar']:.0f} bar {facts['minutes']:.0f} min after the stop "
+            f"({facts['was']:.0f} before): take it as real until shown otherwise",
+            2,
+            "medium",
+            (
+                Evidence(f"melt pressure {subject}", facts["bar"], "bar", None, None, self.channel(subject)),
+                Evidence("before the stop", facts["was"], "bar"),
+            ),
+            (plugged, real) if fell else (real, plugged),
+            (
+                "open nothing before the pressure is known to be gone",
+                "valve, diverter and screen changer position; die temperature",
+                "sensor port at the next clean-out",
+            ),
+            cautions.PRESSURE,
+        )
+
+
+_LONG_S = 5e8
+"""A line that stood when its log began has no stop that was seen."""

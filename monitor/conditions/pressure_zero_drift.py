@@ -1,0 +1,112 @@
+"""A pressure sensor does not show zero on a standing, drained line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions, recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import last_known
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class PressureZeroDrift(RuleDefaults):
+    """A melt pressure reads neither zero nor falling, long after the stop, or reads below zero.
+
+    An operator would say: "it shows 8 bar and nothing runs". Checked at every stop, from `after_s` on: off zero by
+    `off_bar` or `off_range_pct` of the sensor's range, whichever is more, and steady. 1 to 3 bar is thermal shift and
+    no fault. Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
+    real pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), pressure held at a
+    large share of what it was (its own finding), an absolute gauge (1 bar). Missing readings do not start it. Memory:
+    two means of five minutes. Numbers are common practice, no source.
+    """
+
+    after_s: float = setting(1200, 300, 14400, "s after the stop")
+    off_bar: float = setting(5, 1, 50, "bar from zero")
+    off_range_pct: float = setting(1.0, 0.2, 10, "% of the sensor's range from zero")
+    held_share: float = setting(0.4, 0.1, 0.95, "of the pressure before the stop, above which it counts as held")
+    steady_bar: float = setting(0.5, 0.1, 5, "bar it may move in five minutes")
+    on_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "pressure_zero_drift"
+    family: ClassVar[Family] = "sensor"
+    title: ClassVar[str] = "pressure sensor off its zero"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure", "screw_speed")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Every melt pressure in a known unit: each sensor has its own zero."""
+        known = [s for s in ctx.subjects_of("melt_pressure") if f"melt_pressure:{s}" not in ctx.line.relative_channels]
+        return tuple(known) if ctx.has("screw_speed") else ()
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No stop seen."""
+        k = len(subjects)
+        return {
+            "now": recent_level.start(k, ctx.cells(300), 0),
+            "ago": recent_level.start(k, ctx.cells(300), ctx.cells(300)),
+            "was": np.full(k, np.nan),
+        }
+
+    def _allowed(self, subject: str, ctx: Context) -> float:
+        sensor = next(s for s in ctx.line.sensor if s.role == "melt_pressure" and s.at == subject)
+        span = sensor.range[1] - sensor.range[0] if sensor.range else 0.0
+        return max(self.off_bar, self.off_range_pct / 100 * span)
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Level 1 off zero."""
+        bar = view.rows("melt_pressure", subjects)
+        now_state, now = recent_level.advance(state["now"], bar)
+        ago_state, ago = recent_level.advance(state["ago"], bar)
+        still = view.ages["still"]
+        was, was_state = last_known(state["was"], np.where((still == 0) & (view.ages["turning"] >= 600), now, np.nan))
+        allowed = np.array([self._allowed(subject, ctx) for subject in subjects]).reshape(-1, 1)
+        stands = still >= self.after_s
+        with np.errstate(invalid="ignore"):
+            flat = np.abs(now - ago) <= self.steady_bar
+            high = stands & (now >= allowed) & flat & ~(now >= self.held_share * was)
+            under = (now <= -0.6 * allowed) & (bar < 0)
+        level = rule(high | under, np.isfinite(bar), stands | under)
+        facts = {"bar": now, "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape)}
+        return {"now": now_state, "ago": ago_state, "was": was_state}, Judged(level, np.abs(now), facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How far off; what else it can be."""
+        value = facts["bar"]
+        evidence = (Evidence(f"melt pressure {subject}", value, "bar", 0.0, None, self.channel(subject)),)
+        checks = ("zero and span of the sensor", "when it was last set to zero, hot or cold", "wiring and supply")
+        if value < 0:
+            return Explanation(
+                f"melt pressure {subject} reads {value:.1f} bar, below zero", 3, "high", evidence,
+                (
+                    Cause("zero of the sensor drifted", ("a melt pressure cannot be below zero",)),
+                    Cause("zeroed while there was pressure on it"),
+                ),
+                checks,
+            )  # fmt: skip
+        return Explanation(
+            f"melt pressure {subject} reads {value:.1f} bar on a line that stands: zero off, or pressure trapped",
+            3,
+            "medium",
+            evidence,
+            (
+                Cause("zero of the sensor drifted", ("it does not fall",)),
+                Cause("pressure trapped behind a closed valve or a frozen die"),
+                Cause("membrane pulled or pushed by melt gone solid on it"),
+            ),
+            ("open nothing before the pressure is known to be gone", *checks),
+            cautions.PRESSURE,
+        )

@@ -1,0 +1,210 @@
+"""The screen is filling up: pressure ahead of it creeps up at the same rate and melt temperature."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import pressure_creep, pressure_path
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import Floats, two_threshold
+from monitor.fixed_base import long_steady
+from monitor.levels import rule
+from monitor.physics.melt_pressure import log_without_rate_and_temperature
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: float, ctx: Context) -> Floats:
+    """What `pressure_creep` takes, [4, n]. Where no rate is logged, screw speed stands for it on a flood-fed line."""
+    rate = view.quantity("total_feed")
+    if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
+        rate = np.ones(view.n) if ctx.starve_fed else view.get("screw_speed")
+    probes = ctx.subjects_of("melt_temperature")
+    melt = view.get(channel_key("melt_temperature", probes[0])) if probes else np.full(view.n, 200.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        y = log_without_rate_and_temperature(
+            pressure_bar=bar, rate=rate, melt_c=melt, flow_exponent=n, activation_energy_kj_mol=energy
+        )
+        load = np.log(np.where(view.quantity("net_torque") > 0, view.quantity("net_torque"), np.nan))
+    return np.array([y, bar, ahead, load])
+
+
+@dataclass(frozen=True)
+class ScreenBlinding(RuleDefaults):
+    """Pressure ahead of the screen creeps up, corrected for rate (P ~ Q^n) and melt temperature.
+
+    An operator would say: "the screen is filling, when must I change it?" A point every five minutes from steady
+    running, half an hour after a start and ten minutes after a change; the base is the lowest level since the screen
+    was new. Said when the rise is over `least_rise_pct` with a Theil-Sen slope whose interval, widened for
+    autocorrelation, lies above zero, and the limit comes within `horizon_h`, from 12 points; from 6 where it comes
+    within a quarter of `soon_h`; where no limit is known, at twice that rise. The limit is the recipe's inner one, else four fifths
+    of the machine's. Time left is told with its interval, the wider of a linear and an exponential run (cake
+    filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
+    screen: the drop is used, and it is the screen. One sensor only: screen or die.
+    Look-alikes: planned rate change (points joined), slide after a start, thicker or colder melt (net torque rises as
+    much: silent), a new lot (a step, no slope), a changer that flushes itself (after two teeth of its saw-tooth silent
+    up to their height), screen change (a step down starts anew). Missing readings: a point needs 60 % of its cells.
+    Memory: 64 points a pressure. Numbers are common practice, no source.
+    """
+
+    least_rise_pct: float = setting(6, 1, 50, "% over the clean screen")
+    horizon_h: float = setting(12, 1, 200, "h to the limit")
+    soon_h: float = setting(1, 0.1, 12, "h to the limit")
+    limit_bar: float = setting(0, 0, 1000, "bar at which it is changed; 0 = from recipe or machine")
+    new_screen_pct: float = setting(5, 2, 50, "% step down that is a new screen")
+    flow_exponent: float = setting(0.35, 0.15, 1.0, "power of the rate")
+    activation_kj_mol: float = setting(20, 0, 80, "kJ/mol at constant shear rate")
+    torque_share: float = setting(0.8, 0.2, 3, "of the rise: torque that rises so much speaks of the melt")
+    on_s: float = setting(10, 10, 3600, "s")
+    off_s: float = setting(600, 10, 7200, "s")
+
+    name: ClassVar[str] = "screen_blinding"
+    family: ClassVar[Family] = "pressure"
+    title: ClassVar[str] = "screen filling up"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "feeder_rate|line_rate", "torque|motor_current")
+    quantities: ClassVar[tuple[str, ...]] = ("total_feed", "net_torque")
+    places: ClassVar[tuple[str, ...]] = ("before_screen",)
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The pressure ahead of the screen."""
+        return tuple(pressure_path.groups(ctx, *self.places))
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No point."""
+        return {
+            "creep": {subject: pressure_creep.start() for subject in subjects},
+            "on": np.zeros(len(subjects), bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Level 1 creeping toward the limit, 2 there within `soon_h`."""
+        creep, facts = {}, {name: np.full((len(subjects), view.n), np.nan) for name in pressure_creep.FACTS}
+        calm, width = long_steady(view), ctx.cells(pressure_creep.POINT_S)
+        rules = pressure_creep.Rules(-math.log(1 - self.new_screen_pct / 100), math.log(1 + self.least_rise_pct / 100))
+        seen = np.zeros((len(subjects), view.n), bool)
+        for row, subject in enumerate(subjects):
+            ahead, drop = self._pressures(view, subject, ctx)
+            rows = creep_rows(view, drop, ahead, self.flow_exponent, self.activation_kj_mol, ctx)
+            seen[row] = np.isfinite(drop)
+            creep[subject], made = pressure_creep.advance(
+                state["creep"][subject], rows, calm, view.ages["unchanged"], view.t0 // view.step, width, rules
+            )
+            for name, values in made.items():
+                facts[name][row] = values
+        facts |= self._time_left(facts, subjects, ctx)
+        speaks, urgent, silent = self._speaks(facts)
+        on, on_state = two_threshold(state["on"], speaks, silent)
+        level = rule(on, seen | ~view.in_phase("steady"), np.ones(on.shape, bool))
+        level[(level == 1) & urgent] = 2
+        return {"creep": creep, "on": on_state}, Judged(level, facts["rise"], facts)
+
+    def _pressures(self, view: CoarseView, subject: str, ctx: Context) -> tuple[Floats, Floats]:
+        """Pressure ahead, and the drop over the screen where the pressure after it is logged."""
+        ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self.places)[subject])
+        behind = pressure_path.groups(ctx, "after_screen", "pump_suction")
+        if not behind:
+            return ahead, ahead
+        return ahead, ahead - pressure_path.pressure(view, next(iter(behind.values())))
+
+    def _time_left(self, facts: dict[str, Floats], subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
+        """Hours to the limit: the middle of a linear and an exponential run, the earliest and the latest of both."""
+        limit = np.array([self.limit(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
+        room = limit - facts["pressure"]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            way = np.log1p(np.fmax(room, 0) / facts["drop_bar"])
+            linear = [np.fmax(room, 0) / np.where(facts[k] > 0, facts[k], 0.0) for k in ("bar_h", "bar_high_h")]
+            growing = [way / np.where(facts[k] > 0, facts[k], 0.0) for k in ("slope_h", "slope_high_h")]
+            last = np.fmax(room, 0) / np.where(facts["bar_low_h"] > 0, facts["bar_low_h"], 0.0)
+        return {
+            "limit": np.broadcast_to(limit, room.shape),
+            "left_h": (linear[0] + growing[0]) / 2,
+            "from_h": np.fmin(linear[1], growing[1]),
+            "to_h": last,
+        }
+
+    def _speaks(self, f: dict[str, Floats]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        least = math.log(1 + self.least_rise_pct / 100)
+        with np.errstate(invalid="ignore"):
+            rising = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["bar_low_h"] > 0)
+            rising &= ~(f["torque_rise"] >= self.torque_share * f["rise"]) & ~(f["rise"] < 1.2 * f["tooth"])
+            in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
+            urgent = rising & (f["left_h"] <= self.soon_h)
+            speaks = rising & in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))
+            silent = ~(f["rise"] >= least / 2) | (f["slope_high_h"] <= 0)
+        return speaks, urgent, silent & ~speaks
+
+    def limit(self, subject: str, ctx: Context) -> tuple[float, str]:
+        """At which pressure it is to be changed, and whose limit that is."""
+        if self.limit_bar > 0:
+            return self.limit_bar, "the limit set for it"
+        window = ctx.recipe.window_of(channel_key("melt_pressure", subject)) if ctx.recipe else None
+        if window is not None and (window.high or window.high_outer):
+            return float(window.high or window.high_outer or math.nan), "the recipe's limit"
+        machine = ctx.line.limits.melt_pressure_bar
+        return (0.8 * machine, "four fifths of the machine's limit") if machine else (math.nan, "")
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How far, how fast, how long."""
+        drop = bool(pressure_path.groups(ctx, "after_screen", "pump_suction"))
+        what = f"pressure drop over the screen at {subject}" if drop else f"melt pressure {subject} ahead of the screen"
+        rise = 100 * math.expm1(facts["rise"]) if facts["rise"] == facts["rise"] else math.nan
+        summary = f"{what} up {rise:.0f} % over the lowest since its change{self._left(subject, facts, ctx)}"
+        return Explanation(
+            summary,
+            2 if level == 2 else 3,
+            "high" if drop else "medium",
+            self._evidence(subject, facts),
+            self._causes(facts, drop, ctx),
+            (
+                "screen age, kilograms since its change" if drop else "screen age; without a sensor after it, the die",
+                "have screens and a changer crew ready",
+                "raw-material lots and regrind, if it fills faster than usual",
+            ),
+        )
+
+    def _left(self, subject: str, facts: dict[str, float], ctx: Context) -> str:
+        whose = self.limit(subject, ctx)[1]
+        if not whose or not facts["left_h"] <= 2 * self.horizon_h:
+            return ""
+        if facts["left_h"] <= 0:
+            return f"; {whose} of {facts['limit']:.0f} bar is reached"
+        until = f"{facts['to_h']:.1f}" if math.isfinite(facts["to_h"]) else "later"
+        return (
+            f"; {whose} of {facts['limit']:.0f} bar in {facts['left_h']:.1f} h ({facts['from_h']:.1f}..{until}) "
+            "if it goes on so"
+        )
+
+    def _evidence(self, subject: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
+        return (
+            Evidence(
+                "corrected to one rate and melt temperature", facts["drop_bar"], "bar", facts["base_bar"], None,
+                self.channel(subject),
+            ),
+            Evidence("rising", facts["bar_h"], "bar/h"),
+            Evidence("net torque in the same time", 100 * math.expm1(facts["torque_rise"]), "%", None, None, "net_torque"),
+            Evidence("time to the limit", facts["left_h"], "h"),
+            Evidence("at the earliest", facts["from_h"], "h"),
+            Evidence("at the latest", facts["to_h"], "h"),
+        )  # fmt: skip
+
+    def _causes(self, facts: dict[str, float], drop: bool, ctx: Context) -> tuple[Cause, ...]:
+        share = facts["torque_rise"] / facts["rise"] if facts["rise"] else math.nan
+        lags = share < 0.4
+        steady = ("net torque rose far less than pressure",) if lags else ()
+        along = (f"net torque rose {100 * share:.0f} % as much",) if share >= 0.4 else ()
+        screen = Cause("screen filling with gels, char or dirt", steady, along)
+        die = Cause("die plugging", steady, ("the drop is over the screen alone",) if drop else ())
+        melt = Cause("melt thicker: another lot, colder than the probe shows", along, steady)
+        return (screen, melt) if drop else (screen, die, melt) if share != share or lags else (screen, melt, die)

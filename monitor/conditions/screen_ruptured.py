@@ -1,0 +1,127 @@
+"""The screen has let go: pressure steps below what a clean one gives."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import fixed_base, pressure_path, recent_level
+from monitor.conditions.screen_blinding import creep_rows
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import run_length, two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+SPIKE, SPIKE_S = math.log(1.12), 600.0
+"""Rise in so many seconds before a fall that shows a screen changer at work: half the area shut is +27 to 41 %."""
+
+LONG = 1_000_000
+
+
+@dataclass(frozen=True)
+class ScreenRuptured(RuleDefaults):
+    """Pressure ahead of the screen steps below the clean base, at the same rate and melt temperature.
+
+    An operator would say: "pressure dropped and there is dirt in the strands". Within half a minute pressure,
+    corrected for rate and melt temperature, falls by `step_pct` and ends `below_pct` under the base, which is the
+    median of the first quarter hour of steady running after a stop; net torque falls less than half as much, and it
+    stays so. Look-alikes: a screen change (pressure goes back to the base and not below it; with a bolt or slide
+    changer it first rises by 12 % and more: silent; after a stop: a new base), loss of feed (torque falls first and
+    more), burst disc or leak (to nearly zero), a new lot (a small shift, slowly), rate change. Where the log begins
+    with a used screen, a change without any rise looks the same: said as a cause. Missing readings do not start it.
+    Memory: 11 min of a pressure. Numbers are common practice, no source.
+    """
+
+    step_pct: float = setting(6, 2, 50, "% within half a minute")
+    below_pct: float = setting(8, 2, 60, "% below the clean base")
+    on_s: float = setting(120, 30, 1800, "s")
+    off_s: float = setting(300, 10, 3600, "s")
+
+    name: ClassVar[str] = "screen_ruptured"
+    family: ClassVar[Family] = "pressure"
+    title: ClassVar[str] = "screen torn or blown through"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "torque|motor_current", "feeder_rate|line_rate")
+    quantities: ClassVar[tuple[str, ...]] = ("total_feed", "net_torque")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The pressure ahead of the screen."""
+        return tuple(pressure_path.groups(ctx, "before_screen"))
+
+    def channel(self, subject: str) -> str:
+        """The pressure."""
+        return channel_key("melt_pressure", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base, nothing recent."""
+        k = len(subjects)
+        return {
+            "base": fixed_base.start(3 * k),
+            "before": recent_level.start(2 * k, ctx.cells(60), ctx.cells(40)),
+            "now": recent_level.start(2 * k, ctx.cells(30), 0),
+            "older": recent_level.start(k, ctx.cells(60), ctx.cells(SPIKE_S)),
+            "calm": np.full(k, LONG, np.int64),
+            "on": np.zeros(k, bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a pressure."""
+        k = len(subjects)
+        of = pressure_path.groups(ctx, "before_screen")
+        bar = pressure_path.pressures(view, of)
+        rows = np.array([creep_rows(view, one, one, 0.35, 20.0, ctx) for one in bar]).reshape(k, 4, view.n)
+        both = np.concatenate((rows[:, 0], rows[:, 3]), axis=0)
+        calm, forget = fixed_base.long_steady(view, 300.0), view.ages["still"] > 0
+        base_state, base = fixed_base.advance(
+            state["base"], np.concatenate((both, bar), axis=0), calm, forget, ctx.cells(900)
+        )
+        before_state, before = recent_level.advance(state["before"], both)
+        now_state, now = recent_level.advance(state["now"], both)
+        older_state, older = recent_level.advance(state["older"], both[:k])
+        with np.errstate(invalid="ignore"):
+            since_spike, calm_state = run_length(state["calm"], ~(both[:k] > older + SPIKE))
+        step, load_step = now[:k] - before[:k], now[k:] - before[k:]
+        below = now[:k] - base[:k]
+        calm_here = view.in_phase("steady") & (view.ages["unchanged"] >= 120.0)
+        with np.errstate(invalid="ignore"):
+            falls = (step <= math.log(1 - self.step_pct / 100)) & (below <= math.log(1 - self.below_pct / 100))
+            falls &= ~(load_step <= 0.5 * step) & (since_spike >= ctx.cells(SPIKE_S)) & (below > math.log(0.25))
+            back = ~(below < math.log(1 - self.below_pct / 200)) | ~view.in_phase("steady", "settling")
+        on, on_state = two_threshold(state["on"], falls & calm_here, back)
+        level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))
+        facts = {
+            "step": step, "below": below, "load_step": load_step, "bar": bar, "base_bar": base[2 * k :],
+            "load_below": now[k:] - base[k : 2 * k],
+        }  # fmt: skip
+        after = {"base": base_state, "before": before_state, "now": now_state, "older": older_state}
+        after |= {"calm": np.minimum(calm_state, LONG), "on": on_state}
+        return after, Judged(level, -below, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How far below."""
+        below = -100 * math.expm1(facts["below"])
+        return Explanation(
+            f"melt pressure {subject} stepped to {below:.0f} % below the clean screen, rate and melt temperature allowed "
+            "for",
+            2,
+            "medium",
+            (
+                Evidence(f"melt pressure {subject}", facts["bar"], "bar", facts["base_bar"], None, self.channel(subject)),
+                Evidence("net torque against then", 100 * math.expm1(facts["load_below"]), "%", None, None, "net_torque"),
+            ),
+            (
+                Cause("screen torn, blown through or pushed out of its seat", ("a step below the clean base",)),
+                Cause("screen changed for a clean or coarser one while running", (), ("no rise of pressure before it",)),
+                Cause("leak ahead of the die"),
+                Cause("thinner melt: another lot, wrong material", (), ("it came within half a minute",)),
+            ),
+            ("strands and pellets for dirt and gels", "screen changer for a leak", "product since then: set aside"),
+            moved={"pressure": facts["below"], "torque": facts["load_below"]},
+        )  # fmt: skip

@@ -1,0 +1,120 @@
+"""A side feeder can't get rid of what it is given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from monitor import cautions
+from monitor.conditions import feeder_signals
+from monitor.conditions.feeder_signals import FeederRule
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import last_known, two_threshold
+from monitor.levels import rule
+from monitor.quantities.windows import window_start, window_sums
+from monitor.records import Cause, Evidence
+from monitor.view import CoarseView
+
+ON_SET_SHARE = 0.06
+SLUG = 0.05
+"""ln torque above expected from which, with a feeder backed up, the slug is on its way."""
+
+
+@dataclass(frozen=True)
+class SideFeederBackingUp(FeederRule):
+    """Material stands in a side feeder: its own drive works harder while its feeder is on set.
+
+    An operator would say: "the side feeder backs up". 30 s mean of the stuffer's load 25 % above its own half hour
+    before, its feeder within 6 % of set, and torque or pressure of the extruder 2 % down (less goes in than is fed),
+    or the load at 85 % whatever they do. Level 2: torque 5 % up while it is backed up: the slug lets go.
+    Look-alikes: a higher rate (the phase is 'changing'), denser material (torque does not sag), a refill.
+    Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
+    Common practice, no source.
+    """
+
+    load_up: float = setting(0.25, 0.05, 3.0, "of the stuffer's load before")
+    high_load_pct: float = setting(85, 30, 150, "% stuffer load")
+    sag: float = setting(0.02, 0.005, 0.3, "in ln torque or ln pressure")
+    on_s: float = setting(30, 10, 600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "side_feeder_backing_up"
+    title: ClassVar[str] = "side feeder backing up"
+    charted: ClassVar[str] = "stuffer_load"
+    needs: ClassVar[tuple[str, ...]] = ("stuffer_load",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate", "torque|motor_current|drive_power", "melt_pressure")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        count = len(subjects)
+        return {
+            "load": window_start(count, ctx.cells(1800)),
+            "machine": window_start(2, ctx.cells(30)),
+            "usual": np.full(count, np.nan),
+            "on": np.zeros(count, bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Levels 1 backing up, 2 the slug lets go."""
+        rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
+        used = view.in_phase("steady") & ~(wanted <= 0)
+        load = np.where(used, view.rows("stuffer_load", subjects), np.nan)
+        widths = (ctx.cells(30), ctx.cells(180), ctx.cells(1800))
+        (fast, late, long), (n_fast, n_late, n_long), load_state = window_sums(state["load"], load, widths)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            now = np.where(n_fast > 0, fast / n_fast, np.nan)
+            older = n_long - n_late
+            before = np.where(older >= ctx.cells(300), (long - late) / older, np.nan)
+            calm = now < (1 + 0.4 * self.load_up) * before
+        usual, usual_state = last_known(state["usual"], np.where(calm, before, np.nan))
+        torque, _, pressure, _ = feeder_signals.machine(view, ctx)
+        both, counts, machine_state = window_sums(state["machine"], np.array([torque, pressure]), (ctx.cells(30),))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean = both[0] / counts[0]
+            sags = (mean[0] <= -self.sag) | (mean[1] <= -self.sag)
+            on_set = ~(np.abs(rate / wanted - 1) > ON_SET_SHARE)
+            up = now >= (1 + self.load_up) * usual
+            rises = used & up & on_set & (sags | (now >= self.high_load_pct))
+            falls = ~used | (now < (1 + 0.4 * self.load_up) * usual)
+        on, on_state = two_threshold(state["on"], rises, falls & ~rises)
+        level = rule(on, np.isfinite(now) & np.isfinite(usual), used)
+        with np.errstate(invalid="ignore"):
+            level[(level == 1) & (torque >= SLUG)] = 2
+        facts = {
+            "load": now,
+            "usual": usual,
+            "rate": rate,
+            "wanted": wanted,
+            "torque": feeder_signals.by_cell(torque, subjects),
+            "pressure": feeder_signals.by_cell(pressure, subjects),
+        }
+        after = {"load": load_state, "machine": machine_state, "usual": usual_state, "on": on_state}
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return after, Judged(level, now / usual, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How hard it works, what the extruder does."""
+        name = feeder_signals.label(subject, ctx)
+        evidence = [Evidence("side feeder load", facts["load"], "%", facts["usual"], None, self.channel(subject))]
+        if facts["rate"] == facts["rate"]:
+            evidence.append(Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"))
+        evidence += feeder_signals.machine_evidence(facts, ctx)
+        slug = level > 1
+        return Explanation(
+            f"{name} backs up: side feeder load {facts['load']:.0f} %"
+            + (", the slug lets go: torque up" if slug else ", the extruder gets less than is fed"),
+            2,
+            "high" if facts["torque"] == facts["torque"] else "medium",
+            tuple(evidence),
+            (
+                Cause("screw too full where it enters: speed too low for this rate, melt standing back", (), (),
+                      ("flooded", "screen_blinding", "toward_over_pressure")),
+                Cause("air can't get out: side vent or stuffer vent blocked"),
+                Cause("side feeder slowed or its flights caked with melt"),
+            ),
+            ("vent ahead of the side feeder", "screw speed against rate", "stuffer speed, what shows at its window"),
+            cautions.MOVING,
+        )  # fmt: skip

@@ -1,0 +1,121 @@
+"""The work put into a kilogram is not what it should be."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class SmeOff(RuleDefaults):
+    """Specific mechanical energy stays off what is expected at this speed and rate.
+
+    An operator would say: "it takes more power for the same kilograms". The mean of five minutes against the learned or
+    reference expectation: `note_pct` a note, `off_pct` a finding, both also more than four times the usual scatter.
+    Blank under a quarter of the wanted rate, where little melt over much power says nothing. Look-alikes: slide after
+    a start (judged half an hour after it), planned change (the expectation starts anew), a new lot with a small shift
+    (a note), a feed whose reported rate is wrong (said as a cause: it moves SME the other way). Missing readings: half
+    of the five minutes must be there. Memory: five minutes. Common practice, no source.
+    """
+
+    note_pct: float = setting(5, 1, 30, "% from expected")
+    off_pct: float = setting(10, 2, 60, "% from expected")
+    on_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(300, 10, 3600, "s")
+
+    name: ClassVar[str] = "sme_off"
+    family: ClassVar[Family] = "drive"
+    title: ClassVar[str] = "work per kilogram off"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power", "feeder_rate|line_rate")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("reference",)
+    quantities: ClassVar[tuple[str, ...]] = ("sme", "net_torque", "total_feed", "total_setpoint")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The line, where load and rate are logged."""
+        load = any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
+        return ("line",) if load and (ctx.has("feeder_rate") or ctx.has("line_rate")) else ()
+
+    def channel(self, subject: str) -> str:
+        """The quantity."""
+        return "sme"
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        return {"mean": recent_level.start(2, ctx.cells(300), 0), "on": np.zeros((2, 1), bool)}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Level 1 a note, 2 a finding."""
+        if not subjects:
+            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
+        expected, scatter = view.expectation("sme")
+        torque, feed = view.quantity("net_torque"), view.quantity("total_feed")
+        torque_expected, _ = view.expectation("net_torque")
+        wanted = view.quantity("total_setpoint")
+        armed = view.in_phase("steady") & (view.ages["unchanged"] >= 300) & (view.ages["started"] >= 1800)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off = np.where(expected > 0, view.quantity("sme") / expected - 1, np.nan)
+            sigma = scatter / expected
+        mean_state, mean = recent_level.advance(state["mean"], np.where(armed, np.array([off, sigma]), np.nan))
+        off_mean, usual = np.abs(mean[0]), 4 * mean[1]
+        on, switches = [], []
+        for row, limit in enumerate((self.note_pct / 100, self.off_pct / 100)):
+            with np.errstate(invalid="ignore"):
+                rises = (off_mean >= limit) & ~(off_mean < usual)
+                falls = ~(off_mean >= 0.7 * limit)
+            held, switch = two_threshold(state["on"][row], (rises & armed)[None, :], (falls | ~armed)[None, :])
+            on.append(held)
+            switches.append(switch)
+        level = rule(on[0] | on[1], np.isfinite(mean[:1]), armed & np.isfinite(expected))
+        level[(level == 1) & on[1]] = 2
+        with np.errstate(invalid="ignore", divide="ignore"):
+            facts = {
+                "sme": expected * (1 + mean[0]), "expected": expected, "off": mean[0],
+                "torque": np.log(np.where(torque > 0, torque, np.nan) / torque_expected),
+                "rate": np.log(np.where(feed > 0, feed, np.nan) / wanted),
+            }  # fmt: skip
+        return {"mean": mean_state, "on": np.array(switches)}, Judged(level, off_mean[None, :], facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which way, and what moved."""
+        up = facts["off"] > 0
+        evidence = (
+            Evidence("specific mechanical energy", facts["sme"], "kWh/kg", facts["expected"], None, "sme"),
+            Evidence("net torque from expected", 100 * math.expm1(facts["torque"]), "%", 0.0, None, "net_torque"),
+            Evidence("feed from its set-point", 100 * math.expm1(facts["rate"]), "%", 0.0, None, "total_feed"),
+        )
+        more = (
+            Cause("more is fed than is reported", shown_by=("feeder_scale_wrong",)),
+            Cause(
+                "thicker melt: another lot, colder zones", shown_by=("zone_under_temperature", "melt_under_temperature")
+            ),
+            Cause("vent or screw backing up", shown_by=("vent_flooded", "flooded")),
+            Cause("too little lubricant or plasticiser", shown_by=("share_wrong",)),
+        )
+        less = (
+            Cause("less reaches the screws than is reported", shown_by=("starved", "feeder_weight_still")),
+            Cause("thinner melt: another lot, hotter zones, water in it", shown_by=("moisture",)),
+            Cause("more lubricant or plasticiser", shown_by=("share_wrong",)),
+            Cause("screws worn, or elements changed"),
+        )
+        return Explanation(
+            f"specific mechanical energy {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} what is usual at this "
+            "speed and rate",
+            3 if level == 2 else 4,
+            "medium" if level == 2 else "low",
+            evidence,
+            more if up else less,
+            ("raw-material lots", "rates against weights", "zones and melt temperature"),
+            moved={"torque": facts["torque"], "rate": facts["rate"]},
+        )

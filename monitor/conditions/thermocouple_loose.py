@@ -1,0 +1,159 @@
+"""A couple sits loose and reads low: its controller adds heat that the neighbours no longer need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.conditions import duty_against_reference as reference
+from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, left_right, others_median
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import trailing_mean, two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+
+LOOK_BACK = 50
+"""Minutes between the two means of the neighbours' outputs: longer than the slowest usual zone needs to answer."""
+
+JUMPY_PCT = 40.0
+"""An output that ranges over more than this in 15 min says nothing on the heat its zone needs."""
+
+
+@dataclass(frozen=True)
+class ThermocoupleLoose(ZoneMinutes):
+    """A zone's couple reads low: the zone takes more heat and its neighbours less.
+
+    An operator would say: "that couple has slipped out, the zone is really much hotter". For 15 min the zone's output
+    stands above what it learned to need here by `more_pct` and a fifth and more, while the outputs of its heated
+    neighbours have fallen by `less_pct` and more since an hour ago, all of them; speed, load, set-points and the
+    further zones are as they were. The neighbours' temperatures tell nothing: they are controlled.
+    Look-alikes: part of the bands dead, cooling passing (neighbours stay), mains or ambient (all zones move alike:
+    each is held against the median of the others), a neighbour's set-point moved (not judged), couple shorted (its
+    jump is told apart). Missing readings are not judged. Memory: an hour of 8 signals a zone. Common practice, no
+    source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is less than
+    1 % of their output each 10 C.
+    """
+
+    more_pct: float = setting(6, 2, 50, "% output above usual")
+    less_pct: float = setting(1, 0.3, 30, "% output less than an hour ago, of every neighbour")
+    settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
+    on_s: float = setting(120, 10, 1800, "s")
+    off_s: float = setting(600, 10, 3600, "s")
+
+    name: ClassVar[str] = "thermocouple_loose"
+    family: ClassVar[Family] = "sensor"
+    title: ClassVar[str] = "couple loose, zone hotter than it reads"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("reference", "melt_temperature", "zone_current")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
+    zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
+    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "melt_c", "melt_expected")
+    past_minutes: ClassVar[int] = LOOK_BACK + 10
+    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "beside_off", "beside", "melt")
+
+    def channel(self, subject: str) -> str:
+        """The couple's temperature."""
+        return channel_key("zone_temperature", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """On top of the 15 min the rule looks back."""
+        return Timing(self.on_s, self.off_s)
+
+    def begin(self, zones: int, ctx: Context) -> State:
+        """Set-points the references belong to; zones whose neighbours have been seen to fall."""
+        return {**reference.start(zones), "loose": np.zeros(zones, bool)}
+
+    def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
+        """One row a zone."""
+        after, duty = reference.duty(own, x, 15, self.settling_s)
+        more = needs_more(x, duty, self.more_pct)
+        seen, place, fall, kept = neighbours_fell(x, more, own["loose"], self.less_pct)
+        value, wanted = x.now("temperature"), x.now("wanted")
+        with np.errstate(invalid="ignore"):
+            holds = seen & (value <= wanted + 3.0)
+        known = np.isfinite(value) & np.isfinite(duty.mean) & np.isfinite(duty.expected)
+        level = rule(holds, known, duty.calm[None, :])
+        facts = {
+            "value": value,
+            "wanted": wanted,
+            "output": duty.mean,
+            "expected": duty.expected,
+            "beside_off": fall,
+            "beside": place,
+            "melt": x.line_now("melt_c") - x.line_now("melt_expected"),
+        }
+        return {**after, "loose": kept}, Judged(level, duty.off, facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Heat up here, down beside."""
+        zones = self.zones(ctx)
+        beside = zones[zones.index(subject) + int(facts["beside"])]
+        melt = (f"melt temperature is {facts['melt']:.1f} °C up",) if facts["melt"] >= 1.0 else ()
+        evidence = (
+            Evidence("zone output", facts["output"], "%", facts["expected"], None, channel_key("zone_output", subject)),
+            Evidence(
+                f"output of zone {beside} since an hour ago",
+                facts["beside_off"],
+                "%",
+                None,
+                None,
+                channel_key("zone_output", beside),
+            ),
+            Evidence(f"zone {subject} reads", facts["value"], "C", facts["wanted"], None, self.channel(subject)),
+        )
+        return Explanation(
+            f"zone {subject} takes {facts['output'] - facts['expected']:.0f} % more heat and zone {beside} "
+            f"{-facts['beside_off']:.1f} % less: its couple reads low, the zone is hotter than shown",
+            2,
+            "medium",
+            evidence,
+            (
+                Cause("couple loose, pulled back or dirty in its well", (f"zone {beside} needs less heat", *melt)),
+                Cause("part of the bands dead", (), ("then the neighbours would not need less heat",)),
+            ),
+            ("couple seated, spring and bayonet", "zone wall with a hand-held probe", "melt temperature"),
+            f"{cautions.HEAT} {cautions.ELECTRICAL}",
+        )
+
+
+def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: float) -> tuple[np.ndarray, ...]:
+    """Whether each zone's neighbours need less heat than before its own need rose, [zone, m].
+
+    The mean of the last 10 min against that of 50 min before: what zones learn follows so small a change within half an
+    hour. Every neighbour that is heated must have fallen by `less_pct` (one alone by half as much again), and
+    together by a twelfth of the zone's own rise. Once seen it stands while `more` does. before: [zone], the state.
+    Returns it, the neighbour that fell most (-1, +1), its fall (0 or less), and the new state.
+    """
+    now = x.mean(x.zone["output"], 10)
+    then = trailing_mean(*x.tail(x.ago_rows(x.zone["output"], LOOK_BACK), 10), 8)[0]
+    heated = then >= 2.0
+    change = np.where(heated, now - then, np.nan)
+    change = change - np.nan_to_num(others_median(change))
+    rise = np.fmax(now - then, 0.0)
+    left, right = left_right(change)
+    known = np.isfinite(left).astype(float) + np.isfinite(right)
+    with np.errstate(invalid="ignore"):
+        least = np.where(known == 2, less_pct, 1.5 * less_pct)
+        fell = (known > 0) & ~(left > -least) & ~(right > -least)
+        total = -(np.nan_to_num(left) + np.nan_to_num(right)) / np.fmax(known, 1.0)
+        fell &= total >= rise / 12.0
+    seen, after = two_threshold(before, fell & more, ~more)
+    most = np.fmin(left, right)
+    return seen, np.where(np.nan_to_num(left) <= np.nan_to_num(right), -1.0, 1.0), np.nan_to_num(most), after
+
+
+def needs_more(x: Minutes, duty: reference.Duty, more_pct: float) -> np.ndarray:
+    """Zones that take more than they learned to need, each against the median of the others, [zone, m].
+
+    Not while the output jumps from end to end: autotune, or on-off control.
+    """
+    low, high = x.extremes(x.zone["output"], 15)
+    off = np.where(duty.valid, duty.off, np.nan)
+    with np.errstate(invalid="ignore"):
+        common = np.nan_to_num(others_median(off))
+        more = off - common >= np.fmax(np.fmax(more_pct, duty.slack), 0.2 * np.abs(duty.expected))
+        return more & (np.abs(common) <= 0.4 * np.abs(off)) & (high - low <= JUMPY_PCT)

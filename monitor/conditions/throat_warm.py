@@ -1,0 +1,91 @@
+"""The feed throat jacket is getting warm: pellets will soften and bridge there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import fixed_base, recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+
+@dataclass(frozen=True)
+class ThroatWarm(RuleDefaults):
+    """The jacket of the feed throat is warmer than it was: bridging to come.
+
+    An operator would say: "the throat is hot, it will bridge". Mean of five minutes over the recipe's upper limit, or
+    `warmer_c` over the level of the first half hour of steady running, less what the cooling water rose, and at least
+    `least_c`. It comes before the rate falls. Look-alikes: season and warm header (water taken off where it is logged),
+    another recipe's throat set-point (a planned stop or change starts the base anew after a stop), sun on the sensor.
+    Missing readings do not start it. Memory: five minutes and a base. Common practice, no source.
+    """
+
+    warmer_c: float = setting(8, 2, 60, "C over the level of the first half hour")
+    least_c: float = setting(35, 0, 150, "C below which a throat is cool")
+    on_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(300, 10, 3600, "s")
+
+    name: ClassVar[str] = "throat_warm"
+    family: ClassVar[Family] = "over_temperature"
+    title: ClassVar[str] = "feed throat getting warm"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("throat_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("cooling_water_temperature", "recipe")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The throat."""
+        return ("throat",) if ctx.has("throat_temperature") else ()
+
+    def channel(self, subject: str) -> str:
+        """The jacket."""
+        return "throat_temperature"
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base."""
+        return {"now": recent_level.start(2, ctx.cells(300), 0), "base": fixed_base.start(2), "on": np.zeros(1, bool)}
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row."""
+        if not subjects:
+            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
+        rows = np.array([view.get("throat_temperature"), view.get("cooling_water_temperature")])
+        now_state, now = recent_level.advance(state["now"], rows)
+        calm = view.in_phase("steady") & (view.ages["started"] >= 1800) & np.isfinite(now[0])
+        base_state, base = fixed_base.advance(state["base"], now, calm, view.ages["still"] > 1800, ctx.cells(1800))
+        window = ctx.recipe.window_of("throat_temperature") if ctx.recipe else None
+        high = window.high if window and window.high is not None else np.inf
+        running = view.in_phase("steady", "settling", "changing")
+        warmer, water = now[0] - base[0], now[1] - base[1]
+        with np.errstate(invalid="ignore"):
+            own = warmer - np.fmax(np.nan_to_num(water), 0.0)
+            hot = (now[0] > high) | ((own >= self.warmer_c) & (now[0] >= self.least_c))
+            cool = ~(now[0] > high - 2) & (~(own >= 0.6 * self.warmer_c) | ~(now[0] >= self.least_c))
+        on, after = two_threshold(state["on"], (hot & running)[None, :], (cool | ~running)[None, :])
+        level = rule(on, np.isfinite(now[:1]), running)
+        facts = {"value": now[0], "base": base[0], "water": water}
+        return {"now": now_state, "base": base_state, "on": after}, Judged(level, now[:1], facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How warm, against what."""
+        return Explanation(
+            f"feed throat jacket {facts['value']:.0f} °C: material may soften and bridge there",
+            3,
+            "medium",
+            (
+                Evidence("throat jacket", facts["value"], "C", facts["base"], None, "throat_temperature"),
+                Evidence("cooling water since then", facts["water"], "C", None, None, "cooling_water_temperature"),
+            ),
+            (
+                Cause("cooling water shut, scaled or air-locked", shown_by=("cooling_scaled",)),
+                Cause("first heated zone set too high, or overheating", shown_by=("zone_over_temperature",)),
+                Cause("melt or gas backing up from the screw", shown_by=("flooded",)),
+            ),
+            ("water through the throat", "first zones", "material in the throat: sticky? bridging?"),
+        )

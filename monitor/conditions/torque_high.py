@@ -1,0 +1,134 @@
+"""The drive is near or over its torque limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import cautions, recent_level
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats, run_length, two_threshold
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import Readings
+
+
+def gross_load_pct(view: Readings, ctx: Context) -> Floats:
+    """Load with its no-load part, percent of what the drive may give, [n]; NaN where that cannot be known."""
+    drive, relative = ctx.line.drive, ctx.line.relative_channels
+    if ctx.has("torque"):
+        return np.full(view.n, np.nan) if "torque" in relative else view.get("torque") * 100 / drive.torque_limit_pct
+    if ctx.has("motor_current") and drive.rated_current_a and "motor_current" not in relative:
+        return view.get("motor_current") * 100 / drive.rated_current_a
+    if ctx.has("drive_power") and drive.rated_power_kw and drive.rated_speed_rpm and "drive_power" not in relative:
+        speed = view.get("screw_speed")
+        share = np.where(speed > 0, speed / drive.rated_speed_rpm, np.nan)
+        return view.get("drive_power") * 100 / (drive.rated_power_kw * np.fmin(share, 1.0))
+    return np.full(view.n, np.nan)
+
+
+@dataclass(frozen=True)
+class TorqueHigh(RuleDefaults):
+    """The load of the drive is near its limit, or over it.
+
+    An operator would say: "it is running at the limit of its torque". The mean of 60 s is over `warn_pct` of the limit;
+    or every reading for `over_s` is over `over_pct`: priority 1, shaft, coupling and gearbox carry it. Torque in
+    percent, else motor current of its rated value, else drive power of what the rated torque gives at this speed.
+    Look-alikes: one-sample spikes, tramp metal (1 to 3 s, its own finding), start of a full screw (seconds; the limit
+    still counts). Missing readings do not start it; the mean needs half a minute of them. Memory: a minute. Trade
+    practice, no source.
+    """
+
+    warn_pct: float = setting(90, 50, 100, "% of the limit, mean of 60 s")
+    over_pct: float = setting(100, 80, 200, "% of the limit")
+    over_s: float = setting(3, 1, 30, "s")
+    clear_pct: float = setting(3, 0.5, 20, "% under the limit that clears it")
+    off_s: float = setting(30, 1, 3600, "s")
+
+    name: ClassVar[str] = "torque_high"
+    family: ClassVar[Family] = "drive"
+    title: ClassVar[str] = "torque at its limit"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
+    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("torque",)
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The drive, where its load in percent of its limit can be known."""
+        drive, relative = ctx.line.drive, ctx.line.relative_channels
+        power = drive.rated_power_kw and drive.rated_speed_rpm and ctx.has("screw_speed")
+        for role, known in (("torque", True), ("motor_current", drive.rated_current_a), ("drive_power", power)):
+            if ctx.has(role):
+                return (role,) if known and role not in relative else ()
+        return ()
+
+    def channel(self, subject: str) -> str:
+        """The load."""
+        return subject
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The rule has its own delays."""
+        return Timing(ctx.step_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        return {
+            "minute": recent_level.start(1, ctx.cells(60), 0),
+            "over": np.zeros(1, np.int64),
+            "on": np.zeros((2, 1), bool),
+        }
+
+    def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Level 1 near the limit, 2 over it."""
+        if not subjects:
+            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
+        load = gross_load_pct(view, ctx)[None, :]
+        minute, mean = recent_level.advance(state["minute"], load)
+        with np.errstate(invalid="ignore"):
+            length, over_state = run_length(state["over"], load > self.over_pct)
+            near, near_state = two_threshold(
+                state["on"][0], mean > self.warn_pct, ~(mean > self.warn_pct - self.clear_pct)
+            )
+            over, over_on = two_threshold(
+                state["on"][1], length >= ctx.cells(self.over_s), ~(load > self.over_pct - self.clear_pct)
+            )
+        level = rule(near | over, np.isfinite(load), np.ones(load.shape, bool))
+        level[(level == 1) & over] = 2
+        facts = {"load": load, "mean": mean}
+        after = {"minute": minute, "over": over_state, "on": np.array([near_state, over_on])}
+        return after, Judged(level, np.fmax(load, mean), facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How near."""
+        over = level == 2
+        summary = (
+            f"load of the drive {facts['load']:.0f} % of its limit"
+            if over
+            else f"load of the drive {facts['mean']:.0f} % of its limit over the last minute"
+        )
+        return Explanation(
+            summary,
+            1 if over else 2,
+            "high",
+            (
+                Evidence("load now", facts["load"], "% of the limit"),
+                Evidence("mean of 60 s", facts["mean"], "% of the limit"),
+            ),
+            (
+                Cause("screws over-fed", shown_by=("flooded", "feeder_off_target")),
+                Cause(
+                    "melt cold or not melted through", shown_by=("cold_start", "heater_dead", "zone_under_temperature")
+                ),
+                Cause("metal or a lump in the screws", shown_by=("tramp_metal",)),
+                Cause("die or screen shut", shown_by=("toward_over_pressure", "screen_blinding")),
+                Cause("thicker lot, too little lubricant or plasticiser"),
+            ),
+            (
+                "cut the feed, by site procedure; then the speed only with it",
+                "zones and melt temperature",
+                "noise from barrel and gearbox",
+            ),
+            cautions.TORQUE,
+        )

@@ -1,0 +1,121 @@
+"""Something hard goes through the screws: a spike of torque with a dip of speed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor import cautions, recent_level
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import blank, run_length, trailing_extremes, with_past
+from monitor.levels import rule
+from monitor.phases import turning_limit_rpm
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import Readings
+
+
+@dataclass(frozen=True)
+class TrampMetal(RuleDefaults):
+    """Torque spikes for one to three seconds while the screw speed dips.
+
+    An operator would say: "it banged, there is metal in it". The load rises by `spike_share` of its level of the half
+    minute before and comes back within `longest_s`, and in the same seconds the speed dips by `dip_share` and by four
+    times its own usual scatter. Said when the load is back, so that it is a spike. Look-alikes: one-sample spike of the
+    load alone (no dip), melt slug or over-feed (stays longer), speed change (the load does not spike against a dip),
+    hunting drive (both swing all the time: scatter). Missing readings: silent. Wants readings every 2 s or oftener.
+    Memory: 40 s. Common practice, no source.
+    """
+
+    spike_share: float = setting(0.2, 0.05, 2, "of the load before")
+    dip_share: float = setting(0.01, 0.001, 0.3, "of the speed before")
+    longest_s: float = setting(4, 1, 20, "s")
+    off_s: float = setting(600, 1, 3600, "s without another")
+
+    name: ClassVar[str] = "tramp_metal"
+    family: ClassVar[Family] = "drive"
+    title: ClassVar[str] = "something hard in the screws"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
+    needs: ClassVar[tuple[str, ...]] = ("screw_speed", "torque|motor_current|drive_power")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The drive, where it is logged often enough."""
+        loads = [role for role in ("torque", "motor_current", "drive_power") if ctx.has(role)]
+        return tuple(loads[:1]) if ctx.has("screw_speed") and ctx.line.line.cadence_s <= 2.0 else ()
+
+    def channel(self, subject: str) -> str:
+        """The load."""
+        return subject
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Said at once; spikes within `off_s` are one finding."""
+        return Timing(ctx.step_s, self.off_s)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        lag, width = ctx.cells(self.longest_s + 2), ctx.cells(30)
+        return {
+            "level": recent_level.start(2, width, lag),
+            "square": recent_level.start(1, width, lag),
+            "spike": np.zeros(1, np.int64),
+            "past": blank(2, ctx.cells(self.longest_s + 2)),
+            "was_up": blank(1, 1),
+        }
+
+    def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """True for the second in which the load is back."""
+        if not subjects:
+            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
+        load, speed = view.get(subjects[0]), view.get("screw_speed")
+        both = np.array([load, speed])
+        level_state, level = recent_level.advance(state["level"], both, 0.8)
+        square_state, square = recent_level.advance(state["square"], np.square(speed)[None, :], 0.8)
+        with np.errstate(invalid="ignore"):
+            up = load >= (1 + self.spike_share) * level[0]
+        length, spike_state = run_length(state["spike"], up[None, :])
+        joined, was_up = with_past(state["was_up"], length.astype(float))
+        lasted = np.where(np.isnan(joined[0, : view.n]), 0.0, joined[0, : view.n])
+        with np.errstate(invalid="ignore"):
+            over = ~up & np.isfinite(load) & (lasted >= 1) & (lasted <= ctx.cells(self.longest_s))
+            if not over.any():
+                past = with_past(state["past"], both)[1]
+                after = {"level": level_state, "square": square_state, "spike": spike_state, "past": past}
+                quiet = rule(over[None, :], np.isfinite(load)[None, :], np.ones((1, view.n), bool))
+                facts = dict.fromkeys(("peak", "was", "dip", "speed", "seconds"), load)
+                return after | {"was_up": was_up}, Judged(quiet, load[None, :], facts)
+            low, peak, past = trailing_extremes(state["past"], both)
+            scatter = np.sqrt(np.fmax(square[0] - np.square(level[1]), 0.0))
+            dip = level[1] - low[1]
+            dips = (dip >= self.dip_share * level[1]) & (dip >= 4 * scatter)
+            turning = speed > turning_limit_rpm(ctx)
+            steady = np.abs(speed - level[1]) <= 0.03 * level[1]
+        holds = (over & dips & turning & steady)[None, :]
+        facts = {"peak": peak[0], "was": level[0], "dip": dip, "speed": level[1], "seconds": lasted * ctx.step_s}
+        after = {"level": level_state, "square": square_state, "spike": spike_state, "past": past, "was_up": was_up}
+        return after, Judged(rule(holds, np.isfinite(load)[None, :], np.ones((1, view.n), bool)), peak[:1], facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How high, how long."""
+        return Explanation(
+            f"load spiked to {facts['peak']:.0f} from {facts['was']:.0f} for {facts['seconds']:.0f} s and the speed dipped "
+            f"by {facts['dip']:.1f} rpm",
+            2,
+            "medium",
+            (
+                Evidence("load at the peak", facts["peak"], "", facts["was"]),
+                Evidence("dip of screw speed", facts["dip"], "rpm", None, None, "screw_speed"),
+            ),
+            (
+                Cause("metal or stone in the feed", ("a short spike and a dip of speed together",)),
+                Cause("a lump of cold or frozen material"),
+                Cause("screws touching barrel or each other"),
+            ),
+            (
+                "listen at the barrel; stop if it comes again",
+                "magnet and sieve of the feed, bolts and scoops missing upstream",
+                "screws and liners at the next opening; product since then for metal",
+            ),
+            cautions.MOVING,
+        )

@@ -1,0 +1,160 @@
+"""The vacuum at a vent is not what it should be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import fixed_base, recent_level
+from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.exact import Floats, two_threshold
+from monitor.levels import rule
+from monitor.phases import RUNNING
+from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import RuleDefaults
+from monitor.view import CoarseView
+
+NO_VACUUM_MBAR = 900.0
+"""Above this the pump is off or the vent open: a base learned there is none."""
+
+
+@dataclass(frozen=True)
+class VacuumOff(RuleDefaults):
+    """Absolute pressure at a vent is more than `off_mbar` off what is wanted.
+
+    An operator would say: "the vacuum is gone". Wanted is the logged set-point, else the recipe's target or upper
+    limit, else the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts
+    the gauge at the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is
+    made, five minutes after a start. Look-alikes: vent cleaning (minutes: on-delay), start (not judged), a slow rise in
+    which the seal water warms too (season: priority 4), pot filling (slow rise, then a drop: the cause says so). Missing
+    readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is common practice, no source.
+    """
+
+    off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
+    on_s: float = setting(60, 10, 3600, "s")
+    off_s: float = setting(60, 10, 3600, "s")
+
+    name: ClassVar[str] = "vacuum_off"
+    family: ClassVar[Family] = "vacuum"
+    title: ClassVar[str] = "vacuum off"
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("vacuum",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("vacuum_setpoint", "cooling_water_temperature")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Vents with a gauge in a known unit."""
+        return tuple(s for s in ctx.subjects_of("vacuum") if channel_key("vacuum", s) not in ctx.line.relative_channels)
+
+    def channel(self, subject: str) -> str:
+        """The gauge."""
+        return channel_key("vacuum", subject)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """No base."""
+        k = len(subjects)
+        return {
+            "base": fixed_base.start(k + 1),
+            "ago": recent_level.start(k, ctx.cells(60), ctx.cells(600)),
+            "on": np.zeros(k, bool),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a vent."""
+        value = view.rows("vacuum", subjects)
+        water = view.get("cooling_water_temperature")
+        running = view.in_phase(*RUNNING) & (view.ages["started"] >= 300)
+        with np.errstate(invalid="ignore"):
+            learnable = np.where(value < NO_VACUUM_MBAR, value, np.nan)
+        base_state, base = fixed_base.advance(
+            state["base"],
+            np.concatenate((learnable, water[None, :]), axis=0),
+            view.in_phase("steady") & (view.ages["started"] >= 900),
+            view.ages["still"] > 600,
+            ctx.cells(1200),
+        )
+        ago_state, ago = recent_level.advance(state["ago"], value)
+        wanted, allowed = self._wanted(view, subjects, base[:-1], ctx), self.off_mbar
+        off = value - wanted
+        with np.errstate(invalid="ignore"):
+            on, after = two_threshold(
+                state["on"], (np.abs(off) > allowed) & running, (np.abs(off) < 0.7 * allowed) | ~running
+            )
+        level = rule(on, np.isfinite(value) & np.isfinite(wanted), running & np.isfinite(wanted))
+        facts = {
+            "value": value, "wanted": wanted, "slow": value - ago,
+            "all": np.broadcast_to(np.count_nonzero(on, axis=0).astype(float), value.shape),
+            "warmer": np.broadcast_to(water - base[-1], value.shape),
+        }  # fmt: skip
+        return {"base": base_state, "ago": ago_state, "on": after}, Judged(level, np.abs(off), facts)
+
+    def _wanted(self, view: CoarseView, subjects: tuple[str, ...], base: Floats, ctx: Context) -> Floats:
+        wanted = view.rows("vacuum_setpoint", subjects)
+        for row, subject in enumerate(subjects):
+            window = ctx.recipe.window_of(channel_key("vacuum", subject)) if ctx.recipe else None
+            said = (window.target or window.high or window.high_outer) if window else None
+            wanted[row] = np.where(np.isnan(wanted[row]), base[row] if said is None else said, wanted[row])
+        return wanted
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which way, how fast, alone or with the others."""
+        value, wanted = facts["value"], facts["wanted"]
+        lost = value > wanted
+        off, vents = abs(value - wanted), len(ctx.subjects_of("vacuum"))
+        season = lost and facts["warmer"] >= 3 and abs(facts["slow"]) < 0.3 * off
+        summary = (
+            f"vacuum at {subject} {value:.0f} mbar absolute, {off:.0f} {'worse' if lost else 'deeper'} than the "
+            f"{wanted:.0f} wanted"
+        )
+        causes = self._lost(facts, vents, off, season) if lost else self._deeper(subject, ctx)
+        return Explanation(
+            summary,
+            4 if season else 2 if lost and off >= 100 else 3,
+            "high" if lost else "medium",
+            (
+                Evidence(f"vacuum {subject}", value, "mbar", wanted, None, self.channel(subject)),
+                Evidence("change in ten minutes", facts["slow"], "mbar"),
+                Evidence(
+                    "seal or cooling water warmer by", facts["warmer"], "C", None, None, "cooling_water_temperature"
+                ),
+            ),
+            causes,
+            ("sight glass and vent dome", "condensate pot, filter, pump seal water", "hose and dome seal"),
+        )
+
+    @staticmethod
+    def _lost(facts: dict[str, float], vents: int, off: float, season: bool) -> tuple[Cause, ...]:
+        slow = facts["slow"] < 0.5 * off or facts["slow"] != facts["slow"]
+        all_of = ("all vents together",) if vents > 1 and facts["all"] >= vents else ()
+        one_of = ("only this vent",) if vents > 1 and facts["all"] < vents else ()
+        leak = Cause("dome seal, hose or valve leaking", one_of, all_of)
+        melt = Cause("melt in the vent", one_of, all_of, ("vent_flooded", "flooded"))
+        pump = Cause("pump or its seal water", all_of, one_of)
+        pot = Cause(
+            "condensate pot or filter full", ("it rose slowly",) if slow else (), () if slow else ("it came fast",)
+        )
+        warm = Cause(
+            "seal water warmer, season", (f"water {facts['warmer']:.0f} °C warmer than at first",) if season else ()
+        )
+        seal = Cause("melt seal ahead of the vent lost: rate or fill lower", shown_by=("starved",))
+        if season:
+            return (warm, pump, pot)
+        return (
+            (pot, pump, leak, melt, seal) if slow else (pump, leak, melt, seal) if all_of else (leak, melt, pump, seal)
+        )
+
+    @staticmethod
+    def _deeper(subject: str, ctx: Context) -> tuple[Cause, ...]:
+        vent = next((v for v in ctx.line.vent if v.name == subject), None)
+        at_pump = vent is not None and vent.gauge == "pump"
+        why = ("the gauge sits at the pump",) if at_pump else ()
+        not_why = () if at_pump else ("the gauge sits at the dome",)
+        return (
+            Cause(
+                "pipe between vent and gauge closing: melt or condensate; the vent itself has no vacuum", why, not_why
+            ),
+            Cause("less vapour or air comes: feed drier, seal better", not_why),
+            Cause("pump valve or set-point changed"),
+        )

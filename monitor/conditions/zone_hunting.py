@@ -1,0 +1,209 @@
+"""A zone's temperature swings regularly about its set-point: hunting, and the saw-tooth of steam in its cooling."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor import cautions
+from monitor.conditions.regular_cycles import cycles, resolution
+from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, ZoneMinutes
+from monitor.conditions.zone_signals import zones_with_temperature
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.levels import rule
+from monitor.records import Cause, Evidence, Family
+
+
+@dataclass(frozen=True)
+class ZoneHunting(ZoneMinutes):
+    """A zone's temperature swings regularly about its set-point.
+
+    An operator would say: "zone 2 hunts". Looked at every 5 min, over the last 90 and 30 min: at least four whole
+    cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within 25 %
+    and heights within 40 % of each other, the swing still there in the last third, set-point unmoved for the whole
+    stretch. An output that only knows its two ends needs six cycles: fewer are autotune.
+    Look-alikes: start-up settling (dies down: heights unlike), wander (irregular), rounding (height), cyclic
+    set-points (not judged), steam flash (`steam_flash`: shorter, saw-tooth). Missing readings are not judged.
+    Memory: 90 min of half-minute means, 2 signals a zone. Common practice, no source; a loop of 90 s dead time and
+    30 min lag has its ultimate period at 353 s.
+    """
+
+    height_c: float = setting(2, 0.5, 30, "C peak to peak")
+    cycles: float = setting(4, 3, 10, "cycles")
+    shortest_s: float = setting(120, 60, 1200, "s a cycle")
+    longest_s: float = setting(1200, 120, 3600, "s a cycle")
+    on_s: float = setting(10, 10, 1800, "s")
+    off_s: float = setting(600, 10, 3600, "s")
+
+    name: ClassVar[str] = "zone_hunting"
+    family: ClassVar[Family] = "heater"
+    title: ClassVar[str] = "zone temperature hunts"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output", "zone_setpoint", "zone_auto")
+    quantities: ClassVar[tuple[str, ...]] = ()
+    grid_s: ClassVar[float] = 30.0
+    zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "net", "set_age_s", "auto")
+    line_rows: ClassVar[tuple[str, ...]] = ("hot", "end_s")
+    past_minutes: ClassVar[int] = 180
+    stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 1800.0)
+    every_s: ClassVar[int] = 300
+    said: ClassVar[tuple[str, ...]] = ("value", "height", "period", "count", "output_height", "fall", "bang")
+
+    def zones(self, ctx: Context) -> tuple[str, ...]:
+        """Every zone with a temperature."""
+        return zones_with_temperature(ctx)
+
+    def channel(self, subject: str) -> str:
+        """The temperature."""
+        return channel_key("zone_temperature", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The cycles are the delay."""
+        return Timing(self.on_s, self.off_s)
+
+    def begin(self, zones: int, ctx: Context) -> State:
+        """The last verdict, which stands until the next look."""
+        return {"found": np.zeros(zones, bool), "facts": np.full((len(self.said) - 1, zones), np.nan)}
+
+    def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
+        """Look every five minutes; one row a zone."""
+        value, m, zones = x.now("temperature"), x.m, len(x.zones)
+        step_s = max(1, round(self.grid_s / ctx.step_s)) * ctx.step_s
+        found, kept = np.zeros((zones, m), bool), np.full((len(self.said) - 1, zones, m), np.nan)
+        last, facts = own["found"], own["facts"]
+        rows, hot = x.zone["temperature"], x.line["hot"] >= ALL_OF_IT
+        ends = x.line_now("end_s")
+        for i in range(m):
+            if ends[i] // self.every_s != (ends[i] - step_s) // self.every_s:
+                end = rows.shape[1] - m + i + 1
+                last, facts = np.zeros(zones, bool), np.full_like(facts, np.nan)
+                for stretch_s in self.stretches_s:
+                    width = min(round(stretch_s / step_s), self.past_minutes)
+                    part = slice(end - width, end)
+                    if not hot[part].all():
+                        continue
+                    lively = np.flatnonzero(np.ptp(rows[:, part], axis=1) >= self.height_c)
+                    for zone in lively[~last[lively]].tolist():
+                        seen = self._look(x, zone, part, step_s, width * step_s)
+                        if seen is not None:
+                            last[zone], facts[:, zone] = True, seen
+            found[:, i], kept[:, :, i] = last, facts
+        level = rule(found, np.isfinite(value), (hot[len(hot) - m :])[None, :])
+        out = {"value": value, **{name: kept[place] for place, name in enumerate(self.said[1:])}}
+        return {"found": last.copy(), "facts": facts.copy()}, Judged(level, out["height"], out)
+
+    def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
+        """Height, period, count, swing of the output, share of falling, only two ends; None where it does not hunt."""
+        swing, auto = x.zone["temperature"][zone, part].copy(), x.zone["auto"][zone, part]
+        if (x.zone["set_age_s"][zone, part.stop - 1] < stretch_s) or (auto < 0.5).any():
+            return None
+        seen = cycles(swing, self.height_c)
+        period, height = seen.length * step_s, seen.height - resolution(swing)
+        third = swing[-(len(swing) // 3) :]
+        alive = np.ptp(third) >= 0.6 * seen.height if seen.count else False
+        if not (seen.regular and alive and height > self.height_c and self._fits(period, seen.fall_share)):
+            return None
+        output = x.zone["net"][zone, part]
+        known = output[np.isfinite(output)]
+        ends = (known <= 2.0) | (known >= 98.0)
+        bang = bool(len(known)) and float(ends.mean()) >= 0.9
+        if seen.count < max(self.cycles, 6 if bang else 0):
+            return None
+        swings = float(np.ptp(known)) if len(known) else np.nan
+        return np.array([height, period, seen.count, swings, seen.fall_share, float(bang)])
+
+    def _fits(self, period_s: float, fall_share: float) -> bool:
+        """Whether cycles of this length and shape are this condition's."""
+        return self.shortest_s <= period_s <= self.longest_s
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How high, how long, what the output does."""
+        swings = facts["output_height"]
+        evidence = [
+            Evidence(f"zone {subject}, peak to peak", facts["height"], "C", None, None, self.channel(subject)),
+            Evidence("cycle", facts["period"] / 60, "min"),
+            Evidence("cycles seen", facts["count"], ""),
+        ]
+        if swings == swings:
+            evidence.append(Evidence("output swings by", swings, "%", None, None, channel_key("zone_output", subject)))
+        moves = ("its output swings with it",) if swings >= 5 else ()
+        still = ("its output hardly moves",) if swings < 5 else ()
+        ends = ("its output only knows its two ends",) if facts["bang"] > 0 else ()
+        return Explanation(
+            f"zone {subject} hunts by {facts['height']:.1f} °C, a cycle every {facts['period'] / 60:.0f} min",
+            3 if facts["height"] >= 6 else 4,
+            "medium",
+            tuple(evidence),
+            (
+                Cause("controller badly tuned for this zone", moves, still),
+                Cause("cooling valve or contactor that sticks, or on-off control", ends),
+                Cause("couple of another zone in this one", shown_by=("couples_swapped",)),
+                Cause("something outside swings: load, cooling water, a neighbour", still, moves),
+            ),
+            ("tuning of this zone", "its cooling valve", "does pressure swing in the same rhythm?"),
+        )
+
+
+@dataclass(frozen=True)
+class SteamFlash(ZoneHunting):
+    """Water flashes to steam in a zone's cooling: a saw-tooth of some minutes in this zone alone.
+
+    As `zone_hunting`, but on 10 s means over 30 min: cycles of 1 to 5 min that fall in less than
+    `fall_share` of their length and climb in the rest, with some cooling in
+    them where the output is logged (heating off for half the time, where only heating is).
+    Memory: 30 min of 10 s means.
+    """
+
+    height_c: float = setting(1.5, 0.5, 30, "C peak to peak")
+    shortest_s: float = setting(60, 30, 600, "s a cycle")
+    longest_s: float = setting(300, 60, 1200, "s a cycle")
+    fall_share: float = setting(0.35, 0.1, 0.5, "of a cycle spent falling")
+
+    name: ClassVar[str] = "steam_flash"
+    title: ClassVar[str] = "steam flashes in a zone's cooling"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output", "zone_cooling")
+    grid_s: ClassVar[float] = 10.0
+    past_minutes: ClassVar[int] = 180
+    stretches_s: ClassVar[tuple[float, ...]] = (1800.0, 900.0)
+
+    def zones(self, ctx: Context) -> tuple[str, ...]:
+        """Zones that have cooling, by the line file."""
+        return tuple(name for name in zones_with_temperature(ctx) if ctx.line.zone_named(name).cooled)
+
+    def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
+        output = x.zone["net"][zone, part]
+        known = output[np.isfinite(output)]
+        if len(known) and not (known < -1.0).any() and float((known <= 1.0).mean()) < 0.5:
+            return None
+        return super()._look(x, zone, part, step_s, stretch_s)
+
+    def _fits(self, period_s: float, fall_share: float) -> bool:
+        return self.shortest_s <= period_s <= self.longest_s and fall_share <= self.fall_share
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """How high, how long, how steep."""
+        return Explanation(
+            f"zone {subject} saw-tooths by {facts['height']:.1f} °C every {facts['period'] / 60:.1f} min: steam in its "
+            "cooling",
+            4 if facts["height"] < 4 else 3,
+            "medium",
+            (
+                Evidence(f"zone {subject}, peak to peak", facts["height"], "C", None, None, self.channel(subject)),
+                Evidence("cycle", facts["period"] / 60, "min"),
+                Evidence("falls in", 100 * facts["fall"], "% of a cycle"),
+                Evidence("cycles seen", facts["count"], ""),
+            ),
+            (
+                Cause(
+                    "water flashes to steam in this zone's bore: flow too small or pulses too long",
+                    ("steep fall, slow climb",),
+                ),
+                "cooling valve sticks or its pulse is too long",
+            ),
+            ("flow and back pressure of this zone's cooling", "pulse length of its valve", "scale in the bore"),
+            cautions.HEAT,
+        )

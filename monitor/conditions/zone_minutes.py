@@ -1,0 +1,206 @@
+"""What zones did, minute by minute: the grid on which slow steel is judged.
+
+A barrel zone has a time constant of 10 to 45 min and a dead time of 0.5 to 4 min (values from memory), so that a minute
+loses nothing and is six times cheaper than the 10 s grid, in time and in what has to be remembered. Minutes lie on
+absolute time; what a minute decides holds from its last cell until the next minute ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from monitor.conditions.zone_signals import LINE_ROWS, ZONE_ROWS, zones_with_output
+from monitor.contract import UNKNOWN, Context, Judged, State
+from monitor.exact import Bools, Floats, cell_means, last_known, ordered_sum, trailing_extremes, trailing_mean
+from monitor.exact import trailing_slope as exact_slope
+from monitor.view import CoarseView
+
+ALL_OF_IT = 0.999
+"""A flag that held in every cell of a minute has this mean at least."""
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """Zone signals [zone, past + m] and line signals [past + m]: minutes judged before, then m new ones.
+
+    zone, line: by name, see `zone_signals`. zones: their names, in machine order.
+    """
+
+    zones: tuple[str, ...]
+    zone: Mapping[str, Floats]
+    line: Mapping[str, Floats]
+    m: int
+
+    def now(self, name: str) -> Floats:
+        """The new minutes of a zone signal, [zone, m]."""
+        rows = self.zone[name]
+        return rows[:, rows.shape[1] - self.m :]
+
+    def line_now(self, name: str) -> Floats:
+        """The new minutes of a line signal, [m]."""
+        rows = self.line[name]
+        return rows[len(rows) - self.m :]
+
+    def tail(self, rows: Floats, minutes: int) -> tuple[Floats, Floats]:
+        """The `minutes` - 1 columns before the new ones, and the new ones."""
+        first = rows.shape[1] - self.m
+        return rows[:, first - (minutes - 1) : first], rows[:, first:]
+
+    def mean(self, rows: Floats, minutes: int) -> Floats:
+        """Mean over the last minutes, [row, m]; NaN where fewer than eight tenths are known."""
+        return trailing_mean(*self.tail(rows, minutes), int(np.ceil(0.8 * minutes)))[0]
+
+    def slope_c_min(self, rows: Floats, minutes: int) -> Floats:
+        """Least-squares slope per minute over the last minutes, [row, m]; NaN where one is missing."""
+        return exact_slope(*self.tail(rows, minutes))[0]
+
+    def extremes(self, rows: Floats, minutes: int) -> tuple[Floats, Floats]:
+        """Least and greatest over the last minutes, [row, m] each."""
+        low, high, _ = trailing_extremes(*self.tail(rows, minutes))
+        return low, high
+
+    def held(self, flag: Bools, minutes: int) -> Bools:
+        """Whether it held in each of the last minutes, [row, m]."""
+        before, now = self.tail(flag.astype(float), minutes)
+        return ordered_sum(np.concatenate((before, now), axis=1), minutes) > minutes - 0.5
+
+    def ago(self, rows: Floats, minutes: int) -> Floats:
+        """The value that many minutes before, [row, m]."""
+        last = rows.shape[1] - minutes
+        return rows[:, last - self.m : last]
+
+    def ago_rows(self, rows: Floats, minutes: int) -> Floats:
+        """The rows as they stood that many minutes before, as long a past as is left, [row, past - minutes + m]."""
+        return rows[:, : rows.shape[1] - minutes]
+
+    def running(self) -> Bools:
+        """Minutes of making product throughout, [past + m]."""
+        return self.line["running"] >= ALL_OF_IT
+
+    def still(self) -> Bools:
+        """Minutes in which the screw stood throughout, [past + m]."""
+        return self.line["still_s"] > 0
+
+
+def left_right(rows: Floats) -> tuple[Floats, Floats]:
+    """The rows of the zone before and the zone behind, NaN where there is none."""
+    nothing = np.full((1, rows.shape[1]), np.nan)
+    return np.concatenate((nothing, rows[:-1])), np.concatenate((rows[1:], nothing))
+
+
+def others_median(rows: Floats) -> Floats:
+    """For each zone the median of the known values of the other zones, [zone, m]; NaN where there are none."""
+    out = np.full(rows.shape, np.nan)
+    for place in range(len(rows)):
+        ordered = np.sort(np.delete(rows, place, axis=0), axis=0)
+        count = np.isfinite(ordered).sum(axis=0)
+        if not len(ordered):
+            continue
+        low, high = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, len(ordered) - 1)
+        column = np.arange(rows.shape[1])
+        out[place] = np.where(count > 0, (ordered[low, column] + ordered[high, column]) / 2, np.nan)
+    return out
+
+
+class ZoneMinutes:
+    """Base of conditions that judge zones by the minute. Not a condition itself.
+
+    zone_rows, line_rows: signals wanted, names from `zone_signals`. past_minutes: how far back the rule looks.
+    said: names of the facts `judge` gives.
+    """
+
+    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "wanted", "heat", "cool")
+    line_rows: ClassVar[tuple[str, ...]] = ("running",)
+    past_minutes: ClassVar[int] = 30
+    grid_s: ClassVar[float] = 60.0
+    said: ClassVar[tuple[str, ...]] = ()
+    extra_subjects: ClassVar[tuple[str, ...]] = ()
+
+    def zones(self, ctx: Context) -> tuple[str, ...]:
+        """Zones this condition looks at."""
+        return zones_with_output(ctx)
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """The zones, and what stands for several of them."""
+        zones = self.zones(ctx)
+        return (*zones, *self.extra_subjects) if zones else ()
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen. part: cells of a minute not yet whole; past: minutes; held: what the last minute decided."""
+        zones = max(len(subjects) - len(self.extra_subjects), 0)
+        rows = zones * len(self.zone_rows) + len(self.line_rows)
+        return {
+            "part": np.full((rows, 0), np.nan),
+            "begun": False,
+            "past": np.full((rows, self.past_minutes), np.nan),
+            "level": np.full(len(subjects), float(UNKNOWN)),
+            "score": np.full(len(subjects), np.nan),
+            "facts": np.full((len(self.said), len(subjects)), np.nan),
+            "own": self.begin(zones, ctx),
+        }
+
+    def begin(self, zones: int, ctx: Context) -> State:
+        """What a condition remembers besides the minutes."""
+        return {}
+
+    def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
+        """Judge the new minutes: levels, scores and facts [subject, m]."""
+        raise NotImplementedError
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """Make minutes of the cells, judge the whole ones, let each verdict stand until the next."""
+        if not subjects or view.n == 0:
+            empty = np.zeros((len(subjects), view.n))
+            return state, Judged(empty.astype(np.int8), empty, dict.fromkeys(self.said, empty))
+        zones = subjects[: len(subjects) - len(self.extra_subjects)]
+        width = max(1, round(self.grid_s / ctx.step_s))
+        index = view.t0 // view.step
+        parts = [ZONE_ROWS[name](view, zones, ctx) for name in self.zone_rows]
+        parts += [LINE_ROWS[name](view, ctx)[None, :] for name in self.line_rows]
+        part = state["part"] if state["begun"] else np.full((len(state["past"]), index % width), np.nan)
+        joined = np.concatenate((part, np.concatenate(parts)), axis=1)
+        whole = joined.shape[1] // width
+        state = {**state, "part": joined[:, whole * width :].copy(), "begun": True}
+        level, score, facts = state["level"][:, None], state["score"][:, None], state["facts"][:, :, None]
+        if whole:
+            seen = np.concatenate((state["past"], cell_means(joined[:, : whole * width], width)), axis=1)
+            own, judged = self.judge(state["own"], self._minutes(seen, zones, whole), ctx)
+            level = np.concatenate((level, judged.level.astype(float)), axis=1)
+            score = np.concatenate((score, judged.score), axis=1)
+            new = np.array([np.broadcast_to(judged.facts[name], judged.level.shape) for name in self.said])
+            facts = np.concatenate((facts, new.reshape(len(self.said), len(subjects), whole)), axis=2)
+            state = {
+                **state,
+                "own": own,
+                "past": seen[:, seen.shape[1] - self.past_minutes :].copy(),
+                "level": level[:, -1].copy(),
+                "score": score[:, -1].copy(),
+                "facts": facts[:, :, -1].copy(),
+            }
+        first = (index - part.shape[1]) // width
+        place = (index + np.arange(1, view.n + 1)) // width - first
+        out = {name: facts[number][:, place] for number, name in enumerate(self.said)}
+        return state, Judged(level[:, place].astype(np.int8), score[:, place], out)
+
+    def _minutes(self, seen: Floats, zones: tuple[str, ...], m: int) -> Minutes:
+        count = len(zones)
+        zone = {name: seen[i * count : (i + 1) * count] for i, name in enumerate(self.zone_rows)}
+        line = {name: seen[len(self.zone_rows) * count + i] for i, name in enumerate(self.line_rows)}
+        return Minutes(zones, zone, line, m)
+
+
+def latched(before: Floats, expected: Floats, wanted: Floats, m: int) -> tuple[Floats, Floats]:
+    """The set-point at which each zone's reference was learned, [zone, m], and the state.
+
+    A reference that appears, or is taken anew (moves by 3 % and more in a minute), belongs to the set-point of that
+    minute. expected, wanted: [zone, past + m] with past >= 1.
+    """
+    first = expected.shape[1] - m
+    now, just_before = expected[:, first:], expected[:, first - 1 : -1]
+    fresh = np.isfinite(now) & ~(np.abs(now - just_before) <= 3.0)
+    return last_known(before, np.where(fresh, wanted[:, first:], np.nan))

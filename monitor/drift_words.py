@@ -1,0 +1,55 @@
+"""What a creeping quantity is told with: when it would be at the edge, since when it is elsewhere, likely causes."""
+
+from __future__ import annotations
+
+import math
+
+from monitor.records import shown_unit
+
+FARTHEST_FORECAST_H = 48.0
+"""A trend of four hours says nothing about the day after tomorrow."""
+
+
+def forecast_words(facts: dict[str, float], unit: str, base: float) -> str:
+    """Speed of the trend with its interval, and when it would reach the window's edge; '' where it is not clear.
+
+    base: what the logged quantity has beside the one followed (no-load torque), in its unit.
+    """
+    slope, low, high = facts["slope"], facts["slope_low"], facts["slope_high"]
+    if not all(map(math.isfinite, (slope, low, high))) or low * high <= 0:
+        return ""
+    said = f", now {slope:+.2g} {shown_unit(unit)} an hour ({low:+.2g} to {high:+.2g})"
+    left = facts["edge"] - facts["mean"]
+    if not math.isfinite(left) or left * slope <= 0 or left / slope > FARTHEST_FORECAST_H:
+        return said
+    slow, fast = sorted((abs(low), abs(high)))
+    soonest, latest = abs(left) / fast, abs(left) / slow
+    span = f"{soonest:.1f} to {latest:.1f} h" if latest <= FARTHEST_FORECAST_H else f"{soonest:.1f} h at the soonest"
+    return (
+        f"{said}; at the window's edge, {facts['edge'] + base:.1f} {shown_unit(unit)}, in {left / slope:.1f} h ({span})"
+    )
+
+
+def clock_words(hours_ago: float) -> str:
+    """How long ago it stepped."""
+    return (
+        f", about {hours_ago:.1f} h before this was said"
+        if hours_ago >= 0.2
+        else ", a short while before this was said"
+    )
+
+
+def causes_of(role: str, way: str, stepped: bool) -> tuple[str, ...]:
+    """Likely causes, likeliest first: a step speaks for another lot or a hand on the machine, a creep for wear."""
+    usual = {
+        "melt_pressure": (
+            "screen blinding" if way == "up" else "thinner melt or screen let go",
+            "melt temperature",
+            "another raw-material lot",
+        ),
+        "melt_temperature": ("zones or cooling", "another raw-material lot", "probe"),
+        "net_torque": ("another raw-material lot", "melt temperature", "feeder shares"),
+    }[role]
+    if not stepped or usual[0] == "another raw-material lot":
+        return usual
+    return ("another raw-material lot", *(cause for cause in usual if cause != "another raw-material lot"))

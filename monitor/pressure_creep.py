@@ -1,0 +1,182 @@
+"""How a pressure creeps over hours at the same rate and melt temperature: one point every five minutes.
+
+The points are logarithms of pressure with rate and melt temperature taken out, medians over calm cells only, the
+newest 64 of them. A planned change of rate, speed or recipe, or a stop, joins the points before and after at one
+level, so that a wrong flow exponent makes no creep. A step down is a new screen: the points start anew. The base is
+the lowest level since then, which also lets a start slide down to where it settles.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.contract import State
+from monitor.exact import Bools, Floats
+from monitor.fixed_base import known_medians
+
+POINT_S = 300.0
+MOST_POINTS = 64
+LEVEL_POINTS = 3
+"""Points whose median is 'now': one odd point is nothing."""
+
+CALM_SHARE = 0.6
+MOST_LAG1 = 0.9
+"""Points of five minutes that resemble each other more than this are no noise: a wave or a bend of the melt itself."""
+
+TEETH = 3
+FACTS = (
+    "rise", "slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h", "drop_bar", "pressure",
+    "base_bar", "torque_rise", "points", "tooth",
+)  # fmt: skip
+"""Per cell: rise over the base and slopes per hour, as logarithms, with interval; the same in bar; the pressure (drop)
+that creeps and the pressure ahead; its base; rise of net torque; number of points; the usual rise before a step down
+where that comes every few hours by itself (a screen changer that flushes itself)."""
+
+
+@dataclass(frozen=True)
+class Rules:
+    """step_down: fall that is a new screen, as a logarithm. least_rise: below it no trend is worked out."""
+
+    step_down: float
+    least_rise: float
+
+
+def start() -> State:
+    """No point."""
+    return {
+        "cells": np.full((4, 0), np.nan),
+        "y": [], "bar": [], "ahead": [], "load": [], "when": [],
+        "clock": 0, "base": math.nan, "base_load": math.nan, "teeth": [], "since": 0,
+        "facts": [math.nan] * len(FACTS),
+    }  # fmt: skip
+
+
+def advance(
+    state: State, rows: Floats, calm: Bools, unchanged_s: Floats, first_index: int, width: int, rules: Rules
+) -> tuple[State, dict[str, Floats]]:
+    """Points and facts of one pressure.
+
+    rows: [4, n]: logarithm without rate and melt temperature, the pressure (drop) that creeps in bar, the pressure
+    ahead in bar, logarithm of net torque. width: cells a point, on the absolute grid. Facts stand until the next.
+    """
+    n = rows.shape[1]
+    out = np.full((len(FACTS), n), np.nan)
+    s, first = dict(state), 0
+    kept = np.where(calm, rows, np.nan)
+    while first < n:
+        last = min(n, first + width - (first_index + first) % width)
+        part = kept[:, first:last]
+        s["cells"] = np.concatenate((s["cells"], part), axis=1) if s["cells"].shape[1] else part
+        whole = (first_index + last) % width == 0
+        out[:, first : last - whole] = np.array(s["facts"])[:, None]
+        if whole:
+            s = _point(s, float(unchanged_s[last - 1]), width, rules)
+            out[:, last - 1] = s["facts"]
+        first = last
+    s["cells"] = s["cells"].copy()
+    return s, dict(zip(FACTS, out, strict=True))
+
+
+def _point(s: State, unchanged_s: float, width: int, rules: Rules) -> State:
+    cells = s["cells"]
+    s = {**s, "cells": cells[:, :0], "clock": s["clock"] + 1}
+    known = cells[:, np.isfinite(cells[0]) & np.isfinite(cells[1])]
+    if known.shape[1] < CALM_SHARE * width:
+        return s
+    y, bar, ahead, load = known_medians(known).tolist()
+    if s["y"]:
+        step = y - _newest(s["y"])
+        broke = unchanged_s < (s["clock"] - s["when"][-1]) * POINT_S
+        if step < -rules.step_down:
+            s = _new_screen(s, broke)
+        elif broke:
+            step -= _meanwhile(s)
+            loads = _newest(s["load"])
+            s = {
+                **s,
+                "y": [one + step for one in s["y"]],
+                "base": s["base"] + step,
+                "load": [one + load - loads for one in s["load"]],
+                "base_load": s["base_load"] + load - loads,
+            }
+    for name, value in (("y", y), ("bar", bar), ("ahead", ahead), ("load", load), ("when", s["clock"])):
+        s[name] = [*s[name], value][-MOST_POINTS:]
+    if len(s["y"]) >= LEVEL_POINTS:
+        now = _newest(s["y"])
+        if not now >= s["base"]:
+            s["base"], s["base_load"] = now, _newest(s["load"])
+    return {**s, "facts": _facts(s, rules)}
+
+
+def _meanwhile(s: State) -> float:
+    """What it will have crept between the newest point and now, at its pace so far: a change does not clean it."""
+    if len(s["y"]) < 2 * LEVEL_POINTS:
+        return 0.0
+    first = sorted(s["y"][:LEVEL_POINTS])[LEVEL_POINTS // 2]
+    pace = (_newest(s["y"]) - first) / (s["when"][-1] - s["when"][0])
+    return max(pace, 0.0) * (s["clock"] - s["when"][-1])
+
+
+def _new_screen(s: State, broke: bool) -> State:
+    rise = s["facts"][0]
+    teeth = s["teeth"] if broke or not rise > 0 else [*s["teeth"], [s["clock"] - s["since"], rise]][-TEETH:]
+    fresh = start()
+    return {**fresh, "cells": s["cells"], "clock": s["clock"], "since": s["clock"], "teeth": teeth}
+
+
+def _facts(s: State, rules: Rules) -> list[float]:
+    level, drop = _newest(s["y"]), _newest(s["bar"])
+    rise = level - s["base"]
+    slopes = [math.nan] * 6
+    points = len(s["y"])
+    if points >= 2 * LEVEL_POINTS and rise >= rules.least_rise:
+        slopes = _slopes(s, np.array(s["y"]), drop, level)
+    torque = _newest(s["load"]) - s["base_load"]
+    tooth = max(rise for _, rise in s["teeth"]) if _sawtooth(s) else math.nan
+    return [rise, *slopes, drop, _newest(s["ahead"]), drop * math.exp(-rise), torque, float(points), tooth]
+
+
+def _slopes(s: State, y: np.ndarray, drop: float, level: float) -> list[float]:
+    """Slope and interval of the logarithm and of the pressure itself, per hour."""
+    from monitor.statistics.theil_sen import theil_sen
+
+    hours = np.array(s["when"], dtype=float) * POINT_S / 3600
+    lag1 = lag1_about_bend(hours, y)
+    log = theil_sen(hours, y, lag1=lag1)
+    bar = theil_sen(hours, drop * np.exp(y - level), lag1=lag1)
+    return [log.slope, log.low, log.high, bar.slope, bar.low, bar.high]
+
+
+def lag1_about_bend(hours: Floats, y: Floats) -> float:
+    """Lag-1 autocorrelation of points about their parabola, 0 to `MOST_LAG1`; 0 below ten points.
+
+    A screen fills faster and faster: about a straight line such a bend alone looks like noise that hangs together, and
+    the interval of the slope would never leave zero out. Corrected for about (3 + 7 phi)/n of bias (value from memory,
+    after Kendall 1954 for a mean; checked in tests by simulation).
+    """
+    n = len(y)
+    if n < 10:
+        return 0.0
+    arm = hours - hours.mean()
+    apart = y - np.polyval(np.polyfit(arm, y, 2), arm)
+    square = float((apart * apart).sum())
+    if square <= 0:
+        return 0.0
+    measured = float((apart[1:] * apart[:-1]).sum()) / square
+    return min(max((n * measured + 3) / max(n - 7, 3), 0.0), MOST_LAG1)
+
+
+def _sawtooth(s: State) -> bool:
+    """Two steps down within three hours each, without a stop or change: the screen cleans itself."""
+    return len(s["teeth"]) >= 2 and all(length * POINT_S <= 3 * 3600 for length, _ in s["teeth"])
+
+
+def _newest(points: list[float]) -> float:
+    """Median of the newest points: where it stands now."""
+    known = sorted(point for point in points[-LEVEL_POINTS:] if point == point)
+    if not known:
+        return math.nan
+    return (known[(len(known) - 1) // 2] + known[len(known) // 2]) / 2

@@ -1,0 +1,60 @@
+"""Where each melt pressure stands in the stream: barrel, ahead of screen and die, after the screen, at the pump.
+
+Two sensors at one place show one physical pressure: they are judged as one, by the higher.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor.contract import Context
+from monitor.exact import Floats
+from monitor.view import Readings
+
+HEAD = ("before_screen", "pump_suction")
+"""Places whose pressure the extruder itself has to build, the nearest to the screws first."""
+
+
+def place(subject: str, ctx: Context) -> str:
+    """What the line file says, else 'barrel' or 'after_screen' by its zone, else ahead of screen and die."""
+    position = next(s.position for s in ctx.line.sensor if s.role == "melt_pressure" and s.at == subject)
+    if position:
+        return position
+    if subject not in ctx.line.zone_names:
+        return "before_screen"
+    kind = ctx.line.zone_named(subject).kind
+    return {"feed": "barrel", "barrel": "barrel", "die": "after_screen"}.get(kind, "before_screen")
+
+
+def groups(ctx: Context, *places: str, known_unit: bool = True) -> dict[str, tuple[str, ...]]:
+    """Physical pressures, each by its first sensor, with all sensors that show it. No places: all of them."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for subject in ctx.subjects_of("melt_pressure"):
+        where = place(subject, ctx)
+        if places and where not in places:
+            continue
+        if known_unit and channel_key("melt_pressure", subject) in ctx.line.relative_channels:
+            continue
+        found.setdefault((where, subject if where in ("barrel", "vent") else ""), []).append(subject)
+    return {members[0]: tuple(members) for members in found.values()}
+
+
+def pressure(view: Readings, members: tuple[str, ...]) -> Floats:
+    """The higher of the sensors that show one pressure, bar, [n]."""
+    rows = view.rows("melt_pressure", members)
+    return np.fmax.reduce(rows, axis=0) if len(rows) else np.full(view.n, np.nan)
+
+
+def head_group(ctx: Context) -> tuple[str, ...]:
+    """Sensors of the pressure the screws work against; () where none is logged."""
+    for where in (*HEAD, "after_screen", "pump_discharge"):
+        found = groups(ctx, where, known_unit=False)
+        if found:
+            return next(iter(found.values()))
+    return ()
+
+
+def pressures(view: Readings, of: dict[str, tuple[str, ...]]) -> Floats:
+    """Every physical pressure, bar, [group, n]."""
+    return np.array([pressure(view, members) for members in of.values()]).reshape(len(of), view.n)

@@ -1,0 +1,205 @@
+"""What a single feeder does: when it is refilled, what its screw delivers a turn, and what that usually is."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from monitor.contract import Context, State
+from monitor.exact import Bools, Floats, blank, ordered_sum, running_total, with_past
+from monitor.phase_names import PHASES
+from monitor.quantities.feed import wanted_rates
+from monitor.quantities.quantity import Inputs, Quantity
+from monitor.quantities.windows import window_mean, window_start
+
+AFTER_REFILL_S = 30.0
+"""A controller needs this long after its hold to find its rate again; common practice, no source."""
+
+LEAST_RISE_SHARE, LEAST_RISE_KG, RISE_NOISES, DIGITS = 0.002, 0.05, 6.0, 1.5
+"""A weight that rises by more than all of these within a cell, or steadily over three, is being filled."""
+
+DIGIT_CELLS = 12
+
+NOISE_FACTOR = 0.6
+"""Standard deviation of a weight from the mean size of its second differences: sqrt(pi / 2) / sqrt(6) is 0.51; a
+little more for what is not independent."""
+
+LEAST_DRIVE_PCT = 3.0
+"""A feed factor below this drive speed is a quotient of two small figures."""
+
+FILL_PARTS = 4
+LEARN_CELLS = 30
+"""The usual feed factor of each quarter of the hopper is the mean of its first so many calm cells under a recipe."""
+
+CALM_SHARE = 0.05
+
+
+def disturbance_kg(weight: Floats, noise: Floats, digit: Floats) -> Floats:
+    """What a weight does not move by of itself from one cell to the next, beside what is fed.
+
+    weight, kg; noise: standard deviation of the scale, kg; digit: its smallest step, kg; [row, n] each.
+    """
+    least = np.fmax(LEAST_RISE_SHARE * weight, LEAST_RISE_KG)
+    return np.fmax(np.fmax(least, RISE_NOISES * noise), DIGITS * digit)
+
+
+def digit_kg(raw: Floats) -> Floats:
+    """Smallest step of a scale, from weights as logged: 1, 0.1 or 0.01 kg if all of the last cells are whole
+    numbers of it, else 0. [row, DIGIT_CELLS - 1 + n] -> [row, n].
+    """
+    out = np.zeros((raw.shape[0], raw.shape[1] - DIGIT_CELLS + 1))
+    for digit in (0.01, 0.1, 1.0):
+        steps = raw / digit
+        with np.errstate(invalid="ignore"):
+            between = np.abs(steps - np.round(steps)) > 1e-6 * np.fmax(np.abs(steps), 1.0)
+        whole = ordered_sum(between.astype(float), DIGIT_CELLS) == 0
+        out = np.where(whole, digit, out)
+    return out
+
+
+def rises(weights: Floats, least: Floats) -> Bools:
+    """Cells in which a weight goes up as only filling makes it go, or somebody's hand. [row, 3 + n] -> [row, n].
+
+    weights: with the three cells before. least: kg a cell, [row, n].
+    """
+    now, step = weights[:, 3:], weights[:, 1:] - weights[:, :-1]
+    with np.errstate(invalid="ignore"):
+        steady = (step[:, 2:] > 0) & (step[:, 1:-1] > 0) & (step[:, :-2] > 0)
+        return (step[:, 2:] > least) | (steady & (now - weights[:, :-3] > least))
+
+
+def scale_noise(weights: Floats, most: Floats) -> Floats:
+    """Size of each second difference as a standard deviation, none counted above `most`. [row, 2 + n] -> [row, n]."""
+    bend = np.abs(weights[:, 2:] - 2 * weights[:, 1:-1] + weights[:, :-2])
+    return NOISE_FACTOR * np.where(np.isnan(bend), np.nan, np.fmin(bend, most))
+
+
+def refilling_of(feeder: str) -> Quantity:
+    """1 while a feeder is refilled and for 30 s after, else 0: by its own word and by its weight.
+
+    A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark.
+    """
+
+    def start(ctx: Context) -> State:
+        return {
+            "weight": blank(1, 3),
+            "noise": window_start(1, ctx.cells(300)),
+            "last_noise": blank(1, 2),
+            "raw": blank(1, DIGIT_CELLS - 1),
+            "busy": blank(1, ctx.cells(AFTER_REFILL_S)),
+        }
+
+    def cells(state: State, x: Inputs) -> tuple[State, Floats]:
+        weight = x.readings.rows("feeder_weight", (feeder,))
+        mark = x.readings.rows("feeder_refill", (feeder,))
+        weights, weight_past = with_past(state["weight"], weight)
+        most = np.fmax(0.01 * weights[:, 3:], 0.2)
+        noise, noise_state = window_mean(
+            state["noise"], scale_noise(weights[:, 1:], most), state["noise"]["sum"].shape[1]
+        )
+        # The noise of two cells ago: a rise must not raise the bar it is to be held against.
+        before, noise_past = with_past(state["last_noise"], noise)
+        raw, raw_past = with_past(state["raw"], x.readings.rows("feeder_weight", (feeder,), raw=True))
+        filled = rises(weights, disturbance_kg(weight, np.nan_to_num(before[:, :-2]), digit_kg(raw)))
+        with np.errstate(invalid="ignore"):
+            busy = filled | (mark > 0.05)
+        marks, busy_past = with_past(state["busy"], busy.astype(float))
+        reach = state["busy"].shape[1] + 1
+        lately = ordered_sum(np.nan_to_num(marks), reach)[0] > 0
+        known = np.isfinite(weight[0]) | np.isfinite(mark[0]) | lately
+        after = {
+            "weight": weight_past,
+            "noise": noise_state,
+            "last_noise": noise_past,
+            "raw": raw_past,
+            "busy": busy_past,
+        }
+        return after, np.where(known, lately.astype(float), np.nan)
+
+    return Quantity(
+        f"refilling:{feeder}",
+        "1",
+        f"1 while {feeder} is refilled and for 30 s after",
+        cells,
+        start=start,
+        possible=lambda ctx: any(feeder in ctx.subjects_of(role) for role in ("feeder_weight", "feeder_refill")),
+    )
+
+
+def feed_factor_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
+    """Rate over drive speed, kg/h per % drive, outside refills and in gravimetric: goes with bulk density and fill.
+
+    needs: the feeder's `refilling`, where the line can tell it.
+    """
+
+    def cells(state: State, x: Inputs) -> tuple[State, Floats]:
+        drive = x.readings.get(f"feeder_drive:{feeder}")
+        rate = x.readings.get(f"feeder_rate:{feeder}")
+        mode = x.readings.get(f"feeder_gravimetric:{feeder}")
+        busy = x.made.get(f"refilling:{feeder}", np.zeros(x.readings.n))
+        with np.errstate(invalid="ignore"):
+            fit = (drive >= LEAST_DRIVE_PCT) & (rate > 0) & ~(busy > 0) & ~(mode < 0.5)
+        return state, np.where(fit, rate / np.where(fit, drive, 1.0), np.nan)
+
+    return Quantity(
+        f"feed_factor:{feeder}",
+        "kg/h/%",
+        f"what {feeder} delivers per percent of drive speed",
+        cells,
+        needs,
+        possible=lambda ctx: _known(ctx, "feeder_rate", feeder) and feeder in ctx.subjects_of("feeder_drive"),
+    )
+
+
+def usual_feed_factor_of(feeder: str) -> Quantity:
+    """The feed factor this feeder had at this fill of its hopper when the recipe began to run steadily.
+
+    Learned once a recipe, quarter by quarter of the hopper where weight and hopper size are known: it does not
+    follow a slow drift. NaN until learned.
+    """
+
+    def start(ctx: Context) -> State:
+        return {"recipe": "", "sum": np.zeros(FILL_PARTS), "count": np.zeros(FILL_PARTS)}
+
+    def cells(state: State, x: Inputs) -> tuple[State, Floats]:
+        recipe = x.ctx.recipe.name if x.ctx.recipe else ""
+        if state["recipe"] != recipe:
+            state = {**start(x.ctx), "recipe": recipe}
+        factor, rate = x[f"feed_factor:{feeder}"], x.readings.get(f"feeder_rate:{feeder}")
+        wanted = wanted_rates(x.readings, (feeder,), x.ctx)[0]
+        with np.errstate(invalid="ignore"):
+            on_set = np.isnan(wanted) | (np.abs(rate - wanted) <= CALM_SHARE * wanted)
+        calm = (x.phase == PHASES.index("steady")) & on_set & np.isfinite(factor)
+        part = _fill_part(feeder, x)
+        here = part == np.arange(FILL_PARTS)[:, None]
+        seen = running_total(state["count"], (here & calm).astype(float))
+        takes = here & calm & (seen <= LEARN_CELLS)
+        total = running_total(state["sum"], np.where(takes, np.nan_to_num(factor), 0.0))
+        count = np.fmin(seen, LEARN_CELLS)
+        usual = np.full(x.readings.n, np.nan)
+        for row in range(FILL_PARTS):
+            usual = np.where(here[row] & (count[row] >= LEARN_CELLS), total[row] / LEARN_CELLS, usual)
+        if not x.readings.n:
+            return state, usual
+        return {"recipe": recipe, "sum": total[:, -1].copy(), "count": count[:, -1].copy()}, usual
+
+    return Quantity(
+        f"usual_feed_factor:{feeder}",
+        "kg/h/%",
+        f"what {feeder} delivered per percent of drive speed at this fill when the recipe began",
+        cells,
+        (f"feed_factor:{feeder}",),
+        start=start,
+    )
+
+
+def _fill_part(feeder: str, x: Inputs) -> Floats:
+    """Quarter of the hopper that is filled, 0 to 3; 0 throughout where it is not known, NaN where it is unread."""
+    hopper = x.ctx.line.feeder_named(feeder).hopper_kg
+    if hopper is None or not _known(x.ctx, "feeder_weight", feeder):
+        return np.zeros(x.readings.n)
+    share = x.readings.get(f"feeder_weight:{feeder}") / hopper
+    return np.clip(np.floor(FILL_PARTS * share), 0, FILL_PARTS - 1)
+
+
+def _known(ctx: Context, role: str, feeder: str) -> bool:
+    return feeder in ctx.subjects_of(role) and f"{role}:{feeder}" not in ctx.line.relative_channels

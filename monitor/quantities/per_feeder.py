@@ -1,0 +1,36 @@
+"""Every derived quantity that a line has once a feeder; names carry the feeder after a colon."""
+
+from __future__ import annotations
+
+from monitor.contract import Context
+from monitor.quantities.at_die import die_flow_of, die_share_of
+from monitor.quantities.feed import share_of
+from monitor.quantities.feeding import feed_factor_of, refilling_of, usual_feed_factor_of
+from monitor.quantities.quantity import Quantity
+
+PER_FEEDER_UNITS = {
+    "share": "%",
+    "refilling": "1",
+    "feed_factor": "kg/h/%",
+    "usual_feed_factor": "kg/h/%",
+    "die_flow": "kg/h",
+    "die_share": "%",
+}
+"""Units by the name before the colon."""
+
+
+def per_feeder(ctx: Context) -> tuple[Quantity, ...]:
+    """What a line may have for each of its feeders; the plan takes what its channels allow."""
+    fed = ctx.subjects_of("feeder_rate")
+    watched = tuple(dict.fromkeys((*ctx.subjects_of("feeder_weight"), *ctx.subjects_of("feeder_refill"))))
+    factors = {name: feed_factor_of(name, (f"refilling:{name}",) if name in watched else ()) for name in fed}
+    driven = [name for name in fed if factors[name].possible(ctx)]
+    ways = {name: (f"refilling:{name}", f"usual_feed_factor:{name}") for name in driven if name in watched}
+    return (
+        *(share_of(name) for name in fed),
+        *(refilling_of(name) for name in watched),
+        *(factors[name] for name in driven),
+        *(usual_feed_factor_of(name) for name in driven),
+        *(die_flow_of(name, ways.get(name, ())) for name in fed),
+        *(die_share_of(name, fed) for name in fed),
+    )

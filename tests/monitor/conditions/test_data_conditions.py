@@ -1,0 +1,128 @@
+"""No data, one controller silent or stale, an 'actual' that is the set-point."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.actual_is_setpoint import ActualIsSetpoint
+from monitor.conditions.controller_stale import ControllerStale
+from monitor.conditions.data_stopped import DataStopped
+from tests.monitor.conditions.told import changed, only, seconds, told, without
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_path import path_line, path_recipe, path_script
+
+
+def silence(s: Script, start: float, end: float, *prefixes: str) -> None:
+    for key in s.x:
+        if not prefixes or key.startswith(prefixes):
+            s.put(key, start, end, float("nan"))
+
+
+# -- the whole log
+
+
+@pytest.mark.parametrize(("for_s", "priority"), [(4, 0), (5, 0), (8, 4), (90, 2)])
+def test_nothing_for_so_long(for_s: float, priority: int) -> None:
+    s = path_script(2000)
+    silence(s, 1000, 1000 + for_s)
+    found = told(s, DataStopped(), recipe=path_recipe())
+    assert [f.last.priority for f in found] == ([priority] if priority else [])
+    if found:
+        assert seconds(found[0].first_decided_at) == 1006 and found[0].last.until is not None
+
+
+@pytest.mark.parametrize("cadence_s", [2.0, 5.0, 10.0])
+def test_three_cadences_where_they_are_longer(cadence_s: float) -> None:
+    line = changed(path_line(), line={"cadence_s": cadence_s})
+    s = path_script(4000, line)
+    silence(s, 2000, 2000 + 3 * cadence_s)
+    assert told(s, DataStopped(), recipe=path_recipe()) == []
+    silence(s, 3000, 3000 + 5 * cadence_s)
+    assert len(told(s, DataStopped(), recipe=path_recipe())) == 1
+
+
+def test_a_log_that_comes_every_half_minute_by_habit_is_not_stopped() -> None:
+    s = path_script(4000)
+    keep = np.arange(s.n) % 30 == 0
+    for key in s.x:
+        s.x[key] = np.where(keep, s.x[key], np.nan)
+    later = [f for f in told(s, DataStopped(), recipe=path_recipe()) if (seconds(f.last.since) or 0) > 60]
+    assert later == []
+    silence(s, 3000, 3200)
+    assert len([f for f in told(s, DataStopped(), recipe=path_recipe()) if (seconds(f.last.since) or 0) > 60]) == 1
+
+
+def test_a_log_that_starts_empty_has_not_stopped() -> None:
+    s = path_script(2000)
+    silence(s, 0, 600)
+    assert told(s, DataStopped(), recipe=path_recipe()) == []
+
+
+# -- one controller
+
+
+def test_a_controller_without_readings_while_others_live() -> None:
+    s = path_script(6000)
+    silence(s, 4000, 5000, "feeder_rate:F2", "feeder_drive:F2", "feeder_weight:F2")
+    found = only(told(s, ControllerStale(), recipe=path_recipe()))
+    assert "feeder F2: no readings" in found.last.summary and found.last.priority == 3
+    assert 4050 <= (seconds(found.first_decided_at) or 0) <= 4090
+
+
+def test_one_channel_of_several_is_named() -> None:
+    s = path_script(6000)
+    silence(s, 4000, 5000, "melt_pressure:P2")
+    assert "melt pressure P2 among them" in only(told(s, ControllerStale(), recipe=path_recipe())).last.summary
+
+
+def test_all_channels_of_one_controller_stand_still() -> None:
+    s = path_script(6000)
+    for key in s.x:
+        if key.startswith(("feeder_rate:F1", "feeder_drive:F1", "feeder_weight:F1")):
+            s.put(key, 4000, 5000, float(s.x[key][4000]))
+    found = only(told(s, ControllerStale(), recipe=path_recipe()))
+    assert "stale" in found.last.summary and (seconds(found.first_decided_at) or 0) <= 4220
+
+
+def test_a_feeder_that_stands_is_not_stale_and_one_still_sensor_is_not_a_controller() -> None:
+    s = path_script(6000)
+    for role in ("feeder_rate", "feeder_drive", "feeder_setpoint"):
+        s.put(f"{role}:F3", 4000, 6000, 0)
+    s.put("feeder_weight:F3", 4000, 6000, 21.0)
+    s.put("melt_pressure:P2", 4000, 6000, 40.0)
+    assert told(s, ControllerStale(), recipe=path_recipe()) == []
+
+
+def test_the_whole_log_silent_is_not_one_controller() -> None:
+    s = path_script(6000)
+    silence(s, 4000, 4300)
+    assert told(s, ControllerStale(), recipe=path_recipe()) == []
+
+
+# -- a copy
+
+
+def test_an_actual_that_follows_a_step_within_the_cell_is_a_copy() -> None:
+    s = path_script(4000)
+    s.put("screw_speed_setpoint", 2000, 4000, 330)
+    s.x["screw_speed"] = s.x["screw_speed_setpoint"].copy()
+    found = only(told(s, ActualIsSetpoint(), recipe=path_recipe()))
+    assert found.last.priority == 4 and found.last.channel == "screw_speed"
+
+
+def test_a_zone_kept_to_the_degree_in_whole_numbers_is_no_copy() -> None:
+    s = path_script(8000)
+    s.x["zone_temperature:Z2"][:] = 200
+    s.put("zone_setpoint:Z2", 6000, 8000, 210)
+    s.x["zone_temperature:Z2"][s.span(6000, 8000)] = np.round(np.minimum(200 + np.arange(2000) / 60, 210))
+    assert told(s, ActualIsSetpoint(), recipe=path_recipe()) == []
+
+
+def test_a_rate_without_scatter_for_half_an_hour_is_a_copy_unless_a_weight_can_tell_better() -> None:
+    line = without(path_line(), "feeder_weight")
+    s = path_script(4000)
+    s.x["feeder_rate:F2"] = s.x["feeder_setpoint:F2"].copy()
+    found = only(told(s, ActualIsSetpoint(), line=line, recipe=path_recipe()))
+    assert found.last.channel == "feeder_rate:F2"
+    assert told(s, ActualIsSetpoint(), recipe=path_recipe()) == []

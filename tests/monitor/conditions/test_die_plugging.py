@@ -1,0 +1,30 @@
+"""Pressure after the screen that creeps for hours is claimed as a trend, and never from a sensor ahead of the screen."""
+
+from __future__ import annotations
+
+from monitor.conditions.die_plugging import DiePlugging
+from tests.monitor.conditions.told import only, seconds, told
+from tests.monitor.world_path import add, path_line, path_recipe, path_script
+
+P2 = "melt_pressure:P2"
+
+
+def test_a_creep_of_hours_is_claimed_with_low_confidence_and_as_holes() -> None:
+    s = path_script(4 * 3600)
+    add(s, P2, 0, 4 * 3600, 0, 6)
+    found = only(told(s, DiePlugging(), recipe=path_recipe()))
+    assert found.last.confidence == "low" and "% of the holes" in found.last.summary
+    assert (seconds(found.first_decided_at) or 0) >= 2 * 3600
+
+
+def test_a_tenth_of_the_holes_at_once_is_near_the_noise_and_not_claimed() -> None:
+    s = path_script(4 * 3600)
+    s.scale(P2, 5000, 4 * 3600, 1.038)
+    assert told(s, DiePlugging(), recipe=path_recipe()) == []
+
+
+def test_without_a_sensor_after_the_screen_nothing_is_claimed() -> None:
+    line = path_line("twin-screw", P1="before_screen")
+    s = path_script(4 * 3600, line)
+    add(s, "melt_pressure:P1", 0, 4 * 3600, 0, 10)
+    assert told(s, DiePlugging(), recipe=path_recipe()) == []

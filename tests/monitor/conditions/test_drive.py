@@ -1,0 +1,163 @@
+"""Torque at its limit, metal in the screws, speed off, screw turning empty, work per kilogram off."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.screw_turning_empty import ScrewTurningEmpty
+from monitor.conditions.sme_off import SmeOff
+from monitor.conditions.speed_deviation import SpeedDeviation
+from monitor.conditions.torque_high import TorqueHigh
+from monitor.conditions.tramp_metal import TrampMetal
+from monitor.line import Line
+from tests.monitor.conditions.told import changed, only, seconds, told, without
+from tests.monitor.scripted_world import FEEDERS, Script
+from tests.monitor.world_path import path_line, path_recipe, path_script
+
+# -- torque
+
+
+def test_a_minute_over_nine_tenths_warns() -> None:
+    s = path_script(3000)
+    s.put("torque", 1000, 1300, 93)
+    found = only(told(s, TorqueHigh(), recipe=path_recipe()))
+    assert found.last.priority == 2 and 1040 <= (seconds(found.first_decided_at) or 0) <= 1060
+
+
+def test_three_seconds_over_the_limit_is_priority_one() -> None:
+    s = path_script(3000)
+    s.put("torque", 1000, 1003, 103)
+    found = only(told(s, TorqueHigh(), recipe=path_recipe()))
+    assert found.last.priority == 1 and found.last.caution and seconds(found.first_decided_at) == 1003
+
+
+@pytest.mark.parametrize(("for_s", "pct"), [(2, 130), (50, 93), (600, 89)])
+def test_shorter_or_lower_is_silent(for_s: float, pct: float) -> None:
+    s = path_script(3000)
+    s.put("torque", 1000, 1000 + for_s, pct)
+    assert told(s, TorqueHigh(), recipe=path_recipe()) == []
+
+
+def test_the_limit_of_the_line_file_and_a_current_of_known_rating_count() -> None:
+    line = changed(path_line(), drive={"torque_limit_pct": 80.0})
+    s = path_script(3000, line)
+    s.put("torque", 1000, 1300, 75)
+    assert len(told(s, TorqueHigh(), recipe=path_recipe())) == 1
+
+    current = _motor_current(200.0)
+    s = path_script(3000, current)
+    s.x["motor_current"][:] = 120
+    s.put("motor_current", 1000, 1300, 190)
+    assert len(told(s, TorqueHigh(), recipe=path_recipe())) == 1
+    unknown = _motor_current(None)
+    s.line = unknown
+    assert told(s, TorqueHigh(), recipe=path_recipe()) == []
+
+
+def _motor_current(rated: float | None) -> Line:
+    data = without(path_line(), "torque").model_dump()
+    data["sensor"] = (*data["sensor"], {"tag": "current", "role": "motor_current"})
+    data["drive"]["rated_current_a"] = rated
+    return Line.model_validate({**data, "version": f"current {rated}"})
+
+
+# -- metal
+
+
+def _bang(s: Script, at: float, for_s: int, torque: float, speed: float) -> None:
+    s.put("torque", at, at + for_s, torque)
+    s.put("screw_speed", at, at + for_s, speed)
+
+
+@pytest.mark.parametrize("for_s", [1, 2, 3])
+def test_a_spike_with_a_dip_is_something_hard(for_s: int) -> None:
+    s = path_script(3000)
+    _bang(s, 1000, for_s, 85, 290)
+    found = only(told(s, TrampMetal(), recipe=path_recipe()))
+    assert seconds(found.first_decided_at) == 1000 + for_s + 1 and found.last.caution
+
+
+def test_several_in_ten_minutes_are_one_finding() -> None:
+    s = path_script(3000)
+    for at in (1000, 1060, 1300):
+        _bang(s, at, 2, 90, 285)
+    only(told(s, TrampMetal(), recipe=path_recipe()))
+
+
+@pytest.mark.parametrize(("for_s", "torque", "speed"), [(1, 140, 300), (20, 85, 290), (2, 60, 280), (2, 64, 285)])
+def test_no_dip_no_spike_or_too_long_is_not_it(for_s: int, torque: float, speed: float) -> None:
+    s = path_script(3000)
+    _bang(s, 1000, for_s, torque, speed)
+    assert told(s, TrampMetal(), recipe=path_recipe()) == []
+
+
+def test_a_log_of_every_five_seconds_cannot_see_it() -> None:
+    assert TrampMetal().subjects(_context(5.0)) == ()
+
+
+def _context(cadence_s: float):
+    from monitor.contract import Context
+
+    return Context(changed(path_line(), line={"cadence_s": cadence_s}), None, None, cadence_s)
+
+
+# -- speed
+
+
+def test_speed_off_its_setpoint_and_the_limit_as_its_cause() -> None:
+    s = path_script(4000)
+    s.put("screw_speed", 2000, 2500, 285)
+    s.put("torque", 2000, 2500, 97)
+    found = only(told(s, SpeedDeviation(), recipe=path_recipe()))
+    assert "torque or current limit" in found.last.cause_texts[0] and found.last.priority == 3
+    assert (seconds(found.first_decided_at) or 0) <= 2040
+
+
+def test_a_ramp_after_a_new_setpoint_is_not_off() -> None:
+    s = path_script(4000)
+    s.put("screw_speed_setpoint", 2000, 4000, 360)
+    s.put("screw_speed", 2000, 2060, 300, slope_s=1.0)
+    s.put("screw_speed", 2060, 4000, 360)
+    assert told(s, SpeedDeviation(), recipe=path_recipe()) == []
+
+
+# -- empty
+
+
+def _unfed(s: Script, start: float, end: float, torque: float) -> None:
+    for feeder in FEEDERS:
+        for role in ("feeder_rate", "feeder_setpoint"):
+            s.put(f"{role}:{feeder}", start, end, 0)
+    s.put("torque", start, end, torque)
+
+
+def test_left_turning_empty() -> None:
+    s = path_script(4000)
+    _unfed(s, 2000, 4000, 9)
+    found = only(told(s, ScrewTurningEmpty(), recipe=path_recipe()))
+    assert 2290 <= (seconds(found.first_decided_at) or 0) <= 2320 and found.last.since <= found.first_decided_at
+
+
+@pytest.mark.parametrize(("for_s", "torque"), [(240, 9), (1500, 25)])
+def test_rethreading_or_purged_by_hand_is_not_empty(for_s: float, torque: float) -> None:
+    s = path_script(4000)
+    _unfed(s, 2000, 2000 + for_s, torque)
+    assert told(s, ScrewTurningEmpty(), recipe=path_recipe()) == []
+
+
+# -- work per kilogram
+
+
+@pytest.mark.parametrize(("factor", "priority"), [(1.03, 0), (1.07, 4), (1.14, 3), (0.85, 3)])
+def test_work_per_kilogram(factor: float, priority: int) -> None:
+    s = path_script(6000)
+    s.scale("torque", 3600, 6000, factor)
+    found = told(s, SmeOff(), recipe=path_recipe())
+    assert [f.last.priority for f in found] == ([priority] if priority else [])
+
+
+def test_under_a_quarter_of_the_rate_it_says_nothing() -> None:
+    s = path_script(6000)
+    for feeder in FEEDERS:
+        s.scale(f"feeder_rate:{feeder}", 3600, 6000, 0.2)
+    assert told(s, SmeOff(), recipe=path_recipe()) == []

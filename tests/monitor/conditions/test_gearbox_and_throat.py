@@ -1,0 +1,70 @@
+"""Gearbox oil, throat jacket, diverter: what maintenance and quality want to know in time."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.diverter_on_scrap import DiverterOnScrap
+from monitor.conditions.gearbox import Gearbox
+from monitor.conditions.throat_warm import ThroatWarm
+from tests.monitor.conditions.told import only, seconds, told, words
+from tests.monitor.world_path import add, path_recipe, path_script
+
+OIL, HALL = "gearbox_oil_temperature", "ambient_temperature"
+
+
+def test_oil_over_the_hall_at_the_same_load() -> None:
+    s = path_script(9000)
+    add(s, OIL, 5000, 9000, 0, 14)
+    found = only(told(s, Gearbox(), recipe=path_recipe()))
+    assert "more over the hall" in found.last.summary and found.last.priority == 3
+
+
+def test_a_warmer_hall_is_taken_off() -> None:
+    s = path_script(9000)
+    add(s, OIL, 5000, 9000, 0, 10)
+    add(s, HALL, 5000, 9000, 0, 10)
+    assert told(s, Gearbox(), recipe=path_recipe()) == []
+
+
+def test_more_load_warms_it_by_right() -> None:
+    s = path_script(9000)
+    add(s, OIL, 5000, 9000, 0, 12)
+    s.scale("torque", 4900, 9000, 1.3)
+    assert told(s, Gearbox(), recipe=path_recipe()) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "priority"),
+    [("gearbox_oil_pressure", 0.3, 2), ("gearbox_oil_pressure", 1.3, 2), ("gearbox_filter_drop", 2.6, 3), (OIL, 90, 2)],
+)
+def test_each_part_of_it(key: str, value: float, priority: int) -> None:
+    s = path_script(9000)
+    s.put(key, 5000, 9000, value)
+    found = only(told(s, Gearbox(), recipe=path_recipe()))
+    assert found.last.channel == key and found.last.priority == priority
+
+
+def test_no_oil_pressure_on_a_standing_gearbox() -> None:
+    s = path_script(6000)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque", "gearbox_oil_pressure"):
+        s.put(key, 3000, 6000, 0)
+    assert told(s, Gearbox(), recipe=path_recipe()) == []
+
+
+def test_a_throat_that_warms_up_and_one_that_only_follows_its_water() -> None:
+    s = path_script(8000)
+    add(s, "throat_temperature", 4000, 8000, 0, 16)
+    assert "bridge" in only(told(s, ThroatWarm(), recipe=path_recipe())).last.summary
+    add(s, "cooling_water_temperature", 4000, 8000, 0, 10)
+    assert told(s, ThroatWarm(), recipe=path_recipe()) == []
+
+
+def test_kilograms_to_scrap_and_a_diverter_that_is_not_wired() -> None:
+    s = path_script(6000)
+    s.put("diverter_to_product", 3000, 5400, 0)
+    found = only(told(s, DiverterOnScrap(), recipe=path_recipe()))
+    assert found.last.priority == 4 and (seconds(found.first_decided_at) or 0) == pytest.approx(3300, abs=20)
+    assert "200 kg" in words(found) or "199 kg" in words(found)
+    s.put("diverter_to_product", 0, 6000, 0)
+    assert told(s, DiverterOnScrap(), recipe=path_recipe()) == []

@@ -1,0 +1,61 @@
+"""Thin melt in a polymer that water breaks: said with its signs, and for no other polymer."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.moisture import Moisture
+from tests.monitor.conditions.told import only, told
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_path import path_recipe, path_script
+
+P1 = "melt_pressure:P1"
+
+
+def wet(s: Script, pressure: float = 0.85, torque: float = 0.95, over_s: float = 1200) -> None:
+    """Pressure falls more than torque, over twenty minutes."""
+    part = s.span(4000, s.n)
+    way = np.minimum(np.arange(len(s.x[P1][part])) / over_s, 1.0)
+    s.x[P1][part] *= 1 - (1 - pressure) * way
+    s.x["torque"][part] *= 1 - (1 - torque) * way
+
+
+@pytest.mark.parametrize("code", ["PA6", "PET", "PC"])
+def test_with_a_wet_dryer_and_a_restless_pressure_water_comes_first(code: str) -> None:
+    s = path_script(8000)
+    wet(s)
+    s.x[P1][s.span(4000, 8000)] += 3 * s.noise(0.5)[s.span(4000, 8000)]
+    s.put("dew_point", 3500, 8000, -15)
+    found = only(told(s, Moisture(), recipe=path_recipe(material=code)))
+    assert "wet resin" in found.last.cause_texts[0] and len(found.last.causes[0].speaks_for) >= 2
+    assert found.last.priority == 2
+
+
+def test_with_a_dry_dryer_and_a_quiet_pressure_it_is_a_thin_lot_first() -> None:
+    s = path_script(8000)
+    wet(s)
+    found = only(told(s, Moisture(), recipe=path_recipe()))
+    assert "thinner lot" in found.last.cause_texts[0] and found.last.priority == 3
+
+
+def test_not_for_a_polyolefin() -> None:
+    s = path_script(8000)
+    wet(s)
+    assert told(s, Moisture(), recipe=path_recipe(material="PP")) == []
+
+
+def test_torque_that_falls_as_much_is_less_feed_and_hotter_melt_is_hotter_melt() -> None:
+    s = path_script(8000)
+    wet(s, 0.85, 0.8)
+    assert told(s, Moisture(), recipe=path_recipe()) == []
+    s = path_script(8000)
+    wet(s)
+    s.x["melt_temperature:MT1"][s.span(4000, 8000)] += 8
+    assert told(s, Moisture(), recipe=path_recipe()) == []
+
+
+def test_a_new_screen_is_a_step_and_not_wet() -> None:
+    s = path_script(8000)
+    s.scale(P1, 4000, 8000, 0.85)
+    assert told(s, Moisture(), recipe=path_recipe()) == []

@@ -1,0 +1,124 @@
+"""Frozen, plugged, off zero, silent at a start: four ways a pressure sensor lies, and what is none of them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.pressure_missing_at_start import PressureMissingAtStart
+from monitor.conditions.pressure_sensor_frozen import PressureSensorFrozen
+from monitor.conditions.pressure_sensor_plugged import PressureSensorPlugged
+from monitor.conditions.pressure_zero_drift import PressureZeroDrift
+from tests.monitor.conditions.path_nuisances import stop_and_start
+from tests.monitor.conditions.told import only, seconds, told
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_path import path_recipe, path_script
+
+P1, P2 = "melt_pressure:P1", "melt_pressure:P2"
+
+
+def stopped(stop_s: float = 4000, start_s: float = 6400) -> Script:
+    s = path_script(9000)
+    stop_and_start(s)
+    return s
+
+
+# -- frozen
+
+
+def test_a_reading_that_moved_and_stands_still_to_the_last_digit_is_frozen() -> None:
+    s = path_script(8000)
+    s.put(P1, 5000, 8000, 60.17)
+    found = only(told(s, PressureSensorFrozen(), recipe=path_recipe()))
+    assert 5590 <= (seconds(found.first_decided_at) or 0) <= 5640 and "P1" in found.last.summary
+
+
+def test_a_coarse_reading_is_not_frozen_until_the_rate_should_have_moved_it() -> None:
+    s = path_script(8000)
+    s.x[P1][:] = 60.0
+    assert told(s, PressureSensorFrozen(), recipe=path_recipe()) == []
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_rate:{feeder}", 5000, 8000, 1.3)
+        s.scale(f"feeder_setpoint:{feeder}", 5000, 8000, 1.3)
+    found = only(told(s, PressureSensorFrozen(), recipe=path_recipe()))
+    assert (seconds(found.first_decided_at) or 0) < 5200
+
+
+def test_when_the_whole_drive_stands_still_too_it_is_not_the_sensor() -> None:
+    s = path_script(8000)
+    for key in (P1, P2, "torque", "screw_speed"):
+        s.put(key, 5000, 8000, float(s.x[key][5000]))
+    assert told(s, PressureSensorFrozen(), recipe=path_recipe()) == []
+
+
+# -- plugged
+
+
+def test_pressure_held_after_the_stop_is_real_until_shown_otherwise() -> None:
+    s = stopped()
+    s.put(P1, 4000, 6400, 38)
+    s.put(P2, 4000, 6400, 30)
+    found = told(s, PressureSensorPlugged(), recipe=path_recipe())
+    assert len(found) == 2 and all(f.last.caution for f in found)
+    assert "way out shut" in found[0].last.cause_texts[0]
+
+
+def test_a_second_sensor_that_has_fallen_speaks_for_the_port() -> None:
+    s = stopped()
+    s.put(P1, 4000, 6400, 38)
+    found = only(told(s, PressureSensorPlugged(), recipe=path_recipe()))
+    assert "port plugged" in found.last.cause_texts[0] and found.last.causes[0].speaks_for
+    assert 4300 <= (seconds(found.first_decided_at) or 0) <= 4400
+
+
+def test_thick_melt_that_drains_slowly_is_not_held() -> None:
+    s = stopped()
+    s.x[P1][s.span(4000, 6400)] = 50 * np.exp(-np.arange(2400) / 500)
+    assert told(s, PressureSensorPlugged(), recipe=path_recipe()) == []
+
+
+# -- zero
+
+
+@pytest.mark.parametrize(("offset", "said"), [(2.5, False), (8.0, True), (-4.0, True)])
+def test_off_zero_at_the_stop(offset: float, said: bool) -> None:
+    s = stopped()
+    s.x[P2] += offset
+    found = told(s, PressureZeroDrift(), recipe=path_recipe())
+    assert bool(found) == said
+    if said:
+        assert ("trapped" in " ".join(found[0].last.cause_texts)) == (offset > 0)
+        assert bool(found[0].last.caution) == (offset > 0)
+
+
+def test_each_sensor_has_its_own_zero_and_below_zero_needs_no_stop() -> None:
+    s = path_script(4000)
+    s.x[P2][:] = -6 + s.noise(0.2)
+    found = only(told(s, PressureZeroDrift(), recipe=path_recipe()))
+    assert found.last.confidence == "high" and "P2" in found.last.summary
+
+
+# -- at the start
+
+
+@pytest.mark.parametrize(("torque", "priority"), [(35, 2), (80, 1)])
+def test_torque_climbs_and_pressure_reads_nothing(torque: float, priority: int) -> None:
+    s = stopped()
+    s.put(P1, 6400, 9000, 0.3)
+    s.put("torque", 6400, 9000, torque)
+    found = only(told(s, PressureMissingAtStart(), recipe=path_recipe()))
+    assert found.last.priority == priority and found.last.caution
+    assert (seconds(found.first_decided_at) or 0) <= 6520
+
+
+def test_a_screw_that_is_still_filling_has_no_pressure_to_show() -> None:
+    s = stopped()
+    s.put(P1, 6400, 6700, 0.3)
+    s.put("torque", 6400, 6700, 15)
+    assert told(s, PressureMissingAtStart(), recipe=path_recipe()) == []
+
+
+def test_it_ends_when_the_pressure_comes() -> None:
+    s = stopped()
+    s.put(P1, 6400, 7000, 0.3)
+    assert only(told(s, PressureMissingAtStart(), recipe=path_recipe())).last.until is not None

@@ -1,0 +1,80 @@
+"""A hopper under its refill level, and one that runs empty."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.refill_not_answered import HopperRunningEmpty, RefillNotAnswered
+from monitor.line import Line
+from tests.monitor.conditions.feeder_stories import FROM, calm
+from tests.monitor.conditions.told import only, seconds, told
+from tests.monitor.world_feeders import feeder_line, feeder_recipe
+
+
+def with_feeder(**given: object) -> Line:
+    data = feeder_line().model_dump()
+    data["feeder"] = [{**part, **given} if part["name"] == "F2" else part for part in data["feeder"]]
+    return Line.model_validate({**data, "version": str(given)})
+
+
+def test_under_the_level_for_more_than_thirty_seconds_and_how_long_it_lasts() -> None:
+    """9 kg left under a level of 10 kg at 57 kg/h: about nine minutes."""
+    s = calm()
+    s.even_weight("F2", 10.2, FROM, FROM + 400)
+    finding = only(told(s, RefillNotAnswered(), recipe=feeder_recipe()))
+
+    assert "no refill, empty in" in finding.last.summary and finding.last.priority == 2
+    since = seconds(finding.last.since) or 0
+    assert FROM <= since <= FROM + 30 and (seconds(finding.first_decided_at) or 0) == since + 30
+    left = next(e for e in finding.last.evidence if e.what == "time to empty")
+    assert left.value == pytest.approx(60 * 3.9 / 57, abs=0.4)
+
+
+def test_a_refill_within_thirty_seconds_is_an_answer() -> None:
+    s = calm()
+    s.even_weight("F2", 10.2, FROM, FROM + 35)
+
+    assert told(s, RefillNotAnswered(), recipe=feeder_recipe()) == []
+
+
+def test_where_no_level_is_given_it_is_learned_from_three_refills() -> None:
+    """F1 is refilled at 20 kg every 450 s; then nobody comes. At 12 kg it is said."""
+    s = calm()
+    s.even_weight("F1", 30, FROM, FROM + 320)
+    finding = only(told(s, RefillNotAnswered(), recipe=feeder_recipe()))
+
+    assert finding.last.channel == "feeder_weight:F1"
+    assert finding.last.evidence[0].expected == pytest.approx(0.8 * 20, abs=1)
+
+
+def test_without_level_and_without_refills_seen_nothing_is_claimed() -> None:
+    s = calm()
+    s.even_weight("F3", 0.5, 0, 600)
+    assert told(s, RefillNotAnswered(), line=with_feeder(refill_below_kg=None), recipe=feeder_recipe()) == []
+
+
+def test_running_empty_needs_only_the_size_of_the_hopper() -> None:
+    line = with_feeder(refill_below_kg=None, hopper_kg=80)
+    s = calm()
+    s.even_weight("F2", 5, FROM, FROM + 300)
+    finding = only(told(s, HopperRunningEmpty(), line=line, recipe=feeder_recipe()))
+
+    assert 60 <= (seconds(finding.first_decided_at) or 0) - FROM <= 110, "4 kg are reached after a minute"
+
+
+def test_a_small_ingredient_with_an_hour_left_is_not_running_empty() -> None:
+    data = feeder_line().model_dump()
+    data["feeder"][2]["hopper_kg"] = 60
+    s = calm()
+    s.even_weight("F3", 2.9, FROM, FROM + 600)
+
+    assert told(s, HopperRunningEmpty(), line=Line.model_validate(data), recipe=feeder_recipe()) == []
+
+
+def test_a_feeder_not_wanted_may_be_empty() -> None:
+    s = calm()
+    s.even_weight("F2", 3, FROM, FROM + 300)
+    for what in ("rate", "setpoint"):
+        s.put(f"feeder_{what}:F2", FROM - 100, FROM + 400, 0)
+
+    assert told(s, RefillNotAnswered(), HopperRunningEmpty(), recipe=feeder_recipe()) == []

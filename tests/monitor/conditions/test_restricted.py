@@ -1,0 +1,134 @@
+"""Screen or die restricted, or the melt thicker: torque tells, and where it does not both are said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.restricted import Restricted
+from monitor.conditions.viscous_lot import ViscousLot
+from monitor.contract import Context
+from tests.monitor.conditions.told import SINGLE, TWIN, Story, only, seconds, single, told, twin, without, words
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_fill import FILL_LINE, FillScript
+
+LOG_S, FROM, TO = 2700, 1200, 2100
+BOTH = (Restricted(), ViscousLot())
+
+
+def moved(pressure: float, torque: float, melt_c: float = 0.0, rate: float = 1.0) -> Story:
+    def story(s: Script) -> None:
+        s.scale("melt_pressure:P1", FROM, TO, pressure)
+        s.scale("torque", FROM, TO, torque)
+        s.x["melt_temperature:MT1"][s.span(FROM, TO)] += melt_c
+        if "line_rate" in s.x:
+            s.scale("line_rate", FROM, TO, rate)
+
+    return story
+
+
+@pytest.mark.parametrize("kind", ["twin", "single"])
+@pytest.mark.parametrize(
+    ("story", "condition", "first"),
+    [
+        (moved(1.3, 1.03, 2.0, 0.96), "restricted", "screen or die restricted"),
+        (moved(1.15, 1.0, 1.0, 0.97), "restricted", "screen or die restricted"),
+        (moved(1.2, 1.17), "viscous_lot", "more viscous lot"),
+        (moved(1.15, 1.11, -4.0), "viscous_lot", "melt colder: zones below set, less work"),
+    ],
+    ids=["restricted", "slightly", "viscous", "cold"],
+)
+def test_speaks(kind: str, story: Story, condition: str, first: str) -> None:
+    s = twin(LOG_S) if kind == "twin" else single(LOG_S)
+    story(s)
+    finding = only(told(s, *BOTH))
+
+    assert (finding.last.condition, finding.last.cause_texts[0]) == (condition, first)
+    assert finding.last.causes[0].speaks_for
+    assert FROM <= (seconds(finding.last.since) or 0) <= FROM + 60
+
+
+def test_between_the_two_both_are_said_in_one_finding() -> None:
+    s = twin(LOG_S)
+    moved(1.2, 1.07)(s)
+    finding = only(told(s, *BOTH))
+
+    assert finding.last.confidence == "low" and "both fit" in finding.last.summary
+    assert len(finding.last.causes) == 2
+
+
+def more_fed(s: Script) -> None:
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_rate:{feeder}", FROM, TO, 1.3)
+    s.scale("torque", FROM, TO, 1.3)
+    s.scale("melt_pressure:P1", FROM, TO, 1.12)
+
+
+def flushing(s: Script) -> None:
+    """Torque up far more than pressure: the screws are fuller."""
+    s.scale("torque", FROM, TO, 1.35)
+    s.scale("melt_pressure:P1", FROM, TO, 1.1)
+
+
+def short(s: Script) -> None:
+    s.scale("melt_pressure:P1", FROM, FROM + 90, 1.4)
+
+
+def small(s: Script) -> None:
+    moved(1.06, 1.05)(s)
+
+
+def thinner(s: Script) -> None:
+    moved(0.8, 0.85)(s)
+
+
+def blinds_over_the_shift(s: Script) -> None:
+    n = len(s.x["melt_pressure:P1"])
+    s.x["melt_pressure:P1"] *= 1 + 0.06 * np.arange(n) / n
+
+
+@pytest.mark.parametrize("story", [more_fed, flushing, short, small, thinner, blinds_over_the_shift])
+def test_stays_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, *BOTH) == []
+
+
+@pytest.mark.parametrize(("behind", "where"), [(1.0, "screen restricted"), (1.4, "die restricted")])
+def test_with_a_sensor_on_each_side_it_says_which(behind: float, where: str) -> None:
+    s = FillScript(LOG_S)
+    s.scale("melt_pressure:P1", FROM, TO, 1.3)
+    s.scale("melt_pressure:P2", FROM, TO, behind)
+    s.scale("torque", FROM, TO, 1.03)
+
+    assert only(told(s, *BOTH, line=FILL_LINE)).last.cause_texts[0] == where
+
+
+def test_without_a_load_only_a_colder_melt_is_called_thicker() -> None:
+    line = without(TWIN, "torque")
+    s = twin(LOG_S)
+    moved(1.2, 1.0)(s)
+    cold = twin(LOG_S)
+    moved(1.2, 1.0, -4.0)(cold)
+
+    assert only(told(s, *BOTH, line=line)).last.condition == "restricted"
+    assert only(told(cold, *BOTH, line=line)).last.condition == "viscous_lot"
+
+
+def test_near_its_torque_limit_a_stiff_lot_is_urgent() -> None:
+    s = twin(LOG_S)
+    s.x["torque"][:] = 80 + s.noise(0.3)
+    moved(1.2, 1.16)(s)
+
+    assert only(told(s, *BOTH)).last.priority == 2
+    assert "% at the same rate" in words(only(told(s, *BOTH)))
+
+
+def test_behind_a_melt_pump_nothing_is_watched() -> None:
+    data = SINGLE.model_dump()
+    data["sensor"] = [*data["sensor"], {"tag": "pump", "role": "melt_pump_speed"}]
+    pumped = type(SINGLE).model_validate({**data, "version": "pumped"})
+
+    assert Restricted().subjects(Context(SINGLE, None, None, 10.0)) == ("P1",)
+    assert Restricted().subjects(Context(pumped, None, None, 10.0)) == ()

@@ -1,0 +1,114 @@
+"""A scale that lies: drive and torque move together against a flat rate. Bulk density moves the drive alone."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.scale_wrong import ScaleWrong
+from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, rate_trimmed
+from tests.monitor.conditions.told import only, told, without, words
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
+
+
+def machine(s: FeederScript, torque: float, pressure: float) -> None:
+    s.scale("torque", FROM + 5, LOG_S, torque)
+    s.scale("melt_pressure:P1", FROM + 10, LOG_S, pressure)
+
+
+def over_fed(s: FeederScript) -> None:
+    """The scale shows a tenth too little of the loss: F1, three quarters of the feed, turns 11 % faster."""
+    s.scale("feeder_drive:F1", FROM, LOG_S, 1.11)
+    machine(s, 1.08, 1.03)
+
+
+def under_fed(s: FeederScript) -> None:
+    s.scale("feeder_drive:F1", FROM, LOG_S, 0.88)
+    machine(s, 0.91, 0.97)
+
+
+def light_lot(s: FeederScript) -> None:
+    """Lower bulk density: the drive alone."""
+    s.scale("feeder_drive:F1", FROM, LOG_S, 1.12)
+
+
+def other_way(s: FeederScript) -> None:
+    s.scale("feeder_drive:F1", FROM, LOG_S, 1.12)
+    machine(s, 0.92, 0.97)
+
+
+def pressure_other_way(s: FeederScript) -> None:
+    s.scale("feeder_drive:F1", FROM, LOG_S, 1.12)
+    machine(s, 1.08, 0.9)
+
+
+def two_at_once(s: FeederScript) -> None:
+    over_fed(s)
+    s.scale("feeder_drive:F2", FROM, LOG_S, 1.12)
+
+
+def small_ingredient(s: FeederScript) -> None:
+    """Not even a large error of 1 % of the feed shows in torque: what moved it was something else."""
+    s.scale("feeder_drive:F3", FROM, LOG_S, 1.3)
+    machine(s, 1.05, 1.02)
+
+
+@pytest.mark.parametrize(("story", "true"), [(over_fed, "267"), (under_fed, "212")])
+def test_speaks(story: Story, true: str) -> None:
+    s = calm()
+    story(s)
+    last = only(told(s, ScaleWrong(), recipe=feeder_recipe())).last
+
+    assert f"about {true}" in last.summary and last.confidence == "medium"
+    assert "catch sample" in last.checks[0]
+
+
+@pytest.mark.parametrize(
+    "story", [light_lot, other_way, pressure_other_way, two_at_once, small_ingredient, rate_trimmed]
+)
+def test_stays_silent(story: Story) -> None:
+    s = calm()
+    story(s)
+
+    assert told(s, ScaleWrong(), recipe=feeder_recipe()) == []
+
+
+def oil_line(**feeder: object):
+    data = feeder_line().model_dump()
+    data["feeder"] = [{**part, **feeder} if part["name"] == "F2" else part for part in data["feeder"]]
+    return type(feeder_line()).model_validate({**data, "version": str(feeder)})
+
+
+@pytest.mark.parametrize(
+    ("effect", "torque", "speaks"), [("lowers", 0.94, True), ("lowers", 1.06, False), ("none", 0.94, False)]
+)
+def test_an_oil_over_fed_lowers_torque(effect: str, torque: float, speaks: bool) -> None:
+    """F2 as an oil of 18 %: a fifth more of it lowers torque; torque up would be something else."""
+    s = calm()
+    s.scale("feeder_drive:F2", FROM, LOG_S, 1.25)
+    s.scale("torque", FROM + 5, LOG_S, torque)
+    found = told(s, ScaleWrong(), line=oil_line(effect_on_torque=effect), recipe=feeder_recipe())
+
+    assert bool(found) == speaks
+
+
+def test_after_a_refill_both_causes_are_said() -> None:
+    s = calm()
+    over_fed(s)
+    last = only(told(s, ScaleWrong(), recipe=feeder_recipe())).last
+
+    assert any("another material" in cause.text and cause.speaks_for for cause in last.causes), last.causes
+
+
+def test_without_torque_or_drive_it_is_not_armed() -> None:
+    s = calm()
+    over_fed(s)
+    for role in ("torque", "feeder_drive"):
+        assert told(s, ScaleWrong(), line=without(feeder_line(), role), recipe=feeder_recipe()) == []
+
+
+def test_works_without_weights() -> None:
+    s = calm()
+    over_fed(s)
+    line = without(feeder_line(), "feeder_weight", "feeder_refill")
+
+    assert "scale wrong" in words(only(told(s, ScaleWrong(), line=line, recipe=feeder_recipe())))

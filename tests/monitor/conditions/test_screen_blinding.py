@@ -1,0 +1,111 @@
+"""A screen that fills is said with its time; rate changes, thicker melt and self-cleaning changers are not."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+from monitor.conditions.screen_blinding import ScreenBlinding
+from tests.monitor.conditions.told import only, seconds, told, words
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_path import add, path_line, path_recipe, path_script
+
+P1 = "melt_pressure:P1"
+ONE = path_line("twin-screw", P1="before_screen")
+LOG_S = 5 * 3600
+
+
+def filling(bar_h: float, line=ONE) -> Script:
+    s = path_script(LOG_S, line)
+    add(s, P1, 0, LOG_S, 0, bar_h * LOG_S / 3600)
+    return s
+
+
+def test_a_filling_screen_is_said_with_the_time_to_the_limit_inside_its_interval() -> None:
+    """60 bar and 3 bar/h: the recipe's 69 bar after 3 h."""
+    found = only(told(filling(3.0), ScreenBlinding(), recipe=path_recipe()))
+    first = seconds(found.first_decided_at) or 0
+    assert 3600 <= first < 3 * 3600 and found.last.priority in (2, 3)
+    s = path_script(int(first) + 60, ONE)
+    add(s, P1, 0, first + 60, 0, 3.0 * (first + 60) / 3600)
+    early = only(told(s, ScreenBlinding(), recipe=path_recipe()))
+    left = 3 - first / 3600
+    low, high = map(float, re.findall(r"\((\S+)\.\.(\S+)\)", early.last.summary)[0])
+    assert low <= left <= high and high - low < 2.0
+    assert "screen" in early.last.cause_texts[0] and "die plugging" in early.last.cause_texts
+
+
+def test_two_sensors_take_the_drop_and_blame_the_screen_alone() -> None:
+    found = only(told(filling(3.0, path_line()), ScreenBlinding(), recipe=path_recipe()))
+    assert found.last.confidence == "high" and "drop over the screen" in found.last.summary
+    assert "die plugging" not in found.last.cause_texts
+
+
+@pytest.mark.parametrize("bar_h", [0.0, 0.3, -3.0])
+def test_slow_or_falling_is_no_news(bar_h: float) -> None:
+    assert told(filling(bar_h), ScreenBlinding(), recipe=path_recipe()) == []
+
+
+def test_a_rate_change_in_between_neither_hides_nor_makes_it() -> None:
+    s = filling(3.0)
+    for key in ("feeder_rate:F1", "feeder_rate:F2", "feeder_rate:F3"):
+        s.scale(key, 5000, LOG_S, 1.2)
+        s.scale(key.replace("rate", "setpoint"), 5000, LOG_S, 1.2)
+    s.scale(P1, 5000, LOG_S, 1.2**0.45)
+    assert len(told(s, ScreenBlinding(), recipe=path_recipe())) == 1
+
+
+def test_faster_and_faster_is_a_trend_too() -> None:
+    """Exponential, as with intermediate blocking: from 60 bar by a fifth in five hours, most of it in the last two."""
+    s = path_script(LOG_S, ONE)
+    s.x[P1] *= 1 + 0.2 * np.expm1(np.linspace(0, 3, s.n)) / np.expm1(3)
+    found = only(told(s, ScreenBlinding(), recipe=path_recipe()))
+    assert (seconds(found.first_decided_at) or 0) < 4.7 * 3600
+
+
+def test_a_viscosity_that_wanders_slowly_is_no_screen() -> None:
+    """A wave of 3 % either way with a period of three hours, torque along with it."""
+    s = path_script(LOG_S, ONE)
+    wave = 1 + 0.03 * np.sin(np.arange(s.n) / 10800 * 2 * np.pi)
+    s.x[P1] *= wave
+    s.x["torque"] = 8 + (s.x["torque"] - 8) * wave
+    assert told(s, ScreenBlinding(), recipe=path_recipe()) == []
+
+
+def test_a_hotter_melt_hides_it_from_the_eye_but_not_from_the_rule() -> None:
+    """Melt temperature climbs by 8 C: pressure stands still only because of it."""
+    s = path_script(LOG_S, ONE)
+    add(s, "melt_temperature:MT1", 0, LOG_S, 0, 10)
+    heat = 20 / 8.314e-3 * (1 / (228 + np.linspace(0, 10, s.n) + 273.15) - 1 / 501.15)
+    s.x[P1] *= np.exp(heat) * np.linspace(1, 1.14, s.n)
+    assert len(told(s, ScreenBlinding(), recipe=path_recipe())) == 1
+
+
+def test_a_screen_change_ends_it_and_starts_anew() -> None:
+    s = filling(3.0)
+    s.x[P1][s.span(9000, LOG_S)] -= 3.0 * 9000 / 3600
+    found = told(s, ScreenBlinding(), recipe=path_recipe())
+    assert [seconds(f.last.until) is not None for f in found][0] and len(found) == 2
+
+
+def test_thicker_melt_lifts_torque_as_well_and_is_not_a_screen() -> None:
+    s = filling(3.0)
+    s.x["torque"] = 8 + (s.x["torque"] - 8) * s.x[P1] / 60
+    assert told(s, ScreenBlinding(), recipe=path_recipe()) == []
+
+
+def test_a_changer_that_cleans_itself_is_left_alone_once_it_is_known() -> None:
+    s = path_script(8 * 3600, ONE)
+    s.x[P1] *= 1 + 0.10 * (np.arange(s.n) % 5400) / 5400
+    found = told(s, ScreenBlinding(), recipe=path_recipe())
+    assert all((seconds(f.last.since) or 0) < 3 * 5400 for f in found)
+
+
+def test_without_any_limit_it_is_said_by_its_rise() -> None:
+    line = ONE.model_copy(update={"limits": type(ONE.limits)(), "version": "no limit"})
+    recipe = path_recipe()
+    recipe = type(recipe).model_validate({**recipe.model_dump(), "window": []})
+    found = only(told(filling(3.0, line), ScreenBlinding(), recipe=recipe))
+    assert "bar in" not in found.last.summary and "nan" not in words(found)

@@ -1,0 +1,44 @@
+"""A step below the clean base is a torn screen; back to the base, a lost feed or a leak is not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.screen_ruptured import ScreenRuptured
+from tests.monitor.conditions.path_nuisances import bolt_changer, feed_lost
+from tests.monitor.conditions.told import Story, only, seconds, told
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_path import path_recipe, path_script
+
+P1 = "melt_pressure:P1"
+
+
+def back_to_the_base(s: Script) -> None:
+    """A screen that filled by a fifth is changed without any trace in the pressure but the step."""
+    s.x[P1][s.span(2000, 6000)] *= np.linspace(1, 1.2, 4000)
+
+
+def burst(s: Script) -> None:
+    s.put(P1, 6000, s.n, 0.5)
+
+
+def slow_thinning(s: Script) -> None:
+    s.x[P1][s.span(4000, 6000)] *= np.linspace(1, 0.85, 2000)
+    s.scale(P1, 6000, s.n, 0.85)
+
+
+@pytest.mark.parametrize("fall", [0.88, 0.75, 0.6])
+def test_a_step_below_the_clean_base(fall: float) -> None:
+    s = path_script(8000)
+    s.scale(P1, 6000, 8000, fall)
+    found = only(told(s, ScreenRuptured(), recipe=path_recipe()))
+    assert 6000 <= (seconds(found.last.since) or 0) <= 6040 and found.last.priority == 2
+    assert (seconds(found.first_decided_at) or 0) <= 6200
+
+
+@pytest.mark.parametrize("story", [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost])
+def test_silent(story: Story) -> None:
+    s = path_script(8000)
+    story(s)
+    assert told(s, ScreenRuptured(), recipe=path_recipe()) == []

@@ -1,0 +1,60 @@
+"""A side feeder that backs up; a higher rate and denser material are not that."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.side_feeder_backing_up import SideFeederBackingUp
+from tests.monitor.conditions.feeder_stories import FROM, Story, calm, rate_changed
+from tests.monitor.conditions.told import only, seconds, told, without
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
+
+
+def backs_up(s: FeederScript) -> None:
+    s.scale("stuffer_load:F2", FROM, FROM + 240, 1.5)
+    s.scale("torque", FROM + 10, FROM + 240, 0.95)
+    s.scale("melt_pressure:P1", FROM + 20, FROM + 240, 0.97)
+
+
+def slug(s: FeederScript) -> None:
+    backs_up(s)
+    s.scale("torque", FROM + 180, FROM + 240, 1.15 / 0.95)
+
+
+def denser(s: FeederScript) -> None:
+    """Works harder and all of it goes in."""
+    s.scale("stuffer_load:F2", FROM, FROM + 1200, 1.3)
+
+
+def feeder_off(s: FeederScript) -> None:
+    """More is fed than set: what that does is another finding."""
+    backs_up(s)
+    s.scale("feeder_rate:F2", FROM - 10, FROM + 250, 1.2)
+
+
+@pytest.mark.parametrize(("story", "word"), [(backs_up, "gets less than is fed"), (slug, "slug lets go")])
+def test_speaks(story: Story, word: str) -> None:
+    s = calm()
+    story(s)
+    finding = only(told(s, SideFeederBackingUp(), recipe=feeder_recipe()))
+
+    assert word in finding.last.summary
+    assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + 90
+
+
+@pytest.mark.parametrize("story", [denser, feeder_off, rate_changed])
+def test_stays_silent(story: Story) -> None:
+    s = calm()
+    story(s)
+
+    assert told(s, SideFeederBackingUp(), recipe=feeder_recipe()) == []
+
+
+def test_without_torque_and_pressure_only_a_high_load_tells() -> None:
+    line = without(feeder_line(), "torque", "melt_pressure")
+    some, much = calm(), calm()
+    some.scale("stuffer_load:F2", FROM, FROM + 240, 1.5)
+    much.scale("stuffer_load:F2", FROM, FROM + 240, 2.3)
+
+    assert told(some, SideFeederBackingUp(), line=line, recipe=feeder_recipe()) == []
+    assert only(told(much, SideFeederBackingUp(), line=line, recipe=feeder_recipe())).last.confidence == "medium"

@@ -1,0 +1,59 @@
+"""Filler and vacuum before the melt is through; restarts after a short stop and a start in order are not that."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.start_order import StartOrder
+from tests.monitor.conditions.told import seconds, told, without
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
+
+STOP = 1000
+
+
+def start(s: FeederScript, stood_s: float, early: tuple[str, ...], through_s: float = 150) -> float:
+    """Stands, then starts slowly with F1 and what is `early`; melt shows at the die `through_s` later."""
+    again = STOP + stood_s
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, STOP, again, 0)
+    for feeder in SETS:
+        for what in ("rate", "setpoint"):
+            s.put(f"feeder_{what}:{feeder}", STOP, again, 0)
+        s.put(f"feeder_rate:{feeder}", again, again + through_s, 8 if feeder in ("F1", *early) else 0)
+    s.put("melt_pressure:P1", STOP, again + through_s, 2)
+    s.put("vacuum:V1", STOP - 10, again + (0 if "V1" in early else through_s + 30), 1000)
+    return again
+
+
+@pytest.mark.parametrize(
+    ("early", "channel"), [("F2", "feeder_rate:F2"), ("V1", "vacuum:V1"), ("L4", "feeder_rate:L4")]
+)
+def test_speaks(early: str, channel: str) -> None:
+    s = FeederScript(3600)
+    again = start(s, 900, (early,))
+    found = told(s, StartOrder(), recipe=feeder_recipe())
+
+    assert [f.last.channel for f in found] == [channel]
+    assert again < (seconds(found[0].first_decided_at) or 0) <= again + 30
+
+
+@pytest.mark.parametrize(("stood_s", "early"), [(900, ()), (300, ("F2", "V1"))])
+def test_stays_silent(stood_s: float, early: tuple[str, ...]) -> None:
+    """In order, or after a stop so short that the barrel is still full of melt."""
+    s = FeederScript(3600)
+    start(s, stood_s, early)
+
+    assert told(s, StartOrder(), recipe=feeder_recipe()) == []
+
+
+def test_a_log_that_begins_running_says_nothing() -> None:
+    assert told(FeederScript(1800), StartOrder(), recipe=feeder_recipe()) == []
+
+
+def test_without_pressure_the_kilograms_fed_tell_when_melt_is_through() -> None:
+    """16 kg/h into half a kilogram of hold-up: over within two minutes though no pressure is logged."""
+    s = FeederScript(3600)
+    again = start(s, 900, ("F2",), through_s=600)
+    (finding,) = told(s, StartOrder(), line=without(feeder_line(), "melt_pressure"), recipe=feeder_recipe())
+
+    assert again < (seconds(finding.last.until) or 0) <= again + 180

@@ -1,0 +1,140 @@
+"""Surging of a flood-fed screw: what swings with pressure tells the cause; ripple caught too slowly is no surge."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.surging import Surging
+from monitor.conditions.swing import is_alias, swing_of
+from tests.monitor.conditions.told import Story, only, single, told, twin
+from tests.monitor.scripted_world import Script
+from tests.monitor.world_fill import dips
+
+LOG_S, FROM, TO = 4500, 1200, 3900
+
+
+def wave(s: Script, period_s: float, ahead_s: float = 0.0) -> np.ndarray:
+    t = np.arange(s.n) * s.cadence
+    inside = (t >= FROM) & (t < TO)
+    return np.where(inside, np.sin(2 * np.pi * (t + ahead_s) / period_s), 0.0)
+
+
+def feed_surge(s: Script) -> None:
+    dips(s, FROM, TO, 90.0, lead_s=20.0)
+
+
+def melting_plug(s: Script) -> None:
+    s.x["melt_pressure:P1"] *= 1 + 0.12 * wave(s, 80)
+    s.x["torque"] *= 1 - 0.06 * wave(s, 80)
+
+
+def speed_hunts(s: Script) -> None:
+    s.x["melt_pressure:P1"] *= 1 + 0.08 * wave(s, 60)
+    s.x["screw_speed"] *= 1 + 0.03 * wave(s, 60)
+    s.x["torque"] *= 1 + 0.05 * wave(s, 60)
+
+
+def zone_cycles(s: Script) -> None:
+    s.x["melt_pressure:P1"] *= 1 - 0.08 * wave(s, 240)
+    s.x["zone_output:Z3"] += 30 * wave(s, 240, ahead_s=60)
+
+
+@pytest.mark.parametrize(
+    ("story", "first"),
+    [
+        (feed_surge, "feed surge: bridging, throat, uneven feed"),
+        (melting_plug, "melting unstable: a plug of solids"),
+        (speed_hunts, "screw speed hunting"),
+        (zone_cycles, "zone Z3 cycling"),
+    ],
+)
+def test_the_first_cause(story: Story, first: str) -> None:
+    s = single(LOG_S)
+    story(s)
+    finding = only(told(s, Surging()))
+
+    assert finding.last.cause_texts[0] == first
+    assert finding.last.causes[0].speaks_for
+    assert finding.last.confidence == "medium"
+
+
+def step(s: Script) -> None:
+    s.scale("melt_pressure:P1", FROM, TO, 1.3)
+
+
+def spikes(s: Script) -> None:
+    for at in range(FROM, TO, 200):
+        s.scale("melt_pressure:P1", at, at + 10, 1.4)
+
+
+def small(s: Script) -> None:
+    s.x["melt_pressure:P1"] *= 1 + 0.03 * wave(s, 80)
+
+
+def irregular(s: Script) -> None:
+    """A slow random walk of the pressure."""
+    walk = np.add.accumulate(s.rng.normal(0, 0.004, s.n))
+    s.x["melt_pressure:P1"] *= 1 + np.clip(walk, -0.2, 0.2)
+
+
+def two_dips(s: Script) -> None:
+    for at in (FROM, FROM + 300):
+        s.scale("melt_pressure:P1", at, at + 40, 0.7)
+
+
+@pytest.mark.parametrize("story", [step, spikes, small, irregular, two_dips])
+def test_stays_silent(story: Story) -> None:
+    s = single(LOG_S)
+    story(s)
+
+    assert told(s, Surging()) == []
+
+
+def test_ripple_that_the_sampling_rate_makes_slow_is_no_surge() -> None:
+    """Once a turn at 299.3 rpm, read once a second: 4.988 Hz shows every 86 s. The load does not swing with it."""
+    s = single(LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.x[key][:] = 299.3
+    t = np.arange(s.n)
+    s.x["melt_pressure:P1"] *= 1 + 0.1 * np.sin(2 * np.pi * 299.3 / 60 * t)
+
+    assert told(s, Surging()) == []
+
+
+@pytest.mark.parametrize(
+    ("rpm", "cadence_s", "shown_hz"),
+    [(90.0, 1.0, 0.5), (63.0, 1.0, 0.05), (117.0, 1.0, 0.05), (61.2, 5.0, 0.02)],
+)
+def test_the_alias_of_a_turn(rpm: float, cadence_s: float, shown_hz: float) -> None:
+    """90 rpm read at 1 Hz shows at 0.5 Hz (sampling theorem); 1.02 Hz read every 5 s at 1.02 - 1.0 = 0.02 Hz."""
+    assert is_alias(1 / shown_hz, rpm, cadence_s, 1200)
+    assert not is_alias(1 / (shown_hz + 0.03), rpm, cadence_s, 1200)
+
+
+def test_a_starve_fed_line_is_not_watched() -> None:
+    s = twin(LOG_S)
+    feed_surge(s)
+
+    assert told(s, Surging()) == []
+
+
+def test_a_window_with_too_many_holes_says_nothing() -> None:
+    rows = np.ones((4, 120))
+    rows[0] += 0.2 * np.sin(np.arange(120) * 2 * np.pi / 8)
+    assert swing_of(rows.copy(), 10.0, 1.0) is not None
+    rows[0, ::5] = np.nan
+    assert swing_of(rows, 10.0, 1.0) is None
+
+
+@pytest.mark.parametrize("lead", [-20.0, 0.0, 30.0])
+def test_which_of_load_and_pressure_comes_first(lead: float) -> None:
+    t = np.arange(120) * 10.0
+    pressure = 60 * (1 + 0.1 * np.sin(2 * np.pi * t / 150))
+    load = 50 * (1 + 0.1 * np.sin(2 * np.pi * (t + lead) / 150))
+    facts = swing_of(np.array([pressure, load, np.full(120, 60.0), np.ones(120)]), 10.0, 1.0)
+
+    assert facts is not None
+    assert facts["lead"] == lead
+    assert facts["period"] == pytest.approx(150, abs=5)
+    assert facts["swing"] == pytest.approx(0.1, abs=0.01)

@@ -1,0 +1,56 @@
+"""Vacuum lost or deeper than wanted, against set-point, recipe or what was learned; with the cause the shape tells."""
+
+from __future__ import annotations
+
+from monitor.conditions.vacuum_off import VacuumOff
+from tests.monitor.conditions.told import only, seconds, told, without
+from tests.monitor.world_path import add, path_line, path_recipe, path_script
+
+V = "vacuum:V1"
+BARE = without(path_line(), "vacuum_setpoint")
+
+
+def test_lost_at_once_is_a_leak_or_melt_and_not_a_pot() -> None:
+    s = path_script(6000)
+    s.put(V, 4000, 5000, 300)
+    found = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert found.last.priority == 2 and "leaking" in found.last.cause_texts[0]
+    assert 4050 <= (seconds(found.first_decided_at) or 0) <= 4080
+
+
+def test_a_slow_rise_is_a_pot() -> None:
+    s = path_script(9000)
+    add(s, V, 3000, 9000, 0, 70)
+    found = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert "pot" in found.last.cause_texts[0] and found.last.priority == 3
+
+
+def test_warm_seal_water_is_a_note() -> None:
+    s = path_script(9000)
+    add(s, V, 3000, 9000, 0, 50)
+    add(s, "cooling_water_temperature", 3000, 9000, 0, 8)
+    found = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert found.last.priority == 4 and "seal water" in found.last.cause_texts[0]
+
+
+def test_without_a_setpoint_the_first_twenty_minutes_are_the_measure() -> None:
+    s = path_script(6000, BARE)
+    s.put(V, 4000, 5000, 130)
+    assert "than the 80 wanted" in only(told(s, VacuumOff(), recipe=path_recipe())).last.summary
+
+
+def test_deeper_with_the_gauge_at_the_pump_is_a_pipe_closing() -> None:
+    data = path_line().model_dump()
+    data["vent"] = [{"name": "V1", "at": "Z3", "gauge": "pump"}]
+    line = type(path_line()).model_validate({**data, "version": "gauge at pump"})
+    s = path_script(6000, line)
+    s.put(V, 4000, 5000, 25)
+    found = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert "deeper" in found.last.summary and "closing" in found.last.cause_texts[0]
+
+
+def test_vent_cleaning_and_twenty_mbar_are_nothing() -> None:
+    s = path_script(6000)
+    s.put(V, 4000, 4045, 950)
+    s.x[V][s.span(5000, 6000)] += 20
+    assert told(s, VacuumOff(), recipe=path_recipe()) == []

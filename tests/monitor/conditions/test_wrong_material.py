@@ -1,0 +1,102 @@
+"""Another material after a refill; a new lot, a lying scale and moves without a refill are not that."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.wrong_material import WrongMaterial
+from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, rate_changed, small_new_lot
+from tests.monitor.conditions.told import only, seconds, told, without, words
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
+
+
+def wrong_bag(s: FeederScript) -> None:
+    """A denser filler: a seventh less drive from half a minute after the refill, torque up two minutes later."""
+    s.refill("F2", FROM, 25)
+    s.scale("feeder_drive:F2", FROM + 40, LOG_S, 0.86)
+    s.scale("torque", FROM + 130, LOG_S, 1.06)
+    s.scale("melt_pressure:P1", FROM + 130, LOG_S, 1.05)
+
+
+def wrong_bag_unmarked(s: FeederScript) -> None:
+    wrong_bag(s)
+    s.put("feeder_refill:F2", 0, LOG_S, 0)
+
+
+def thinner_polymer(s: FeederScript) -> None:
+    """Base of another melt flow: pressure alone, and the granules pack worse."""
+    s.even_weight("F1", 400, 0, LOG_S)
+    s.refill("F1", FROM, 60)
+    s.scale("feeder_drive:F1", FROM + 40, LOG_S, 1.1)
+    s.scale("melt_pressure:P1", FROM + 130, LOG_S, 0.85)
+    s.scale("torque", FROM + 130, LOG_S, 0.93)
+
+
+def no_refill(s: FeederScript) -> None:
+    s.scale("feeder_drive:F2", FROM, LOG_S, 0.86)
+    s.scale("torque", FROM + 130, LOG_S, 1.06)
+
+
+def machine_stays(s: FeederScript) -> None:
+    s.refill("F2", FROM, 25)
+    s.scale("feeder_drive:F2", FROM + 40, LOG_S, 0.86)
+
+
+def drive_stays(s: FeederScript) -> None:
+    s.refill("F2", FROM, 25)
+    s.scale("torque", FROM + 130, LOG_S, 1.06)
+
+
+def all_feeders(s: FeederScript) -> None:
+    """Something common: a supply, not a bag."""
+    s.refill("F2", FROM, 25)
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_drive:{feeder}", FROM + 40, LOG_S, 0.88)
+    s.scale("torque", FROM + 130, LOG_S, 1.06)
+
+
+def rate_off(s: FeederScript) -> None:
+    wrong_bag(s)
+    s.scale("feeder_rate:F2", FROM + 40, LOG_S, 1.08)
+
+
+@pytest.mark.parametrize("story", [wrong_bag, wrong_bag_unmarked, thinner_polymer])
+def test_speaks(story: Story) -> None:
+    s = calm()
+    story(s)
+    finding = only(told(s, WrongMaterial(), recipe=feeder_recipe()))
+
+    assert finding.last.causes[0].text == "wrong material in this hopper"
+    assert FROM + 130 < (seconds(finding.first_decided_at) or 0) <= FROM + 400
+
+
+@pytest.mark.parametrize(
+    "story", [no_refill, machine_stays, drive_stays, all_feeders, rate_off, small_new_lot, rate_changed]
+)
+def test_stays_silent(story: Story) -> None:
+    s = calm()
+    story(s)
+
+    assert told(s, WrongMaterial(), recipe=feeder_recipe()) == []
+
+
+def test_what_a_lying_scale_explains_as_well_is_left_to_it() -> None:
+    """More drive on three quarters of the feed, torque up as much, pressure a third: over-fed."""
+    s = calm()
+    s.even_weight("F1", 400, 0, LOG_S)
+    s.refill("F1", FROM, 60)
+    s.scale("feeder_drive:F1", FROM + 40, LOG_S, 1.12)
+    s.scale("torque", FROM + 60, LOG_S, 1.08)
+    s.scale("melt_pressure:P1", FROM + 60, LOG_S, 1.03)
+
+    assert told(s, WrongMaterial(), recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize("role", ["torque", "melt_pressure"])
+def test_torque_or_pressure_alone_is_enough(role: str) -> None:
+    s = calm()
+    wrong_bag(s)
+
+    assert "feed factor" in words(
+        only(told(s, WrongMaterial(), line=without(feeder_line(), role), recipe=feeder_recipe()))
+    )
