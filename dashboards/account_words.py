@@ -31,14 +31,18 @@ def account_rows(account: Mapping[str, Any]) -> list[tuple[str, str]]:
                 say("account.gap_length", n=str(account["gap_count"]), time=duration(account["gap_s"])),
             )
         )
-    for key in ("values_missing", "values_unreadable", "conversions"):
+    for key in ("values_missing", "values_sentinel", "values_out_of_range", "values_unreadable", "conversions"):
         named = _dict(account, key)
         if named:
             rows.append((say(f"account.{key}"), _named([_one(tag, what) for tag, what in named.items()])))
     if account.get("silent_tags"):
         rows.append((say("account.silent_tags"), _named(list(account["silent_tags"]))))
     paths = [file["path"] for file in account.get("files") or () if isinstance(file, dict) and "path" in file]
-    rows += [(say("account.assumed"), _short(sentence, paths)) for sentence in account.get("assumptions") or ()]
+    sure = _dict(account, "how_sure")
+    for key, label in (("assumptions", "account.assumed"), ("noticed", "account.noticed")):
+        for sentence in account.get(key) or ():
+            level = f" ({sure[sentence]})" if sentence in sure else ""
+            rows.append((say(label), _short(sentence, paths) + level))
     return rows or [(key.replace("_", " "), f"{n:,}") for key, n in account.items() if isinstance(n, int)]
 
 
@@ -48,8 +52,10 @@ def _dict(account: Mapping[str, Any], key: str) -> Mapping[str, Any]:
 
 
 def _one(tag: str, what: Any) -> str:
+    if isinstance(what, dict) and "count" in what:
+        return f"{tag} {what['count']}".strip()
     if isinstance(what, dict):
-        return f"{tag} {what.get('count', '')}".strip()
+        return f"{tag} {', '.join(f'{number} ({count} times)' for number, count in what.items())}"
     return f"{tag} {what}"
 
 

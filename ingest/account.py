@@ -28,6 +28,11 @@ BACKWARDS = "clock runs backwards"
 OVERLAP = "overlaps an earlier file"
 NO_VALUE = "no value can be read"
 
+# How sure an assumption or a notice is.
+SURE = "sure"
+LIKELY = "likely"
+GUESS = "a guess"
+
 EXPECTED_REASONS = frozenset({ANOTHER_LINE, TAG_NOT_MAPPED})
 """Reasons that are no fault of the log: such rows are counted and not listed."""
 
@@ -81,7 +86,11 @@ class ClockStep:
 
 @dataclass
 class FileRead:
-    """One file of the log, as it was found and read."""
+    """One file of the log, as it was found and read; `rows == rows_accepted + rows set aside` at the end of the log.
+
+    set_aside_by_reason: rows set aside. duplicates: accepted rows whose stamp (and tag, in the long layout) an earlier
+    row had. gaps: times without rows that a row of this file ended.
+    """
 
     path: str
     kind: str
@@ -89,6 +98,10 @@ class FileRead:
     rows: int = 0
     first_ns: int | None = None
     last_ns: int | None = None
+    rows_accepted: int = 0
+    set_aside_by_reason: dict[str, int] = field(default_factory=dict)
+    duplicates: int = 0
+    gaps: int = 0
 
 
 @dataclass
@@ -101,9 +114,15 @@ class ReadingAccount:
     values_missing: by tag, values that say 'no reading'.
     out_of_order: accepted rows that stood up to 10 s behind an earlier row and were sorted in.
     duplicates: rows whose stamp (and tag, in the long layout) an earlier row already had.
+    values_sentinel: by tag, numbers that no such sensor can show and that stand for 'no reading', as 'number': count;
+        they are among values_missing.
+    values_out_of_range: by tag, values that the sensor cannot show after the line file; they are 'bad'.
     silent_tags: mapped tags without one reading.
     assumptions: sentences about what the log does not say and had to be decided.
+    noticed: sentences about what was seen in the readings; nothing was changed because of it.
+    how_sure: by sentence of `assumptions` and `noticed`, SURE, LIKELY or GUESS.
     conversions: by tag, the unit in the log and the unit inside.
+    characters: by tag, how it is logged, see `ingest.channel_character`.
     """
 
     files: list[FileRead] = field(default_factory=list)
@@ -112,6 +131,8 @@ class ReadingAccount:
     set_aside_by_reason: dict[str, int] = field(default_factory=dict)
     values_unreadable: dict[str, Unreadable] = field(default_factory=dict)
     values_missing: dict[str, int] = field(default_factory=dict)
+    values_sentinel: dict[str, dict[str, int]] = field(default_factory=dict)
+    values_out_of_range: dict[str, int] = field(default_factory=dict)
     out_of_order: int = 0
     duplicates: int = 0
     gaps: list[Gap] = field(default_factory=list)
@@ -121,7 +142,13 @@ class ReadingAccount:
     clock_step_count: int = 0
     silent_tags: list[str] = field(default_factory=list)
     assumptions: list[str] = field(default_factory=list)
+    noticed: list[str] = field(default_factory=list)
+    how_sure: dict[str, str] = field(default_factory=dict)
     conversions: dict[str, str] = field(default_factory=dict)
+    characters: dict[str, dict[str, Any]] = field(default_factory=dict)
+    aside_of: dict[str, dict[str, int]] = field(default_factory=dict)
+    """By file and reason, rows set aside; goes to `files` when the log is at its end. So do gaps_of."""
+    gaps_of: dict[str, int] = field(default_factory=dict)
     rows_read: int = 0
 
     @property
@@ -144,6 +171,7 @@ class ReadingAccount:
         before = self.set_aside_by_reason.get(reason, 0)
         self.rows_read += len(rows)
         self.set_aside_by_reason[reason] = before + len(rows)
+        self._of_file(file, reason, len(rows))
         if reason in EXPECTED_REASONS:
             return
         for i in range(min(len(rows), max(0, LISTED_PER_REASON - before))):
@@ -162,6 +190,9 @@ class ReadingAccount:
             self.set_aside += listed[: max(0, LISTED_PER_REASON - before)]
             self.set_aside_by_reason[reason] = before + count
             self.rows_read += count
+        for file, counts in part.aside_of.items():
+            for reason, count in counts.items():
+                self._of_file(file, reason, count)
         self.out_of_order += part.out_of_order
         self.duplicates += part.duplicates
         for step in part.clock_steps:
@@ -181,9 +212,20 @@ class ReadingAccount:
         if count:
             self.values_missing[tag] = self.values_missing.get(tag, 0) + count
 
+    def sentinel(self, tag: str, number: float, count: int) -> None:
+        """`count` more values of a tag are a number that stands for 'no reading'."""
+        known = self.values_sentinel.setdefault(tag, {})
+        known[f"{number:.10g}"] = known.get(f"{number:.10g}", 0) + count
+
+    def out_of_range(self, tag: str, count: int) -> None:
+        """`count` more values of a tag are none that its sensor can show."""
+        if count:
+            self.values_out_of_range[tag] = self.values_out_of_range.get(tag, 0) + count
+
     def add_gap(self, gap: Gap) -> None:
         """A time without rows."""
         self.gap_count += 1
+        self.gaps_of[gap.file] = self.gaps_of.get(gap.file, 0) + 1
         self.gap_s += (gap.to_ns - gap.from_ns) / 1e9
         if len(self.gaps) < LISTED_PLACES:
             self.gaps.append(gap)
@@ -194,15 +236,37 @@ class ReadingAccount:
         if len(self.clock_steps) < LISTED_PLACES:
             self.clock_steps.append(step)
 
-    def assume(self, sentence: str) -> None:
+    def assume(self, sentence: str, how_sure: str = LIKELY) -> None:
         """Something the log does not say was decided; the same sentence is kept once."""
         if sentence not in self.assumptions:
             self.assumptions.append(sentence)
+            self.how_sure[sentence] = how_sure
+
+    def notice(self, sentence: str, how_sure: str) -> None:
+        """Something was seen in the readings and a person should know; nothing was changed because of it."""
+        if sentence not in self.noticed:
+            self.noticed.append(sentence)
+            self.how_sure[sentence] = how_sure
+
+    def settle_files(self) -> None:
+        """Gives every file its part of the counts; to be called when the log is at its end."""
+        paths = [entry.path for entry in self.files]
+        for entry in self.files:
+            if paths.count(entry.path) > 1:  # one file given twice: its counts cannot be told apart
+                continue
+            entry.set_aside_by_reason = dict(self.aside_of.get(entry.path, {}))
+            entry.rows_accepted = entry.rows - sum(entry.set_aside_by_reason.values())
+            entry.gaps = self.gaps_of.get(entry.path, 0)
+
+    def _of_file(self, file: str, reason: str, count: int) -> None:
+        known = self.aside_of.setdefault(file, {})
+        known[reason] = known.get(reason, 0) + count
 
     def as_dict(self) -> dict[str, Any]:
         """Plain types for JSON, rows set aside in the order of the files."""
         order = {entry.path: i for i, entry in enumerate(self.files)}
         data = asdict(self)
+        del data["aside_of"], data["gaps_of"]  # they stand with the files
         data["rows_set_aside"] = self.rows_set_aside
         listed = sorted(self.set_aside, key=lambda one: (order.get(one.file, -1), one.row, one.reason))
         data["set_aside"] = [asdict(one) for one in listed]

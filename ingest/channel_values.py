@@ -13,6 +13,7 @@ from ingest.errors import BadLog
 from ingest.mapping import ChannelSource, LogMapping
 from ingest.number_text import Decimal, read_numbers
 from ingest.roles import RELATIVE, ROLES, split_key
+from ingest.sentinel_numbers import possible_range, without_sentinels
 from ingest.units import Conversion, UnitError, to_unit
 
 _SAME = Conversion(1.0, 0.0)
@@ -20,13 +21,17 @@ _SAME = Conversion(1.0, 0.0)
 
 @dataclass(frozen=True)
 class ChannelValues:
-    """What must be known to read one channel. missing_*: texts and numbers that say 'no reading'."""
+    """What must be known to read one channel. missing_*: texts and numbers that say 'no reading'.
+
+    possible: what a sensor of the role could show at the very most, in the unit of the log.
+    """
 
     source: ChannelSource
     conversion: Conversion
     missing_texts: frozenset[str]
     missing_numbers: tuple[float, ...]
     switch: bool
+    possible: tuple[float, float] = (-np.inf, np.inf)
 
     def numbers(self, column: pa.ChunkedArray, decimal: Decimal) -> tuple[np.ndarray, np.ndarray | None]:
         """Numbers as the plant wrote them, float64 with NaN for 'no reading', and a bool array of unreadable
@@ -49,6 +54,10 @@ class ChannelValues:
         for missing in self.missing_numbers:
             wrong |= numbers == missing
         return np.where(wrong, np.nan, numbers) if wrong.any() else numbers
+
+    def without_sentinels(self, numbers: np.ndarray) -> tuple[np.ndarray, dict[float, int]]:
+        """Numbers with NaN for those that plainly stand for 'no reading', and how often each stood there."""
+        return without_sentinels(numbers, *self.possible)
 
     def in_unit(self, numbers: np.ndarray) -> np.ndarray:
         """Numbers in the fixed unit of the role."""
@@ -89,8 +98,15 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
         elif source.unit == RELATIVE:
             account.conversions[source.tag] = "unit not known, left as it is"
         zero = (0.0,) if source.tag in mapping.zero_is_missing else ()
-        readers.append(ChannelValues(source, conversion, texts, numbers + zero, unit == "1"))
+        possible = (-np.inf, np.inf) if source.unit == RELATIVE else _as_written(possible_range(unit), conversion)
+        readers.append(ChannelValues(source, conversion, texts, numbers + zero, unit == "1", possible))
     return tuple(readers)
+
+
+def _as_written(bounds: tuple[float, float], conversion: Conversion) -> tuple[float, float]:
+    """Bounds in the unit of the log; a scale below zero (vacuum to absolute) turns them round."""
+    low, high = sorted((bound - conversion.offset) / conversion.scale for bound in bounds)
+    return low, high
 
 
 def _air(given: str, unit: str, mapping: LogMapping) -> str:

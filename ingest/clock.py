@@ -15,7 +15,10 @@ SECOND = 1_000_000_000
 LATENESS_NS = 10 * SECOND
 """A row up to this far behind the newest row before it is sorted in; further behind it is set aside."""
 FAR_AHEAD_NS = 2 * 3600 * SECOND
-"""A single row that is this far ahead of the rows before and behind it carries a wrong stamp."""
+"""Rows that are this far ahead of the rows before and of one that follows soon carry a wrong stamp."""
+LOOK_AHEAD_ROWS = 500
+"""So many rows behind a row are looked at for one that tells that its stamp is far ahead. A burst of wrong stamps is
+seldom longer: one scan of a few hundred tags, or some minutes until a controller that started anew has its time."""
 REMEMBERED_NS = 2 * 3600 * SECOND
 """Among the stamps of this time a set-aside row is looked up, to tell whether its stamp was there before."""
 SPARSE_NS = 60 * SECOND
@@ -35,6 +38,7 @@ class Clock:
         self._one_a_stamp = one_a_stamp
         self._slack_ns = -1 if one_a_stamp and typical_ns >= SPARSE_NS else LATENESS_NS
         self.newest_ns: int | None = None
+        self._newest_written: int | None = None  # as it stands in the log, local time not yet turned to UTC
         self._newest_file = ""
         self._recent = np.zeros(0, np.int64)
         self._step: ClockStep | None = None
@@ -46,49 +50,47 @@ class Clock:
         numbers: np.ndarray,
         ns: np.ndarray,
         zoned: np.ndarray,
-        next_ns: int | None,
+        ahead: np.ndarray,
         texts: Callable[[int], str],
     ) -> tuple[np.ndarray, np.ndarray]:
         """UTC nanoseconds, and a bool array of the rows that can be accepted.
 
-        numbers: row numbers. ns: stamps, UTC where `zoned`, else of the local clock. next_ns: stamp of the row
-        after these, None at the end of the file. texts: gives the text of a stamp by index.
+        numbers: row numbers. ns: stamps, UTC where `zoned`, else of the local clock. ahead: stamps of the
+        rows after these, LOOK_AHEAD_ROWS or more, fewer only at the end of the log. texts: gives the text of a stamp
+        by index.
         """
         utc = ns.copy()
         keep = np.ones(len(ns), bool)
-        self._drop_lone(file, numbers, ns, keep, next_ns, texts)
+        self._drop_far_ahead(file, numbers, ns, keep, ahead, texts)
         self._to_utc(file, numbers, utc, zoned, keep, texts)
         self._drop_late(file, numbers, utc, keep, texts)
+        self._newest_written = _newest(self._newest_written, ns[keep])
         return utc, keep
 
     def close(self) -> None:
         """The log is at its end."""
         self._end_step()
 
-    def _drop_lone(
+    def _drop_far_ahead(
         self,
         file: str,
         numbers: np.ndarray,
         ns: np.ndarray,
         keep: np.ndarray,
-        next_ns: int | None,
+        ahead: np.ndarray,
         texts: Callable[[int], str],
     ) -> None:
-        """Sets aside single rows far ahead of both neighbours: accepted, they would put all others behind."""
-        if next_ns is None:
-            after, here = ns[1:], ns[:-1]
-        else:
-            after, here = np.append(ns[1:], next_ns), ns
-        lone = np.zeros(len(ns), bool)
-        newest, seen = self.newest_ns, 0
-        for i in np.flatnonzero(here > after + FAR_AHEAD_NS).tolist():
+        """Sets aside rows far ahead of those around them: accepted, they would put all others behind."""
+        wrong = np.zeros(len(ns), bool)
+        newest, seen = self._newest_written, 0
+        for i in np.flatnonzero(ns > _least_of_next(ns, ahead) + FAR_AHEAD_NS).tolist():
             newest = _newest(newest, ns[seen:i])
-            lone[i] = newest is None or ns[i] > newest + FAR_AHEAD_NS
+            wrong[i] = newest is None or ns[i] > newest + FAR_AHEAD_NS
             seen = i + 1
-            if not lone[i]:
+            if not wrong[i]:
                 newest = _newest(newest, ns[i : i + 1])
-        self._aside(file, reasons.LONE_STAMP, numbers, lone, texts)
-        keep &= ~lone
+        self._aside(file, reasons.LONE_STAMP, numbers, wrong, texts)
+        keep &= ~wrong
 
     def _to_utc(
         self,
@@ -215,3 +217,20 @@ def _newest(newest: int | None, stamps: np.ndarray) -> int | None:
     if not len(stamps):
         return newest
     return int(stamps.max()) if newest is None else max(newest, int(stamps.max()))
+
+
+def _least_of_next(ns: np.ndarray, ahead: np.ndarray) -> np.ndarray:
+    """The earliest of the LOOK_AHEAD_ROWS stamps behind each stamp, a late one where none follows."""
+    width, count = LOOK_AHEAD_ROWS, len(ns)
+    never = np.iinfo(np.int64).max // 2
+    after = np.concatenate((ns[1:], ahead[:width]))
+    if not len(after) or (np.diff(after) >= 0).all():  # nearly always: what follows next is the earliest
+        return np.append(after, never)[:count]
+    # Minimum of a moving window by two running minima over stretches of its width (van Herk 1992).
+    stretches = -(-(count + width) // width)
+    padded = np.full(stretches * width, never)
+    padded[: min(len(after), len(padded))] = after[: len(padded)]
+    table = padded.reshape(stretches, width)
+    forward = np.minimum.accumulate(table, axis=1).ravel()
+    backward = np.minimum.accumulate(table[:, ::-1], axis=1)[:, ::-1].ravel()
+    return np.minimum(backward[:count], forward[width - 1 : width - 1 + count])

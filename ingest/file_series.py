@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import itertools
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ingest.account import ReadingAccount
-from ingest.clock import Clock
+from ingest.clock import LOOK_AHEAD_ROWS, Clock
 from ingest.mapping import LogMapping
 from ingest.open_log import columns_of
 from ingest.ordering import Ordering
@@ -94,43 +96,69 @@ class FileSeries:
 
     def readings(self) -> Iterator[tuple[Readings | None, int]]:
         """Readings in whole cells, with the stamp that no later one is before."""
-        before = 0
-        for file in self._files:
-            for found, done in self._of_file(file):
-                self.done_bytes = before + done
-                if found is not None:
-                    self._note_span(file.log, found)
-                    assert self._clock.newest_ns is not None
-                    released = self._ordering.push(found, self._clock.newest_ns)
-                    if released is not None:
-                        self._account.duplicates += released.repeats()
-                        yield released, self._ordering.limit_ns(self._clock.newest_ns)
-            before += file.log.size_bytes
-            self.done_bytes = before
+        for (file, before), now, ahead in _with_stamps_ahead(self._stretches()):
+            found = self._judge.readings(
+                now, ahead, file.times, file.index, file.log.decimal, self._scheme, beside=file.quality
+            )
+            self.done_bytes = before + now.rows.done_bytes
+            if found is not None:
+                self._note_span(file.log, found)
+                assert self._clock.newest_ns is not None
+                released = self._ordering.push(found, self._clock.newest_ns)
+                if released is not None:
+                    self._count_repeats(released)
+                    yield released, self._ordering.limit_ns(self._clock.newest_ns)
+        self.done_bytes = sum(file.log.size_bytes for file in self._files)
         self._clock.close()
         rest = self._ordering.close()
         if rest is not None:
-            self._account.duplicates += rest.repeats()
+            self._count_repeats(rest)
             yield rest, np.iinfo(np.int64).max
 
-    def _of_file(self, file: FileInOrder) -> Iterator[tuple[Readings | None, int]]:
-        log, times = file.log, file.times
-        ahead = self._judge.stamped(log.rows(*columns_in(log, times, self._mapping, file.quality)), times)
-        if file.by_tag:
-            ahead = sorted_by_time(ahead, self._mapping.tag_column, self._tag_clock, times.columns, self._account)
-        now: Stamped | None = next(ahead, None)
-        while now is not None:
-            # One stretch is read ahead: whether the last stamp of this one is right shows in the next.
-            following = next(ahead, None)
-            next_ns = None if following is None else int(following.ns[0])
-            found = self._judge.readings(
-                now, next_ns, times, file.index, log.decimal, self._scheme, beside=file.quality
-            )
-            yield found, now.rows.done_bytes
-            now = following
+    def _stretches(self) -> Iterator[tuple[tuple[FileInOrder, int], Stamped]]:
+        """The rows of all files; beside the file, the bytes of the files before it."""
+        before = 0
+        for file in self._files:
+            log, times = file.log, file.times
+            rows = self._judge.stamped(log.rows(*columns_in(log, times, self._mapping, file.quality)), times)
+            if file.by_tag:
+                rows = sorted_by_time(rows, self._mapping.tag_column, self._tag_clock, times.columns, self._account)
+            for one in rows:
+                yield (file, before), one
+            before += log.size_bytes
+
+    def _count_repeats(self, rows: Readings) -> None:
+        repeated = rows.repeats()
+        self._account.duplicates += len(repeated)
+        for file, count in zip(*np.unique(rows.places.files[repeated], return_counts=True), strict=True):
+            self._account.files[file].duplicates += int(count)
 
     def _note_span(self, log: Log, found: WideReadings | LongReadings) -> None:
         first, last = int(found.places.at_ns.min()), int(found.places.at_ns.max())
         entry = log.entry
         entry.first_ns = first if entry.first_ns is None else min(entry.first_ns, first)
         entry.last_ns = last if entry.last_ns is None else max(entry.last_ns, last)
+
+
+def _with_stamps_ahead(
+    stretches: Iterator[tuple[tuple[FileInOrder, int], Stamped]],
+) -> Iterator[tuple[tuple[FileInOrder, int], Stamped, np.ndarray]]:
+    """Every stretch with the stamps of the rows after it: whether its last stamps are right shows in those."""
+    waiting: deque[tuple[tuple[FileInOrder, int], Stamped]] = deque()
+    count = 0
+    for one in stretches:
+        waiting.append(one)
+        count += len(one[1].ns)
+        while count - len(waiting[0][1].ns) >= LOOK_AHEAD_ROWS:
+            place, now = waiting.popleft()
+            count -= len(now.ns)
+            yield place, now, _stamps_like(now, waiting)
+    while waiting:
+        place, now = waiting.popleft()
+        yield place, now, _stamps_like(now, waiting)
+
+
+def _stamps_like(now: Stamped, later: Iterable[tuple[object, Stamped]]) -> np.ndarray:
+    """The stamps of later stretches, up to one in another kind of time (UTC after local time, or the reverse)."""
+    same = itertools.takewhile(lambda one: one[1].zoned[0] == now.zoned[-1], later)
+    return np.concatenate([np.zeros(0, np.int64), *(one.ns for _, one in same)])

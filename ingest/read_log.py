@@ -97,7 +97,10 @@ class _Reading:
         times = find_times(logs, mapping, account)
         scheme = find_scheme(logs, mapping, account)
         beside = find_wide_quality(logs, mapping, account)
-        files = [in_order(*one, mapping, account, quality) for *one, quality in zip(logs, times, beside, strict=True)]
+        files = [
+            in_order(log, reader, mapping, account, quality)
+            for log, reader, quality in zip(logs, times, beside, strict=True)
+        ]
         starts = [start_ns(file.log, file.times, mapping, local) for file in files]
         order = sorted(range(len(files)), key=lambda i: (starts[i], files[i].log.path))
         self._files = [replace(files[i], index=place) for place, i in enumerate(order)]

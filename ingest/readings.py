@@ -60,9 +60,9 @@ class WideReadings:
         """Quality as an array in any case."""
         return np.zeros(self.values.shape, np.uint8) if self.quality is None else self.quality
 
-    def repeats(self) -> int:
-        """How many rows have the stamp of the row before them."""
-        return int((np.diff(self.places.at_ns) == 0).sum())
+    def repeats(self) -> np.ndarray:
+        """The rows that have the stamp of the row before them."""
+        return np.flatnonzero(np.diff(self.places.at_ns) == 0) + 1
 
 
 @dataclass(frozen=True)
@@ -85,11 +85,11 @@ class LongReadings:
         """Some of the rows."""
         return LongReadings(self.places.take(rows), self.channels[rows], self.values[rows], self.quality[rows])
 
-    def repeats(self) -> int:
-        """How many rows have the stamp and the tag of an earlier row."""
+    def repeats(self) -> np.ndarray:
+        """The rows that have the stamp and the tag of an earlier row."""
         order = np.lexsort((self.channels, self.places.at_ns))
         same = (np.diff(self.places.at_ns[order]) == 0) & (np.diff(self.channels[order]) == 0)
-        return int(same.sum())
+        return order[1:][same]
 
 
 Readings = WideReadings | LongReadings

@@ -74,17 +74,17 @@ class RowJudge:
     def readings(
         self,
         stamped: Stamped,
-        next_ns: int | None,
+        ahead: np.ndarray,
         times: TimeReader,
         file: int,
         decimal: Callable[[str], Decimal],
         scheme: str,
         beside: WideQuality | None = None,
     ) -> WideReadings | LongReadings | None:
-        """What stamped rows say; None if nothing is left of them. next_ns: stamp of the row after them."""
+        """What stamped rows say; None if nothing is left of them. ahead: stamps of the rows after them."""
         rows = stamped.rows
         utc, keep = self._clock.judge(
-            rows.file, rows.numbers, stamped.ns, stamped.zoned, next_ns, lambda i: rows.text_at(times.columns, i)
+            rows.file, rows.numbers, stamped.ns, stamped.zoned, ahead, lambda i: rows.text_at(times.columns, i)
         )
         if not keep.any():
             return None
@@ -131,6 +131,7 @@ class RowJudge:
                 values[i] = np.nan
                 continue
             numbers, unreadable = channel.numbers(rows.columns[tag], decimal(tag))
+            numbers = self._without_sentinels(channel, numbers)
             values[i] = channel.in_unit(numbers)
             if beside is not None and tag in beside.columns:
                 given = self._quality_beside(rows, beside.columns[tag], beside.scheme)
@@ -141,6 +142,7 @@ class RowJudge:
             if bad is not None:
                 quality = np.zeros(values.shape, np.uint8) if quality is None else quality
                 quality[i, bad] = BAD
+                self._account.out_of_range(tag, int(bad.sum()))
             missing = int(np.isnan(numbers).sum())
             if unreadable is not None:
                 failed |= unreadable
@@ -188,10 +190,12 @@ class RowJudge:
                 numbers, unreadable = channel.numbers(column.take(pa.array(mine)), mark)
             else:
                 numbers, unreadable = channel.without_missing(plain[mine]), None
+            numbers = self._without_sentinels(channel, numbers)
             values, quality = channel.in_unit(numbers), given[mine].copy()
             bad = channel.out_of_range(values)
             if bad is not None:
                 quality[bad] = BAD
+                self._account.out_of_range(channel.source.tag, int(bad.sum()))
             none = np.isnan(values)
             quality[none & (quality != BAD)] = NONE
             missing = int(none.sum())
@@ -208,6 +212,12 @@ class RowJudge:
         keep = np.flatnonzero(~silent[row])
         keep = keep[np.argsort(row[keep], kind="stable")]
         return LongReadings(places.take(row[keep]), channels[keep], values[keep], quality[keep]), silent
+
+    def _without_sentinels(self, channel: ChannelValues, numbers: np.ndarray) -> np.ndarray:
+        numbers, taken = channel.without_sentinels(numbers)
+        for number, count in taken.items():
+            self._account.sentinel(channel.source.tag, number, count)
+        return numbers
 
     def _unreadable(self, rows: RawRows, tag: str, column: str, which: np.ndarray) -> None:
         first = int(np.argmax(which))

@@ -12,7 +12,7 @@ import numpy as np
 import pyarrow as pa
 
 from ingest.account import ReadingAccount
-from ingest.clock import LATENESS_NS, Clock
+from ingest.clock import LATENESS_NS, LOOK_AHEAD_ROWS, Clock
 from ingest.raw_rows import RawRows
 from ingest.row_judge import Stamped
 from ingest.spill import Spill, plain_types
@@ -61,8 +61,8 @@ def _judged(
     text_columns: tuple[str, ...],
     account: ReadingAccount,
 ) -> Iterator[tuple[RawRows, np.ndarray]]:
-    """Rows with their UTC stamps, tag by tag. The last row of a tag waits for the next one: whether its stamp is
-    right shows there. Each tag has an account of its own until the end, so that pieces do not show."""
+    """Rows with their UTC stamps, tag by tag. The last rows of a tag wait for the next ones: whether their stamps
+    are right shows there. Each tag has an account of its own until the end, so that pieces do not show."""
     clocks: dict[str, Clock] = {}
     accounts: dict[str, ReadingAccount] = {}
     waiting: dict[str, Stamped] = {}
@@ -77,12 +77,12 @@ def _judged(
             now = Stamped(piece.rows.where(mine), piece.ns[mine], piece.zoned[mine])
             if tag in waiting:
                 now = _joined(waiting[tag], now)
-            waiting[tag] = _part(now, slice(len(now.ns) - 1, None))
-            if len(now.ns) > 1:
-                first = _part(now, slice(0, len(now.ns) - 1))
-                yield from _accepted(clocks[tag], first, int(now.ns[-1]), text_columns)
+            ready = max(0, len(now.ns) - LOOK_AHEAD_ROWS)
+            waiting[tag] = _part(now, slice(ready, None))
+            if ready:
+                yield from _accepted(clocks[tag], _part(now, slice(0, ready)), now.ns[ready:], text_columns)
     for tag, last in waiting.items():
-        yield from _accepted(clocks[tag], last, None, text_columns)
+        yield from _accepted(clocks[tag], last, np.zeros(0, np.int64), text_columns)
         clocks[tag].close()
         account.absorb(accounts[tag])
     for sentence in next((part.assumptions for part in accounts.values() if part.assumptions), []):
@@ -90,10 +90,10 @@ def _judged(
 
 
 def _accepted(
-    clock: Clock, rows: Stamped, next_ns: int | None, text_columns: tuple[str, ...]
+    clock: Clock, rows: Stamped, ahead: np.ndarray, text_columns: tuple[str, ...]
 ) -> Iterator[tuple[RawRows, np.ndarray]]:
     raw = rows.rows
-    utc, keep = clock.judge(raw.file, raw.numbers, rows.ns, rows.zoned, next_ns, lambda i: raw.text_at(text_columns, i))
+    utc, keep = clock.judge(raw.file, raw.numbers, rows.ns, rows.zoned, ahead, lambda i: raw.text_at(text_columns, i))
     if keep.any():
         yield raw.where(keep), utc[keep]
 

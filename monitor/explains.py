@@ -53,8 +53,8 @@ FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off")
 """What follows where less of an ingredient comes."""
 
 EXPLAINS: dict[str, tuple[str, ...]] = {
-    "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST),
-    "hopper_running_empty": ("feeder_bridged", "feeder_off_target", *FEED_LOST),
+    "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target"),
+    "hopper_running_empty": ("feeder_bridged", "feeder_off_target"),
     "refill_valve_leaking": ("scale_wrong", "rate_not_weight", "feed_factor_moved"),
     "flushing": (
         "rate_not_weight", "feeder_off_target", "feed_factor_moved", "flooded", *SHARES, "recipe_window", "drift",
@@ -79,6 +79,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "restricted": ("flooded", "vent_flooded", "backed_up", "recipe_window", "drift"),
     "viscous_lot": ("sme_off", "flooded", "vent_flooded", "backed_up", "recipe_window", "drift"),
     "backed_up": ("vent_flooded",),
+    "vent_flooded": ("vacuum_off", "sme_off"),
     "surging": ("recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
     "heater_dead": ("zone_over_temperature", "zone_under_temperature", "drift"),

@@ -29,11 +29,11 @@ MOST_LAG1 = 0.9
 TEETH = 3
 FACTS = (
     "rise", "slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h", "drop_bar", "pressure",
-    "base_bar", "torque_rise", "points", "tooth",
+    "base_bar", "torque_rise", "points", "tooth", "earlier",
 )  # fmt: skip
 """Per cell: rise over the base and slopes per hour, as logarithms, with interval; the same in bar; the pressure (drop)
 that creeps and the pressure ahead; its base; rise of net torque; number of points; the usual rise before a step down
-where that comes every few hours by itself (a screen changer that flushes itself)."""
+where that comes every few hours by itself (a screen changer that flushes itself); the rise a quarter of an hour ago."""
 
 
 @dataclass(frozen=True)
@@ -62,31 +62,37 @@ def advance(
     rows: [4, n]: logarithm without rate and melt temperature, the pressure (drop) that creeps in bar, the pressure
     ahead in bar, logarithm of net torque. width: cells a point, on the absolute grid. Facts stand until the next.
     """
-    n = rows.shape[1]
-    out = np.full((len(FACTS), n), np.nan)
-    s, first = dict(state), 0
-    kept = np.where(calm, rows, np.nan)
-    while first < n:
-        last = min(n, first + width - (first_index + first) % width)
-        part = kept[:, first:last]
-        s["cells"] = np.concatenate((s["cells"], part), axis=1) if s["cells"].shape[1] else part
-        whole = (first_index + last) % width == 0
-        out[:, first : last - whole] = np.array(s["facts"])[:, None]
-        if whole:
-            s = _point(s, float(unchanged_s[last - 1]), width, rules)
-            out[:, last - 1] = s["facts"]
-        first = last
-    s["cells"] = s["cells"].copy()
-    return s, dict(zip(FACTS, out, strict=True))
+    n, lead = rows.shape[1], first_index % width
+    before = state["cells"]
+    blank = np.full((4, lead - before.shape[1]), np.nan)  # a log begins in the middle of a point
+    joined = np.concatenate((blank, before, np.where(calm, rows, np.nan)), axis=1)
+    whole = joined.shape[1] // width
+    medians, counts = _medians(joined[:, : whole * width].reshape(4, whole, width))
+    out, s, done = np.full((len(FACTS), n), np.nan), dict(state), 0
+    for place in range(whole):
+        end = (place + 1) * width - lead
+        out[:, done : end - 1] = np.array(s["facts"])[:, None]
+        enough = counts[place] >= CALM_SHARE * width
+        s = _point(s, medians[place] if enough else None, float(unchanged_s[end - 1]), rules)
+        out[:, end - 1] = s["facts"]
+        done = end
+    out[:, done:] = np.array(s["facts"])[:, None]
+    return {**s, "cells": joined[:, whole * width :].copy()}, dict(zip(FACTS, out, strict=True))
 
 
-def _point(s: State, unchanged_s: float, width: int, rules: Rules) -> State:
-    cells = s["cells"]
-    s = {**s, "cells": cells[:, :0], "clock": s["clock"] + 1}
-    known = cells[:, np.isfinite(cells[0]) & np.isfinite(cells[1])]
-    if known.shape[1] < CALM_SHARE * width:
+def _medians(cube: Floats) -> tuple[list[list[float]], list[int]]:
+    """Medians of the four rows over each point's usable cells, and how many there are. cube: [4, point, cell]."""
+    ok = np.isfinite(cube[0]) & np.isfinite(cube[1])
+    rows, points, _ = cube.shape
+    usable = np.where(ok, cube, np.nan).reshape(rows * points, cube.shape[2])
+    return known_medians(usable).reshape(rows, points).T.tolist(), np.count_nonzero(ok, axis=1).tolist()
+
+
+def _point(s: State, medians: list[float] | None, unchanged_s: float, rules: Rules) -> State:
+    s = {**s, "clock": s["clock"] + 1}
+    if medians is None:
         return s
-    y, bar, ahead, load = known_medians(known).tolist()
+    y, bar, ahead, load = medians
     if s["y"]:
         step = y - _newest(s["y"])
         broke = unchanged_s < (s["clock"] - s["when"][-1]) * POINT_S
@@ -124,7 +130,7 @@ def _new_screen(s: State, broke: bool) -> State:
     rise = s["facts"][0]
     teeth = s["teeth"] if broke or not rise > 0 else [*s["teeth"], [s["clock"] - s["since"], rise]][-TEETH:]
     fresh = start()
-    return {**fresh, "cells": s["cells"], "clock": s["clock"], "since": s["clock"], "teeth": teeth}
+    return {**fresh, "clock": s["clock"], "since": s["clock"], "teeth": teeth}
 
 
 def _facts(s: State, rules: Rules) -> list[float]:
@@ -135,8 +141,9 @@ def _facts(s: State, rules: Rules) -> list[float]:
     if points >= 2 * LEVEL_POINTS and rise >= rules.least_rise:
         slopes = _slopes(s, np.array(s["y"]), drop, level)
     torque = _newest(s["load"]) - s["base_load"]
+    earlier = _newest(s["y"][:-LEVEL_POINTS]) - s["base"]
     tooth = max(rise for _, rise in s["teeth"]) if _sawtooth(s) else math.nan
-    return [rise, *slopes, drop, _newest(s["ahead"]), drop * math.exp(-rise), torque, float(points), tooth]
+    return [rise, *slopes, drop, _newest(s["ahead"]), drop * math.exp(-rise), torque, float(points), tooth, earlier]
 
 
 def _slopes(s: State, y: np.ndarray, drop: float, level: float) -> list[float]:

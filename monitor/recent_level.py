@@ -20,7 +20,7 @@ def advance(state: State, x: Floats, least_share: float = 0.5) -> tuple[State, F
     """Mean of the known cells, [rows, n]; NaN where fewer than `least_share` of them are known."""
     rows, n = x.shape
     known = np.isfinite(x)
-    both = np.concatenate((np.where(known, x, 0.0), known.astype(float)), axis=0)
+    both = np.concatenate((x if known.all() else np.where(known, x, 0.0), known), axis=0)
     totals = running_total(state["total"], both)
     joined, past = with_past(state["past"], totals)
     lag, width = state["lag"], state["past"].shape[1] - state["lag"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -116,6 +117,7 @@ def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Callable[[str
     """Whole coarse cells of `width` fine ones, and a function for the extremes of one channel."""
     cells = fine.n // width
 
+    @functools.cache  # several conditions ask for the same channel
     def extremes(key: str) -> tuple[Floats, Floats]:
         cube = fine.values[fine.index[key]].reshape(cells, width)
         known = np.isfinite(cube)

@@ -1,9 +1,10 @@
 """Wear of screws and barrel over many runs, with an interval: a fold over what each run was like, not over readings.
 
 Flood-fed: output per turn falls at the same pressure, melt temperature and material, because melt slips back over worn
-flights; a melt pump likewise at the same pressure difference. Starve-fed: the feeders set the rate, so wear shows as a hotter melt and another specific energy at the same
-rate over speed; die pressure does not fall. Melt pump: output per turn falls at the same pressure difference.
-Reference for the signs: common practice, no source. Slopes are Theil-Sen lines (monitor.statistics.theil_sen).
+flights; a melt pump likewise at the same pressure difference. Starve-fed: the feeders set the rate, so wear shows as a
+hotter melt and another specific energy at the same rate over speed; die pressure does not fall. Melt pump: output per
+turn falls at the same pressure difference. Reference for the signs: common practice, no source. Slopes are Theil-Sen
+lines (monitor.statistics.theil_sen).
 """
 
 from __future__ import annotations
@@ -46,7 +47,7 @@ class RunSummary:
 
 @dataclass(frozen=True)
 class Wear:
-    """One sign of wear. change, low, high: over all compared runs, percent (C for melt temperature), with 95 % interval.
+    """One sign of wear. change, low, high: over all compared runs, percent (C for melt temperature), 95 % interval.
 
     per_1000_h: the same per thousand hours of turning. runs: how many were compared, of how many. certain: whether the
     interval leaves out zero on the side of wear. The interval is NaN where too few runs compare.

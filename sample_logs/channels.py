@@ -44,7 +44,6 @@ def single_channels(zones: tuple[str, ...], plain: bool, measured: bool) -> tupl
     return tuple(keys)
 
 
-
 def rich_channels(
     channels: tuple[str, ...], zones: tuple[str, ...], feeders: tuple[str, ...], liquid: str, barrel: tuple[str, ...]
 ) -> tuple[str, ...]:

@@ -64,9 +64,7 @@ def _until_it_runs(
     found: list[Plant | None] = [None] * len(rngs)
     draw = _twin if kind == "twin-screw" else _single
     for _ in range(TRIES):
-        drawn = {
-            i: draw(rngs[i], plain[i], cadence_s[i], names[i]) for i, plant in enumerate(found) if plant is None
-        }
+        drawn = {i: draw(rngs[i], plain[i], cadence_s[i], names[i]) for i, plant in enumerate(found) if plant is None}
         waiting = {i: plant for i, plant in drawn.items() if plant is not None}
         for i, line in _settled(waiting).items():
             plant = replace(waiting[i], settled=line.state)

@@ -9,6 +9,7 @@ from sample_logs.faults import FAULTS, Fault
 from sample_logs.plant import Plant
 from sample_logs.scenario import DEFAULT_START_NS, Event, Scenario
 
+
 def draw_fault(
     rng: np.random.Generator,
     plant: Plant,

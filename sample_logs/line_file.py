@@ -8,7 +8,8 @@ from ingest.roles import ROLES, split_key
 
 RANGES: dict[str, tuple[float, float]] = {
     "zone_temperature": (0.0, 400.0), "melt_temperature": (0.0, 400.0), "zone_output": (-100.0, 100.0),
-    "zone_cooling": (0.0, 100.0), "torque": (0.0, 150.0), "feeder_drive": (0.0, 100.0), "vacuum": (0.0, 1100.0), "hopper_level": (0.0, 100.0),
+    "zone_cooling": (0.0, 100.0),
+    "torque": (0.0, 150.0), "feeder_drive": (0.0, 100.0), "vacuum": (0.0, 1100.0), "hopper_level": (0.0, 100.0),
 }  # fmt: skip
 """What the transmitters can show, in the role's fixed unit."""
 

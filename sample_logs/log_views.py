@@ -24,7 +24,11 @@ def plain_log(rng: np.random.Generator, plant: Plant) -> Plant:
     """The plant with a plain log: zones, speed, load, one pressure, melt temperature, rates, perhaps weights."""
     roles = {role for role, likely in PLAIN_ROLES.items() if rng.random() < likely}
     roles |= set(LOADS[int(rng.integers(len(LOADS)))])
-    kept = [key for key in plant.channels if split_key(key)[0] in roles and not key.startswith("melt_pressure:P2")]
+    kept = [
+        key
+        for key in plant.channels
+        if split_key(key)[0] in roles and (not key.startswith("melt_pressure") or key.endswith(":P1"))
+    ]
     return with_channels(plant, tuple(kept), plain=True)
 
 

@@ -1,4 +1,4 @@
-"""What the plant's logger makes of the transmitters' readings: resolution, deadband, false samples, gaps, stale tags."""
+"""What the plant's logger makes of the transmitters' readings: resolution, deadband, false samples, gaps, ..."""
 
 from __future__ import annotations
 
@@ -70,4 +70,3 @@ def _spikes(plant: Plant, scenario: Scenario, values: np.ndarray) -> None:
         cell = int(event.at_s / plant.cadence_s)
         if event.kind == "spike" and event.subject in plant.channels and cell < values.shape[1]:
             values[plant.channels.index(event.subject), cell] = event.value
-

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sample_logs.draw_scenario import start_up
+from sample_logs.draw_zones import HALL_C
 from sample_logs.nuisance import Nuisance
 from sample_logs.nuisances_log import LOG
 from sample_logs.nuisances_running import RUNNING
@@ -19,7 +20,8 @@ HEAT_UP = Nuisance("heat_up", "heat-up, ramp, soak and start", 14400.0, stops=Tr
 NUISANCES: dict[str, Nuisance] = {n.name: n for n in (QUIET, HEAT_UP, *RUNNING, *LOG)}
 FIRST_S = 3600.0
 """The shift begins with an hour of nothing."""
-SOAKED_S = 7200.0
+LEAST_SOAK_S, SOAK_OF_HOLD = 900.0, 0.8
+"""Soaked so long, and no longer than this part of what the material may stand hot."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,7 @@ def draw_shift(
     start = "steady"
     chosen = list(names)
     if HEAT_UP.name in chosen:
-        events += start_up(rng, plant, cold=True, screw_at_s=SOAKED_S)
+        events += start_up(rng, plant, cold=True, screw_at_s=soaked_s(plant))
         happenings.append(Happening(HEAT_UP.name, 0.0, HEAT_UP.lasts_s))
         start, at = "cold", HEAT_UP.lasts_s
         chosen.remove(HEAT_UP.name)
@@ -82,6 +84,14 @@ def draw_shift(
         turn += 1
     scenario = Scenario(events=tuple(sorted(events, key=lambda e: e.at_s)), start=start)  # type: ignore[arg-type]
     return Shift(logged, scenario, tuple(happenings))
+
+
+def soaked_s(plant: Plant) -> float:
+    """When a line heated from cold may turn: every zone at its set-point, and soaked."""
+    zone = plant.parameters.zone
+    rise = np.minimum((plant.nominal.zone_c - HALL_C) / (zone.gain_c_pct * zone.limit_pct), 0.95)
+    hold_s = 60.0 * float(plant.recipe["recipe"]["hot_hold_min"])
+    return float((-np.log1p(-rise) * zone.tau_s).max()) + max(LEAST_SOAK_S, SOAK_OF_HOLD * hold_s)
 
 
 def second_recipe(plant: Plant, hotter_c: float, rate_part: float) -> dict:

@@ -149,7 +149,7 @@ def _set_back(rng: np.random.Generator, plant: Plant, at: float) -> Events:
     wanted = list(zip(plant.zones, (float(c) for c in plant.nominal.zone_c), strict=True))[1:]
     warm = at + 3600.0
     return (
-        *planned_stop(at, restart_s=warm + 4500.0),
+        *planned_stop(at, restart_s=warm + 2400.0),
         *(Event(at + 120.0, "zone_setpoint", zone, c - 60.0) for zone, c in wanted),
         *(Event(warm, "zone_setpoint", zone, c) for zone, c in wanted),
     )
@@ -169,7 +169,7 @@ def _seal_water(rng: np.random.Generator, plant: Plant, at: float) -> Events:
 
 
 def _voltage_sag(rng: np.random.Generator, plant: Plant, at: float) -> Events:
-    return (held("mains", float(rng.uniform(0.93, 0.97)), at, float(rng.uniform(900, 5400))),)
+    return (held("mains", float(rng.uniform(0.95, 0.98)), at, float(rng.uniform(900, 5400))),)
 
 
 def _neighbour(rng: np.random.Generator, plant: Plant, at: float) -> Events:

@@ -47,9 +47,11 @@ class Runner:
         self.upset = no_upsets(feeders, zones, runs)
         groups = {name: (k, TAU_S[name]) for name, k in core.noise_groups(feeders, zones).items()}
         self.noise = NoiseBank(groups, seeds, step_s)
-        numbers = [plant.facts.get("surroundings") for plant in plants]
+        numbers: list[Any] = [plant.facts.get("surroundings") for plant in plants]
         self.around = Surroundings(numbers, step_s) if all(numbers) else None
-        self.around_noise = NoiseBank(SURROUNDINGS_NOISE, [[*seed, 21] for seed in seeds], step_s) if self.around else None
+        self.around_noise = (
+            NoiseBank(SURROUNDINGS_NOISE, [[*seed, 21] for seed in seeds], step_s) if self.around else None
+        )
         self.agenda = Agenda(plants, self.command, self.upset, self._on_line)
         for run, scenario in enumerate(scenarios):
             for item in (*scenario.events, *scenario.faults):

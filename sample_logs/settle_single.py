@@ -47,4 +47,3 @@ def first_guess(p: SingleParameters, nominal: Nominal, temperature_c: np.ndarray
         surge_s=0 * one,
         taken_kg=0 * one,
     )  # fmt: skip
-

@@ -26,6 +26,13 @@ def account_sentences(account: ReadingAccount) -> Iterator[str]:
         yield f"{len(account.values_unreadable) - NAMED} more tags have values that are no numbers"
     if missing := sum(account.values_missing.values()):
         yield f"{missing:,} values of {len(account.values_missing)} tags are empty or say 'no reading'"
+    for tag, numbers in list(account.values_sentinel.items())[:NAMED]:
+        said = ", ".join(f"{number} ({count:,} times)" for number, count in numbers.items())
+        yield f"{tag}: {said} is nothing it can show and is taken as 'no reading' (sure)"
+    if len(account.values_sentinel) > NAMED:
+        yield f"{len(account.values_sentinel) - NAMED} more tags have such numbers"
+    if outside := sum(account.values_out_of_range.values()):
+        yield f"{outside:,} values of {len(account.values_out_of_range)} tags are outside the range of their sensors"
     if account.silent_tags:
         named = ", ".join(account.silent_tags[:NAMED])
         more = f" and {len(account.silent_tags) - NAMED} more" if len(account.silent_tags) > NAMED else ""
@@ -40,4 +47,10 @@ def account_sentences(account: ReadingAccount) -> Iterator[str]:
     if account.clock_step_count:
         times = "once" if account.clock_step_count == 1 else f"{account.clock_step_count} times"
         yield f"the clock of the log steps back {times}"
-    yield from (f"assumed: {sentence}" for sentence in account.assumptions)
+    yield from (f"assumed: {sentence}{_sure(account, sentence)}" for sentence in account.assumptions)
+    yield from (f"noticed: {sentence}{_sure(account, sentence)}" for sentence in account.noticed)
+
+
+def _sure(account: ReadingAccount, sentence: str) -> str:
+    level = account.how_sure.get(sentence, "")
+    return f" ({level})" if level else ""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,7 +23,9 @@ from ingest.archive.line_book import (
 )
 from ingest.archive.place import Place, open_place
 from ingest.archive.relay import relayed
+from ingest.archive.seam import held_over
 from ingest.archive.sweep import sweep
+from ingest.block import Block
 from ingest.mapping import LogMapping
 from ingest.read_log import read_blocks
 
@@ -91,10 +94,13 @@ def _import(
     with ThreadPoolExecutor(1, "content hash") as hashing:
         hashes: Future[list[str]] = hashing.submit(lambda: [content_hash(path) for path in wanted])
         writer = ArchiveWriter(place, mapping.line, lambda: import_number(hashes.result(), fingerprint), dry=dry)
+        hold_ns = {one.key: round(min(one.hold_s, 3600.0) * 1e9) for one in mapping.channels}
         first = end = 0
         try:
-            for block in relayed(blocks, writer.add):
-                first, end = first or block.t0, block.end
+            # Closed even where this thread is interrupted, so that the writer is not used and abandoned at once.
+            with closing(relayed(_joined_on(blocks, place, mapping.line, hold_ns), writer.add)) as passing:
+                for block in passing:
+                    first, end = first or block.t0, block.end
             writer.close()
         except BaseException:
             writer.abandon()
@@ -107,6 +113,13 @@ def _import(
     return ImportReport(
         mapping.line, tuple(known), tuple(wanted), account, writer.brought, writer.days_changed, first, end
     )
+
+
+def _joined_on(blocks: Iterator[Block], place: Place, line: str, hold_ns: Mapping[str, int]) -> Iterator[Block]:
+    first = next(blocks, None)
+    if first is not None:
+        yield held_over(place, line, first, hold_ns)
+    yield from blocks
 
 
 def _known(paths: Sequence[Path], finished: Sequence[Import], fingerprint: str) -> list[Path]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -12,7 +12,7 @@ Item = TypeVar("Item")
 _AHEAD = 4
 
 
-def relayed(items: Iterable[Item], use: Callable[[Item], None]) -> Iterator[Item]:
+def relayed(items: Iterable[Item], use: Callable[[Item], None]) -> Generator[Item, None, None]:
     """The items as they are made, while `use` gets them one by one, in order, in a thread of its own.
 
     At most a few items wait. All have been used when the iterator is at its end; what `use` raises, the iterator

@@ -50,7 +50,9 @@ class ActualIsSetpoint(RuleDefaults):
     family: ClassVar[Family] = "data"
     title: ClassVar[str] = "'actual' is a copy of the set-point"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("zone_setpoint|screw_speed_setpoint|line_rate_setpoint|feeder_setpoint",)
+    needs: ClassVar[tuple[str, ...]] = (
+        "zone_setpoint|screw_speed_setpoint|line_rate_setpoint|feeder_setpoint|vacuum_setpoint",
+    )
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Channels with a logged set-point."""
@@ -81,8 +83,8 @@ class ActualIsSetpoint(RuleDefaults):
         joined, past = with_past(state["past"], np.concatenate((actual, wanted), axis=0))
         equal = np.abs(joined[:k] - joined[k:]) <= 1e-9
         before, middle, now = joined[k:, :n], joined[k:, 1 : n + 1], joined[k:, 2:]
-        zone = np.array([[subject.startswith("zone_")] for subject in subjects]).reshape(k, 1)
-        scatters = np.array([[split_key(subject)[0] in SCATTERS] for subject in subjects]).reshape(k, 1)
+        zone = np.array([[subject.startswith("zone_")] for subject in subjects], bool).reshape(k, 1)
+        scatters = np.array([[split_key(subject)[0] in SCATTERS] for subject in subjects], bool).reshape(k, 1)
         with np.errstate(invalid="ignore"):
             least = np.where(zone, 5.0, self.step_pct / 100 * np.abs(before))
             through = equal[:, :n] & equal[:, 1 : n + 1] & equal[:, 2:] & (np.abs(now - before) >= np.fmax(least, 1e-6))

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions, pressure_path
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, blank, last_known, run_length, trailing_extremes, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
@@ -26,12 +26,12 @@ class BurstDiscOrLeak(RuleDefaults):
 
     An operator would say: "bang, and the pressure was gone". From at least `least_bar`, known for 8 s, pressure falls
     within `within_s` (two cells at least) to under `left_share` of it and stays there for `on_s`, while the screw keeps
-    its speed and torque keeps at least half of what it was. Two sensors that both fall are two witnesses; one alone
-    may be its own wire, and that is said, but it is never taken as harmless. Look-alikes: stop (speed falls), feed
-    lost (pressure falls over several residence times), diverter or start valve thrown (logged: silent), melt pump
-    stopped (logged: silent), a one-sample zero, a controller that restarts and writes zeros (a
-    temperature jumps to exactly zero with it: silent for `restart_s`). Missing readings neither start nor end it. Priority 1,
-    never folded. Memory: some 15 s. Burst disc and cut-outs protect, not this. Common practice, no source.
+    its speed and torque keeps at least half of what it was. Two sensors that both fall are two witnesses; one alone may
+    be its own wire, and that is said, but it is never taken as harmless. Look-alikes: stop (speed falls), feed lost
+    (pressure falls over several residence times), diverter or start valve thrown (logged: silent), melt pump stopped
+    (logged: silent), a one-sample zero, a controller that restarts and writes zeros (a temperature jumps to exactly
+    zero with it: silent for `restart_s`). Missing readings neither start nor end it. Priority 1, never folded. Memory:
+    some 15 s. Burst disc and cut-outs protect, not this. Common practice, no source.
     """
 
     least_bar: float = setting(15, 3, 200, "bar before")
@@ -80,7 +80,7 @@ class BurstDiscOrLeak(RuleDefaults):
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a pressure."""
-        lag, calm, n = self._lag(ctx), ctx.cells(8), view.n
+        calm, n = ctx.cells(8), view.n
         bar = pressure_path.pressures(view, {s: pressure_path.groups(ctx)[s] for s in subjects})
         joined, past = with_past(state["past"], bar)
         speed, load = view.get("screw_speed"), self._load(view, ctx)
@@ -92,7 +92,7 @@ class BurstDiscOrLeak(RuleDefaults):
             highest = np.fmax.reduce(joined, axis=1, initial=-np.inf)[:, None]
             if not state["gone"].any() and not (bar <= self.left_share * highest).any():
                 level = rule(np.zeros(bar.shape, bool), np.isfinite(bar), np.ones((1, n), bool))
-                facts = dict.fromkeys(("bar", "was", "both", "load"), bar)
+                facts: dict[str, Floats] = dict.fromkeys(("bar", "was", "both", "load"), bar)
                 return after | {"gone": state["gone"], "was": state["was"]}, Judged(level, bar, facts)
             low, high, _ = trailing_extremes(joined[:, : calm - 1], joined[:, calm - 1 : calm - 1 + n])
             turning = (drive[0, :n] > turning_limit_rpm(ctx)) & (speed >= 0.9 * drive[0, :n])

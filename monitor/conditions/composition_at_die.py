@@ -10,13 +10,17 @@ import numpy as np
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import last_known, running_total
+from monitor.exact import Floats, last_known, running_total
 from monitor.levels import levels_above
 from monitor.physics.composition import share_relative_sd
 from monitor.quantities import at_die
 from monitor.quantities.screw import RESIDENCE_TIME
+from monitor.quantities.windows import window_mean, window_start, window_sums
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
+
+LEAVES_S = 120.0
+"""What was fed by speed alone has left the die after so long."""
 
 WEIGHED_SD, TURNED_SD = 0.005, 0.02
 """Relative standard deviation of what a feeder delivers, weighed and by speed alone (refill, volumetric). Usual
@@ -29,10 +33,11 @@ class CompositionAtDie(FeederRule):
 
     An operator would say: "what comes out now is not the product". Every feeder's rate is followed to the die, delayed
     by the kilograms its own way holds (a side feeder's is shorter), mixed, and integrated; then the shares are taken:
-    off by 4 % of the share and 0.3 points (under 5 % share: 6 % and 0.05 points) for 90 s it is said, level 2 from
+    the mean of a minute off by 4 % of the share and 0.3 points (under 5 % share: 6 % and 0.05 points), by 2.2 times
+    the scatter of those means, and by what refills and volumetric mode leave unsure, for 90 s it is said, level 2 from
     twice that; of the ingredient furthest off and those half as far. Each feeder may be in tolerance and the product
     still out. How sure the share is comes from the
-    feeders' usual repeatability, wider in refills and volumetric mode; kilograms so far are given.
+    feeders' usual repeatability, wider for what was fed in refills and volumetric mode; kilograms so far are given.
     share_wrong says the same early, at the feeders. Look-alikes: refills (the drive tells what is fed, where logged),
     a catch sample (mixed out), ratio control pulling all feeders (shares stay; with unequal ways a real blip, at
     a planned change not judged). What runs through unweighed (flushing) or does not come (feeder_weight_still) is not
@@ -44,6 +49,7 @@ class CompositionAtDie(FeederRule):
     off_pct: float = setting(4, 0.5, 50, "% of the share")
     small_off_pct: float = setting(6, 0.5, 50, "% of the share, small shares")
     small_share: float = setting(5, 0, 50, "% share")
+    scatters: float = setting(2.2, 0, 10, "times the scatter of its minutes")
     on_s: float = setting(90, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -64,12 +70,22 @@ class CompositionAtDie(FeederRule):
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing out."""
         count = len(subjects)
-        return {"on": np.zeros((count, 2), bool), "total": np.zeros(count), "mark": np.zeros(count)}
+        return {
+            "minute": window_start(count, ctx.cells(60)),
+            "scatter": feeder_signals.scatter_start(subjects, ctx),
+            "turned": window_start(count, ctx.cells(LEAVES_S)),
+            "on": np.zeros((count, 2), bool),
+            "total": np.zeros(count),
+            "mark": np.zeros(count),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 twice as far off."""
         armed = view.in_phase("steady") & ctx.starve_fed
-        share = feeder_signals.rows_of(view, "die_share", subjects)
+        fine = np.where(armed, feeder_signals.rows_of(view, "die_share", subjects), np.nan)
+        after: State = {}
+        share, after["minute"] = window_mean(state["minute"], fine, ctx.cells(60), ctx.cells(40))
+        scatter, after["scatter"] = feeder_signals.minute_scatter(state["scatter"], share, ctx)
         flow = feeder_signals.rows_of(view, "die_flow", subjects)
         recipe = feeder_signals.recipe_shares(subjects, ctx)
         small = recipe < self.small_share
@@ -77,14 +93,12 @@ class CompositionAtDie(FeederRule):
             small, np.fmax(self.small_off_pct / 100 * recipe, 0.05), np.fmax(self.off_pct / 100 * recipe, 0.3)
         )
         near = np.where(np.isnan(recipe), np.nan, near)
+        sure, weighed = self._sure(state, share, view, subjects, after, ctx)
+        near = np.fmax(near, self.scatters * scatter) + 2 * (sure - weighed)
         off = np.abs(share - recipe)
         on, level = levels_above(state["on"], off, (near, 2 * near), 0.3 * near, np.broadcast_to(armed, off.shape))
         level[~feeder_signals.leading(off / near) & (level > 0)] = 0
-        turned = feeder_signals.refilling(view, subjects)
-        mode = view.rows("feeder_gravimetric", subjects)
         with np.errstate(invalid="ignore"):
-            sd = np.where(turned | (mode < 0.5), TURNED_SD, WEIGHED_SD)
-            sure = share * share_relative_sd(share / 100, sd)
             out = off >= near
         total = np.zeros(view.n)
         for row in flow:
@@ -101,12 +115,26 @@ class CompositionAtDie(FeederRule):
             "fed_share": feeder_signals.rows_of(view, "share", subjects),
             "residence_s": feeder_signals.by_cell(view.quantity("residence_time"), subjects),
         }
-        after = {
+        after |= {
             "on": on,
             "total": kilograms[:, -1].copy() if view.n else state["total"],
             "mark": mark_state,
         }
         return after, Judged(level, off / near, facts)
+
+    @staticmethod
+    def _sure(
+        state: State, share: Floats, view: CoarseView, subjects: tuple[str, ...], after: State, ctx: Context
+    ) -> tuple[Floats, Floats]:
+        """Standard deviation of the share, points: as fed lately, and if all had been weighed."""
+        mode = view.rows("feeder_gravimetric", subjects)
+        with np.errstate(invalid="ignore"):
+            turned = np.where(feeder_signals.refilling(view, subjects) | (mode < 0.5), 1.0, np.nan)
+        _, (lately,), after["turned"] = window_sums(state["turned"], turned, (ctx.cells(LEAVES_S),))
+        sd = np.where(lately > 0, TURNED_SD, WEIGHED_SD)
+        return share * share_relative_sd(share / 100, sd), share * share_relative_sd(
+            share / 100, np.full(share.shape, WEIGHED_SD)
+        )
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Share at the die against recipe, how sure, how many kilograms, whether it is over at the feeders."""

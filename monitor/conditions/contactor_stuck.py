@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools
@@ -46,7 +46,7 @@ class ContactorStuck(ZoneMinutes):
     cooled_pct: float = setting(5, 1, 50, "% cooling less heating, mean of 20 min")
     settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
     on_s: float = setting(60, 10, 1800, "s")
-    off_s: float = setting(300, 10, 3600, "s")
+    off_s: float = setting(1200, 10, 3600, "s")
 
     name: ClassVar[str] = "contactor_stuck"
     family: ClassVar[Family] = "heater"
@@ -74,6 +74,25 @@ class ContactorStuck(ZoneMinutes):
     def begin(self, zones: int, ctx: Context) -> State:
         """Largest current seen, and the set-points the references belong to."""
         return {"most": np.zeros(zones), **reference.start(zones)}
+
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone is hot, none that needed heat is cooled, no current flows at zero output."""
+        with np.errstate(invalid="ignore"):
+            hot = (x.now("temperature") > x.now("wanted") + min(self.over_c, self.blind_over_c)).any()
+            drawn = ((x.zone["current"] > 0.05) & (x.zone["heat"] <= 0.05)).any()
+        cooled = x.most(x.zone["cool"], 20) >= self.cooled_pct
+        needs = x.most(x.zone["expected"], 1) >= reference.LEAST_DUTY_PCT
+        still = (x.line_now("still_s") >= self.settling_s).any()
+        if hot or drawn or (cooled & (needs | still)).any():
+            return None
+        most = np.fmax(own["most"], np.fmax(x.most(x.zone["current"], 1), 0.0))
+        level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), np.ones(x.m, bool))
+        return {**reference.learned_at(own, x), "most": most}, level
+
+    @staticmethod
+    def _known(x: Minutes) -> Bools:
+        told = np.isfinite(x.now("wanted")) | np.isfinite(x.now("current"))
+        return np.isfinite(x.now("temperature")) & told
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
@@ -105,7 +124,7 @@ class ContactorStuck(ZoneMinutes):
             hotter_beside = (left > 2.0) | (right > 2.0)
             running = duty.valid & needed & cooled & usual & ~hotter_beside
         by = np.select([by_current, standing, running, blind, held], [BY_CURRENT, STANDING, COOLED, BLIND, HELD], 0)
-        level = rule(by > 0, np.isfinite(value) & (np.isfinite(wanted) | np.isfinite(current)), np.ones(x.m, bool))
+        level = rule(by > 0, self._known(x), np.ones(x.m, bool))
         # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
         with np.errstate(invalid="ignore"):
             starved = (x.now("heat") >= 95.0) & (value < wanted - 5.0)
@@ -121,7 +140,7 @@ class ContactorStuck(ZoneMinutes):
             "expected": duty.expected,
             "beside": beside,
         }
-        return {**own, **kept, "most": most[:, -1].copy()}, Judged(level, np.fmax(value - wanted, 0.0), facts)
+        return {**kept, "most": most[:, -1].copy()}, Judged(level, np.fmax(value - wanted, 0.0), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What proves it, how far it has come."""
@@ -129,6 +148,8 @@ class ContactorStuck(ZoneMinutes):
             facts["by"],
             [Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, self.channel(subject))],
         )
+        output = channel_key("zone_output", subject)
+        cooling = Evidence("cooling less heating, mean of 20 min", facts["cool"], "%", None, None, output)
         stuck, others = Cause("contactor or solid-state relay of this zone stuck on"), []
         if by == BY_CURRENT:
             text = f"zone {subject} draws {facts['current']:.1f} A at zero output: its heater is stuck on"
@@ -138,30 +159,12 @@ class ContactorStuck(ZoneMinutes):
             others = ["current transformer on another zone's cable"]
         elif by == HELD:
             text = f"zone {subject} is cooled at {facts['cool']:.0f} % with the screw still: something heats it"
-            evidence.append(
-                Evidence(
-                    "cooling less heating, mean of 20 min",
-                    facts["cool"],
-                    "%",
-                    None,
-                    None,
-                    channel_key("zone_output", subject),
-                )
-            )
+            evidence.append(cooling)
             stuck = Cause("contactor of this zone stuck on", ("the screw stands", "no neighbour is hotter"))
             others = ["controller of this zone set up wrongly: its cooling output stands"]
         elif by == COOLED:
             text = f"zone {subject} needs no heat where it took {facts['expected']:.0f} %: heated from elsewhere"
-            evidence.append(
-                Evidence(
-                    "cooling less heating, mean of 20 min",
-                    facts["cool"],
-                    "%",
-                    None,
-                    None,
-                    channel_key("zone_output", subject),
-                )
-            )
+            evidence.append(cooling)
             evidence.append(Evidence("usual output here", facts["expected"], "%"))
             stuck = Cause(
                 "contactor of this zone stuck on: heater current at zero output proves it",

@@ -27,6 +27,9 @@ GROUPS = {
 }
 """Roles that usually come from one controller; every feeder has its own."""
 
+REGULAR_S = 300.0
+"""A channel that has been there so long without a break is logged regularly: then its silence is news."""
+
 
 def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     """Channels by group, each group by its first channel."""
@@ -52,12 +55,12 @@ class ControllerStale(RuleDefaults):
 
     An operator would say: "the feeder values have frozen on the screen". Channels are taken together that usually come
     from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that has been
-    seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the
-    10 s cells of the hour before do not move for `still_s`, none of them zero, nor any other of the group, while the line runs and another group
-    moves. What is missing is 'no data', never zero, and what it would have shown was not watched. Look-alikes: coarse
-    resolution (did not move before: left out), a feeder that stands (zero: left out), the whole log silent (data
-    stopped), one frozen sensor (its own finding). Missing readings are the matter itself. Memory: an hour of marks.
-    Numbers are common practice, no source.
+    seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the 10
+    s cells of the hour before do not move for `still_s`, none of them zero, nor any other of the group, while the line
+    runs and another group moves. What is missing is 'no data', never zero, and what it would have shown was not
+    watched. Look-alikes: a channel that is logged now and then, coarse resolution (did not move before: left out), a
+    feeder that stands (zero: left out), the whole log silent (data stopped), one frozen sensor (its own finding).
+    Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
     missing_s: float = setting(60, 10, 3600, "s without readings")
@@ -85,6 +88,7 @@ class ControllerStale(RuleDefaults):
         return {
             "last": blank(k, 1),
             "seen": np.zeros(k, bool),
+            "there": np.zeros(k, np.int64),
             "missing": np.zeros(k, np.int64),
             "still": np.zeros(k, np.int64),
             "marks": np.zeros((k, ctx.cells(3600)), bool),
@@ -97,8 +101,10 @@ class ControllerStale(RuleDefaults):
         of, n = groups(ctx), view.n
         keys = [key for members in of.values() for key in members]
         x = view.values[[view.index[key] for key in keys]] if keys else np.zeros((0, n))
-        known = np.isfinite(x)
-        seen = np.logical_or.accumulate(np.concatenate((state["seen"][:, None], known), axis=1), axis=1)[:, 1:]
+        known = np.isfinite(x) | self._jumped(view, keys)
+        there, there_state = run_length(state["there"], known)
+        regular = there >= ctx.cells(REGULAR_S)
+        seen = np.logical_or.accumulate(np.concatenate((state["seen"][:, None], regular), axis=1), axis=1)[:, 1:]
         missing, missing_state = run_length(state["missing"], ~known & seen)
         joined, last = with_past(state["last"], x)
         differs = (joined[:, 1:] != joined[:, :n]) & known
@@ -112,8 +118,18 @@ class ControllerStale(RuleDefaults):
         frozen = (usual >= 0.5) & (x != 0.0) & (still >= width)
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
-        rows = list(self._rows(of))
         gone = missing >= ctx.cells(self.missing_s)
+        after = {
+            "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
+            "there": there_state,
+            "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
+            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
+        }  # fmt: skip
+        if not gone.any() and not frozen.any():
+            calm = np.zeros((len(of), n))
+            facts: dict[str, Floats] = dict.fromkeys(("missing", "of", "first", "stale"), calm)
+            return after, Judged(calm.astype(np.int8), calm, facts)
+        rows = list(self._rows(of))
         count = [np.count_nonzero(gone[part], axis=0) for part in rows]
         stale = [(np.count_nonzero(frozen[part], axis=0) >= 2) & ~moved[part].any(axis=0) & running for part in rows]
         alive = [known[part].any(axis=0) for part in rows]
@@ -124,12 +140,13 @@ class ControllerStale(RuleDefaults):
             facts["of"][row] = len(gone[part])
         level = rule(holds, np.ones(holds.shape, bool), np.ones(holds.shape, bool))
         facts["stale"] = np.array(stale).reshape(holds.shape).astype(float)
-        after = {
-            "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
-            "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
-            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
-        }  # fmt: skip
         return after, Judged(level, facts["missing"] + facts["stale"], facts)
+
+    @staticmethod
+    def _jumped(view: CoarseView, keys: list[str]) -> Bools:
+        """Temperatures that are there but cannot be (monitor.jump_guard): a couple's matter, not missing."""
+        guarded = np.array([key.startswith(("zone_temperature", "melt_temperature")) for key in keys]).reshape(-1, 1)
+        return guarded & np.isfinite(view.raw[[view.index[key] for key in keys]]) if keys else guarded
 
     @staticmethod
     def _rows(of: dict[str, tuple[str, ...]]):

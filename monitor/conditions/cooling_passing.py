@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, others_median
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -59,6 +59,16 @@ class CoolingPassing(ZoneMinutes):
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to."""
         return reference.start(zones)
+
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone is heated and cooled at once and none that needed no heat takes any."""
+        with np.errstate(invalid="ignore"):
+            both = ((x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)).any()
+            none_needed = (x.now("expected") <= 2.0).any(axis=1)
+        if both or (none_needed & (x.most(x.zone["heat"], 20) >= self.heat_pct)).any():
+            return None
+        known = np.isfinite(x.now("heat"))
+        return reference.learned_at(own, x), rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -60,6 +60,19 @@ class CoolingScaled(ZoneMinutes):
         """On top of the 10 min the rule looks back."""
         return Timing(self.on_s, self.off_s)
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone stands above set at full cooling."""
+        with np.errstate(invalid="ignore"):
+            if ((x.now("temperature") >= x.now("wanted") + self.over_c) & (x.now("cool") >= self.full_pct)).any():
+                return None
+        known = self._known(x)
+        known = np.concatenate((known, np.logical_or.reduce(known, axis=0, keepdims=True)))
+        return own, rule(np.zeros(known.shape, bool), known, x.held(x.running()[None, :], 10))
+
+    @staticmethod
+    def _known(x: Minutes) -> np.ndarray:
+        return np.isfinite(x.now("temperature")) & np.isfinite(x.now("wanted")) & np.isfinite(x.now("cool"))
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone, one for all together."""
         value, wanted = x.now("temperature"), x.now("wanted")
@@ -73,7 +86,7 @@ class CoolingScaled(ZoneMinutes):
         holds = full & above & ~falling & running & settled
         count, cooled = holds.sum(axis=0), some.sum(axis=0)
         shared = (count >= 2) & (count >= 0.6 * cooled)
-        known = np.isfinite(value) & np.isfinite(wanted) & np.isfinite(x.now("cool"))
+        known = self._known(x)
         level = rule(holds & ~shared, known, running)
         together = rule(shared[None, :], np.logical_or.reduce(known, axis=0, keepdims=True), running)
         blank = np.full((1, x.m), np.nan)

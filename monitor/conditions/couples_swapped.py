@@ -9,13 +9,13 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, ordered_sum
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
-LOOK_BACK = 40
+LOOK_BACK, HALF = 40, 20
 APART = (1, 2)
 """Swapped is what hangs side by side in the cabinet: the next zone or the next but one."""
 
@@ -26,8 +26,8 @@ class CouplesSwapped(ZoneMinutes):
 
     An operator would say: "somebody mixed up the plugs of zones 3 and 4". Either, with the screw still, one zone
     stands `apart_c` above set at zero output and does not fall while the other stands as far under set at full
-    output and does not rise, both for 10 min; or, over 40 min in which both outputs moved by 10 % and more, each
-    zone's rate of change follows the other's output (correlation above 0.6, outputs of 2 min before) and not
+    output and does not rise, both for 10 min; or, over both halves of 40 min in which both outputs moved by 10 % and
+    more, each zone's rate of change follows the other's output (correlation above 0.6, outputs of 2 min before) and not
     its own (below 0.2). Said of the zone nearer the throat. Invisible while both run alike. Look-alikes: heater dead
     (its neighbour is not too hot), contactor stuck on (its neighbour is not starved), coupling of neighbours (the
     own output tells more). Missing readings are not judged. Memory: 45 min of 3 signals a zone. Common practice.
@@ -61,6 +61,16 @@ class CouplesSwapped(ZoneMinutes):
         """On top of the minutes the rule looks back."""
         return Timing(self.on_s, self.off_s)
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while zones hold, or the screw turns and fewer than two outputs have moved."""
+        rows = x.zone["net"]
+        moved = x.most(rows, LOOK_BACK) + x.most(-rows, LOOK_BACK) >= 10.0
+        away = x.most(np.abs(x.zone["temperature"] - x.zone["wanted"]), 1) >= self.apart_c
+        if moved.sum() >= 2 or ((x.line_now("still_s") >= 600.0).any() and away.sum() >= 2):
+            return None
+        known = np.isfinite(x.now("temperature")) & np.isfinite(x.now("net"))
+        return own, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone; the partner as a fact."""
         zones, m = len(x.zones), x.m
@@ -84,8 +94,10 @@ class CouplesSwapped(ZoneMinutes):
             answer = np.zeros(pair.shape, bool)
             if (moved[a] & moved[b]).any():
                 both = moved[a] & moved[b]
-                across = np.fmin(self._follows(x, a, b), self._follows(x, b, a))
-                alike = np.fmax(self._follows(x, a, a), self._follows(x, b, b))
+                # In both halves: one event that moves both zones proves nothing.
+                sides = [(self._follows(x, *who, late)) for late in (0, HALF) for who in ((a, b), (b, a))]
+                alone = [(self._follows(x, *who, late)) for late in (0, HALF) for who in ((a, a), (b, b))]
+                across, alike = np.minimum.reduce(sides), np.maximum.reduce(alone)
                 with np.errstate(invalid="ignore"):
                     answer = both & (across >= self.follows) & (alike <= self.own)
                 cross[a], straight[a] = np.where(answer, across, cross[a]), np.where(answer, alike, straight[a])
@@ -117,13 +129,17 @@ class CouplesSwapped(ZoneMinutes):
         return (high - low >= 10.0) & x.held(np.isfinite(x.zone["net"]), LOOK_BACK)
 
     @staticmethod
-    def _follows(x: Minutes, temperature_of: slice, output_of: slice) -> Floats:
-        """Correlation of a zone's change in 4 min with the output 2 min before its end, [pair, m]."""
+    def _follows(x: Minutes, temperature_of: slice, output_of: slice, late: int) -> Floats:
+        """Correlation of a zone's change in 4 min with the output 2 min before its end, [pair, m].
+
+        Over 20 min that ended `late` minutes ago.
+        """
         rows, drive = x.zone["temperature"][temperature_of], x.zone["net"][output_of]
         change = rows[:, 4:] - rows[:, :-4]
         pushed = drive[:, 2:-2]
-        width, m = LOOK_BACK, x.m
-        a, b = (part[:, part.shape[1] - m - (width - 1) :] for part in (change, pushed))
+        width, m = HALF, x.m
+        last = change.shape[1] - late
+        a, b = (part[:, last - m - (width - 1) : last] for part in (change, pushed))
         known = np.isfinite(a) & np.isfinite(b)
         a, b = np.where(known, a, 0.0), np.where(known, b, 0.0)
         n = ordered_sum(known.astype(float), width)

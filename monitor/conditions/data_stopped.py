@@ -15,7 +15,7 @@ from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
 
 GAPS = 8
-"""Completed gaps between arrivals whose median is how the log usually comes."""
+"""Completed gaps between arrivals; the second longest of them is how the log usually comes."""
 
 
 @dataclass(frozen=True)
@@ -25,9 +25,10 @@ class DataStopped(RuleDefaults):
     An operator would say: "the screen stands still". Nothing has arrived for `least_s`, three cadences, and three times
     the usual gap of this log, whichever is longest. A note at first, from `long_s` on priority 2: the line is not
     watched. Held readings are no arrivals. Look-alikes: a log that comes every half minute by habit (its usual gap is
-    learned from the last eight), store-and-forward bursts (the readings are there in the end, at their own times), the
-    time before the first reading and after the end of a finished log (not judged). Missing readings are the matter
-    itself. Memory: 8 gaps. Never taken as zero by anything. `least_s` is common practice, no source.
+    the second longest of the last eight), a logger that writes changes only (irregular gaps: the same),
+    store-and-forward bursts (the readings are there in the end, at their own times), the time before the first reading
+    and after the end of a finished log (not judged). Missing readings are the matter itself. Memory: 8 gaps. Never
+    taken as zero by anything. `least_s` is common practice, no source.
     """
 
     least_s: float = setting(5, 1, 600, "s")
@@ -59,7 +60,9 @@ class DataStopped(RuleDefaults):
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 silent, 2 silent for long."""
         n = view.n
-        arrived = view.arrived if view.arrived is not None else np.isfinite(view.values).any(axis=0)
+        arrived = view.arrived
+        if arrived is None:
+            arrived = np.logical_or.reduce(np.isfinite(view.values), axis=0)
         silent, silent_state = run_length(state["silent"], ~arrived[None, :])
         places = np.flatnonzero(arrived)
         # A gap is told in cells from one arrival to the next; what came before the first arrival is none.
@@ -73,15 +76,15 @@ class DataStopped(RuleDefaults):
             if before.size:
                 later = places[places > cell]
                 end = int(later[0]) if later.size else n
-                limit[cell:end] = max(float(least), 3.0 * before[before.size // 2])
+                limit[cell:end] = max(float(least), 3.0 * before[max(0, before.size - 2)])
         if int(state["silent"][0]) >= least and n and not arrived[0]:
             before = np.sort(state["gaps"][-GAPS:])
             if before.size:
-                limit[: int(places[0]) if places.size else n] = max(float(least), 3.0 * before[before.size // 2])
+                limit[: int(places[0]) if places.size else n] = max(float(least), 3.0 * before[max(0, before.size - 2)])
         seen = np.logical_or.accumulate(np.concatenate(([state["seen"]], arrived)))
         level = rule(silent > limit, np.ones((1, n), bool), seen[1:])
         level[(level == 1) & (silent >= ctx.cells(self.long_s))] = 2
-        facts = {"silent_s": silent * ctx.step_s}
+        facts = {"silent_s": (silent * ctx.step_s).astype(np.float64)}
         after = {"silent": silent_state, "seen": bool(seen[-1]), "gaps": gaps[-GAPS:].copy()}
         return after, Judged(level, silent.astype(float), facts)
 

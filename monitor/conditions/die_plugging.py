@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from monitor import pressure_path
-from monitor.conditions.screen_blinding import ScreenBlinding
+from monitor.conditions.screen_blinding import EARLIER_SHARE, ScreenBlinding
 from monitor.contract import Context, Explanation, setting
 from monitor.exact import Floats
 from monitor.physics.melt_pressure import share_blocked
@@ -45,6 +45,7 @@ class DiePlugging(ScreenBlinding):
         speaks, urgent, silent = super()._speaks(f)
         least = math.log(1 + self.least_rise_pct / 100)
         slow = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["points"] >= self.least_points)
+        slow &= f["earlier"] >= EARLIER_SHARE * f["rise"]
         slow &= ~(f["torque_rise"] >= self.torque_share * f["rise"])
         return (speaks & (f["points"] >= self.least_points)) | slow, urgent & False, silent & ~slow
 

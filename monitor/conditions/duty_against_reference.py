@@ -13,6 +13,9 @@ from monitor.exact import Bools, Floats
 DUTY_ROWS = ("temperature", "wanted", "heat", "cool", "output", "expected", "scatter", "set_age_s")
 DUTY_LINE = ("steady", "unchanged_s", "torque", "torque_expected")
 SETPOINT_MOVED_C = 2.0
+LOAD_SHARE = 0.08
+"""How far net torque may be off its own expectation."""
+
 LEAST_DUTY_PCT = 8.0
 """Below this a ratio of duties is a quotient of two small figures: a shear-heated zone."""
 
@@ -38,11 +41,34 @@ def start(zones: int) -> State:
     return {"at_c": np.full(zones, np.nan)}
 
 
-def duty(own: State, x: Minutes, minutes: int, settle_s: float, load_share: float = 0.08) -> tuple[State, Duty]:
+def calm_line(x: Minutes, minutes: int, settle_s: float) -> Bools:
+    """Minutes in which the line gives no reason for another duty, [m]: speed, rate and load as they were.
+
+    A load that fell takes shear heat with it.
+    """
+    steady = x.held((x.line["steady"] >= ALL_OF_IT)[None, :], minutes)[0]
+    steady &= x.line_now("unchanged_s") >= settle_s
+    with np.errstate(invalid="ignore", divide="ignore"):
+        load = np.abs(x.mean(x.line["torque"][None, :], minutes)[0] / x.line_now("torque_expected") - 1.0)
+    return steady & ~(load > LOAD_SHARE)
+
+
+def learned_at(own: State, x: Minutes) -> State:
+    """The state alone."""
+    return {"at_c": latched(own["at_c"], x.zone["expected"], x.zone["wanted"], x.m)[1]}
+
+
+def most_above(x: Minutes, minutes: int) -> Floats:
+    """The most a zone's output can be above what it learned to need, over the last minutes, % [zone]."""
+    expected = x.now("expected")
+    least = np.fmin.reduce(np.where(np.isfinite(expected), expected, np.inf), axis=1, initial=np.inf)
+    return x.most(x.zone["output"], minutes) - least
+
+
+def duty(own: State, x: Minutes, minutes: int, settle_s: float) -> tuple[State, Duty]:
     """Compare once speed, rate and set-points (the neighbours' too) have stood for `settle_s` and the load is usual.
 
-    A reference belongs to the set-point it was learned at. load_share: how far net torque may be off its own
-    expectation; a load that fell takes shear heat with it.
+    A reference belongs to the set-point it was learned at.
     """
     at_c, after = latched(own["at_c"], x.zone["expected"], x.zone["wanted"], x.m)
     expected = x.now("expected")
@@ -50,12 +76,7 @@ def duty(own: State, x: Minutes, minutes: int, settle_s: float, load_share: floa
         same_set = (np.abs(x.now("wanted") - at_c) <= SETPOINT_MOVED_C) & (x.now("set_age_s") >= settle_s)
     moved = ~same_set & np.isfinite(x.now("wanted")) & np.isfinite(expected)
     before, behind = left_right(moved.astype(float))
-    steady = x.held((x.line["steady"] >= ALL_OF_IT)[None, :], minutes)[0]
-    steady &= x.line_now("unchanged_s") >= settle_s
-    torque, usual = x.line["torque"][None, :], x.line_now("torque_expected")
-    with np.errstate(invalid="ignore", divide="ignore"):
-        load = np.abs(x.mean(torque, minutes)[0] / usual - 1.0)
-    calm = steady & ~(load > load_share)
+    calm = calm_line(x, minutes, settle_s)
     mean = x.mean(x.zone["output"], minutes)
     valid = same_set & ~(before > 0) & ~(behind > 0) & np.isfinite(expected) & np.isfinite(mean) & calm
     return {"at_c": after}, Duty(mean, expected, mean - expected, 4.0 * x.now("scatter"), valid, calm)

@@ -63,8 +63,17 @@ def since_stop(state: State, x: Minutes, settling_s: float) -> tuple[State, Sinc
     calm = x.held((x.line["steady"] >= ALL_OF_IT)[None, :], 15)[0]
     settled = calm & (x.line_now("unchanged_s") >= settling_s)
     stood = x.line_now("still_s") >= STOOD_S
-    was, set_was, comparable = np.full((zones, m), np.nan), np.full((zones, m), np.nan), np.zeros(m, bool)
     s = dict(state)
+    if not s["stood"] and not stood.any():
+        settled_at = np.flatnonzero(settled)
+        if len(settled_at):
+            i = int(settled_at[-1])
+            point = np.array([speed[i], rate[i]])
+            s = {**s, "duty": mean[:, i].copy(), "set": wanted[:, i].copy(), "point": point}
+        if np.isnan(s["point_was"][0]):
+            nothing = np.full((zones, m), np.nan)
+            return s, SinceStop(mean, nothing, nothing, nothing, np.zeros(m, bool))
+    was, set_was, comparable = np.full((zones, m), np.nan), np.full((zones, m), np.nan), np.zeros(m, bool)
     for i in range(m):
         if stood[i] and not s["stood"] and np.isfinite(s["duty"]).any():
             kept = {f"{name}_was": s[name] for name in ("duty", "set", "point")}

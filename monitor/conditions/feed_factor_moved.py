@@ -41,7 +41,7 @@ class FeedFactorMoved(FeederRule):
     note_pct: float = setting(10, 2, 100, "% of the usual feed factor")
     far_pct: float = setting(30, 5, 200, "% of the usual feed factor")
     on_s: float = setting(300, 30, 7200, "s")
-    off_s: float = setting(300, 30, 7200, "s")
+    off_s: float = setting(900, 30, 7200, "s")
 
     name: ClassVar[str] = "feed_factor_moved"
     title: ClassVar[str] = "feeder delivers another amount a turn"
@@ -81,7 +81,7 @@ class FeedFactorMoved(FeederRule):
             state["on"],
             np.abs(percent),
             (self.note_pct * shape, self.far_pct * shape),
-            0.3 * self.note_pct * shape,
+            0.5 * self.note_pct * shape,
             used,
         )
         since, since_state = run_length(state["since_refill"], ~feeder_signals.refilling(view, subjects))

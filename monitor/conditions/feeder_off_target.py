@@ -9,8 +9,8 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, trailing_mean
 from monitor.levels import levels_above
+from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
@@ -24,17 +24,19 @@ class FeederOffTarget:
 
     An operator would say: "the talc feeder does not hold its rate". The 180 s mean is off its set-point by more
     than 3 % for 60 s (a minute and a half of overshoot after a refill is usual, and many logs do not show refills);
-    under 5 kg/h the 300 s mean by more than 5 %. Level 2: the 60 s mean beyond 10 % (common practice, no source).
-    Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer off target but bridged, empty
-    or tripped: other conditions say so. Rates logged as whole numbers may be half a unit off and mean nothing by it.
-    Look-alikes: refill by mark or weight, catch sample, a set-point just moved.
-    Missing readings neither start nor end it. Memory: 60 cells a feeder.
+    under 5 kg/h the 300 s mean by more than 5 %. Level 2: the 60 s mean beyond 10 % (common practice, no source). A
+    feeder whose 60 s means scatter is given 2.2 times their standard deviation: its scatter is quoted, a lasting
+    error of more is still said. Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer
+    off target but bridged, empty or tripped: other conditions say so. Rates logged as whole numbers may be half a
+    unit off and mean nothing by it. Look-alikes: refill by mark or weight, catch sample, a set-point just moved.
+    Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
     """
 
     off_pct: float = setting(3, 0.5, 50, "% of set")
     far_off_pct: float = setting(10, 1, 100, "% of set")
     small_off_pct: float = setting(5, 0.5, 50, "% of set, small feeders")
     small_kg_h: float = setting(5, 0, 100, "kg/h")
+    scatters: float = setting(2.2, 0, 10, "times the scatter of its 60 s means")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -63,10 +65,11 @@ class FeederOffTarget:
         count = len(subjects)
         return {
             "rounding": feeder_signals.rounding_start(subjects),
-            "fast": blank(count, ctx.cells(60) - 1),
-            "fast_strays": blank(count, ctx.cells(60) - 1),
-            "middle": blank(count, ctx.cells(180) - 1),
-            "slow": blank(count, ctx.cells(300) - 1),
+            "fast": window_start(count, ctx.cells(60)),
+            "scatter": feeder_signals.scatter_start(subjects, ctx),
+            "fast_strays": window_start(count, ctx.cells(60)),
+            "middle": window_start(count, ctx.cells(180)),
+            "slow": window_start(count, ctx.cells(300)),
             "on": np.zeros((count, 1), bool),
             "far": np.zeros((count, 1), bool),
         }
@@ -78,18 +81,21 @@ class FeederOffTarget:
         used = feeder_signals.in_use(view, wanted)
         with np.errstate(divide="ignore", invalid="ignore"):
             off = np.where(used & ~busy, 100 * (rate / wanted - 1), np.nan)
-        fast, fast_past = trailing_mean(state["fast"], off, ctx.cells(40))
+        fast, fast_past = window_mean(state["fast"], off, ctx.cells(60), ctx.cells(40))
         strays = np.where(off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
-        near_fast, near_fast_past = trailing_mean(state["fast_strays"], strays, ctx.cells(40))
-        slow, slow_past = trailing_mean(state["slow"], strays, ctx.cells(240))
-        middle, middle_past = trailing_mean(state["middle"], strays, ctx.cells(120))
+        near_fast, near_fast_past = window_mean(state["fast_strays"], strays, ctx.cells(60), ctx.cells(40))
+        scatter, scatter_state = feeder_signals.minute_scatter(state["scatter"], near_fast, ctx)
+        slow, slow_past = window_mean(state["slow"], strays, ctx.cells(300), ctx.cells(240))
+        middle, middle_past = window_mean(state["middle"], strays, ctx.cells(180), ctx.cells(120))
         small = wanted < self.small_kg_h
         rounded, rounding = feeder_signals.rounding(state["rounding"], view, subjects)
         with np.errstate(divide="ignore", invalid="ignore"):
             slack = np.where(wanted > 0, 100 * rounded / wanted, 0.0)
         mean = np.where(small, slow, middle)
         near = np.fmax(np.where(small, self.small_off_pct, self.off_pct), slack)
+        near = np.fmax(near, self.scatters * scatter)
         far = np.fmax(np.where(small, 2 * self.far_off_pct, self.far_off_pct), 2 * slack)
+        far = np.fmax(far, self.scatters * scatter)
         stopped = np.nan_to_num(fast) < STOPPED_PCT
         usable = used & ~stopped
         on, level = levels_above(state["on"], np.abs(mean), (near,), 0.3 * near, usable)
@@ -103,6 +109,7 @@ class FeederOffTarget:
             "rate": wanted * (1 + mean / 100),
             "wanted": wanted,
             "drive": view.rows("feeder_drive", subjects),
+            "scatter": 2 * scatter,
             "factor": feeder_signals.rows_of(view, "feed_factor", subjects),
             "usual": feeder_signals.rows_of(view, "usual_feed_factor", subjects),
         }
@@ -110,6 +117,7 @@ class FeederOffTarget:
             "rounding": rounding,
             "fast": fast_past,
             "fast_strays": near_fast_past,
+            "scatter": scatter_state,
             "middle": middle_past,
             "slow": slow_past,
             "on": on,
@@ -124,6 +132,8 @@ class FeederOffTarget:
         evidence = [Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
         if drive == drive:
             evidence.append(Evidence("feeder drive", drive, "%", None, None, f"feeder_drive:{subject}"))
+        if facts["scatter"] > 0:
+            evidence.append(Evidence("scatter of its 60 s samples, 2 sigma", facts["scatter"], "%"))
         causes = self._causes(subject, facts, ctx)
         return Explanation(
             f"{name} {abs(off):.1f} % {'above' if off > 0 else 'below'} its set-point",

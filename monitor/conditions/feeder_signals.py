@@ -7,16 +7,19 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor.contract import Context, Timing
+from monitor.contract import Context, State, Timing
 from monitor.exact import Bools, Floats, blank, ordered_sum, with_past
 from monitor.quantities import feed
 from monitor.quantities.load import load_words
+from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 ROUNDED_CELLS = 12
 ROUNDING = 0.5
 """Rates logged as whole numbers may be off by so much and mean nothing by it, kg/h."""
+
+SCATTER_S = 1800.0
 
 RESIDENCE_S = 90.0
 """Mean residence time where the line's geometry does not say; common practice, no source."""
@@ -99,6 +102,27 @@ def rounding(past: Floats, view: CoarseView, subjects: Sequence[str]) -> tuple[F
     with np.errstate(invalid="ignore"):
         other = np.isfinite(joined) & (joined != np.round(joined))
     return np.where(ordered_sum(other.astype(float), past.shape[1] + 1) > 0, 0.0, ROUNDING), after
+
+
+def scatter_start(subjects: Sequence[str], ctx: Context) -> State:
+    """State of `minute_scatter`."""
+    count = len(subjects)
+    return {"past": blank(count, ctx.cells(60)), "squares": window_start(count, ctx.cells(SCATTER_S))}
+
+
+def minute_scatter(state: State, minute: Floats, ctx: Context) -> tuple[Floats, State]:
+    """Standard deviation of means of a minute, from one minute to the next over half an hour, in their unit.
+
+    From differences, so that a step or a drift is not taken for scatter. 0 while less than ten minutes are known.
+    """
+    joined, past = with_past(state["past"], minute)
+    change = minute - joined[:, : minute.shape[1]]
+    (total,), (count,), squares = window_sums(state["squares"], change * change, (ctx.cells(SCATTER_S),))
+    known = count >= ctx.cells(600)
+    return np.where(known, np.sqrt(np.fmax(total, 0.0) / (2 * np.where(known, count, 1.0))), 0.0), {
+        "past": past,
+        "squares": squares,
+    }
 
 
 def residence_s(view: CoarseView) -> Floats:

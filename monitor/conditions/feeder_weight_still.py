@@ -13,6 +13,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.exact import Bools, Floats, blank, ordered_sum, two_threshold, with_past
 from monitor.levels import rule
 from monitor.quantities.feeding import DIGIT_CELLS, digit_kg
+from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
@@ -21,6 +22,8 @@ NOISE_FACTOR = 0.6
 
 DIGITS = 4.0
 """A promise of fewer of the scale's smallest steps than this says nothing."""
+
+WINDOWS_S = (60, 120, 300, 900)
 
 STALE_S = 30.0
 """Gravimetric rates and scales move in their last digits all the time."""
@@ -36,7 +39,8 @@ class FeederWeightStill:
     An operator would say: "it says it feeds, but nothing comes": bridged after falling back to volumetric, or a
     rate that is frozen or echoed from the set-point. The weight lost over a window is held against the reported
     rate added up over it. The shortest of 60, 120, 300 and 900 s is taken in which the rate promises ten times
-    the scale's own noise, 0.1 kg and four of its digits; below 40 % of the promise it is said. Windows with a refill do not count.
+    the scale's own noise, 0.1 kg and four of its digits; below 40 % of the promise it is said. Windows with a refill
+    do not count.
     Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
     stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
     Where all feeders in use keep rate and weight to the digit, their controller is stale: that can't be judged.
@@ -81,8 +85,10 @@ class FeederWeightStill:
         count, width = len(subjects), ctx.cells(900)
         return {
             "weight": blank(count, width),
-            "rate": blank(count, width),
-            "busy": np.ones((count, width)),
+            "rate": blank(count, ctx.cells(STALE_S)),
+            "promised": window_start(count, width),
+            "calm": window_start(count, width + 1),
+            "bend": window_start(count, width),
             "raw": blank(count, DIGIT_CELLS - 1),
             "on": np.zeros(count, bool),
         }
@@ -96,9 +102,9 @@ class FeederWeightStill:
         rates, rate_past = with_past(state["rate"], rate)
         before = weights[:, state["weight"].shape[1] - 1 : -1]
         leaned = weight - before > np.fmax(LEANED_SHARE * before, LEANED_KG)
-        marks, busy_past = with_past(state["busy"], (busy | leaned).astype(float))
         raw, raw_past = with_past(state["raw"], view.rows("feeder_weight", subjects, raw=True))
-        share, promised, lost = self._share(weights, rates, marks, digit_kg(raw), view, ctx)
+        sums, window_states = self._sums(state, weights, rate, busy | leaned, ctx)
+        share, promised, lost = self._share(weights, sums, digit_kg(raw), view.n, ctx)
         used = feeder_signals.in_use(view, wanted)
         stale = self._stale(weights, rates, used, ctx)
         with np.errstate(invalid="ignore"):
@@ -117,32 +123,48 @@ class FeederWeightStill:
         after = {
             "weight": weight_past,
             "rate": rate_past,
-            "busy": busy_past,
+            **window_states,
             "raw": raw_past,
             "on": on_state,
         }
         return after, Judged(level, 1 - share, facts)
 
+    def _sums(
+        self, state: State, weights: Floats, rate: Floats, touched: Bools, ctx: Context
+    ) -> tuple[list[tuple[Floats, Floats]], State]:
+        """Promised kilograms and scale noise over each window, NaN where it is not whole; states for the next call."""
+        most, n = state["weight"].shape[1], rate.shape[1]
+        widths = [ctx.cells(seconds) for seconds in WINDOWS_S]
+        bend = np.abs(weights[:, 2:] - 2 * weights[:, 1:-1] + weights[:, :-2])[:, most - 2 :]
+        after: State = {}
+        fed = rate * (ctx.step_s / 3600)
+        promised, known, after["promised"] = window_sums(state["promised"], fed, widths)
+        calm = np.where(touched, np.nan, 1.0)
+        _, kept, after["calm"] = window_sums(state["calm"], calm, [width + 1 for width in widths])
+        bends, read, after["bend"] = window_sums(state["bend"], bend, [max(width - 1, 1) for width in widths])
+        out = []
+        for place, width in enumerate(widths):
+            whole = (known[place] == width) & (kept[place] == width + 1) & (read[place] >= width - 1) & (n > 0)
+            noise = NOISE_FACTOR * bends[place] / max(width - 1, 1)
+            out.append((np.where(whole, promised[place], np.nan), noise))
+        return out, after
+
     def _share(
-        self, weights: Floats, rates: Floats, marks: Floats, digit: Floats, view: CoarseView, ctx: Context
+        self, weights: Floats, sums: list[tuple[Floats, Floats]], digit: Floats, n: int, ctx: Context
     ) -> tuple[Floats, Floats, Floats]:
         """Lost over promised kilograms in the shortest window long enough; NaN where none is."""
-        n, most = view.n, weights.shape[1] - view.n
-        shape = (weights.shape[0], n)
-        share, promised_out, lost_out = (np.full(shape, np.nan) for _ in range(3))
-        for seconds in (60, 120, 300, 900):
+        most = weights.shape[1] - n
+        now = weights[:, most:]
+        share, promised_out, lost_out = (np.full(now.shape, np.nan) for _ in range(3))
+        for seconds, (promised, noise) in zip(WINDOWS_S, sums, strict=True):
             width = ctx.cells(seconds)
             if width < 3:
                 continue
-            first = most - width
-            ahead, now = weights[:, first : first + n], weights[:, most : most + n]
-            promised = ordered_sum(rates[:, first + 1 :], width) * (view.step / 3.6e12)
-            touched = ordered_sum(marks[:, first:], width + 1) > 0
-            noise = self._noise(weights[:, first:], width + 1)
+            ahead = weights[:, most - width : most - width + n]
             with np.errstate(invalid="ignore", divide="ignore"):
                 lost = ahead - now
                 least = np.fmax(np.fmax(self.noise_factor * noise, self.least_kg), DIGITS * digit)
-                fit = (promised >= least) & ~touched & np.isnan(share)
+                fit = (promised >= least) & np.isnan(share)
                 share = np.where(fit, lost / promised, share)
             promised_out, lost_out = np.where(fit, promised, promised_out), np.where(fit, lost, lost_out)
         return share, promised_out, lost_out
@@ -151,15 +173,10 @@ class FeederWeightStill:
     def _stale(weights: Floats, rates: Floats, used: Bools, ctx: Context) -> Bools:
         """Cells in which none of several feeders in use has moved its rate or weight by a digit for a while, [n]."""
         width, n = ctx.cells(STALE_S), used.shape[1]
-        still = (weights[:, 1:] == weights[:, :-1]) & (rates[:, 1:] == rates[:, :-1])
-        kept = ordered_sum(still[:, still.shape[1] - n - width + 1 :].astype(float), width) >= width
+        last = weights[:, weights.shape[1] - n - width :]
+        still = (last[:, 1:] == last[:, :-1]) & (rates[:, 1:] == rates[:, :-1])
+        kept = ordered_sum(still.astype(float), width) >= width
         return (kept | ~used).all(axis=0) & (used.sum(axis=0) > 1)
-
-    @staticmethod
-    def _noise(weights: Floats, width: int) -> Floats:
-        """Scale noise over each window from the mean size of second differences, which a steady loss leaves out."""
-        bend = np.abs(weights[:, 2:] - 2 * weights[:, 1:-1] + weights[:, :-2])
-        return NOISE_FACTOR * ordered_sum(bend, width - 2) / (width - 2)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Promised against lost kilograms."""

@@ -26,12 +26,12 @@ STILL_DRIVE_PCT = 2.0
 class FeedersScrewStopped:
     """Feeders deliver while the screw stands.
 
-    An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s
-    while feeders together still deliver more than half of what they did when it stopped, or a tenth for 30 s. Where
-    no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only
-    after the screw has been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no
-    feed before), a proper stop (drives stand, or the filtered rate dies away). Missing readings: the newest speed
-    stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
+    An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s while
+    feeders together still deliver more than half of what they did when it stopped, or a tenth for 30 s. Where no feeder
+    drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only after the screw
+    has been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before), a
+    proper stop (drives stand, feeders are switched off, or the filtered rate dies away). Missing readings: the newest
+    speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
@@ -46,7 +46,7 @@ class FeedersScrewStopped:
     title: ClassVar[str] = "feeding into a standing screw"
     grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "screw_speed")
-    sharpened_by: ClassVar[tuple[str, ...]] = ()
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive|feeder_running",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -97,6 +97,8 @@ class FeedersScrewStopped:
             dying = rate < DYING_SHARE * joined[0, : view.n]
         drives = view.rows("feeder_drive", ctx.subjects_of("feeder_drive"))
         all_still = np.isfinite(drives).any(axis=0) & ~(drives > STILL_DRIVE_PCT).any(axis=0)
+        switched = view.rows("feeder_running", ctx.subjects_of("feeder_running"))
+        all_still |= np.isfinite(switched).any(axis=0) & ~(switched > 0.5).any(axis=0)
         much, some = much & ~dying & ~all_still, some & ~dying & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])

@@ -198,7 +198,9 @@ class Flooded:
         least = self.torque_rise * found.wider * share
         up = found.torque >= np.fmax(least, share * self.sigmas * found.torque_scatter)
         pressure_up = found.pressure >= np.fmax(self.pressure_rise, 2 * found.pressure_scatter) * share
-        less_than_torque = found.pressure <= self.most_pressure_per_torque * found.torque
+        # An assumed no-load part may make the rise of torque look larger than it is.
+        most = self.most_pressure_per_torque / np.fmax(found.wider, 1.0)
+        less_than_torque = found.pressure <= most * found.torque
         by_machine = up & sharp & pressure_up & less_than_torque & found.feeds_on_set
         fed = (found.rate >= np.log(1 + self.rate_excess * share)) & (found.torque >= 0.4 * least)
         return by_machine | fed
@@ -255,9 +257,9 @@ def _overfed_words(facts: dict[str, float]) -> Words:
         "powder flushing through a feeder, often in a refill hold",
         ("a feeder was refilled within three minutes",) if refilled == 1 else (),
         ("no feeder was refilled",) if refilled == 0 else (),
-        shown_by=("feeder_flushing",),
+        shown_by=("flushing",),
     )
-    scale = Cause("a scale reads low and is over-fed")
+    scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong",))
     causes = (flushing, scale) if refilled != 0 else (scale, flushing)
     return (
         f"over-fed: torque up {rise:.0f} % and pressure up less: more comes in than the feeders say",
@@ -295,7 +297,7 @@ def _raise_words(facts: dict[str, float]) -> Words:
                 ("torque and pressure did not follow the raise",),
                 ("by geometry the throat could take more",) if facts["full"] == 0 else (),
             ),
-            Cause("throat too hot", ("throat warmer",) if facts["throat_up"] == 1 else ()),
+            Cause("throat too hot", ("throat warmer",) if facts["throat_up"] == 1 else (), shown_by=("throat_warm",)),
             Cause("path blocked between feeder and throat, if cutting the rate does not help"),
         ),
         INTAKE_CHECKS,

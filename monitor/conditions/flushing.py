@@ -18,7 +18,7 @@ from monitor.view import CoarseView
 
 CELLS = 3
 EVERY_CELL = 1.2
-LEAST_KG, LEAST_SHARE = 0.1, 0.002
+LEAST_KG, LEAST_SHARE, NOISES = 0.1, 0.002, 8.0
 STILL_DRIVE_PCT = 3.0
 MINIMUM_DRIVE = 0.5
 """Part of the drive speed this rate usually asks for."""
@@ -28,13 +28,14 @@ MINIMUM_DRIVE = 0.5
 class Flushing(FeederRule):
     """Aerated powder runs through a feeder, mostly during refill hold, when the reported rate is frozen on set.
 
-    An operator would say: "the powder shoots through". One of three: within five minutes of a refill the weight falls
-    steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held then and
-    means nothing); the weight falls so through a feeder whose drive stands; or, back in gravimetric, the rate is far
-    above set with the drive at its minimum. Torque and pressure rise with it where the ingredient raises them.
-    Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a hand lifted off
-    the scale (one leap, not a fall over 30 s), an overshoot after a refill (8 %, not half as much again).
-    Missing readings neither start nor end it. Memory: 4 cells a feeder. Common practice, no source.
+    An operator would say: "the powder shoots through". One of three: within five minutes of a refill the weight
+    falls steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held
+    then and means nothing); the weight falls so through a feeder whose drive stands; or, back in gravimetric, the
+    rate is far above set with the drive at its minimum. Torque and pressure rise with it where the ingredient
+    raises them. Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a
+    hand lifted off the scale (one leap, not a fall over 30 s), a scale that shakes (its own noise is the bar), an
+    overshoot after a refill (8 %, not half as much again). Missing readings neither start nor end it. Memory: 4
+    cells a feeder. Common practice, no source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -47,7 +48,7 @@ class Flushing(FeederRule):
     title: ClassVar[str] = "powder flushing through a feeder"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive")
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_weight", "feeder_drive", "feeder_refill", "torque|motor_current")
-    quantities: ClassVar[tuple[str, ...]] = ("refilling", "usual_feed_factor", "net_torque")
+    quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise", "usual_feed_factor", "net_torque")
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
@@ -65,13 +66,13 @@ class Flushing(FeederRule):
         usual = feeder_signals.rows_of(view, "usual_feed_factor", subjects)
         used, busy = feeder_signals.in_use(view, wanted), feeder_signals.refilling(view, subjects)
         since, since_state = run_length(state["since_refill"], ~busy)
+        noise = feeder_signals.rows_of(view, "weight_noise", subjects)
         weights, past = with_past(state["weight"], weight)
         fall = weights[:, :-1] - weights[:, 1:]
         n, fed = view.n, wanted * (ctx.step_s / 3600)
         with np.errstate(invalid="ignore", divide="ignore"):
-            steep = weights[:, :n] - weight > np.fmax(
-                self.times_set * CELLS * fed, CELLS * fed + np.fmax(LEAST_KG, LEAST_SHARE * weight)
-            )
+            own = np.fmax(np.fmax(LEAST_KG, LEAST_SHARE * weight), NOISES * np.nan_to_num(noise))
+            steep = weights[:, :n] - weight > np.fmax(self.times_set * CELLS * fed, CELLS * fed + own)
             for offset in range(CELLS):
                 steep &= fall[:, offset : offset + n] > EVERY_CELL * fed
             lately = since <= ctx.cells(self.after_refill_s)

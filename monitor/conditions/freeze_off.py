@@ -133,7 +133,9 @@ class FreezeOff(RuleDefaults):
             2,
             "medium",
             (
-                Evidence(f"melt pressure {subject}", facts["bar"], "bar", facts["was_bar"], None, self.channel(subject)),
+                Evidence(
+                    f"melt pressure {subject}", facts["bar"], "bar", facts["was_bar"], None, self.channel(subject)
+                ),
                 Evidence("water colder than usual by", facts["colder"], "C", None, None, "bath_temperature"),
             ),
             (

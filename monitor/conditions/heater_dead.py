@@ -32,9 +32,9 @@ class HeaterDead:
     An operator would say: "zone 4 has lost its heater". For 5 min the output stands at the zone's own limit (from
     the line file, or flat at 55 % and more) with the temperature more than 2 C under set and not rising: said at
     once where it is 5 C under or falling, else after 15 min, for a heater at its limit under load looks the same.
-    With the screw still nothing but the heater carries a zone: a dead one falls by `standing_falls_c_min` (45 min of time
-    constant toward 130 C, which its neighbours may hold, are 2 C/min) or does not rise and has less than 0.6 of the way
-    from the hall to its set-point; one that holds nearer is limited or weak (`heater_partial`), not dead.
+    With the screw still nothing but the heater carries a zone: a dead one falls by `standing_falls_c_min` (45 min
+    of time constant toward 130 C, which its neighbours may hold, are 2 C/min) or does not rise and has less than 0.6
+    of the way from the hall to its set-point; one that holds nearer is limited or weak (`heater_partial`), not dead.
     Heating up, it gains less than `lag_share` of what the other zones at full output gain, for 5 min, 30 C and
     more under set (healthy zones differ threefold at most: all are hot in 30 to 90 min). That, a stop and low rate are
     the only times a zone that shear carries shows its dead heater.

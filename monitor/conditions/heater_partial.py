@@ -13,7 +13,7 @@ from monitor.conditions import duty_against_reference as reference
 from monitor.conditions import duty_before_stop, heat_up_rates
 from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
-from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools
 from monitor.levels import rule
@@ -76,6 +76,22 @@ class HeaterPartial(ZoneMinutes):
             "loose": loose,
             "stop": duty_before_stop.start(zones),
         }
+
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone takes more than usual or before, and the line neither stands nor heats up."""
+        heats = (x.line["heating"] > 0).any() or own["rates"]["minutes"].any()
+        if heats or (x.line_now("still_s") >= 1800.0).any():
+            return None
+        if (reference.most_above(x, 30) >= min(self.duty_pct / 1.5, 3.0)).any():
+            return None
+        stop, since = duty_before_stop.since_stop(own["stop"], x, self.settling_s)
+        if (since.off >= 0.6 * self.duty_pct).any():
+            return None
+        calm = reference.calm_line(x, 30, self.settling_s)
+        known = np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))
+        level = rule(np.zeros(known.shape, bool), known, (calm | since.armed)[None, :])
+        loose = np.zeros(len(x.zones), bool)
+        return {**reference.learned_at(own, x), "rates": own["rates"], "loose": loose, "stop": stop}, level
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""

@@ -28,8 +28,9 @@ from monitor.exact import (
 from monitor.records import Cause
 from monitor.view import CoarseView
 
-DECIDE_AFTER_CELLS = 3
-"""A fall must have lasted this long, so that its depth is known when it is judged."""
+DECIDE_AFTER_CELLS, DECIDE_AT_LATEST_CELLS, STILL_FALLING = 3, 6, 0.15
+"""A fall must have lasted 30 s before it is judged, a minute where it still deepens by this share in 10 s: its depth
+and its pace are to be known by then."""
 
 SHARP_SHARE = 0.6
 """A fall is sharp if this much of it came within 30 s, and sudden enough to be one event if within `sharp_s`."""
@@ -54,6 +55,11 @@ UNKNOWN_FOR_S = 600.0
 """A cut of rate or a raise of speed leaves nothing to compare with: the episode waits this long for the answer."""
 
 
+STRONG = ("raised", "slower", "factor_down", "throat_up", "was_limited")
+FIRST = (*STRONG, "weak_raise", "full")
+FLAGS = (*FIRST, "sharp", "drop", "deep", "half_deep", "recovered", "not_recovered")
+
+
 @dataclass(frozen=True)
 class Verdict:
     """path, intake: bool [n], at most one of them true. odds: points for the intake less points for the path.
@@ -76,7 +82,7 @@ def start(ctx: Context) -> State:
         "on": np.zeros(1, bool),
         "run": np.zeros(1, np.int64),
         "found": np.zeros(1, np.int64),
-        "torque": blank(1, 3),
+        "left": blank(1, 3),
         "sharp": blank(1, 8),
         "sudden": blank(1, ctx.cells(120) - 1),
         "limited": blank(1, ctx.cells(600) - 1),
@@ -85,18 +91,28 @@ def start(ctx: Context) -> State:
         "sign": one,
         "work": one,
         "specific": one,
+        "first": np.full(len(FIRST), np.nan),
+        "steepest": one,
     }
+
+
+def nothing(n: int) -> Verdict:
+    """Neither, where the screw is flood-fed and always full."""
+    no, blank_row = np.zeros(n, bool), np.full(n, np.nan)
+    return Verdict(no, no, np.zeros(n), no, dict.fromkeys(FLAGS, blank_row))
 
 
 def judge(
     state: State, found: Load, view: CoarseView, ctx: Context, armed: Bools, least_fall: float, intake_fall: float
 ) -> tuple[State, Verdict]:
     """Verdicts for a run of cells. armed: [n]. least_fall, intake_fall: in ln torque, without and with a cause seen."""
-    flags, kept, strong, odds = _evidence(state, found, view, ctx)
+    flags, kept = _evidence(state, found, view, ctx)
+    strong, odds = _strong(flags), _points(flags)
     torque, pressure, spread = found.torque, found.pressure, found.pressure_scatter
-    _, high, kept["sudden"] = trailing_extremes(state["sudden"], torque[None, :])
+    left = np.exp(torque)
+    _, high, kept["sudden"] = trailing_extremes(state["sudden"], left[None, :])
     with np.errstate(invalid="ignore"):
-        sudden = high[0] - torque >= SHARP_SHARE * np.abs(torque)
+        sudden = high[0] - left >= SHARP_SHARE * (1 - left)
         fall = np.fmax(least_fall * found.wider, 5 * found.torque_scatter)
         mild = np.fmax(intake_fall * found.wider, 3 * found.torque_scatter)
         most = 1.0 if found.raw_current else MOST_PRESSURE_PER_TORQUE
@@ -112,7 +128,10 @@ def judge(
         loose = blind | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
         stays = loose & ((torque <= -0.6 * fall) | ((torque <= -0.6 * mild) & strong))
     run, kept["run"] = run_length(state["run"], less[None, :])
-    rises = run[0] >= DECIDE_AFTER_CELLS
+    past, _ = with_past(state["left"], left[None, :])
+    with np.errstate(invalid="ignore"):
+        falling = past[0, 2 : 2 + view.n] - left > STILL_FALLING * (1 - left)
+    rises = (run[0] >= DECIDE_AT_LATEST_CELLS) | ((run[0] >= DECIDE_AFTER_CELLS) & ~falling)
     usual_work, usual_specific = _usual(view)
     first = run[0] == DECIDE_AFTER_CELLS
     work, kept["work"] = last_known(state["work"], np.where(first, usual_work, np.nan)[None, :])
@@ -125,15 +144,23 @@ def judge(
     on, kept["on"] = two_threshold(state["on"], rises[None, :], (off & ~rises)[None, :])
     begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
     sign, kept["sign"] = last_known(state["sign"], np.where(begins, np.where(odds > 0, 1.0, -1.0), np.nan))
+    # What came first, and how sharp the fall was, is kept; what is seen later is added to it.
+    rows = np.array([np.where(np.isnan(flags[name]), -1.0, flags[name]) for name in FIRST])
+    latched, kept["first"] = last_known(state["first"], np.where(begins, rows, np.nan))
+    for row, name in enumerate(FIRST):
+        then = np.where(latched[row] < 0, np.nan, latched[row])
+        flags[name] = np.where(on[0] & np.isfinite(latched[row]), np.fmax(then, flags[name]), flags[name])
+    drop, kept["steepest"] = last_known(state["steepest"], np.where(begins, flags["drop"], np.nan))
+    with np.errstate(invalid="ignore"):
+        steep = np.fmax(np.where(on[0], drop[0], np.nan), flags["drop"]) >= SHARP_SHARE * (1 - left)
+    flags["sharp"] = np.where(known, steep, flags["sharp"])
     flags = {**flags, "recovered": recovered.astype(float), "not_recovered": not_recovered.astype(float)}
-    odds = odds + 4 * recovered - 2 * not_recovered
+    odds = _points(flags) + 4 * recovered - 2 * not_recovered
     return kept, Verdict(on[0] & (sign[0] < 0), on[0] & (sign[0] > 0), odds, known | recovered, flags)
 
 
-def _evidence(
-    state: State, found: Load, view: CoarseView, ctx: Context
-) -> tuple[dict[str, Floats], State, Bools, Floats]:
-    """Flags, new state of the windows, whether a strong cause of flooding came first, and the points."""
+def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tuple[dict[str, Floats], State]:
+    """Flags and `drop`, how much of the torque went in the steepest 30 s of late; and the new state of the windows."""
     kept = dict(state)
     specific = view.quantity("specific_throughput")
     before, _ = view.expectation("before specific_throughput")
@@ -167,27 +194,19 @@ def _evidence(
     cooler = np.fmin(cooler, joined[0, 2 * back // 3 : 2 * back // 3 + view.n])
     gross = gross_torque_pct(view, ctx)
     _, peak, kept["limited"] = trailing_extremes(state["limited"], gross[None, :])
-    past, kept["torque"] = with_past(state["torque"], found.torque[None, :])
-    _, drop, kept["sharp"] = trailing_extremes(state["sharp"], past[:, : view.n] - found.torque)
+    left = np.exp(found.torque)
+    past, kept["left"] = with_past(state["left"], left[None, :])
+    _, drop, kept["sharp"] = trailing_extremes(state["sharp"], past[:, : view.n] - left)
     with np.errstate(invalid="ignore"):
         throat_up = throat - cooler >= THROAT_UP_C
         was_limited = peak[0] >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct
         # A fill far above 1 says that geometry or bulk density in the files are not those of this line.
         full = (view.quantity("fill") >= FULL) & (view.quantity("fill") <= FULLEST)
-        sharp = drop[0] >= SHARP_SHARE * np.abs(found.torque)
-        left = np.exp(found.torque)
+        sharp = drop[0] >= SHARP_SHARE * (1 - left)
         deep, half = left <= DEEP, left <= HALF_DEEP
-    strong = (raised & ~weak_raise) | slower | down | throat_up | was_limited
-    odds = (
-        3.0 * strong
-        + 1.0 * (weak_raise & ~strong)
-        + 1.0 * full
-        + np.where(sharp, -2.0, 1.0)
-        - np.where(deep, 3.0, np.where(half, 1.0, 0.0))
-        - np.where(strong, 0.0, 0.5 * drive_seen + 0.5 * np.isfinite(throat))
-    )
     seen = {
-        "raised": (raised, np.isfinite(by)),
+        "raised": (raised & ~weak_raise, np.isfinite(by)),
+        "weak_raise": (weak_raise, np.isfinite(by)),
         "slower": (slower, np.isfinite(usual_speed)),
         "factor_down": (down, drive_seen),
         "throat_up": (throat_up, np.isfinite(throat)),
@@ -195,8 +214,29 @@ def _evidence(
         "full": (full, view.quantity("fill") <= FULLEST),
         "sharp": (sharp, np.isfinite(found.torque)),
         "deep": (deep, np.isfinite(found.torque)),
+        "half_deep": (half, np.isfinite(found.torque)),
     }
-    return {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}, kept, strong, odds
+    flags = {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}
+    return {**flags, "drop": drop[0]}, kept
+
+
+def _strong(flags: dict[str, Floats]) -> Bools:
+    """Whether something came first that floods an intake."""
+    return np.logical_or.reduce([flags[name] == 1 for name in STRONG])
+
+
+def _points(flags: dict[str, Floats]) -> Floats:
+    """Points for a flooded intake less points for a blocked path, [n]."""
+    strong = _strong(flags)
+    looked_for = 0.75 * np.isfinite(flags["factor_down"]) + 0.25 * np.isfinite(flags["throat_up"])
+    return (
+        5.0 * strong
+        + 1.0 * ((flags["weak_raise"] == 1) & ~strong)
+        + 1.0 * (flags["full"] == 1)
+        + np.where(flags["sharp"] == 1, -2.0, 1.0)
+        - np.where(flags["deep"] == 1, 3.0, np.where(flags["half_deep"] == 1, 1.0, 0.0))
+        - np.where(strong, 0.0, looked_for)
+    )
 
 
 def _usual(view: CoarseView) -> tuple[Floats, Floats]:
@@ -272,6 +312,7 @@ def first_seen(facts: dict[str, float]) -> list[str]:
     words = {
         "factor_down": "bulk density or feed factor down",
         "raised": "rate over speed was raised",
+        "weak_raise": "rate over speed was raised earlier, and torque followed",
         "slower": "screw slower than it was",
         "throat_up": "throat warmer",
         "was_limited": "torque at its limit",

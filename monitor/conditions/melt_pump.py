@@ -194,7 +194,7 @@ class MeltPumpWorn(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How much less."""
         return Explanation(
-            f"melt pump delivers {100 * facts['less']:.1f} % less a turn than at first, at the same pressure difference",
+            f"melt pump delivers {100 * facts['less']:.1f} % less a turn than at first at the same pressures",
             4,
             "low",
             (

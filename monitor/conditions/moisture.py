@@ -24,7 +24,7 @@ DRY_DEW_POINT_C = -30.0
 """Dew point of dryer air above which it hardly dries; usual dryers hold -40 C. Common practice, no source."""
 
 STEP = math.log(1.045)
-"""A change of pressure within half a minute that no melt makes: what comes through the hopper is smeared by the screws."""
+"""A change of pressure within half a minute that no melt makes: the screws smear what comes through the hopper."""
 
 MOST_FALL = math.log(0.5)
 """Pressure that falls to less than this is gone or its sensor is: no melt becomes so thin in a run."""
@@ -36,12 +36,12 @@ class Moisture(RuleDefaults):
 
     An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA. The
     means of five minutes against the level of the first half hour of steady running at this speed and rate: pressure
-    down by `fall_pct`, by half as much again as torque, feed within 3 % of it and melt temperature within `melt_c`. Pressure
-    ripple up by half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them make it
-    more than a guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple
-    and dew point they look the same), hotter melt (melt temperature moves), loss of feed (torque falls more), new
-    or torn screen (a step within half a minute: the level is learned anew). Missing readings do not start it. Memory: half an hour. Numbers are
-    common practice, no source; the physics: water breaks chains (see materials).
+    down by `fall_pct`, by half as much again as torque, feed within 3 % of it and melt temperature within `melt_c`.
+    Pressure ripple up by half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them
+    make it more than a guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without
+    ripple and dew point they look the same), hotter melt (melt temperature moves), loss of feed (torque falls more),
+    new or torn screen (a step within half a minute: the level is learned anew). Missing readings do not start it.
+    Memory: half an hour. Numbers are common practice, no source; the physics: water breaks chains (see materials).
     """
 
     fall_pct: float = setting(6, 2, 40, "% of melt pressure")
@@ -155,7 +155,7 @@ class Moisture(RuleDefaults):
         screen = Cause("new or torn screen", (), ("pressure did not step", *signs), ("screen_ruptured",))
         fall, torque = -100 * math.expm1(facts["pressure"]), -100 * math.expm1(facts["torque"])
         return Explanation(
-            f"melt pressure {subject} {fall:.0f} % down, net torque {torque:.0f} %, at the same rate and melt temperature: "
+            f"melt pressure {subject} {fall:.0f} % down, net torque {torque:.0f} %, rate and melt temperature same: "
             + ("melt thinner, water likely" if len(signs) >= 2 else "melt thinner"),
             2 if len(signs) >= 2 else 3,
             "medium" if signs else "low",

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import temperature_limits
-from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, accumulate_while
 from monitor.levels import levels_above
 from monitor.phases import RUNNING
@@ -68,9 +68,7 @@ class OverTemperature:
         return {
             **temperature_limits.start_reached(subjects),
             "on": np.zeros((count, 3), bool),
-            "dose": np.zeros(count),
-            "kg": np.zeros(count),
-            "standing": np.zeros(count),
+            "sums": np.zeros(3 * count),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -100,9 +98,10 @@ class OverTemperature:
         over_ceiling = value - (ceiling if ceiling == ceiling else inner)
         standing = np.where(running, 0.0, _positive(over_ceiling)) * minute
         passed = np.where(running & (excess > 0), _positive(rate), 0.0) * minute / 60.0
-        dose, dose_state = accumulate_while(state["dose"], _positive(excess) * minute, level != CLEAR)
-        stood, stood_state = accumulate_while(state["standing"], standing, level != CLEAR)
-        kg, kg_state = accumulate_while(state["kg"], passed, level != CLEAR)
+        sums = np.concatenate((_positive(excess) * minute, standing, passed))
+        holds = np.tile((level > CLEAR) | (level == UNKNOWN), (3, 1))
+        total, sums_state = accumulate_while(state["sums"], sums, holds)
+        dose, stood, kg = (total[k * len(value) : (k + 1) * len(value)] for k in range(3))
         facts: dict[str, Floats] = {
             "value": value,
             "inner": inner,
@@ -115,7 +114,7 @@ class OverTemperature:
             "output": view.rows("zone_output", subjects),
             "running": running.astype(float),
         }
-        after = {"reached": reached_state, "on": on, "dose": dose_state, "kg": kg_state, "standing": stood_state}
+        after = {"reached": reached_state, "on": on, "sums": sums_state}
         return after, Judged(level, excess, facts)
 
     def _reached(self, state, view, subjects, value, near, running, ctx):  # type: ignore[no-untyped-def]

@@ -90,7 +90,7 @@ class PressureSensorFrozen(RuleDefaults):
             quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5)
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
         level = rule((quiet | deaf) & alive, known[:k], running)
-        seconds = still[:k] * ctx.step_s
+        seconds = (still[:k] * ctx.step_s).astype(np.float64)
         facts = {"value": rows[:k], "still_s": seconds, "usual": 100 * usual}
         after = {
             "last": last, "still": still_state, "activity": activity_state, "usual": usual_state,
@@ -101,7 +101,7 @@ class PressureSensorFrozen(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long, and how it was before."""
         return Explanation(
-            f"melt pressure {subject} has stood at the same value for {facts['still_s'] / 60:.0f} min while the line runs",
+            f"melt pressure {subject} has stood at one value for {facts['still_s'] / 60:.0f} min while the line runs",
             2,
             "high" if facts["usual"] >= 80 else "medium",
             (

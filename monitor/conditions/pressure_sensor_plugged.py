@@ -1,4 +1,4 @@
-"""Pressure stays up after the screw has stopped: a plugged port, or real pressure behind a closed way out."""
+"""A pressure loses its ripple, or stays up after the stop: a plugged port, or a closed way out with real pressure."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions, pressure_path, recent_level
+from monitor import cautions, fixed_base, pressure_path, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import last_known
+from monitor.exact import Bools, Floats, last_known, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -19,21 +19,24 @@ from monitor.view import CoarseView
 
 @dataclass(frozen=True)
 class PressureSensorPlugged(RuleDefaults):
-    """A melt pressure keeps more than `held_share` of what it was, minutes after the screw has stopped.
+    """A melt pressure has become sluggish, or keeps more than `held_share` of what it was after the screw has stopped.
 
     An operator would say: "the screw stands and it still shows 40 bar". Melt under pressure drains through an open die
-    in seconds to a few minutes. So either the port is plugged and the sensor shows old pressure, or the way out is
-    shut - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log alone the
-    two are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown
-    otherwise: priority 2 with the caution. Look-alikes: a stop of less than `after_s`, a sensor zero of a few bar (its
-    own finding), thick melt at low temperature draining slowly (it falls: not said while it does). Missing readings do
-    not start it. Memory: a mean of the last minute of running. Numbers are common practice, no source.
+    in seconds to a few minutes. So either the port is plugged and the sensor shows old pressure, or the way out is shut
+    - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log alone the two
+    are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown otherwise:
+    priority 2 with the caution. Running, a plug shows before: the ripple inside 10 s, mean of ten minutes, is under
+    `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves.
+    Look-alikes: a stop of less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low
+    temperature draining slowly (it falls: not said while it does). Missing readings do not start it. Memory: ten
+    minutes of means and a base. Numbers are common practice, no source.
     """
 
     after_s: float = setting(300, 60, 3600, "s after the stop")
     held_share: float = setting(0.4, 0.1, 0.95, "of the pressure before the stop")
     least_bar: float = setting(10, 2, 200, "bar held")
     falling_bar_min: float = setting(0.5, 0.05, 20, "bar/min above which it counts as draining")
+    ripple_share: float = setting(0.25, 0.05, 0.8, "of the ripple at first")
     on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(30, 10, 3600, "s")
 
@@ -59,6 +62,9 @@ class PressureSensorPlugged(RuleDefaults):
             "was": np.full(k, np.nan),
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(60)),
             "now": recent_level.start(k, ctx.cells(60), 0),
+            "ripple": recent_level.start(k, ctx.cells(600), 0),
+            "base": fixed_base.start(k),
+            "sluggish": np.zeros(k, bool),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -77,11 +83,32 @@ class PressureSensorPlugged(RuleDefaults):
             holds = (now >= self.held_share * was) & (now >= self.least_bar)
             holds &= ago - now <= self.falling_bar_min
             others = np.array([self._other_fell(row, now, was) for row in range(len(subjects))]).reshape(now.shape)
-        level = rule(holds, np.isfinite(bar) & np.isfinite(was), stands)
-        minutes = np.broadcast_to(still / 60, bar.shape)
-        facts = {"bar": now, "was": was, "minutes": minutes, "other_fell": others}
-        after = {"running": running_state, "was": was_state, "ago": ago_state, "now": now_state}
-        return after, Judged(level, now / was, facts)
+        ripple, base, sluggish, after = self._sluggish(state, view, subjects, of)
+        held = rule(holds, np.isfinite(bar) & np.isfinite(was), stands, level=2)
+        slow = rule(sluggish, np.isfinite(bar), view.in_phase("steady") & np.isfinite(base))
+        facts = {
+            "bar": now, "was": was, "minutes": np.broadcast_to(still / 60, bar.shape), "other_fell": others,
+            "ripple": ripple, "base": base,
+        }  # fmt: skip
+        after |= {"running": running_state, "was": was_state, "ago": ago_state, "now": now_state}
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return after, Judged(np.where(stands, held, slow).astype(np.int8), now / was, facts)
+
+    def _sluggish(
+        self, state: State, view: CoarseView, subjects: tuple[str, ...], of: dict[str, tuple[str, ...]]
+    ) -> tuple[Floats, Floats, Bools, State]:
+        """Ripple inside the cells, mean of ten minutes, its base, and whether it has gone."""
+        low, high = view.low_high("melt_pressure", [of[subject][0] for subject in subjects])
+        steady = view.in_phase("steady") & (view.ages["unchanged"] >= 300)
+        ripple_state, ripple = recent_level.advance(state["ripple"], np.where(steady, high - low, np.nan))
+        forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0)
+        learn = steady & (view.ages["unchanged"] >= 900) & (view.ages["started"] >= 1800)
+        base_state, base = fixed_base.advance(state["base"], ripple, learn, forget, round(1800e9 / view.step))
+        with np.errstate(invalid="ignore"):
+            quiet = (ripple > 0) & (ripple <= self.ripple_share * base)
+            back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
+        on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
+        return ripple, base, on, {"ripple": ripple_state, "base": base_state, "sluggish": on_state}
 
     def _other_fell(self, row: int, now: np.ndarray, was: np.ndarray) -> np.ndarray:
         """1 where another pressure has gone down as it should."""
@@ -91,6 +118,8 @@ class PressureSensorPlugged(RuleDefaults):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What is held, and what that can be."""
+        if level == 1:
+            return self._sluggish_words(subject, facts)
         fell = facts["other_fell"] > 0
         plugged = Cause(
             "sensor port plugged: it shows old pressure", ("another pressure has gone down",) if fell else ()
@@ -116,6 +145,23 @@ class PressureSensorPlugged(RuleDefaults):
                 "sensor port at the next clean-out",
             ),
             cautions.PRESSURE,
+        )
+
+    def _sluggish_words(self, subject: str, facts: dict[str, float]) -> Explanation:
+        return Explanation(
+            f"melt pressure {subject} has lost its ripple: {facts['ripple']:.2f} bar, {facts['base']:.2f} at first",
+            3,
+            "low",
+            (
+                Evidence("ripple inside 10 s", facts["ripple"], "bar", facts["base"], None, self.channel(subject)),
+                Evidence(f"melt pressure {subject}", facts["bar"], "bar"),
+            ),
+            (
+                Cause("sensor port plugging with cold or charred melt"),
+                Cause("filter of sensor, card or logger changed"),
+                Cause("feeding has become smoother"),
+            ),
+            ("does it follow the next change of speed?", "does it go down at the next stop?", "sensor port"),
         )
 
 

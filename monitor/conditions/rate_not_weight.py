@@ -27,10 +27,10 @@ class RateNotWeight(FeederRule):
     """The hopper loses another amount than the reported rate adds up to.
 
     An operator would say: "the rate on the screen is not what goes in": frozen, echoed from the set-point, filtered,
-    or scaled wrong on its way to the log. The shortest of 300, 900 and 1800 s is taken in which what the scale can be
-    wrong by (its noise and its digit) is 1 % of what the rate promises, else the longest; off by 5 % and three times
-    that error it is said, level 2 from 15 %. Only whole windows without refill, touched scale or moved set-point
-    count. Below 40 % nothing comes: that is feeder_weight_still. Common practice, no source.
+    or scaled wrong on its way to the log. The shortest of 300, 900 and 1800 s is taken in which what scale (noise and
+    digit) and sampled rate (scatter) can be wrong by is 1 % of what the rate promises, else the longest; off by 5 %
+    and three times that error it is said, level 2 from 15 %. Only whole windows without refill, touched scale or moved
+    set-point count. Below 40 % nothing comes: that is feeder_weight_still. Common practice, no source.
     Look-alikes: refill by mark or weight, catch sample, calibration, tare, a hand on the hopper (the weight leaps),
     extraction pulse (noise grows, and the bar with it), coarse scale, a tag that echoes the set-point while the
     weight falls as it should, a scale wrong in span (rate and weight then agree: scale_wrong).
@@ -48,7 +48,7 @@ class RateNotWeight(FeederRule):
     charted: ClassVar[str] = "feeder_weight"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight")
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_setpoint", "feeder_drive", "feeder_refill")
-    quantities: ClassVar[tuple[str, ...]] = ("refilling",)
+    quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise")
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
@@ -66,8 +66,8 @@ class RateNotWeight(FeederRule):
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         used = feeder_signals.in_use(view, wanted)
         calm = used & ~feeder_signals.refilling(view, subjects)
-        weight, raw = view.rows("feeder_weight", subjects), view.rows("feeder_weight", subjects, raw=True)
-        found, loss_state = loss(state["loss"], weight, raw, rate, calm, ctx)
+        weight, noise = view.rows("feeder_weight", subjects), feeder_signals.rows_of(view, "weight_noise", subjects)
+        found, loss_state = loss(state["loss"], weight, noise, rate, calm, ctx)
         with np.errstate(invalid="ignore", divide="ignore"):
             share = found.lost / found.promised
             off = np.where(share >= STILL_SHARE, 100 * np.abs(share - 1), np.nan)
@@ -127,7 +127,7 @@ class RateNotWeight(FeederRule):
             (
                 Evidence(f"weight lost in {minutes:.0f} min", facts["lost"], "kg", facts["promised"], None,
                          self.channel(subject)),
-                Evidence("scale can be wrong by", facts["error"], "kg"),
+                Evidence("scale and rate can be wrong by", facts["error"], "kg"),
                 Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"),
             ),
             tuple(causes),

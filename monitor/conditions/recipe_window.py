@@ -149,7 +149,7 @@ class RecipeWindow:
         )
 
     def _elsewhere(self, view: CoarseView, ctx: Context) -> Bools:
-        """Where speed or rate are wanted off the recipe's, [n]; an actual speed counts where no wanted one is logged."""
+        """Where speed or rate are wanted off the recipe's, [n]; without a wanted speed the actual one counts."""
         out = np.zeros(view.n, bool)
         if ctx.recipe is None:
             return out

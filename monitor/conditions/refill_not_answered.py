@@ -20,6 +20,9 @@ REMEMBERED = 3
 LEARNED_SHARE = 0.8
 """Where no refill level is given: this part of the lowest of the last three weights at which a refill came."""
 
+EARLIER_SHARE = 0.95
+"""Where one is given and the last three refills all came lower: this part of the lowest of them."""
+
 
 def refill_levels(
     state: Floats, edge: Bools, view: CoarseView, subjects: tuple[str, ...], ctx: Context
@@ -43,7 +46,8 @@ def refill_levels(
         after.append(newest)
     lowest = LEARNED_SHARE * np.minimum(np.minimum(out[0], out[1]), out[2])
     given = np.array([[ctx.line.feeder_named(name).refill_below_kg or np.nan] for name in subjects]).reshape(-1, 1)
-    level = np.where(np.isnan(given), lowest, given)
+    # Where refills always come lower than the line file says, its level is not the plant's.
+    level = np.where(np.isnan(given), lowest, np.fmin(given, EARLIER_SHARE / LEARNED_SHARE * lowest))
     return level, np.concatenate((*after, last)), np.concatenate((edge[:, None], busy), axis=1)[:, -1].copy()
 
 
@@ -52,7 +56,8 @@ class RefillNotAnswered(FeederRule):
     """The weight is under the refill level for more than 30 s and no refill comes.
 
     An operator would say: "it calls for material and nothing comes". Level: `refill_below_kg` of the line file, else
-    0.8 of the lowest of the last three weights at which a refill came. The time to empty at the reported rate is
+    0.8 of the lowest of the last three weights at which a refill came (0.95 of it where refills always come lower than
+    the line file says). The time to empty at the reported rate is
     shown. Level 2: less than two minutes left. Common practice, no source.
     Look-alikes: a refill that comes within 30 s, a hand on the hopper (the weight goes up), a feeder switched off or
     run empty on purpose before a stop or change (only steady running with the feeder wanted counts).

@@ -18,6 +18,9 @@ from monitor.view import CoarseView
 
 WINDOW_S = 600.0
 HOPPER_KG = 50.0
+SLOWEST_FILL_S = 5400.0
+"""Nobody takes longer to fill a hopper; what comes faster than that is taken for filling."""
+
 STILL_DRIVE_PCT = 3.0
 
 
@@ -25,13 +28,13 @@ STILL_DRIVE_PCT = 3.0
 class RefillValveLeaking(FeederRule):
     """A weight creeps up though no refill was called: material leaks into the hopper.
 
-    An operator would say: "the refill valve passes". Over ten minutes without refill mark the weight rises by 0.5 % of
-    itself and 0.2 kg at least, in each third of them, and slower than would fill the hopper in three quarters of an
-    hour. While the feeder stands the rise is the leak; while it feeds, the leak is the rise and what it feeds, and
-    a smaller leak hides in the rate: then scale_wrong is what shows. Common practice, no source.
-    Look-alikes: refill by mark or by weight, filling by hand (faster), a hand on the hopper and blanket gas (one
-    leap), warming of the load cell (smaller).
-    Missing readings neither start nor end it. Memory: ten minutes of weight and of refill marks a feeder.
+    An operator would say: "the refill valve passes". Over ten minutes without refill mark the weight rises by 0.5 %
+    of itself and 0.2 kg at least, in each third of them, and slower than would fill the hopper in an hour and a
+    half. While the feeder stands the rise is the leak; while it feeds, the leak is the rise and what it feeds, and
+    a smaller leak hides in the rate: then scale_wrong is what shows. Common practice, no source. Look-alikes:
+    refill by mark or by weight, filling by hand (faster), a hand on the hopper and blanket gas (one leap), warming
+    of the load cell (smaller). Missing readings neither start nor end it. Memory: ten minutes of weight and of
+    refill marks a feeder.
     """
 
     rise_share: float = setting(0.005, 0.001, 0.2, "of the weight in ten minutes")
@@ -75,7 +78,7 @@ class RefillValveLeaking(FeederRule):
             least = np.fmax(self.rise_share * weight, self.rise_kg)
             each = np.minimum(np.minimum(weight - first, first - second), second - start)
             sizes = np.array([[ctx.line.feeder_named(name).hopper_kg or HOPPER_KG] for name in subjects]).reshape(-1, 1)
-            slow = rise <= sizes * WINDOW_S / 2700
+            slow = rise <= sizes * WINDOW_S / SLOWEST_FILL_S
             whole = kept == width
             rises = whole & (rise >= least) & (each >= rise / 6) & slow
             falls = whole & (rise < 0.3 * least)

@@ -16,6 +16,10 @@ SPREAD_OF_HEIGHTS = 0.4
 of a controller repeats itself, disturbances do not. Common practice, no source."""
 
 
+SAME_SHAPE = 0.6
+"""So much of the variance one mean cycle must explain."""
+
+
 @dataclass(frozen=True)
 class Cycles:
     """Whole cycles in a stretch. count: 0 where it does not swing. length: samples, mean. height: peak to peak, mean.
@@ -62,10 +66,24 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
         heights.append(float(part[peak] - part[trough]))
         falls.append((trough - peak) / (b - a))
     tall = np.array(heights)
+    # A turn falls between two samples: 0.3 of a sample is the spread of a perfect clock.
     regular = bool(
-        lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() and tall.std() <= SPREAD_OF_HEIGHTS * tall.mean()
+        lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() + 0.3 and tall.std() <= SPREAD_OF_HEIGHTS * tall.mean()
     )
+    regular = regular and _repeats(flat, turns) >= SAME_SHAPE
     return Cycles(len(lengths), float(lengths.mean()), float(tall.mean()), regular, float(np.mean(falls)))
+
+
+def _repeats(x: NDArray[np.float64], turns: NDArray[np.int64]) -> float:
+    """Share of the variance of whole cycles that one mean shape explains; noise has none."""
+    lengths = np.diff(turns)
+    bins = max(3, min(8, int(lengths.mean() // 2)))
+    place = np.concatenate([bins * np.arange(length) // length for length in lengths.tolist()])
+    part = x[turns[0] : turns[-1]]
+    count = np.bincount(place, minlength=bins)
+    shape = np.bincount(place, weights=part, minlength=bins) / np.fmax(count, 1)
+    spread = float(np.square(part - part.mean()).mean())
+    return 1.0 - float(np.square(part - shape[place]).mean()) / spread if spread > 0 else 0.0
 
 
 def resolution(x: NDArray[np.float64]) -> float:

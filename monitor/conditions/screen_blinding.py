@@ -19,6 +19,9 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+EARLIER_SHARE = 0.3
+"""Part of the rise that has to have been there a quarter of an hour ago: a screen fills, it does not step."""
+
 
 def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: float, ctx: Context) -> Floats:
     """What `pressure_creep` takes, [4, n]. Where no rate is logged, screw speed stands for it on a flood-fed line."""
@@ -43,14 +46,14 @@ class ScreenBlinding(RuleDefaults):
     running, half an hour after a start and ten minutes after a change; the base is the lowest level since the screen
     was new. Said when the rise is over `least_rise_pct` with a Theil-Sen slope whose interval, widened for
     autocorrelation, lies above zero, and the limit comes within `horizon_h`, from 12 points; from 6 where it comes
-    within a quarter of `soon_h`; where no limit is known, at twice that rise. The limit is the recipe's inner one, else four fifths
-    of the machine's. Time left is told with its interval, the wider of a linear and an exponential run (cake
-    filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
-    screen: the drop is used, and it is the screen. One sensor only: screen or die.
-    Look-alikes: planned rate change (points joined), slide after a start, thicker or colder melt (net torque rises as
-    much: silent), a new lot (a step, no slope), a changer that flushes itself (after two teeth of its saw-tooth silent
-    up to their height), screen change (a step down starts anew). Missing readings: a point needs 60 % of its cells.
-    Memory: 64 points a pressure. Numbers are common practice, no source.
+    within a quarter of `soon_h`; where no limit is known, at twice that rise. The limit is the recipe's inner one, else
+    four fifths of the machine's. Time left is told with its interval, the wider of a linear and an exponential run
+    (cake filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
+    screen: the drop is used, and it is the screen. One sensor only: screen or die. Look-alikes: a step up (nothing of
+    it was there a quarter of an hour ago: silent), planned rate change (points joined), slide after a start, thicker or
+    colder melt (net torque rises as much: silent), a new lot (a step, no slope), a changer that flushes itself (after
+    two teeth of its saw-tooth silent up to their height), screen change (a step down starts anew). Missing readings: a
+    point needs 60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(6, 1, 50, "% over the clean screen")
@@ -138,6 +141,7 @@ class ScreenBlinding(RuleDefaults):
         least = math.log(1 + self.least_rise_pct / 100)
         with np.errstate(invalid="ignore"):
             rising = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["bar_low_h"] > 0)
+            rising &= f["earlier"] >= EARLIER_SHARE * f["rise"]
             rising &= ~(f["torque_rise"] >= self.torque_share * f["rise"]) & ~(f["rise"] < 1.2 * f["tooth"])
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
             urgent = rising & (f["left_h"] <= self.soon_h)
@@ -193,7 +197,7 @@ class ScreenBlinding(RuleDefaults):
                 self.channel(subject),
             ),
             Evidence("rising", facts["bar_h"], "bar/h"),
-            Evidence("net torque in the same time", 100 * math.expm1(facts["torque_rise"]), "%", None, None, "net_torque"),
+            Evidence("net torque meanwhile", 100 * math.expm1(facts["torque_rise"]), "%", None, None, "net_torque"),
             Evidence("time to the limit", facts["left_h"], "h"),
             Evidence("at the earliest", facts["from_h"], "h"),
             Evidence("at the latest", facts["to_h"], "h"),

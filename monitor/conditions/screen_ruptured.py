@@ -22,15 +22,17 @@ SPIKE, SPIKE_S = math.log(1.12), 600.0
 """Rise in so many seconds before a fall that shows a screen changer at work: half the area shut is +27 to 41 %."""
 
 LONG = 1_000_000
+NO_LOAD = -5.0
+"""Stands for the logarithm of a torque that has gone to nothing."""
 
 
 @dataclass(frozen=True)
 class ScreenRuptured(RuleDefaults):
     """Pressure ahead of the screen steps below the clean base, at the same rate and melt temperature.
 
-    An operator would say: "pressure dropped and there is dirt in the strands". Within half a minute pressure,
-    corrected for rate and melt temperature, falls by `step_pct` and ends `below_pct` under the base, which is the
-    median of the first quarter hour of steady running after a stop; net torque falls less than half as much, and it
+    An operator would say: "pressure dropped and there is dirt in the strands". Within half a minute pressure, and
+    pressure corrected for rate and melt temperature, falls by `step_pct` and ends `below_pct` under the base, which is
+    the median of the first quarter hour of steady running after a stop; net torque falls less than half as much, and it
     stays so. Look-alikes: a screen change (pressure goes back to the base and not below it; with a bolt or slide
     changer it first rises by 12 % and more: silent; after a stop: a new base), loss of feed (torque falls first and
     more), burst disc or leak (to nearly zero), a new lot (a small shift, slowly), rate change. Where the log begins
@@ -63,9 +65,9 @@ class ScreenRuptured(RuleDefaults):
         """No base, nothing recent."""
         k = len(subjects)
         return {
-            "base": fixed_base.start(3 * k),
-            "before": recent_level.start(2 * k, ctx.cells(60), ctx.cells(40)),
-            "now": recent_level.start(2 * k, ctx.cells(30), 0),
+            "base": fixed_base.start(4 * k),
+            "before": recent_level.start(3 * k, ctx.cells(60), ctx.cells(40)),
+            "now": recent_level.start(3 * k, ctx.cells(30), 0),
             "older": recent_level.start(k, ctx.cells(60), ctx.cells(SPIKE_S)),
             "calm": np.full(k, LONG, np.int64),
             "on": np.zeros(k, bool),
@@ -77,7 +79,11 @@ class ScreenRuptured(RuleDefaults):
         of = pressure_path.groups(ctx, "before_screen")
         bar = pressure_path.pressures(view, of)
         rows = np.array([creep_rows(view, one, one, 0.35, 20.0, ctx) for one in bar]).reshape(k, 4, view.n)
-        both = np.concatenate((rows[:, 0], rows[:, 3]), axis=0)
+        torque = view.quantity("net_torque")
+        with np.errstate(invalid="ignore", divide="ignore"):
+            load = np.where(torque <= 0, NO_LOAD, rows[:, 3])
+            plain = np.log(np.where(bar > 0, bar, np.nan))
+        both = np.concatenate((rows[:, 0], load, plain), axis=0)
         calm, forget = fixed_base.long_steady(view, 300.0), view.ages["still"] > 0
         base_state, base = fixed_base.advance(
             state["base"], np.concatenate((both, bar), axis=0), calm, forget, ctx.cells(900)
@@ -87,19 +93,22 @@ class ScreenRuptured(RuleDefaults):
         older_state, older = recent_level.advance(state["older"], both[:k])
         with np.errstate(invalid="ignore"):
             since_spike, calm_state = run_length(state["calm"], ~(both[:k] > older + SPIKE))
-        step, load_step = now[:k] - before[:k], now[k:] - before[k:]
-        below = now[:k] - base[:k]
+        step, below = now[:k] - before[:k], now[:k] - base[:k]
+        load_below = now[k : 2 * k] - base[k : 2 * k]
+        plain_step = now[2 * k :] - before[2 * k :]
         calm_here = view.in_phase("steady") & (view.ages["unchanged"] >= 120.0)
         with np.errstate(invalid="ignore"):
             falls = (step <= math.log(1 - self.step_pct / 100)) & (below <= math.log(1 - self.below_pct / 100))
-            falls &= ~(load_step <= 0.5 * step) & (since_spike >= ctx.cells(SPIKE_S)) & (below > math.log(0.25))
+            falls &= (
+                (plain_step <= 0.7 * step)
+                & ~(load_below <= 0.5 * below)
+                & (since_spike >= ctx.cells(SPIKE_S))
+                & (below > math.log(0.25))
+            )
             back = ~(below < math.log(1 - self.below_pct / 200)) | ~view.in_phase("steady", "settling")
         on, on_state = two_threshold(state["on"], falls & calm_here, back)
         level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))
-        facts = {
-            "step": step, "below": below, "load_step": load_step, "bar": bar, "base_bar": base[2 * k :],
-            "load_below": now[k:] - base[k : 2 * k],
-        }  # fmt: skip
+        facts = {"below": below, "bar": bar, "base_bar": base[3 * k :], "load_below": load_below}
         after = {"base": base_state, "before": before_state, "now": now_state, "older": older_state}
         after |= {"calm": np.minimum(calm_state, LONG), "on": on_state}
         return after, Judged(level, -below, facts)
@@ -108,17 +117,17 @@ class ScreenRuptured(RuleDefaults):
         """How far below."""
         below = -100 * math.expm1(facts["below"])
         return Explanation(
-            f"melt pressure {subject} stepped to {below:.0f} % below the clean screen, rate and melt temperature allowed "
-            "for",
+            f"melt pressure {subject} stepped to {below:.0f} % below the clean screen, corrected for rate and melt "
+            "temperature",
             2,
             "medium",
             (
-                Evidence(f"melt pressure {subject}", facts["bar"], "bar", facts["base_bar"], None, self.channel(subject)),
-                Evidence("net torque against then", 100 * math.expm1(facts["load_below"]), "%", None, None, "net_torque"),
+                Evidence(f"pressure {subject}", facts["bar"], "bar", facts["base_bar"], None, self.channel(subject)),
+                Evidence("torque against then", 100 * math.expm1(facts["load_below"]), "%", None, None, "net_torque"),
             ),
             (
                 Cause("screen torn, blown through or pushed out of its seat", ("a step below the clean base",)),
-                Cause("screen changed for a clean or coarser one while running", (), ("no rise of pressure before it",)),
+                Cause("screen changed for a clean or coarser one while running", (), ("no rise before it",)),
                 Cause("leak ahead of the die"),
                 Cause("thinner melt: another lot, wrong material", (), ("it came within half a minute",)),
             ),

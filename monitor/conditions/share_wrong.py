@@ -9,10 +9,21 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, trailing_mean
+from monitor.exact import Floats
 from monitor.levels import levels_above
+from monitor.physics.composition import total_rate_kg_h
+from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
+
+SCATTERS = 1.6
+"""A share that scatters from minute to minute is given so many of their standard deviations: 3.6 of its 5 min mean."""
+
+
+def _shares(rates: Floats) -> Floats:
+    """Percent of the sum; NaN where nothing is fed or anything is unread."""
+    total = total_rate_kg_h(rates)
+    return np.where(total > 0, 100 * rates / np.where(total > 0, total, 1.0), np.nan)
 
 
 @dataclass(frozen=True)
@@ -21,11 +32,13 @@ class ShareWrong:
 
     An operator would say: "the recipe was keyed in wrong". Shares from 5 min means of the reported rates against
     the recipe: off by more than 4 % of the share and 0.3 percentage points (under 5 % share: 6 % of it and 0.05
-    points), of the ingredient furthest off and those half as far. A feeder that the recipe does not name should feed nothing. Refills report the held rate and count.
-    Where the set-points are the recipe's in no such share, that is the likeliest cause. This is the early word, at the
-    feeders; what leaves the die is judged by composition_at_die. Look-alikes: one feeder off target (that finding
-    explains this one), rates logged as whole numbers (half a unit is allowed for), ratio control (shares stay).
-    Missing readings of any feeder make all shares unknown. Memory: 30 cells a feeder. Common practice, no source.
+    points), of the ingredient furthest off and those half as far. A feeder that the recipe does not name should feed
+    nothing. Refills report the held rate and count. Where the share in the set-points is not the recipe's either, that
+    is the likeliest cause. This is the early word, at the feeders; what leaves the die is judged by
+    composition_at_die. Look-alikes: one feeder off target (that finding explains this one), rates logged as whole
+    numbers (half a unit is allowed for), ratio control (shares stay).
+    Missing readings of any feeder make all shares unknown. Memory: half an hour of totals a
+    feeder. Common practice, no source.
     """
 
     off_pct: float = setting(4, 0.5, 50, "% of the share")
@@ -58,7 +71,9 @@ class ShareWrong:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
         return {
-            "rates": blank(len(subjects), ctx.cells(300) - 1),
+            "rates": window_start(len(subjects), ctx.cells(300)),
+            "minute": window_start(len(subjects), ctx.cells(60)),
+            "scatter": feeder_signals.scatter_start(subjects, ctx),
             "rounding": feeder_signals.rounding_start(subjects),
             "on": np.zeros((len(subjects), 2), bool),
         }
@@ -67,13 +82,10 @@ class ShareWrong:
         """Levels 1 off, 2 twice as far off."""
         armed = view.in_phase("steady")
         rates = np.where(armed, view.rows("feeder_rate", subjects), np.nan)
-        mean, past = trailing_mean(state["rates"], rates, ctx.cells(240))
-        total = np.zeros(view.n)
-        for row in mean:
-            total = total + row
+        mean, past = window_mean(state["rates"], rates, ctx.cells(300), ctx.cells(240))
+        total, share = total_rate_kg_h(mean), _shares(mean)
         recipe = feeder_signals.recipe_shares(subjects, ctx)
         with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(total > 0, 100 * mean / total, np.nan)
             off = np.abs(share - recipe)
         small = recipe < self.small_share
         near = np.where(
@@ -82,6 +94,10 @@ class ShareWrong:
         rounded, rounding = feeder_signals.rounding(state["rounding"], view, subjects)
         with np.errstate(divide="ignore", invalid="ignore"):
             near = np.where(np.isnan(recipe), np.nan, np.fmax(near, np.where(total > 0, 100 * rounded / total, 0.0)))
+        after: State = {}
+        minute, after["minute"] = window_mean(state["minute"], rates, ctx.cells(60), ctx.cells(40))
+        scatter, after["scatter"] = feeder_signals.minute_scatter(state["scatter"], _shares(minute), ctx)
+        near = np.fmax(near, SCATTERS * scatter)
         on, level = levels_above(state["on"], off, (near, 2 * near), 0.3 * near, np.broadcast_to(armed, off.shape))
         level[~feeder_signals.leading(off / near) & (level > 0)] = 0
         wanted = view.rows("feeder_setpoint", subjects)
@@ -96,7 +112,7 @@ class ShareWrong:
             "told_share": 100 * wanted / np.where(told > 0, told, np.nan),
             "near": np.broadcast_to(near, share.shape),
         }
-        return {"rates": past, "rounding": rounding, "on": on}, Judged(level, off / near, facts)
+        return {**after, "rates": past, "rounding": rounding, "on": on}, Judged(level, off / near, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Share against recipe; whether the feeder follows its set-point."""

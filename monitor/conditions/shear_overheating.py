@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.over_temperature import ceiling_c
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, left_right
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -63,6 +63,20 @@ class ShearOverheating(ZoneMinutes):
         """On top of the 10 min the rule looks back."""
         return Timing(self.on_s, self.off_s)
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone stands above set at zero heat."""
+        with np.errstate(invalid="ignore"):
+            if ((x.now("temperature") >= x.now("wanted") + self.over_c) & (x.now("heat") <= 1.0)).any():
+                return None
+        running = x.held(x.running()[None, :], 10)
+        quiet = np.zeros((len(x.zones) + 1, x.m), bool)
+        known = np.concatenate((self._known(x), np.ones((1, x.m), bool)))
+        return own, rule(quiet, known, running)
+
+    @staticmethod
+    def _known(x: Minutes) -> np.ndarray:
+        return np.isfinite(x.now("temperature")) & np.isfinite(x.now("wanted")) & np.isfinite(x.now("heat"))
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         value, wanted, cool = x.now("temperature"), x.now("wanted"), x.now("cool")
@@ -76,9 +90,7 @@ class ShearOverheating(ZoneMinutes):
             holds = above & off & ~falling & ~at_end & running & settled
             count = holds.sum(axis=0)
             shared = count >= max(3, int(np.ceil(0.6 * len(holds))))
-            level = rule(
-                holds & ~shared, np.isfinite(value) & np.isfinite(wanted) & np.isfinite(x.now("heat")), running
-            )
+            level = rule(holds & ~shared, self._known(x), running)
             ceiling = ceiling_c(ctx)
             level = np.where((level == 1) & (value >= ceiling - self.near_ceiling_c), np.int8(2), level).astype(np.int8)
         together = rule(shared[None, :], np.ones((1, x.m), bool), running)

@@ -110,7 +110,7 @@ class SmeOff(RuleDefaults):
             Cause("screws worn, or elements changed"),
         )
         return Explanation(
-            f"specific mechanical energy {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} what is usual at this "
+            f"specific mechanical energy {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this "
             "speed and rate",
             3 if level == 2 else 4,
             "medium" if level == 2 else "low",

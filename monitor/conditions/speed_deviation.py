@@ -24,7 +24,8 @@ class SpeedDeviation(RuleDefaults):
     An operator would say: "it does not reach its speed". Off by more than `off_pct` of the set-point and `off_rpm`, for
     `on_s`, a minute and a half after the last change of set-point. Look-alikes: ramp after a change (not judged), start
     and stop (not judged), rounded tags (under `off_rpm`), a set-point that is not used because another drive leads
-    (said as a cause). Missing readings do not start it. Memory: one switch. Common practice, no source.
+    (said as a cause; with a melt pump a note). Missing readings do not start it. Memory: one switch. Common practice,
+    no source.
     """
 
     off_pct: float = setting(2, 0.5, 30, "% of the set-point")
@@ -80,14 +81,16 @@ class SpeedDeviation(RuleDefaults):
             Cause("another set-point leads: suction pressure of the melt pump, load control"),
         ]
         off = 100 * abs(speed - wanted) / wanted
+        led = ctx.has("melt_pump_speed") and not loaded
+        order = [causes[2], causes[0], causes[1]] if led else causes if slow and not (limit and not loaded) else None
         return Explanation(
             f"screw turns at {speed:.1f} rpm, {off:.1f} % {'under' if slow else 'over'} its set-point of {wanted:.1f}",
-            2 if off >= 10 else 3,
+            4 if led else 2 if off >= 10 else 3,
             "high",
             (
                 Evidence("screw speed", speed, "rpm", wanted, None, "screw_speed"),
                 Evidence("load of the drive", load, "% of the limit"),
             ),
-            tuple(causes if slow and not (limit and not loaded) else causes[1:] + causes[:1]),
+            tuple(order or causes[1:] + causes[:1]),
             ("drive display: limit or fault", "load and melt temperature", "scaling of the tag"),
         )

@@ -126,9 +126,12 @@ class Starved:
             faster = view.get("screw_speed") - usual_speed > SPEED_SHARE * usual_speed
         armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0)
         kept = dict(state)
-        kept["judge"], verdict = intake_or_path.judge(
-            state["judge"], found, view, ctx, armed & ~faster & ctx.starve_fed, self.torque_fall, self.intake_fall
-        )
+        if ctx.starve_fed:
+            kept["judge"], verdict = intake_or_path.judge(
+                state["judge"], found, view, ctx, armed & ~faster, self.torque_fall, self.intake_fall
+            )
+        else:
+            kept["judge"], verdict = intake_or_path.start(ctx), intake_or_path.nothing(view.n)
         seen = {"unsteady": np.full(view.n, np.nan), "hopper": view.get("hopper_level")}
         if ctx.starve_fed:
             rises, stays = self._by_feed(state, kept, found, view, ctx)
@@ -150,7 +153,8 @@ class Starved:
         now = np.where(verdict.path, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
         way, kept["way"] = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
         facts = {**load_facts(found, view), "way": way[0], "odds": verdict.odds, **verdict.flags, **seen}
-        score = np.fmax(-found.torque, -found.rate) + np.where(verdict.path, 10 * _learned_later(verdict), 0.0)
+        depth = np.fmax(-found.torque, -found.rate)
+        score = np.where(np.isnan(depth), 0.0, depth) + np.where(verdict.path, 10 * _learned_later(verdict), 0.0)
         return kept, Judged(level, score[None, :], facts)
 
     def _by_feed(self, state: State, kept: State, found: Load, view: CoarseView, ctx: Context) -> tuple[Bools, Bools]:
@@ -261,8 +265,8 @@ def _feed_words(facts: dict[str, float]) -> Words:
 def _path_words(facts: dict[str, float]) -> Words:
     fall = 100 * (1 - np.exp(facts["torque"]))
     path, intake = intake_or_path.path_cause(facts), intake_or_path.intake_cause(facts)
-    scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still",))
-    likely = facts["odds"] <= -2
+    scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still", "scale_wrong"))
+    likely = facts["odds"] <= -2.75
     turned = facts["odds"] >= 3
     causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)
     causes += intake_or_path.thin_cause(facts)
@@ -304,7 +308,7 @@ def _flood_fed_words(facts: dict[str, float], ctx: Context) -> Words:
     full = words_if(facts["hopper"] >= 50, f"the hopper shows {facts['hopper']:.0f} %")
     causes = [
         Cause("hopper empty or bridged", seen, full),
-        Cause("throat too hot: molten plug", words_if(measured, "rate over speed fell too")),
+        Cause("throat too hot: molten plug", words_if(measured, "rate over speed fell too"), shown_by=("throat_warm",)),
     ]
     if not measured:
         thin = Cause(

@@ -33,7 +33,7 @@ class Surging:
     lopsided, and load leads pressure by 5 to 60 s; with a melting plug load is up while pressure is down; a hunting
     speed goes in step with pressure; zone cycling is locked to a zone's output. Look-alikes: flight ripple caught at
     too slow a sampling rate (its period moves with screw speed: where the period is what speed and cadence give, and
-    neither load nor speed nor a zone swings too, nothing is said), a step, a spike, a slow trend, a planned change (phase).
+    neither load nor speed nor a zone swings too, nothing is said), a step, a spike, a slow trend, a planned change.
     Only periods of 40 s to 5 min are seen. Missing readings: more than a tenth of the window and nothing is asked.
     Memory: 20 min of pressure, load, speed and zone outputs. Swing of 5 %: value from memory; the rest common practice,
     no source.

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import trailing_mean, two_threshold
 from monitor.levels import rule
@@ -27,9 +27,9 @@ JUMPY_PCT = 40.0
 class ThermocoupleLoose(ZoneMinutes):
     """A zone's couple reads low: the zone takes more heat and its neighbours less.
 
-    An operator would say: "that couple has slipped out, the zone is really much hotter". For 15 min the zone's output
-    stands above what it learned to need here by `more_pct` and a fifth and more, while the outputs of its heated
-    neighbours have fallen by `less_pct` and more since an hour ago, all of them; speed, load, set-points and the
+    An operator would say: "that couple has slipped out, the zone is really much hotter". The zone's output, mean
+    of 15 min, stands above what it learned to need here by `more_pct` and a fifth and more, while the outputs of its
+    heated neighbours have fallen by `less_pct` and more since an hour ago, all of them; speed, load, set-points and the
     further zones are as they were. The neighbours' temperatures tell nothing: they are controlled.
     Look-alikes: part of the bands dead, cooling passing (neighbours stay), mains or ambient (all zones move alike:
     each is held against the median of the others), a neighbour's set-point moved (not judged), couple shorted (its
@@ -67,6 +67,18 @@ class ThermocoupleLoose(ZoneMinutes):
         """Set-points the references belong to; zones whose neighbours have been seen to fall."""
         return {**reference.start(zones), "loose": np.zeros(zones, bool)}
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone takes more than usual."""
+        if (reference.most_above(x, 15) >= self.more_pct / 1.5).any():
+            return None
+        calm = reference.calm_line(x, 15, self.settling_s)[None, :]
+        level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), calm)
+        return {**reference.learned_at(own, x), "loose": np.zeros(len(x.zones), bool)}, level
+
+    @staticmethod
+    def _known(x: Minutes) -> np.ndarray:
+        return np.isfinite(x.now("temperature")) & np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         after, duty = reference.duty(own, x, 15, self.settling_s)
@@ -75,8 +87,7 @@ class ThermocoupleLoose(ZoneMinutes):
         value, wanted = x.now("temperature"), x.now("wanted")
         with np.errstate(invalid="ignore"):
             holds = seen & (value <= wanted + 3.0)
-        known = np.isfinite(value) & np.isfinite(duty.mean) & np.isfinite(duty.expected)
-        level = rule(holds, known, duty.calm[None, :])
+        level = rule(holds, self._known(x), duty.calm[None, :])
         facts = {
             "value": value,
             "wanted": wanted,

@@ -20,14 +20,13 @@ from monitor.view import Readings
 class TowardOverPressure:
     """Melt pressure is near the machine's limit or heads for it within a minute.
 
-    An operator would say: "pressure is going up, fast". At 90 % of the machine's limit, or above 60 % of it and
-    rising for 3 s so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit
-    plus a quarter stands for it, and that is said. On-delay 2 s; a blocked die makes 5 to 50 bar/s, so the time left
-    is told only where it is more than a few seconds. Look-alikes: one-sample spike, a step that has flattened out
-    (half the screen area shut in a change), screen blinding (hours). Two sensors at one place are one
-    pressure, judged by the higher. Priority 1. Missing readings neither start nor
-    end it. Memory: 8 samples a sensor. The tool is late for this by nature: burst disc and pressure cut-out protect,
-    not this.
+    An operator would say: "pressure is going up, fast". At 90 % of the machine's limit, or above 60 % of it and rising
+    for 3 s so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit plus a
+    quarter stands for it, and that is said. On-delay 2 s; a blocked die makes 5 to 50 bar/s, so the time left is told
+    only where it is more than a few seconds. Look-alikes: one-sample spike, a step that has flattened out (half the
+    screen area shut in a change), screen blinding (hours). Two sensors at one place are one pressure, judged by the
+    higher. Priority 1. Missing readings neither start nor end it. Memory: 8 samples a sensor. The tool is late for this
+    by nature: burst disc and pressure cut-out protect, not this.
     """
 
     near_share: float = setting(0.9, 0.5, 1.0, "of the limit")

@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor import cautions, recent_level
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, run_length, trailing_extremes, with_past
+from monitor.exact import Floats, blank, run_length, trailing_extremes, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
@@ -83,7 +83,7 @@ class TrampMetal(RuleDefaults):
                 past = with_past(state["past"], both)[1]
                 after = {"level": level_state, "square": square_state, "spike": spike_state, "past": past}
                 quiet = rule(over[None, :], np.isfinite(load)[None, :], np.ones((1, view.n), bool))
-                facts = dict.fromkeys(("peak", "was", "dip", "speed", "seconds"), load)
+                facts: dict[str, Floats] = dict.fromkeys(("peak", "was", "dip", "speed", "seconds"), load)
                 return after | {"was_up": was_up}, Judged(quiet, load[None, :], facts)
             low, peak, past = trailing_extremes(state["past"], both)
             scatter = np.sqrt(np.fmax(square[0] - np.square(level[1]), 0.0))
@@ -99,7 +99,7 @@ class TrampMetal(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How high, how long."""
         return Explanation(
-            f"load spiked to {facts['peak']:.0f} from {facts['was']:.0f} for {facts['seconds']:.0f} s and the speed dipped "
+            f"load spiked to {facts['peak']:.0f} from {facts['was']:.0f} for {facts['seconds']:.0f} s and speed dipped "
             f"by {facts['dip']:.1f} rpm",
             2,
             "medium",

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import fixed_base, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Floats, two_threshold
+from monitor.exact import Floats, run_length, two_threshold
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
@@ -28,12 +28,14 @@ class VacuumOff(RuleDefaults):
     An operator would say: "the vacuum is gone". Wanted is the logged set-point, else the recipe's target or upper
     limit, else the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts
     the gauge at the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is
-    made, five minutes after a start. Look-alikes: vent cleaning (minutes: on-delay), start (not judged), a slow rise in
-    which the seal water warms too (season: priority 4), pot filling (slow rise, then a drop: the cause says so). Missing
-    readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is common practice, no source.
+    made, five minutes after a start. Look-alikes: vent cleaning (open to the air for less than `cleaning_s`), start
+    (not judged), a slow rise in which the seal water warms too (season: priority 4), pot filling (slow rise, then a
+    drop: the cause says so). Missing readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is common
+    practice, no source.
     """
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
+    cleaning_s: float = setting(150, 10, 1800, "s that a vent may stand open")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -58,6 +60,7 @@ class VacuumOff(RuleDefaults):
         return {
             "base": fixed_base.start(k + 1),
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(600)),
+            "open": np.zeros(k, np.int64),
             "on": np.zeros(k, bool),
         }
 
@@ -79,8 +82,10 @@ class VacuumOff(RuleDefaults):
         wanted, allowed = self._wanted(view, subjects, base[:-1], ctx), self.off_mbar
         off = value - wanted
         with np.errstate(invalid="ignore"):
+            open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
+            cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
             on, after = two_threshold(
-                state["on"], (np.abs(off) > allowed) & running, (np.abs(off) < 0.7 * allowed) | ~running
+                state["on"], (np.abs(off) > allowed) & running & ~cleaning, (np.abs(off) < 0.7 * allowed) | ~running
             )
         level = rule(on, np.isfinite(value) & np.isfinite(wanted), running & np.isfinite(wanted))
         facts = {
@@ -88,7 +93,9 @@ class VacuumOff(RuleDefaults):
             "all": np.broadcast_to(np.count_nonzero(on, axis=0).astype(float), value.shape),
             "warmer": np.broadcast_to(water - base[-1], value.shape),
         }  # fmt: skip
-        return {"base": base_state, "ago": ago_state, "on": after}, Judged(level, np.abs(off), facts)
+        return {"base": base_state, "ago": ago_state, "open": open_state, "on": after}, Judged(
+            level, np.abs(off), facts
+        )
 
     def _wanted(self, view: CoarseView, subjects: tuple[str, ...], base: Floats, ctx: Context) -> Floats:
         wanted = view.rows("vacuum_setpoint", subjects)

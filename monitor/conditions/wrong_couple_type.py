@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_before_stop
-from monitor.conditions.zone_minutes import Minutes, ZoneMinutes, left_right
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -21,12 +21,12 @@ class WrongCoupleType(ZoneMinutes):
     """After a stop a zone needs quite another duty, and its neighbours the opposite: it reads wrong.
 
     An operator would say: "since they changed that couple the zone is not what it shows". The duties of before the
-    stop are held against those of after, at the same speed and the same set-points, once the line has run for
-    `settling_s`: the zone needs `duty_share` and `duty_pct` more and its heated neighbours less (reads too low, the zone is
-    hotter: a K couple on a J input, 8.14 mV at 200 C read as about 152 C, value from memory), or less and
-    they more (reads too high). Each zone is held against the median of the others. Look-alikes: part of the bands
-    dead (neighbours stay), other material, speed or set-points (not judged), ambient and mains (all zones).
-    Missing readings are not judged. Memory: 20 min of 5 signals, two duties and set-points a zone. Common practice.
+    stop are held against those of after, at the same speed, rate and set-points, once the line has run for
+    `settling_s`: the zone needs `duty_share` and `duty_pct` more and its heated neighbours less (it reads too low, the
+    zone is hotter: a K couple on a J input, 8.14 mV at 200 C read as about 152 C, value from memory), or less and they
+    more (it reads too high). Each zone is held against the median of the others. Look-alikes: part of the bands dead
+    (neighbours stay), other material, speed or set-points (not judged), ambient and mains (all zones).
+    Missing readings are not judged. Memory: 20 min of 4 signals, two duties and set-points a zone. Common practice.
     """
 
     duty_share: float = setting(0.2, 0.05, 2, "of the duty before the stop")
@@ -58,6 +58,14 @@ class WrongCoupleType(ZoneMinutes):
     def begin(self, zones: int, ctx: Context) -> State:
         """Nothing known of before a stop."""
         return duty_before_stop.start(zones)
+
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while no zone needs another duty than before the stop."""
+        own, since = duty_before_stop.since_stop(own, x, self.settling_s)
+        with np.errstate(invalid="ignore"):
+            if (np.abs(since.off) >= 0.6 * self.duty_pct).any():
+                return None
+        return own, rule(np.zeros(since.off.shape, bool), np.isfinite(since.off), since.armed)
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""

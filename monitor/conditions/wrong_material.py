@@ -160,7 +160,7 @@ class WrongMaterial(FeederRule):
         with np.errstate(invalid="ignore"):
             strays = change > STEADY_OTHERS * np.abs(step)[:, None, :]
         strays[np.arange(count), np.arange(count)] = False
-        return ~strays.any(axis=1), after
+        return np.asarray(~strays.any(axis=1)), after
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What stepped, and whether a disturbed scale would fit as well."""

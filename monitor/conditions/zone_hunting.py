@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -21,7 +22,8 @@ from monitor.records import Cause, Evidence, Family
 class ZoneHunting(ZoneMinutes):
     """A zone's temperature swings regularly about its set-point.
 
-    An operator would say: "zone 2 hunts". Looked at every 5 min, over the last 90 and 30 min: at least four whole
+    An operator would say: "zone 2 hunts". Looked at every 5 min, over the last 90, 60, 40 and 30 min: at least four
+    whole
     cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within 25 %
     and heights within 40 % of each other, the swing still there in the last third, set-point unmoved for the whole
     stretch. An output that only knows its two ends needs six cycles: fewer are autotune.
@@ -36,7 +38,7 @@ class ZoneHunting(ZoneMinutes):
     shortest_s: float = setting(120, 60, 1200, "s a cycle")
     longest_s: float = setting(1200, 120, 3600, "s a cycle")
     on_s: float = setting(10, 10, 1800, "s")
-    off_s: float = setting(600, 10, 3600, "s")
+    off_s: float = setting(900, 10, 3600, "s")
 
     name: ClassVar[str] = "zone_hunting"
     family: ClassVar[Family] = "heater"
@@ -48,7 +50,7 @@ class ZoneHunting(ZoneMinutes):
     zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "net", "set_age_s", "auto")
     line_rows: ClassVar[tuple[str, ...]] = ("hot", "end_s")
     past_minutes: ClassVar[int] = 180
-    stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 1800.0)
+    stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 3600.0, 2400.0, 1800.0)
     every_s: ClassVar[int] = 300
     said: ClassVar[tuple[str, ...]] = ("value", "height", "period", "count", "output_height", "fall", "bang")
 
@@ -76,24 +78,30 @@ class ZoneHunting(ZoneMinutes):
         last, facts = own["found"], own["facts"]
         rows, hot = x.zone["temperature"], x.line["hot"] >= ALL_OF_IT
         ends = x.line_now("end_s")
-        for i in range(m):
-            if ends[i] // self.every_s != (ends[i] - step_s) // self.every_s:
-                end = rows.shape[1] - m + i + 1
-                last, facts = np.zeros(zones, bool), np.full_like(facts, np.nan)
-                for stretch_s in self.stretches_s:
-                    width = min(round(stretch_s / step_s), self.past_minutes)
-                    part = slice(end - width, end)
-                    if not hot[part].all():
-                        continue
-                    lively = np.flatnonzero(np.ptp(rows[:, part], axis=1) >= self.height_c)
-                    for zone in lively[~last[lively]].tolist():
-                        seen = self._look(x, zone, part, step_s, width * step_s)
-                        if seen is not None:
-                            last[zone], facts[:, zone] = True, seen
-            found[:, i], kept[:, :, i] = last, facts
+        looks = np.flatnonzero(ends // self.every_s != (ends - step_s) // self.every_s).tolist()
+        for i, until in itertools.pairwise([0, *(look for look in looks if look), m]):
+            if i in looks:
+                last, facts = self._look_at_all(x, hot, rows.shape[1] - m + i + 1, step_s)
+            found[:, i:until], kept[:, :, i:until] = last[:, None], facts[:, :, None]
         level = rule(found, np.isfinite(value), (hot[len(hot) - m :])[None, :])
         out = {"value": value, **{name: kept[place] for place, name in enumerate(self.said[1:])}}
         return {"found": last.copy(), "facts": facts.copy()}, Judged(level, out["height"], out)
+
+    def _look_at_all(self, x: Minutes, hot: np.ndarray, end: int, step_s: float) -> tuple[np.ndarray, np.ndarray]:
+        """Which zones hunt in the stretches that end there, [zone], and their facts."""
+        rows = x.zone["temperature"]
+        found, facts = np.zeros(len(rows), bool), np.full((len(self.said) - 1, len(rows)), np.nan)
+        for stretch_s in self.stretches_s:
+            width = min(round(stretch_s / step_s), self.past_minutes)
+            part = slice(end - width, end)
+            if not hot[part].all():
+                continue
+            lively = np.flatnonzero(np.ptp(rows[:, part], axis=1) >= self.height_c)
+            for zone in lively[~found[lively]].tolist():
+                seen = self._look(x, zone, part, step_s, width * step_s)
+                if seen is not None:
+                    found[zone], facts[:, zone] = True, seen
+        return found, facts
 
     def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
         """Height, period, count, swing of the output, share of falling, only two ends; None where it does not hunt."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, ZoneMinutes
+from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -66,6 +66,22 @@ class ZoneInManual(ZoneMinutes):
         """Highest and lowest output ever seen of each zone."""
         return {"most": np.full(zones, np.nan), "least": np.full(zones, np.nan)}
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see while every zone is near its set-point and in automatic."""
+        if (x.most(np.abs(x.zone["temperature"] - x.zone["wanted"]), 20) >= self.off_c).any():
+            return None
+        if (x.most(-x.zone["auto"], 10) > -0.5).any():
+            return None
+        most, least = x.most(x.zone["output"], 1), -x.most(-x.zone["output"], 1)
+        most = np.fmax(own["most"], np.where(np.isfinite(most), most, np.nan))
+        least = np.fmin(own["least"], np.where(np.isfinite(least), least, np.nan))
+        known = self._known(x)
+        return {"most": most, "least": least}, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
+
+    @staticmethod
+    def _known(x: Minutes) -> np.ndarray:
+        return np.isfinite(x.now("temperature")) & (np.isfinite(x.now("output")) | np.isfinite(x.now("auto")))
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         output, value, wanted = x.now("output"), x.now("temperature"), x.now("wanted")
@@ -94,7 +110,7 @@ class ZoneInManual(ZoneMinutes):
         auto = x.now("auto")
         by_mode = x.held(x.zone["auto"] < 0.5, 10) & (x.line_now("running") >= ALL_OF_IT)
         holds = ((stands | idle) & grace & hot & ~most_flat & ~(auto >= 0.5)) | by_mode
-        level = rule(holds, np.isfinite(value) & (np.isfinite(output) | np.isfinite(auto)), np.ones(x.m, bool))
+        level = rule(holds, self._known(x), np.ones(x.m, bool))
         level = np.where((level == 1) & far, np.int8(2), level).astype(np.int8)
         facts = {
             "value": value,

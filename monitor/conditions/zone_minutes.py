@@ -12,12 +12,15 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.conditions.zone_signals import LINE_ROWS, ZONE_ROWS, zones_with_output
 from monitor.contract import UNKNOWN, Context, Judged, State
 from monitor.exact import Bools, Floats, cell_means, last_known, ordered_sum, trailing_extremes, trailing_mean
 from monitor.exact import trailing_slope as exact_slope
 from monitor.view import CoarseView
+
+Levels = NDArray[np.int8]
 
 ALL_OF_IT = 0.999
 """A flag that held in every cell of a minute has this mean at least."""
@@ -67,6 +70,11 @@ class Minutes:
         """Whether it held in each of the last minutes, [row, m]."""
         before, now = self.tail(flag.astype(float), minutes)
         return ordered_sum(np.concatenate((before, now), axis=1), minutes) > minutes - 0.5
+
+    def most(self, rows: Floats, minutes: int) -> Floats:
+        """Greatest value of each row over the new minutes and the `minutes` - 1 before, [row]; -inf where none."""
+        last = rows[:, rows.shape[1] - self.m - (minutes - 1) :]
+        return np.fmax.reduce(np.where(np.isfinite(last), last, -np.inf), axis=1, initial=-np.inf)
 
     def ago(self, rows: Floats, minutes: int) -> Floats:
         """The value that many minutes before, [row, m]."""
@@ -152,6 +160,13 @@ class ZoneMinutes:
         """Judge the new minutes: levels, scores and facts [subject, m]."""
         raise NotImplementedError
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """State and levels where it is plain that no new minute speaks; None where `judge` has to look.
+
+        It must give what `judge` would: the same state, the same levels.
+        """
+        return None
+
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Make minutes of the cells, judge the whole ones, let each verdict stand until the next."""
         if not subjects or view.n == 0:
@@ -169,11 +184,10 @@ class ZoneMinutes:
         level, score, facts = state["level"][:, None], state["score"][:, None], state["facts"][:, :, None]
         if whole:
             seen = np.concatenate((state["past"], cell_means(joined[:, : whole * width], width)), axis=1)
-            own, judged = self.judge(state["own"], self._minutes(seen, zones, whole), ctx)
-            level = np.concatenate((level, judged.level.astype(float)), axis=1)
-            score = np.concatenate((score, judged.score), axis=1)
-            new = np.array([np.broadcast_to(judged.facts[name], judged.level.shape) for name in self.said])
-            facts = np.concatenate((facts, new.reshape(len(self.said), len(subjects), whole)), axis=2)
+            own, new_level, new_score, new_facts = self._judged(state["own"], self._minutes(seen, zones, whole), ctx)
+            level = np.concatenate((level, new_level), axis=1)
+            score = np.concatenate((score, new_score), axis=1)
+            facts = np.concatenate((facts, new_facts), axis=2)
             state = {
                 **state,
                 "own": own,
@@ -186,6 +200,18 @@ class ZoneMinutes:
         place = (index + np.arange(1, view.n + 1)) // width - first
         out = {name: facts[number][:, place] for number, name in enumerate(self.said)}
         return state, Judged(level[:, place].astype(np.int8), score[:, place], out)
+
+    def _judged(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Floats, Floats, Floats]:
+        """State, level, score and facts of the new minutes; the last two only where it speaks."""
+        plain = self.quick(own, x, ctx)
+        if plain is not None:
+            own, level = plain
+            blank = np.full(level.shape, np.nan)
+            return own, level.astype(float), blank, np.full((len(self.said), *level.shape), np.nan)
+        own, judged = self.judge(own, x, ctx)
+        speaks = judged.level > 0
+        facts = np.array([np.where(speaks, judged.facts[name], np.nan) for name in self.said])
+        return own, judged.level.astype(float), np.where(speaks, judged.score, np.nan), facts
 
     def _minutes(self, seen: Floats, zones: tuple[str, ...], m: int) -> Minutes:
         count = len(zones)

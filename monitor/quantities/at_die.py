@@ -11,12 +11,16 @@ from monitor.physics.die_response import leaves_die
 from monitor.physics.residence_lag import PLUG_FLOW_SHARE
 from monitor.quantities.quantity import Inputs, Quantity, pointwise
 from monitor.quantities.screw import melt_density
+from monitor.quantities.windows import window_mean, window_start
 
 REACH_S = 1800.0
 """How far back a kilogram at the die can have been fed; what is older is not followed."""
 
 HELD_S = 60.0
 """A rate that is not read is taken to hold for so long."""
+
+FACTOR_S = 120.0
+"""The feed factor that holds through a refill is the mean of so long before it."""
 
 SIDE_WAY = 0.6
 """Part of the screw a side feed passes where the line file does not say where it enters; common practice, no source."""
@@ -32,10 +36,11 @@ def way_through_screw(feeder: str, ctx: Context) -> float:
 
 
 def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
-    """Rate of one ingredient at the die, kg/h. needs: the feeder's `refilling` and `usual_feed_factor`, where known.
+    """Rate of one ingredient at the die, kg/h.
 
-    Counts every kilogram fed, refills included: there the drive speed times the usual feed factor, where known, tells
-    more than a held rate.
+    needs: the feeder's `refilling`, `feed_factor` and `usual_feed_factor`, where known.
+    Counts every kilogram fed, refills included: there the drive speed times the feed factor, where known, tells more
+    than a held rate.
     """
 
     def start(ctx: Context) -> State:
@@ -44,10 +49,13 @@ def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
             "sums": np.zeros((3, reach)),
             "held": np.full(2, np.nan),
             "blind": np.zeros(2, np.int64),
+            "factor": window_start(1, ctx.cells(FACTOR_S)),
+            "kept": np.full(2, np.nan),
         }
 
     def cells(state: State, x: Inputs) -> tuple[State, Floats]:
-        given = np.array([x["total_feed"], _delivered(feeder, x)])
+        delivered, factor_state = _delivered(feeder, state, x)
+        given = np.array([x["total_feed"], delivered])
         held, held_state = last_known(state["held"], given)
         blind, blind_state = run_length(state["blind"], np.isnan(given))
         lost = (blind * x.ctx.step_s > HELD_S).any(axis=0) | np.isnan(held).any(axis=0)
@@ -62,7 +70,7 @@ def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
             joined[0], joined[1], past.shape[1], PLUG_FLOW_SHARE * way + downstream, (1 - PLUG_FLOW_SHARE) * way
         )
         gapless = sums[2] == joined[2, oldest]
-        after = {"sums": past, "held": held_state, "blind": blind_state}
+        after = {**state, **factor_state, "sums": past, "held": held_state, "blind": blind_state}
         return after, np.where(gapless, np.fmax(rate, 0.0), np.nan)
 
     return Quantity(
@@ -76,16 +84,24 @@ def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
     )
 
 
-def _delivered(feeder: str, x: Inputs) -> Floats:
-    """Reported rate; while it is refilled, drive speed times usual feed factor where both are known."""
+def _delivered(feeder: str, state: State, x: Inputs) -> tuple[Floats, State]:
+    """Reported rate; while it is refilled, drive speed times the feed factor of the minutes before.
+
+    The factor follows the fill of the hopper as far as the usual one is known at both fills. Returns also the state.
+    """
     rate = x.readings.get(f"feeder_rate:{feeder}")
-    busy = x.made.get(f"refilling:{feeder}")
-    usual = x.made.get(f"usual_feed_factor:{feeder}")
-    if busy is None or usual is None:
-        return rate
-    turned = x.readings.get(f"feeder_drive:{feeder}") * usual
-    with np.errstate(invalid="ignore"):
-        return np.where((busy > 0) & np.isfinite(turned), turned, rate)
+    busy, factor = x.made.get(f"refilling:{feeder}"), x.made.get(f"feed_factor:{feeder}")
+    if busy is None or factor is None:
+        return rate, {}
+    usual = x.made.get(f"usual_feed_factor:{feeder}", np.full(x.readings.n, np.nan))
+    mean, window = window_mean(state["factor"], factor[None, :], x.ctx.cells(FACTOR_S), 3)
+    calm = np.isfinite(factor)[None, :]
+    kept, last = last_known(state["kept"], np.where(calm, np.array([mean[0], usual]), np.nan))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        follows = usual / kept[1]
+        turned = x.readings.get(f"feeder_drive:{feeder}") * kept[0] * np.where(np.isfinite(follows), follows, 1.0)
+        delivered = np.where((busy > 0) & np.isfinite(turned), turned, rate)
+    return delivered, {"factor": window, "kept": last}
 
 
 def die_share_of(feeder: str, feeders: tuple[str, ...]) -> Quantity:

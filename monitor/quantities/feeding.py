@@ -14,10 +14,19 @@ from monitor.quantities.windows import window_mean, window_start
 AFTER_REFILL_S = 30.0
 """A controller needs this long after its hold to find its rate again; common practice, no source."""
 
-LEAST_RISE_SHARE, LEAST_RISE_KG, RISE_NOISES, DIGITS = 0.002, 0.05, 6.0, 1.5
+LEAST_RISE_SHARE, LEAST_RISE_KG, RISE_NOISES = 0.002, 0.05, 6.0
 """A weight that rises by more than all of these within a cell, or steadily over three, is being filled."""
 
+NOISE_OF_DIGIT = 0.25
+"""Noise to reckon with on a scale that shows whole steps, in its steps."""
+
+SLOW_CELLS, SLOW_SHARE = 12, 0.03
+"""Filled slowly: by this part of the weight in two minutes; by hand a hopper is full in a quarter of an hour. A valve
+that leaks is slower."""
+
 DIGIT_CELLS = 12
+LEAP_SHARE, LEAP_KG = 0.005, 0.6
+"""No single second difference counts for more than this in the noise of a scale: it was filled or touched."""
 
 NOISE_FACTOR = 0.6
 """Standard deviation of a weight from the mean size of its second differences: sqrt(pi / 2) / sqrt(6) is 0.51; a
@@ -33,13 +42,12 @@ LEARN_CELLS = 30
 CALM_SHARE = 0.05
 
 
-def disturbance_kg(weight: Floats, noise: Floats, digit: Floats) -> Floats:
+def disturbance_kg(weight: Floats, noise: Floats) -> Floats:
     """What a weight does not move by of itself from one cell to the next, beside what is fed.
 
-    weight, kg; noise: standard deviation of the scale, kg; digit: its smallest step, kg; [row, n] each.
+    weight, kg; noise: `weight_noise`, kg; [row, n] each.
     """
-    least = np.fmax(LEAST_RISE_SHARE * weight, LEAST_RISE_KG)
-    return np.fmax(np.fmax(least, RISE_NOISES * noise), DIGITS * digit)
+    return np.fmax(np.fmax(LEAST_RISE_SHARE * weight, LEAST_RISE_KG), RISE_NOISES * np.nan_to_num(noise))
 
 
 def digit_kg(raw: Floats) -> Floats:
@@ -57,14 +65,21 @@ def digit_kg(raw: Floats) -> Floats:
 
 
 def rises(weights: Floats, least: Floats) -> Bools:
-    """Cells in which a weight goes up as only filling makes it go, or somebody's hand. [row, 3 + n] -> [row, n].
+    """Cells in which a weight goes up as only filling makes it go, or somebody's hand. [row, 12 + n] -> [row, n].
 
-    weights: with the three cells before. least: kg a cell, [row, n].
+    weights: with the twelve cells before. least: kg, [row, n]. At once, steadily over three cells, or, where neither
+    was so lately, slowly over two minutes and still going: a feeder that only feeds never gains.
     """
-    now, step = weights[:, 3:], weights[:, 1:] - weights[:, :-1]
+    past = SLOW_CELLS
+    now, step = weights[:, past:], weights[:, 1:] - weights[:, :-1]
     with np.errstate(invalid="ignore"):
-        steady = (step[:, 2:] > 0) & (step[:, 1:-1] > 0) & (step[:, :-2] > 0)
-        return (step[:, 2:] > least) | (steady & (now - weights[:, :-3] > least))
+        steps = [step[:, past - 1 - back : step.shape[1] - back] for back in range(4)]
+        steady = (steps[0] > 0) & (steps[1] > 0) & (steps[2] > 0) & (now - weights[:, past - 3 : -3] > least)
+        lately = np.fmax(np.fmax(steps[0], steps[1]), np.fmax(steps[2], steps[3])) > least
+        slow = (now - weights[:, :-past] > np.fmax(least, SLOW_SHARE * now)) & (
+            now - weights[:, past - 4 : -4] > least / 4
+        )
+        return (steps[0] > least) | steady | (slow & ~lately)
 
 
 def scale_noise(weights: Floats, most: Floats) -> Floats:
@@ -73,53 +88,70 @@ def scale_noise(weights: Floats, most: Floats) -> Floats:
     return NOISE_FACTOR * np.where(np.isnan(bend), np.nan, np.fmin(bend, most))
 
 
-def refilling_of(feeder: str) -> Quantity:
-    """1 while a feeder is refilled and for 30 s after, else 0: by its own word and by its weight.
+def weight_noise_of(feeder: str) -> Quantity:
+    """Standard deviation of a scale over the last five minutes, kg; a quarter of its digit at least.
 
-    A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark.
+    It stands for the cells before: a rise must not raise the bar it is to be held against.
     """
 
     def start(ctx: Context) -> State:
         return {
-            "weight": blank(1, 3),
-            "noise": window_start(1, ctx.cells(300)),
-            "last_noise": blank(1, 2),
+            "weight": blank(1, 2),
             "raw": blank(1, DIGIT_CELLS - 1),
-            "busy": blank(1, ctx.cells(AFTER_REFILL_S)),
+            "noise": window_start(1, ctx.cells(300)),
+            "last": blank(1, 2),
         }
+
+    def cells(state: State, x: Inputs) -> tuple[State, Floats]:
+        weight = x.readings.rows("feeder_weight", (feeder,))
+        after: State = {}
+        weights, after["weight"] = with_past(state["weight"], weight)
+        raw, after["raw"] = with_past(state["raw"], x.readings.rows("feeder_weight", (feeder,), raw=True))
+        bends = scale_noise(weights, np.fmax(LEAP_SHARE * weight, LEAP_KG))
+        noise, after["noise"] = window_mean(state["noise"], bends, state["noise"]["sum"].shape[1])
+        before, after["last"] = with_past(state["last"], noise)
+        return after, np.fmax(before[0, :-2], NOISE_OF_DIGIT * digit_kg(raw)[0])
+
+    return Quantity(
+        f"weight_noise:{feeder}",
+        "kg",
+        f"scatter of the weight of {feeder}",
+        cells,
+        start=start,
+        possible=lambda ctx: feeder in ctx.subjects_of("feeder_weight"),
+    )
+
+
+def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
+    """1 while a feeder is refilled and for 30 s after, else 0: by its own word and by its weight.
+
+    A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark.
+    needs: its `weight_noise`, where it is weighed.
+    """
+
+    def start(ctx: Context) -> State:
+        return {"weight": blank(1, SLOW_CELLS), "busy": blank(1, ctx.cells(AFTER_REFILL_S))}
 
     def cells(state: State, x: Inputs) -> tuple[State, Floats]:
         weight = x.readings.rows("feeder_weight", (feeder,))
         mark = x.readings.rows("feeder_refill", (feeder,))
         weights, weight_past = with_past(state["weight"], weight)
-        most = np.fmax(0.01 * weights[:, 3:], 0.2)
-        noise, noise_state = window_mean(
-            state["noise"], scale_noise(weights[:, 1:], most), state["noise"]["sum"].shape[1]
-        )
-        # The noise of two cells ago: a rise must not raise the bar it is to be held against.
-        before, noise_past = with_past(state["last_noise"], noise)
-        raw, raw_past = with_past(state["raw"], x.readings.rows("feeder_weight", (feeder,), raw=True))
-        filled = rises(weights, disturbance_kg(weight, np.nan_to_num(before[:, :-2]), digit_kg(raw)))
+        noise = x.made.get(f"weight_noise:{feeder}", np.zeros(x.readings.n))
+        filled = rises(weights, disturbance_kg(weight, noise[None, :]))
         with np.errstate(invalid="ignore"):
             busy = filled | (mark > 0.05)
         marks, busy_past = with_past(state["busy"], busy.astype(float))
         reach = state["busy"].shape[1] + 1
         lately = ordered_sum(np.nan_to_num(marks), reach)[0] > 0
         known = np.isfinite(weight[0]) | np.isfinite(mark[0]) | lately
-        after = {
-            "weight": weight_past,
-            "noise": noise_state,
-            "last_noise": noise_past,
-            "raw": raw_past,
-            "busy": busy_past,
-        }
-        return after, np.where(known, lately.astype(float), np.nan)
+        return {"weight": weight_past, "busy": busy_past}, np.where(known, lately.astype(float), np.nan)
 
     return Quantity(
         f"refilling:{feeder}",
         "1",
         f"1 while {feeder} is refilled and for 30 s after",
         cells,
+        needs,
         start=start,
         possible=lambda ctx: any(feeder in ctx.subjects_of(role) for role in ("feeder_weight", "feeder_refill")),
     )

@@ -8,18 +8,17 @@ import numpy as np
 
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, with_past
-from monitor.quantities.feeding import DIGIT_CELLS, digit_kg, disturbance_kg, scale_noise
-from monitor.quantities.windows import window_mean, window_start, window_sums
+from monitor.quantities.feeding import disturbance_kg
+from monitor.quantities.windows import window_start, window_sums
 
 WINDOWS_S = (300.0, 900.0, 1800.0)
-NOISE_S = 300.0
 SURE_SHARE = 0.01
-"""A window is long enough when what the scale can be wrong by is 1 % of what was promised."""
+"""A window is long enough when the error is 1 % of what was promised."""
 
 
 @dataclass(frozen=True)
 class Loss:
-    """lost, promised: kg over the window. error: what the scale can be wrong by, kg. window_s: its length.
+    """lost, promised: kg over the window. error: what both can be wrong by, kg. window_s: its length.
 
     [subject, n] each; NaN where no window without a refill, a touched scale or a missing reading is there.
     """
@@ -33,48 +32,55 @@ class Loss:
 def loss_start(count: int, ctx: Context) -> State:
     """Nothing seen."""
     most = max(ctx.cells(seconds) for seconds in WINDOWS_S)
+    names = ("promised", "promised_squares", "steps", "step_squares")
     return {
         "weight": blank(count, most),
-        "raw": blank(count, DIGIT_CELLS - 1),
-        "noise": window_start(count, ctx.cells(NOISE_S)),
-        "kept": window_start(count, most + 1),
-        "promised": window_start(count, most),
-        "steps": window_start(count, most),
-        "squares": window_start(count, most),
+        "kept": window_start(count, most),
+        **{name: window_start(count, most) for name in names},
     }
 
 
-def loss(state: State, weight: Floats, raw: Floats, rate: Floats, calm: Bools, ctx: Context) -> tuple[Loss, State]:
-    """weight, kg, its last reading as logged in each cell, and the reported rate, kg/h, [subject, n] each.
+def loss(state: State, weight: Floats, noise: Floats, rate: Floats, calm: Bools, ctx: Context) -> tuple[Loss, State]:
+    """weight and `weight_noise`, kg, and the reported rate, kg/h, [subject, n] each.
 
     calm: cells fit to be judged: no refill, nothing changed. Cells in which the weight leaps away from what is fed
     by more than the scale does of itself (a hand on it, a catch sample, blanket gas, tare) spoil their windows.
+    The error holds the scale's noise and digit and the scatter of the reported rate, which is sampled, not summed.
     """
     n, most = weight.shape[1], state["weight"].shape[1]
     after: State = {}
     weights, after["weight"] = with_past(state["weight"], weight)
-    raws, after["raw"] = with_past(state["raw"], raw)
-    digit = digit_kg(raws)
-    bends = scale_noise(weights[:, most - 2 :], np.fmax(0.01 * weight, 0.2))
-    noise, after["noise"] = window_mean(state["noise"], bends, state["noise"]["sum"].shape[1])
     fed = rate * (ctx.step_s / 3600)
     step = weight - weights[:, most - 1 : -1]
     with np.errstate(invalid="ignore"):
-        leap = np.abs(step + fed) > disturbance_kg(weight, np.nan_to_num(noise), digit)
+        leap = np.abs(step + fed) > disturbance_kg(weight, noise)
     fit = calm & ~leap & np.isfinite(step) & np.isfinite(fed)
     widths = [ctx.cells(seconds) for seconds in WINDOWS_S]
     _, kept, after["kept"] = window_sums(state["kept"], np.where(fit, 1.0, np.nan), widths)
-    promised, _, after["promised"] = window_sums(state["promised"], fed, widths)
-    total, _, after["steps"] = window_sums(state["steps"], step, widths)
-    squares, _, after["squares"] = window_sums(state["squares"], step * step, widths)
+    sums = {}
+    for name, cells in (
+        ("promised", fed),
+        ("promised_squares", fed * fed),
+        ("steps", step),
+        ("step_squares", step * step),
+    ):
+        sums[name], _, after[name] = window_sums(state[name], cells, widths)
     out = [np.full(weight.shape, np.nan) for _ in range(4)]
     sure = np.zeros(weight.shape, bool)
     for place, (width, seconds) in enumerate(zip(widths, WINDOWS_S, strict=True)):
-        spread = np.fmax(squares[place] / width - np.square(total[place] / width), 0.0)
-        error = np.fmax(1.5 * np.sqrt(spread), 0.5 * digit)
-        take = (kept[place] == width) & ~sure & (promised[place] > 0)
+        promised = sums["promised"][place]
+        of_scale = _spread(sums["step_squares"][place], sums["steps"][place], width)
+        of_rate = _spread(sums["promised_squares"][place], promised, width)
+        scale = np.fmax(1.5 * of_scale, 2 * np.nan_to_num(noise))
+        error = np.sqrt(scale * scale + width * of_rate * of_rate)
+        take = (kept[place] == width) & ~sure & (promised > 0)
         lost = weights[:, most - width : most - width + n] - weight
-        for target, value in zip(out, (lost, promised[place], error, seconds), strict=True):
+        for target, value in zip(out, (lost, promised, error, seconds), strict=True):
             np.copyto(target, value, where=take)
-        sure |= take & (error <= SURE_SHARE * promised[place])
+        sure |= take & (error <= SURE_SHARE * promised)
     return Loss(*out), after
+
+
+def _spread(squares: Floats, total: Floats, width: int) -> Floats:
+    """Standard deviation of the cells of a window from their sums."""
+    return np.sqrt(np.fmax(squares / width - np.square(total / width), 0.0))

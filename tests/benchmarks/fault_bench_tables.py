@@ -85,9 +85,13 @@ def _missed(of: Sequence[Outcome]) -> list[str]:
         missed = [o for o in of if o.fault == fault and math.isfinite(o.possible_s) and not o.found]
         wrong = [o for o in of if o.fault == fault and o.found and o.first and not o.first_right]
         if missed:
-            rows.append(f"  {fault} missed: " + "; ".join(f"{_name(o)}: {'+'.join(o.said) or 'nothing'}" for o in missed))
+            rows.append(
+                f"  {fault} missed: " + "; ".join(f"{_name(o)}: {'+'.join(o.said) or 'nothing'}" for o in missed)
+            )
         if wrong:
-            rows.append(f"  {fault} first word: " + "; ".join(f"{_name(o)}: {o.first} ({o.first_cause})" for o in wrong))
+            rows.append(
+                f"  {fault} first word: " + "; ".join(f"{_name(o)}: {o.first} ({o.first_cause})" for o in wrong)
+            )
     return rows
 
 

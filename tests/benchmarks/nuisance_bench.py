@@ -17,7 +17,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import get_args
+from typing import Any, get_args
 
 import numpy as np
 
@@ -33,9 +33,11 @@ from tests.benchmarks.fault_bench_tables import poisson_interval
 NS = 1_000_000_000
 SHIFT_S = 12 * 3600.0
 AFTER_S = 1800.0
-TOGETHER = 16
+TOGETHER = 64
 ALONE_PART = 0.65
 MIXED = (4, 9)
+SILENT = ("communication_gap", "store_and_forward", "controller_stale")
+"""Of these it must be said that there is no data: a finding of family data is right then, not false."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,7 @@ def judge(task: Task) -> Judged:
     crashes: list[str] = []
     for log in task.logs:
         views = []
-        for (plant, names, over, words), _ in zip(task.shifts, drawn, strict=True):
+        for plant, names, _, words in task.shifts:
             view = getattr(plant, log)
             rng = np.random.default_rng([*words, 9])
             for name in names:
@@ -97,10 +99,13 @@ def judge(task: Task) -> Judged:
             label = names[0] if over else "combined"
             hours[log, label] += SHIFT_S / 3600.0
             for f in (f for f in found if counts(f)):
+                expected = f.last.family == "data" and set(names) & set(SILENT)
                 at = (f.last.since - runs.scenarios[i].start_ns) / NS
-                blamed = tuple(
-                    h.name for h in drawn[i].happenings if h.start_s - 120.0 <= at <= h.end_s + AFTER_S
-                ) or ("nothing near",)
+                blamed = tuple(h.name for h in drawn[i].happenings if h.start_s - 120.0 <= at <= h.end_s + AFTER_S) or (
+                    "nothing near",
+                )
+                if expected and set(blamed) & set(SILENT):
+                    continue
                 said.append(
                     Said(log, plant.whole.kind, label, blamed, f.last.condition, f.last.channel, words, at / 3600.0)
                 )
@@ -129,7 +134,7 @@ def tasks(shifts: int, seed: int, logs: tuple[str, ...]) -> Iterator[Task]:
             fit_names = [n for n in names if n != QUIET.name and able(plant.whole, NUISANCES[n])]
             chosen = rng.choice(fit_names, size=int(rng.integers(*MIXED)), replace=False)
             planned.append((plant, tuple(str(n) for n in chosen), False, (seed, i)))
-    groups: dict[tuple[str, int], list] = {}
+    groups: dict[tuple[str, int], list[Any]] = {}
     for item in planned:
         groups.setdefault((item[0].whole.kind, len(item[0].whole.zones)), []).append(item)
     for members in groups.values():

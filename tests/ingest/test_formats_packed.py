@@ -20,8 +20,8 @@ import pytest
 from ingest.errors import BadLog
 from tests.ingest.plain_log import (
     Style,
-    csv_text,
     cells_of,
+    csv_text,
     expected_cells,
     mapping,
     read,
@@ -67,7 +67,7 @@ def test_packed_logs_that_are_cut_off(tmp_path: Path, pack: Callable[[bytes], by
     for size in (12, len(whole) // 2):
         path = tmp_path / "log"
         path.write_bytes(whole[:size])
-        with pytest.raises(BadLog, match="cut off or damaged|is empty"):
+        with pytest.raises(BadLog, match=r"cut off or damaged|is empty"):
             read(path)
 
 
@@ -162,7 +162,7 @@ def test_bombs(tmp_path: Path, packed: str) -> None:
     path.write_bytes(bomb(packed))
     began = time.perf_counter()
     tracemalloc.start()
-    with pytest.raises(BadLog, match="unpacks to more than .* times its size"):
+    with pytest.raises(BadLog, match=r"unpacks to more than .* times its size"):
         read(path)
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()

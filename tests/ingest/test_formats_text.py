@@ -13,6 +13,7 @@ import pandas as pd
 import pyarrow.csv as arrow_csv
 import pytest
 
+from ingest.account import ReadingAccount
 from ingest.errors import BadLog
 from ingest.mapping import LogMapping
 from tests.ingest.plain_log import (
@@ -36,7 +37,7 @@ PLAIN = csv_text(ROWS, COLUMNS, Style())
 EXPECTED = expected_cells(ROWS, mapping())
 
 
-def good(tmp_path: Path, content: str | bytes, line: LogMapping | None = None, rows: int = 60):  # noqa: ANN201
+def good(tmp_path: Path, content: str | bytes, line: LogMapping | None = None, rows: int = 60) -> ReadingAccount:
     """The account of a log whose cells must be those of ROWS, however it is cut into pieces."""
     path = tmp_path / "log.csv"
     path.write_bytes(content if isinstance(content, bytes) else content.encode())
@@ -171,7 +172,7 @@ def test_other_columns_that_are_there_twice_do_no_harm(tmp_path: Path) -> None:
     good(tmp_path, text + "\n")
 
 
-# RFC 4180, section 2: rule 5 quotes round any field, rule 6 line ends and delimiters inside quotes, rule 7 doubled quotes.
+# RFC 4180, section 2: rule 5 quotes round any field, rule 6 line ends and delimiters inside them, rule 7 doubled ones.
 REMARKS = (
     "all well",
     "pump cleaned,\nthen started",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +14,7 @@ import pytest
 
 from ingest.errors import BadLog
 from tests.ingest.plain_log import (
+    Row,
     all_cells,
     cells_of,
     expected_cells,
@@ -35,7 +36,7 @@ def stamp(ns: int) -> dt.datetime:
     return moment(ns).replace(tzinfo=None)
 
 
-def sheet(rows=ROWS) -> list[list[object]]:  # noqa: ANN001
+def sheet(rows: Sequence[Row] = ROWS) -> list[list[object]]:
     """Head row and rows."""
     return [["Time", *COLUMNS], *([stamp(ns), *(values[name] for name in COLUMNS)] for ns, values in rows)]
 
@@ -129,7 +130,7 @@ def test_a_workbook_in_a_zip(tmp_path: Path) -> None:
     assert account.files[0].path.endswith("log.zip: week/log.xlsx: sheet Data")
 
 
-def repacked(path: Path, to: Path, part: str, change) -> Path:  # noqa: ANN001
+def repacked(path: Path, to: Path, part: str, change: Callable[[bytes], bytes]) -> Path:
     """The workbook with one part changed."""
     with zipfile.ZipFile(path) as source, zipfile.ZipFile(to, "w", zipfile.ZIP_DEFLATED) as target:
         for info in source.infolist():

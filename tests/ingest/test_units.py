@@ -128,6 +128,7 @@ PINT_NAMES = {
     "g/s": "g/s", "kg/min": "kg/min", "kg/s": "kg/s", "short ton/h": "ton/h", "long ton/h": "long_ton/h",
     "kg": "kg", "lb": "lb", "g": "g", "t": "t", "oz": "oz", "short ton": "ton", "long ton": "long_ton",
     "%": "percent", "1": "dimensionless", "‰": "permille", "ppm": "ppm",
+    "V": "V", "mV": "mV", "kV": "kV",
     "A": "A", "mA": "mA", "kA": "kA",
     "kW": "kW", "W": "W", "MW": "MW", "hp": "hp", "metric hp": "metric_horsepower",
     "N m": "N*m", "kN m": "kN*m", "lbf ft": "lbf*ft", "lbf in": "lbf*inch", "kgf m": "kgf*m",

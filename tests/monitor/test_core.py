@@ -241,7 +241,7 @@ def test_settings_that_do_not_exist_or_are_out_of_bounds_are_told_all_at_once() 
     assert len(error.value.problems) == 4
     text = str(error.value)
     for part in (
-        "settings.starvd: no such condition; there are cold_start",
+        "settings.starvd: no such condition; there are ",
         "settings.starved.torque_fall = 9: must be 0.03 to 0.7 in ln torque",
         "settings.starved.rate: no such setting; it has rate_loss, torque_fall",
         "settings.drift.rest_s = 'long': must be 0 to 7200 s",

@@ -223,6 +223,28 @@ def test_volume_after_the_screw_adds_to_the_residence_time() -> None:
     assert longer == pytest.approx(13.5)
 
 
+def test_fill_at_the_throat_counts_only_what_enters_there() -> None:
+    """F2 feeds from the side: the throat sees 80 of 100 kg/h."""
+    keys = {"screw_speed": "", "feeder_rate:F1": "", "feeder_rate:F2": ""}
+    ctx = context(keys, geometry=C3, recipe={"bulk_density_kg_m3": 750})
+    cells = {"screw_speed": 300.0, "feeder_rate:F1": 80.0, "feeder_rate:F2": 20.0}
+    side = ctx.line.model_copy(
+        update={"feeder": tuple(f.model_copy(update={"side": f.name == "F2"}) for f in ctx.line.feeder)}
+    )
+
+    whole = values_of(ctx, cells)["fill"][0]
+    throat = values_of(replace(ctx, line=side), cells)["fill"][0]
+
+    assert round(whole, 6) == 0.424745 and throat == pytest.approx(0.8 * whole)
+
+
+def test_melt_pump_turns_per_screw_turn() -> None:
+    ctx = context({"screw_speed": "", "melt_pump_speed": ""}, kind="single-screw")
+    got = values_of(ctx, {"screw_speed": [60.0, 0.0], "melt_pump_speed": [30.0, 30.0]})
+
+    assert got["pumped_per_turn"][0] == 0.5 and math.isnan(got["pumped_per_turn"][1])
+
+
 FULL = {
     "screw_speed": "", "torque": "", "feeder_rate:F1": "", "feeder_rate:F2": "", "feeder_setpoint:F1": "",
     "feeder_setpoint:F2": "",

@@ -1,4 +1,4 @@
-"""Scripted lines and worlds for pressure path, drive, vent, downstream and data. No physics beyond what the rules need."""
+"""Scripted worlds for pressure path, drive, vent, downstream and data. No physics beyond what the rules need."""
 
 from __future__ import annotations
 
@@ -107,13 +107,24 @@ def path_upsets() -> World:
     s.x["melt_pressure:P1"][s.span(6600, 7400)] = 60.25
     s.put("melt_pressure:P1", 7600, 7700, 0.5)
     s.scale("torque", 7900, 8800, 0.86)
-    s.scale("melt_pressure:P1", 7900, 8800, 0.8)
     for key in ("feeder_rate:F1", "feeder_drive:F1", "feeder_weight:F1"):
         s.put(key, 9000, 9400, float(s.x[key][9000]))
     s.put("screw_speed_setpoint", 9600, 10800, 320)
     s.x["screw_speed"][s.span(9500, 10800)] = s.x["screw_speed_setpoint"][s.span(9500, 10800)]
     for key in s.x:
         s.put(key, 10300, 10420, float("nan"))
+    return s.world(path_recipe())
+
+
+def path_wet() -> World:
+    """Wet resin: within ten minutes pressure is down by a fifth and torque by a twentieth, pressure restless."""
+    s = path_script(7200)
+    part = s.span(4200, 7200)
+    way = np.minimum(np.arange(len(s.x["torque"][part])) / 600, 1.0)
+    for key, share in (("melt_pressure:P1", 0.2), ("melt_pressure:P2", 0.2), ("torque", 0.05)):
+        s.x[key][part] *= 1 - share * way
+    s.x["melt_pressure:P1"][part] += s.noise(1.5)[part]
+    add(s, "dew_point", 3600, 7200, 30)
     return s.world(path_recipe())
 
 

@@ -12,7 +12,7 @@ from tests.monitor.scripted_world import World, eventful_single, eventful_twin
 from tests.monitor.world_feeders import troubled_feeders
 from tests.monitor.world_fill import fill_twin, surging_single
 from tests.monitor.world_heat import heat_running, heat_stopping
-from tests.monitor.world_path import path_creep, path_pump, path_stops, path_upsets
+from tests.monitor.world_path import path_creep, path_pump, path_stops, path_upsets, path_wet
 from tests.monitor.world_statistics import out_of_pattern_twin
 from tests.monitor.world_stops import stopping_twin
 
@@ -30,4 +30,5 @@ WORLDS: dict[str, Callable[[], World]] = {
     "path upsets": path_upsets,
     "path stops": path_stops,
     "path pump": path_pump,
+    "path wet": path_wet,
 }

@@ -25,6 +25,10 @@ def test_everything_odd_is_said():
     account.duplicates, account.out_of_order = 2, 4
     account.add_gap(Gap("a.csv", 40, 0, 600_000_000_000, True))
     account.assume("decimal point")
+    account.assume("day first", "a guess")
+    account.notice("clocks disagree", "likely")
+    account.sentinel("T7", 32767.0, 3)
+    account.out_of_range("T8", 6)
 
     assert list(account_sentences(account)) == [
         "100 rows in 2 files, 90 accepted",
@@ -36,9 +40,13 @@ def test_everything_odd_is_said():
         "3 values of T4 are no numbers, first '---' in row 5",
         "2 more tags have values that are no numbers",
         "7 values of 2 tags are empty or say 'no reading'",
+        "T7: 32767 (3 times) is nothing it can show and is taken as 'no reading' (sure)",
+        "6 values of 1 tags are outside the range of their sensors",
         "no reading at all of P1: nothing is judged by them",
         "2 rows repeat an earlier time",
         "4 rows stood out of order and were sorted in",
         "1 gap without rows, 10 min in all",
-        "assumed: decimal point",
+        "assumed: decimal point (likely)",
+        "assumed: day first (a guess)",
+        "noticed: clocks disagree (likely)",
     ]

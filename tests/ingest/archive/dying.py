@@ -23,11 +23,13 @@ class Life:
     """Counts operations; from the one numbered `last` on, none is done any more."""
 
     def __init__(self, last: int | None) -> None:
-        self.count, self.last = 0, last
+        self.count, self.last, self.over = 0, last, False
 
     def step(self) -> None:
         """One operation is about to be done."""
         if self.last is not None and self.count >= self.last:
+            self.count += 1
+            self.over = self.count > self.last + 1
             raise Killed
         self.count += 1
 
@@ -40,7 +42,13 @@ class DyingSink:
         self.closed = False
 
     def write(self, data: Any) -> int:
-        self._life.step()
+        try:
+            self._life.step()
+        except Killed:
+            if not self._life.over:  # the end comes in the middle of this write
+                self._life.over = True
+                self._file.write(bytes(data)[: len(data) // 2])
+            raise
         return self._file.write(data)
 
     def flush(self) -> None:

@@ -174,6 +174,25 @@ def test_what_is_held_comes_from_the_newer_reading(tmp_path: Path) -> None:
     assert filled(archive_blocks(str(tmp_path), LINE)) == filled([found])
 
 
+def test_days_imported_one_after_the_other_hold_over_the_seam(tmp_path: Path) -> None:
+    """A tag that is logged every 20 s, one that came for the last time in the first file, one that always comes."""
+    rows = []
+    for second, (ns, values) in enumerate(steady(3000)):
+        said: dict[str, object] = {"P die": values["P die"]}
+        if second % 20 == 7:
+            said["T1"] = values["T1"]
+        if second == 950:
+            said["SP1"] = values["SP1"]
+        rows.append((ns, said))
+    parts = [write_csv(tmp_path / f"{i}.csv", part) for i, part in enumerate((rows[:1000], rows[1000:]))]
+    for part in parts:
+        bring(tmp_path / "a", part, mapping=mapping())
+    whole = read(write_csv(tmp_path / "whole.csv", rows))
+    assert same_blocks(list(archive_blocks(str(tmp_path / "a"), LINE)), whole)
+    held = sum(int(np.count_nonzero(block.status[2] != NONE)) for block in whole)
+    assert held == 601  # 600 s behind its reading: past the seam
+
+
 def lot_log(path: Path, first: int, count: int, lots: dict[int, str]) -> Path:
     """A log whose lot column changes at some rows of the whole."""
     lot, rows = "", []

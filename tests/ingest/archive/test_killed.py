@@ -123,7 +123,7 @@ def test_killed_at_random_moments(tmp_path: Path) -> None:
     kills, seed = int(os.environ.get("EVENMELT_KILLS", "10")), int(os.environ.get("EVENMELT_KILL_SEED", "1"))
     chance = random.Random(seed)
     log = tmp_path / "log.csv"
-    write_log(log, days=3, decimals=1)
+    write_log(log, days=2, decimals=1)
     undisturbed, archive = tmp_path / "undisturbed", tmp_path / "archive"
     began = time.monotonic()
     import_log([log], mapping_of_64(), str(undisturbed))

@@ -107,7 +107,13 @@ def heated(
         cool = np.fmax(-acts, 0.0) * np.asarray(steel.cooling(t)) + np.asarray(steel.passes(t))
         shear = np.where(feed, 0.0, np.asarray(steel.shear_c(t), float))
         cool = cool * (wall - 20.0) / 180.0
-        pull = gain * heat - COOLING_GAIN * gain * cool - (wall - steel.ambient_c(t)) + shear - steel.coupling * _pull(wall)
+        pull = (
+            gain * heat
+            - COOLING_GAIN * gain * cool
+            - (wall - steel.ambient_c(t))
+            + shear
+            - steel.coupling * _pull(wall)
+        )
         wall = wall + STEP_S / steel.tau_s * pull
         temperatures[k], outputs[k], setpoints[k], walls[k] = read, output, sets, wall
     steel.wall = walls

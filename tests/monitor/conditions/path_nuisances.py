@@ -92,8 +92,8 @@ def thicker_melt_creeping(s: Script) -> None:
 
 
 def cleaning_the_vent(s: Script) -> None:
-    """Vacuum gone for 40 s while somebody clears the dome."""
-    s.put("vacuum:V1", 5000, 5040, 900)
+    """Vacuum gone for two minutes while somebody clears the dome."""
+    s.put("vacuum:V1", 5000, 5120, 1000)
 
 
 def gap(s: Script) -> None:

@@ -70,6 +70,23 @@ def test_a_controller_without_readings_while_others_live() -> None:
     assert 4050 <= (seconds(found.first_decided_at) or 0) <= 4090
 
 
+def test_a_channel_that_comes_every_ten_minutes_is_not_missing() -> None:
+    s = path_script(6000)
+    now_and_then = np.arange(s.n) % 600 < 60
+    s.x["vacuum:V1"] = np.where(now_and_then, s.x["vacuum:V1"], np.nan)
+    assert told(s, ControllerStale(), recipe=path_recipe()) == []
+
+
+def test_a_logger_that_writes_changes_only_has_irregular_gaps() -> None:
+    s = path_script(4000)
+    rng = np.random.default_rng(8)
+    keep = np.zeros(s.n, bool)
+    keep[np.minimum(np.concatenate(([0], rng.integers(1, 13, 2000))).cumsum(), s.n - 1)] = True
+    for key in s.x:
+        s.x[key] = np.where(keep, s.x[key], np.nan)
+    assert [f for f in told(s, DataStopped(), recipe=path_recipe()) if (seconds(f.last.since) or 0) > 120] == []
+
+
 def test_one_channel_of_several_is_named() -> None:
     s = path_script(6000)
     silence(s, 4000, 5000, "melt_pressure:P2")
@@ -91,6 +108,12 @@ def test_a_feeder_that_stands_is_not_stale_and_one_still_sensor_is_not_a_control
         s.put(f"{role}:F3", 4000, 6000, 0)
     s.put("feeder_weight:F3", 4000, 6000, 21.0)
     s.put("melt_pressure:P2", 4000, 6000, 40.0)
+    assert told(s, ControllerStale(), recipe=path_recipe()) == []
+
+
+def test_a_couple_that_jumps_is_there_and_wrong_not_missing() -> None:
+    s = path_script(6000)
+    s.put("zone_temperature:Z2", 4000, 6000, 420)
     assert told(s, ControllerStale(), recipe=path_recipe()) == []
 
 

@@ -1,4 +1,4 @@
-"""Pressure after the screen that creeps for hours is claimed as a trend, and never from a sensor ahead of the screen."""
+"""Pressure after the screen that creeps for hours is claimed as a trend, never from a sensor ahead of the screen."""
 
 from __future__ import annotations
 

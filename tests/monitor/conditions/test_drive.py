@@ -12,7 +12,7 @@ from monitor.conditions.tramp_metal import TrampMetal
 from monitor.line import Line
 from tests.monitor.conditions.told import changed, only, seconds, told, without
 from tests.monitor.scripted_world import FEEDERS, Script
-from tests.monitor.world_path import path_line, path_recipe, path_script
+from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
 
 # -- torque
 
@@ -119,6 +119,13 @@ def test_a_ramp_after_a_new_setpoint_is_not_off() -> None:
     s.put("screw_speed", 2000, 2060, 300, slope_s=1.0)
     s.put("screw_speed", 2060, 4000, 360)
     assert told(s, SpeedDeviation(), recipe=path_recipe()) == []
+
+
+def test_with_a_melt_pump_the_screw_follows_the_suction_and_it_is_a_note() -> None:
+    s = path_script(4000, pump_line())
+    s.put("screw_speed", 2000, 2500, 315)
+    found = only(told(s, SpeedDeviation(), recipe=path_recipe("single-screw")))
+    assert found.last.priority == 4 and "suction" in found.last.cause_texts[0]
 
 
 # -- empty

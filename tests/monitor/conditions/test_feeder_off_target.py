@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.feeder_off_target import FeederOffTarget
@@ -80,3 +81,39 @@ def test_the_drive_near_its_limit_says_why() -> None:
     s.put("feeder_drive:F2", FROM, TO, 97)
 
     assert "drive near its limit" in only(told(s, FeederOffTarget())).last.cause_texts[0]
+
+
+def test_a_refill_mark_stuck_at_zero_hides_no_refill() -> None:
+    """Five minutes of filling by hand, the mark at 0 all day: the weight shows it."""
+    s = twin(LOG_S)
+    for feeder in ("F1", "F2", "F3"):
+        s.put(f"feeder_refill:{feeder}", 0, LOG_S, 0)
+    weight = s.x["feeder_weight:F2"]
+    part = s.span(FROM, FROM + 300)
+    weight[part] += np.linspace(0, 25, len(weight[part]))
+    weight[s.span(FROM + 300, LOG_S)] += 25
+    s.scale("feeder_rate:F2", FROM + 10, FROM + 320, 0.9)
+
+    assert told(s, FeederOffTarget()) == []
+
+
+def test_whole_numbers_may_be_half_a_unit_off() -> None:
+    """3.3 kg/h wanted, 3 logged: a tenth of nothing. 3.3 wanted and 2 logged is something."""
+    rounded, low = twin(LOG_S), twin(LOG_S)
+    for s, rate in ((rounded, 3.0), (low, 2.0)):
+        s.put("feeder_setpoint:F3", 0, LOG_S, 3.3)
+        s.put("feeder_rate:F3", 0, LOG_S, rate)
+
+    assert told(rounded, FeederOffTarget()) == []
+    assert "F3" in only(told(low, FeederOffTarget())).last.summary
+
+
+@pytest.mark.parametrize(("drive", "first"), [(97, "bridging or low bulk density"), (40, "controller tuning")])
+def test_room_left_in_the_drive_speaks_against_a_bridge(drive: float, first: str) -> None:
+    s = twin(LOG_S)
+    off_by("F2", -8)(s)
+    s.put("feeder_drive:F2", FROM, TO, drive)
+    causes = only(told(s, FeederOffTarget())).last.causes
+
+    assert causes[0].text.startswith(first)
+    assert any("room left" in text for cause in causes for text in cause.speaks_against) == (drive < 90)

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from monitor.conditions.feeder_stopped import FeederBridged, FeederTripped
+from monitor.line import Line
 from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin, without, words
 from tests.monitor.scripted_world import Script
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
 
 LOG_S, FROM, TO = 1500, 600, 900
 BOTH = (FeederTripped(), FeederBridged())
@@ -109,3 +111,75 @@ def test_without_set_points_the_recipe_says_what_is_wanted() -> None:
     finding = only(told(s, *BOTH, line=without(TWIN, "feeder_setpoint")))
 
     assert "of 240.0 kg/h" in words(finding)
+
+
+def fed_line(**given: object) -> Line:
+    data = feeder_line().model_dump()
+    data["feeder"] = [{**part, **given} if part["name"] == "F2" else part for part in data["feeder"]]
+    return Line.model_validate({**data, "version": str(given)})
+
+
+def gone(s: FeederScript, drive: float, weight: float | None) -> None:
+    """F2 gives nothing from a quarter of an hour on."""
+    s.scale("feeder_rate:F2", FROM, TO, 0.02)
+    s.put("feeder_drive:F2", FROM, TO, drive)
+    if weight is not None:
+        s.put("feeder_weight:F2", FROM - 60, TO, weight)
+        s.put("feeder_refill:F2", 0, LOG_S, 0)
+
+
+@pytest.mark.parametrize(
+    ("drive", "weight", "condition", "cause"),
+    [
+        (98, 40, "feeder_bridged", "bridged"),
+        (98, 0.4, "feeder_bridged", "run empty: refill not answered"),
+        (0, 40, "feeder_tripped", "drive tripped or switched off"),
+        (0, 0.4, "feeder_tripped", "drive tripped or switched off"),
+        (45, 40, "feeder_bridged", "volumetric mode at a low speed"),
+    ],
+)
+def test_weight_and_drive_tell_bridged_empty_and_tripped_apart(
+    drive: float, weight: float, condition: str, cause: str
+) -> None:
+    s = FeederScript(LOG_S)
+    gone(s, drive, weight)
+    finding = next(
+        f for f in told(s, FeederBridged(), FeederTripped(), recipe=feeder_recipe()) if "F2" in f.last.channel
+    )
+
+    assert finding.last.condition == condition and finding.last.causes[0].text == cause
+    assert finding.last.causes[0].speaks_for, "what was seen is said"
+
+
+def test_without_drive_and_weight_no_cause_is_favoured_by_evidence() -> None:
+    s = FeederScript(LOG_S)
+    gone(s, 98, 40)
+    line = without(feeder_line(), "feeder_drive", "feeder_weight", "feeder_refill")
+    causes = only(told(s, FeederBridged(), line=line, recipe=feeder_recipe())).last.causes
+
+    assert {c.text.split(":")[0] for c in causes} == {"bridged", "run empty", "drive tripped"}
+    assert not any(c.speaks_for or c.speaks_against for c in causes)
+
+
+@pytest.mark.parametrize(
+    ("effect", "words_said"),
+    [("raises", "torque and pressure fall"), ("lowers", "torque rises"), ("none", "only composition moves")],
+)
+def test_what_the_loss_does_to_torque_is_the_line_files(effect: str, words_said: str) -> None:
+    s = FeederScript(LOG_S)
+    gone(s, 98, None)
+
+    assert words_said in words(
+        only(told(s, FeederBridged(), line=fed_line(effect_on_torque=effect), recipe=feeder_recipe()))
+    )
+
+
+def test_a_refill_that_nobody_marks_is_no_trip_and_no_bridge() -> None:
+    """The mark is stuck at 0; the controller shows nonsense for the two minutes of filling by hand."""
+    s = FeederScript(LOG_S)
+    s.even_weight("F2", 60, 0, LOG_S)
+    s.put("feeder_refill:F2", 0, LOG_S, 0)
+    s.refill("F2", FROM, 40, over_s=120, marked=False)
+    s.scale("feeder_rate:F2", FROM + 10, FROM + 130, 0.1)
+
+    assert told(s, FeederBridged(), FeederTripped(), recipe=feeder_recipe()) == []

@@ -10,9 +10,9 @@ from monitor.conditions.pressure_sensor_frozen import PressureSensorFrozen
 from monitor.conditions.pressure_sensor_plugged import PressureSensorPlugged
 from monitor.conditions.pressure_zero_drift import PressureZeroDrift
 from tests.monitor.conditions.path_nuisances import stop_and_start
-from tests.monitor.conditions.told import only, seconds, told
+from tests.monitor.conditions.told import changed, only, seconds, told
 from tests.monitor.scripted_world import Script
-from tests.monitor.world_path import path_recipe, path_script
+from tests.monitor.world_path import path_line, path_recipe, path_script
 
 P1, P2 = "melt_pressure:P1", "melt_pressure:P2"
 
@@ -74,6 +74,20 @@ def test_a_second_sensor_that_has_fallen_speaks_for_the_port() -> None:
 def test_thick_melt_that_drains_slowly_is_not_held() -> None:
     s = stopped()
     s.x[P1][s.span(4000, 6400)] = 50 * np.exp(-np.arange(2400) / 500)
+    assert told(s, PressureSensorPlugged(), recipe=path_recipe()) == []
+
+
+def test_a_port_that_plugs_loses_its_ripple_first() -> None:
+    s = path_script(10000)
+    s.x[P1][s.span(6000, 10000)] = 60 + 0.08 * s.noise(0.5)[s.span(6000, 10000)]
+    found = only(told(s, PressureSensorPlugged(), recipe=path_recipe()))
+    assert found.last.priority == 3 and found.last.confidence == "low" and "ripple" in found.last.summary
+
+
+def test_a_log_whose_cells_hold_one_sample_has_no_ripple_to_lose() -> None:
+    line = changed(path_line(), line={"cadence_s": 10.0})
+    s = path_script(10000, line)
+    s.put(P1, 6000, 10000, 60.0)
     assert told(s, PressureSensorPlugged(), recipe=path_recipe()) == []
 
 

@@ -87,7 +87,13 @@ def test_a_screen_change_ends_it_and_starts_anew() -> None:
     s = filling(3.0)
     s.x[P1][s.span(9000, LOG_S)] -= 3.0 * 9000 / 3600
     found = told(s, ScreenBlinding(), recipe=path_recipe())
-    assert [seconds(f.last.until) is not None for f in found][0] and len(found) == 2
+    assert len(found) == 2 and found[0].last.until is not None
+
+
+def test_a_step_up_is_not_filling() -> None:
+    s = path_script(LOG_S, ONE)
+    s.scale(P1, 9000, 11000, 1.3)
+    assert told(s, ScreenBlinding(), recipe=path_recipe()) == []
 
 
 def test_thicker_melt_lifts_torque_as_well_and_is_not_a_screen() -> None:

@@ -23,6 +23,17 @@ def burst(s: Script) -> None:
     s.put(P1, 6000, s.n, 0.5)
 
 
+def probe_drops(s: Script) -> None:
+    """The melt probe reads 12 C less all at once; the pressure does not move."""
+    s.x["melt_temperature:MT1"][s.span(6000, 6600)] -= 12
+
+
+def path_blocked(s: Script) -> None:
+    """Torque is at no load within seconds, pressure follows half a minute later in half a minute."""
+    s.put("torque", 6000, 7000, 7)
+    s.x[P1][s.span(6030, 7000)] *= 0.4 + 0.6 * np.exp(-np.arange(970) / 8)
+
+
 def slow_thinning(s: Script) -> None:
     s.x[P1][s.span(4000, 6000)] *= np.linspace(1, 0.85, 2000)
     s.scale(P1, 6000, s.n, 0.85)
@@ -37,7 +48,9 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
     assert (seconds(found.first_decided_at) or 0) <= 6200
 
 
-@pytest.mark.parametrize("story", [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost])
+@pytest.mark.parametrize(
+    "story", [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost, probe_drops, path_blocked]
+)
 def test_silent(story: Story) -> None:
     s = path_script(8000)
     story(s)

@@ -95,3 +95,31 @@ def test_without_set_points_it_does_not_claim_to_know_whose_fault_it_is() -> Non
     finding = next(f for f in told(s, ShareWrong(), line=without(TWIN, "feeder_setpoint")) if "F2" in f.last.channel)
 
     assert "does not follow" not in words(finding)
+
+
+def test_what_one_feeder_does_to_the_others_is_said_with_it() -> None:
+    """The base a tenth short: every other share is a twelfth too high. One ingredient is named, not three."""
+    s = twin(LOG_S)
+    s.scale("feeder_rate:F2", FROM, TO, 0.7)
+
+    assert [f.last.channel for f in told(s, ShareWrong())] == ["share:F2"]
+
+
+def test_the_share_in_the_set_points_speaks_for_a_wrong_set_point() -> None:
+    s = twin(LOG_S)
+    keyed_in_wrong(s)
+    first = next(f for f in told(s, ShareWrong()) if f.last.channel == "share:F2").last.causes[0]
+
+    assert "share in the set-points 20." in first.speaks_for[0]
+
+
+def test_rates_as_whole_numbers() -> None:
+    """1 % of 300 kg/h is 3; logged as 3 whatever it is between 2.5 and 3.5."""
+    s = twin(LOG_S)
+    for feeder, rate in (("F1", 240.0), ("F2", 57.0), ("F3", 3.0)):
+        s.put(f"feeder_rate:{feeder}", 0, LOG_S, rate)
+    s.put("feeder_rate:F3", FROM, TO, 3.0)
+    s.put("feeder_rate:F1", FROM, TO, 262.0)
+    shares = {f.last.channel for f in told(s, ShareWrong())}
+
+    assert "share:F3" not in shares

@@ -18,6 +18,13 @@ def test_lost_at_once_is_a_leak_or_melt_and_not_a_pot() -> None:
     assert 4050 <= (seconds(found.first_decided_at) or 0) <= 4080
 
 
+def test_an_open_vent_is_said_when_no_cleaning_takes_so_long() -> None:
+    s = path_script(6000)
+    s.put(V, 4000, 5000, 1000)
+    found = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert 4180 <= (seconds(found.first_decided_at) or 0) <= 4240
+
+
 def test_a_slow_rise_is_a_pot() -> None:
     s = path_script(9000)
     add(s, V, 3000, 9000, 0, 70)
@@ -51,6 +58,6 @@ def test_deeper_with_the_gauge_at_the_pump_is_a_pipe_closing() -> None:
 
 def test_vent_cleaning_and_twenty_mbar_are_nothing() -> None:
     s = path_script(6000)
-    s.put(V, 4000, 4045, 950)
+    s.put(V, 4000, 4170, 980)
     s.x[V][s.span(5000, 6000)] += 20
     assert told(s, VacuumOff(), recipe=path_recipe()) == []

@@ -1,0 +1,123 @@
+"""Heat nobody asked for: by current, by climbing, by lasting cooling; overshoot, shear and neighbours are not."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.contactor_stuck import ContactorStuck
+from tests.monitor.conditions.told import Story, only, seconds, told, without
+from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_ZONES, HeatScript
+
+LOG_S, FROM, TO = 9600, 4200, 8400
+BARE = without(HEAT_LINE, "zone_output", "zone_cooling", "zone_current", "zone_auto")
+
+
+def find(story: Story, line=HEAT_LINE):  # type: ignore[no-untyped-def]
+    s = HeatScript(LOG_S)
+    story(s)
+    return told(s, ContactorStuck(), line=line, recipe=HEAT_RECIPE)
+
+
+def current_at_zero_output(s: HeatScript) -> None:
+    s.put("zone_output:Z4", FROM, TO, 0)
+    s.put("zone_current:Z4", FROM, TO, 20)
+
+
+def climbs_standing(s: HeatScript) -> None:
+    s.stop(1200, LOG_S)
+    s.put("zone_output:Z3", FROM, TO, 0)
+    s.ramp("zone_temperature:Z3", FROM, TO, 270.0)
+
+
+def cooled_standing(s: HeatScript) -> None:
+    s.stop(1200, LOG_S)
+    s.put("zone_output:Z3", FROM, TO, -25)
+
+
+def cooled_running(s: HeatScript) -> None:
+    s.put("zone_output:Z3", FROM, TO, -30)
+
+
+def climbs_running(s: HeatScript) -> None:
+    """Only heating is logged: it stands at zero."""
+    s.put("zone_output:Z3", FROM, TO, 0)
+    s.ramp("zone_temperature:Z3", FROM, TO, 250.0)
+
+
+@pytest.mark.parametrize(
+    ("story", "zone", "priority", "within_s"),
+    [
+        (current_at_zero_output, "Z4", 2, 800),
+        (climbs_standing, "Z3", 1, 1300),
+        (cooled_standing, "Z3", 2, 1500),
+        (cooled_running, "Z3", 2, 1500),
+        (climbs_running, "Z3", 2, 1500),
+    ],
+)
+def test_speaks(story: Story, zone: str, priority: int, within_s: float) -> None:
+    finding = only(find(story))
+
+    assert finding.last.channel == f"zone_temperature:{zone}" and finding.last.priority == priority
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + within_s
+    assert finding.last.cause_texts[0].startswith("contactor")
+    assert "isolate" in finding.last.checks[0] and "qualified staff" in finding.last.caution
+
+
+def test_without_outputs_only_a_zone_that_climbs_far_with_the_screw_still() -> None:
+    finding = only(find(climbs_standing, BARE))
+    assert finding.last.confidence == "medium" and finding.last.priority == 1
+    assert find(climbs_running, BARE) == []
+
+
+def overshoot(s: HeatScript) -> None:
+    """Heat off at set, 6 C over within ten minutes, then falling."""
+    s.stop(0, LOG_S)
+    s.put("zone_output:Z3", FROM, TO, 0)
+    s.ramp("zone_temperature:Z3", FROM, FROM + 600, 221.0)
+    s.ramp("zone_temperature:Z3", FROM + 600, TO, 215.0)
+
+
+def heated_by_a_neighbour(s: HeatScript) -> None:
+    """Z1 is set to 60 beside 200: it climbs at zero output and never gets hotter than Z2."""
+    s.stop(0, LOG_S)
+    s.put("zone_output:Z1", FROM, TO, 0)
+    s.ramp("zone_temperature:Z1", FROM, TO, 120.0)
+
+
+def more_load(s: HeatScript) -> None:
+    cooled_running(s)
+    s.scale("torque", FROM, TO, 1.15)
+
+
+def shear_heated_zone(s: HeatScript) -> None:
+    """It has never needed heat here."""
+    s.put("zone_output:Z3", 0, LOG_S, -4)
+    s.put("zone_output:Z3", FROM, TO, -25)
+
+
+def hot_hall(s: HeatScript) -> None:
+    s.put("zone_current:Z4", FROM, TO, 0.0)
+    for zone in HEAT_ZONES:
+        s.add(f"zone_output:{zone}", FROM, TO, -33)
+
+
+def couple_reads_high(s: HeatScript) -> None:
+    """The zone itself cools; its neighbours have to heat more."""
+    cooled_running(s)
+    for zone in ("Z2", "Z4"):
+        s.add(f"zone_output:{zone}", FROM, TO, 10)
+
+
+def one_pulse(s: HeatScript) -> None:
+    """A pulsed heater at 1 % output, caught now and then."""
+    s.put("zone_output:Z4", FROM, TO, 1.0)
+    s.put("zone_current:Z4", FROM, TO, 0.0)
+    s.x["zone_current:Z4"][s.span(FROM, TO)][::4] = 20.0
+
+
+@pytest.mark.parametrize(
+    "story",
+    [overshoot, heated_by_a_neighbour, more_load, shear_heated_zone, hot_hall, couple_reads_high, one_pulse],
+)
+def test_stays_silent(story: Story) -> None:
+    assert find(story) == []

@@ -1,0 +1,133 @@
+"""Cooling that passes, that is at its end, in one zone or in all."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.cooling_passing import CoolingPassing
+from monitor.conditions.cooling_scaled import CoolingScaled
+from monitor.contract import Condition
+from tests.monitor.conditions.told import Story, only, seconds, told, without, words
+from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HeatScript
+
+LOG_S, FROM, TO = 9000, 4200, 7800
+
+
+def find(condition: Condition, story: Story, line=HEAT_LINE):  # type: ignore[no-untyped-def]
+    s = HeatScript(LOG_S)
+    story(s)
+    return told(s, condition, line=line, recipe=HEAT_RECIPE)
+
+
+def both_on(s: HeatScript) -> None:
+    s.put("zone_cooling:Z5", FROM, TO, 18.0)
+
+
+def carried_by_shear(s: HeatScript) -> None:
+    """Z3 needs no heat at all in this running."""
+    s.put("zone_output:Z3", 0, LOG_S, -4.0)
+
+
+def heat_where_none_was_needed(s: HeatScript) -> None:
+    carried_by_shear(s)
+    s.put("zone_output:Z3", FROM, TO, 16.0)
+
+
+def test_heating_and_cooling_at_once() -> None:
+    finding = only(find(CoolingPassing(), both_on))
+    assert finding.last.channel == "zone_output:Z5" and "cooled (18 %) at once" in finding.last.summary
+    assert FROM + 420 <= (seconds(finding.first_decided_at) or 0) <= FROM + 720
+
+
+def test_a_zone_that_needed_none_and_now_takes_heat() -> None:
+    finding = only(find(CoolingPassing(), heat_where_none_was_needed))
+    assert finding.last.cause_texts == ("cooling valve of this zone passes", "couple of this zone loose: it reads low")
+
+
+def crossing(s: HeatScript) -> None:
+    """Heat and cool in turn, 6 % each."""
+    s.put("zone_output:Z5", FROM, TO, 6.0)
+    s.put("zone_cooling:Z5", FROM, TO, 6.0)
+
+
+def more_duty(s: HeatScript) -> None:
+    s.add("zone_output:Z3", FROM, TO, 15)
+
+
+def less_shear(s: HeatScript) -> None:
+    heat_where_none_was_needed(s)
+    s.scale("torque", FROM, TO, 0.85)
+
+
+def neighbours_heat_less(s: HeatScript) -> None:
+    heat_where_none_was_needed(s)
+    s.add("zone_output:Z2", FROM, TO, -8)
+
+
+def ambient(s: HeatScript) -> None:
+    carried_by_shear(s)
+    for zone in ("Z1", "Z2", "Z4", "Z5", "ADAPTER", "DIE"):
+        s.add(f"zone_output:{zone}", FROM, TO, 8)
+    s.put("zone_output:Z3", FROM, TO, 11.0)
+
+
+@pytest.mark.parametrize("story", [crossing, more_duty, less_shear, neighbours_heat_less, ambient])
+def test_cooling_passing_stays_silent(story: Story) -> None:
+    assert find(CoolingPassing(), story) == []
+
+
+def too_hot(*zones: str, cool: float = 100.0) -> Story:
+    def story(s: HeatScript) -> None:
+        for zone in zones:
+            s.ramp(f"zone_temperature:{zone}", FROM, FROM + 600, s.x[f"zone_setpoint:{zone}"][0] + 6)
+            s.put(f"zone_temperature:{zone}", FROM + 600, TO, s.x[f"zone_setpoint:{zone}"][0] + 6)
+            if zone == "Z5":
+                s.put("zone_output:Z5", FROM, TO, 0.0)
+                s.put("zone_cooling:Z5", FROM, TO, cool)
+            else:
+                s.put(f"zone_output:{zone}", FROM, TO, -cool)
+
+    return story
+
+
+@pytest.mark.parametrize("zone", ["Z3", "Z5"])
+def test_full_cooling_and_still_too_hot_however_it_is_logged(zone: str) -> None:
+    finding = only(find(CoolingScaled(), too_hot(zone)))
+    assert finding.last.channel == f"zone_temperature:{zone}" and "scaled" in finding.last.cause_texts[0]
+    assert "qualified staff" in finding.last.caution
+
+
+def test_all_cooled_zones_at_once_are_pump_chiller_or_header() -> None:
+    def warm_water(s: HeatScript) -> None:
+        too_hot("Z2", "Z3", "Z4")(s)
+        s.ramp("cooling_water_temperature", FROM - 600, FROM + 600, 31.0)
+        s.put("cooling_water_temperature", FROM + 600, TO, 31.0)
+
+    finding = only(find(CoolingScaled(), warm_water))
+    assert "3 of 3 cooled zones" in finding.last.summary and "risen to 31" in words(finding) + str(finding.last.causes)
+    unlogged = without(HEAT_LINE, "cooling_water_temperature")
+    assert only(find(CoolingScaled(), too_hot("Z2", "Z3", "Z4"), unlogged)).last.confidence == "medium"
+
+
+def set_point_lowered(s: HeatScript) -> None:
+    s.put("zone_setpoint:Z3", FROM, LOG_S, 195)
+    s.put("zone_output:Z3", FROM, TO, -100)
+    s.ramp("zone_temperature:Z3", FROM, TO, 195.0)
+
+
+def cooled_and_held(s: HeatScript) -> None:
+    s.put("zone_output:Z3", FROM, TO, -100)
+
+
+def not_at_its_end(s: HeatScript) -> None:
+    too_hot("Z3", cool=70)(s)
+
+
+def standing(s: HeatScript) -> None:
+    too_hot("Z3")(s)
+    s.stop(FROM - 60, LOG_S)
+
+
+@pytest.mark.parametrize("story", [set_point_lowered, cooled_and_held, not_at_its_end, standing])
+def test_cooling_scaled_stays_silent(story: Story) -> None:
+    assert find(CoolingScaled(), story) == []

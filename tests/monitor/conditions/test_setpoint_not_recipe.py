@@ -1,0 +1,117 @@
+"""Set-points that are not the recipe's, by size; ramps, trims and changes of the total at constant shares are not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.setpoint_not_recipe import SetpointNotRecipe
+from tests.monitor.conditions.told import Story, changed, only, seconds, told
+from tests.monitor.scripted_world import FEEDERS
+from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_TARGETS, HEAT_ZONES, HeatScript
+
+LOG_S, FROM, TO = 6000, 1800, 4800
+
+
+def put(key: str, value: float) -> Story:
+    def story(s: HeatScript) -> None:
+        s.put(key, FROM, TO, value)
+
+    return story
+
+
+def findings(story: Story, recipe=HEAT_RECIPE):  # type: ignore[no-untyped-def]
+    s = HeatScript(LOG_S)
+    story(s)
+    return told(s, SetpointNotRecipe(), line=HEAT_LINE, recipe=recipe)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "priority", "says"),
+    [
+        ("zone_setpoint:Z3", 218, 4, "zone Z3 is set to 218 °C, the recipe says 215"),
+        ("zone_setpoint:Z3", 225, 3, "zone Z3 is set to 225 °C, the recipe says 215"),
+        ("zone_setpoint:Z3", 180, 2, "zone Z3 is set to 180 °C"),
+        ("screw_speed_setpoint", 330, 3, "screw speed is set to 330 rpm, the recipe says 300"),
+        ("screw_speed_setpoint", 200, 2, "screw speed is set to 200 rpm"),
+        ("vacuum_setpoint:V1", 120, 3, "vacuum V1 is set to 120 mbar, the recipe says 80"),
+        ("vacuum_setpoint:V1", 300, 2, "vacuum V1 is set to 300 mbar"),
+        ("feeder_setpoint:F2", 60, 3, "feeder F2 is set to 60 kg/h, the recipe says 57, by its share"),
+        ("feeder_setpoint:F2", 70, 2, "feeder F2 is set to 70 kg/h"),
+        ("feeder_setpoint:F1", 280, 2, "feeder F1 is set to 280 kg/h, the recipe says 240"),
+        ("feeder_setpoint:F3", 3.2, 3, "feeder F3 is set to 3.2 kg/h, the recipe says 3"),
+    ],
+)
+def test_speaks_of_each_kind_by_its_size(key: str, value: float, priority: int, says: str) -> None:
+    finding = only(findings(put(key, value)))
+
+    assert says in finding.last.summary and finding.last.priority == priority
+    assert finding.last.channel == key
+    assert FROM <= (seconds(finding.first_decided_at) or 0) <= FROM + 900
+
+
+def new_total(s: HeatScript) -> None:
+    for feeder in FEEDERS:
+        s.scale(f"feeder_setpoint:{feeder}", FROM, TO, 0.7)
+
+
+def new_total_and_speed(s: HeatScript) -> None:
+    new_total(s)
+    s.scale("screw_speed_setpoint", FROM, TO, 0.7)
+    s.scale("screw_speed", FROM, TO, 0.7)
+
+
+def trim(s: HeatScript) -> None:
+    """A rate trim moves all feeders by up to 4 %, all the time."""
+    for feeder in FEEDERS:
+        s.x[f"feeder_setpoint:{feeder}"] *= 1 + 0.04 * np.sin(np.arange(s.n) / 500)
+
+
+def slow_ramp(s: HeatScript) -> None:
+    """A planned ramp of one zone: 1 C in 5 min, up and back."""
+    part = s.span(FROM, TO)
+    steps = np.arange(part.stop - part.start) // 300
+    s.x["zone_setpoint:Z3"][part] += np.minimum(steps, steps.max() - steps)
+
+
+def rounding(s: HeatScript) -> None:
+    s.put("feeder_setpoint:F3", 0, LOG_S, 3.05)
+
+
+def while_it_stands(s: HeatScript) -> None:
+    s.stop(FROM, TO)
+    for zone in HEAT_ZONES:
+        s.put(f"zone_setpoint:{zone}", FROM, TO, HEAT_TARGETS[zone] - 40)
+
+
+def a_little(s: HeatScript) -> None:
+    s.put("zone_setpoint:Z3", FROM, TO, 216.5)
+    s.put("screw_speed_setpoint", FROM, TO, 308)
+    s.put("vacuum_setpoint:V1", FROM, TO, 100)
+
+
+@pytest.mark.parametrize(
+    "story", [new_total, new_total_and_speed, trim, slow_ramp, rounding, while_it_stands, a_little]
+)
+def test_stays_silent(story: Story) -> None:
+    assert findings(story) == []
+
+
+def test_a_lower_speed_at_the_same_rate_is_not_a_planned_change() -> None:
+    assert only(findings(put("screw_speed_setpoint", 210.0))).last.channel == "screw_speed_setpoint"
+
+
+def test_without_a_recipe_for_it_nothing_is_said() -> None:
+    bare = changed(HEAT_RECIPE, recipe={"screw_speed_rpm": None})
+    assert findings(put("screw_speed_setpoint", 200.0), bare) == []
+    s = HeatScript(LOG_S)
+    put("zone_setpoint:Z3", 180.0)(s)
+    assert told(s, SetpointNotRecipe(), line=HEAT_LINE, recipes=False) == []
+
+
+def test_a_set_point_that_is_not_read_stands() -> None:
+    def story(s: HeatScript) -> None:
+        put("zone_setpoint:Z3", 225.0)(s)
+        s.put("zone_setpoint:Z3", FROM + 300, FROM + 1500, float("nan"))
+
+    assert only(findings(story)).last.channel == "zone_setpoint:Z3"

@@ -1,0 +1,67 @@
+"""More heat here, less in the neighbours: the couple reads low. Alone, or with everybody, it is something else."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.conditions.thermocouple_loose import ThermocoupleLoose
+from tests.monitor.conditions.told import Story, only, seconds, told
+from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_ZONES, HeatScript
+
+LOG_S, FROM, TO = 9600, 4200, 8400
+
+
+def moved(**by_pct: float) -> Story:
+    def story(s: HeatScript) -> None:
+        for zone, by in by_pct.items():
+            s.add(f"zone_output:{zone}", FROM, TO, by)
+
+    return story
+
+
+def find(story: Story):  # type: ignore[no-untyped-def]
+    s = HeatScript(LOG_S)
+    story(s)
+    return told(s, ThermocoupleLoose(), line=HEAT_LINE, recipe=HEAT_RECIPE)
+
+
+@pytest.mark.parametrize(
+    ("story", "zone"),
+    [(moved(Z3=15, Z2=-2, Z4=-2), "Z3"), (moved(DIE=15, ADAPTER=-4), "DIE"), (moved(Z4=10, Z3=-2, Z5=-2), "Z4")],
+)
+def test_speaks(story: Story, zone: str) -> None:
+    finding = only(find(story))
+
+    assert finding.last.channel == f"zone_temperature:{zone}" and finding.last.priority == 2
+    assert FROM + 420 <= (seconds(finding.first_decided_at) or 0) <= FROM + 1500
+    assert (seconds(finding.last.until) or 0) >= TO, "it stands although the neighbours' references follow"
+
+
+def all_but_one_fall(s: HeatScript) -> None:
+    """The hall warms up: every zone needs less, but one."""
+    for zone in HEAT_ZONES:
+        s.add(f"zone_output:{zone}", FROM, TO, 10 if zone == "Z3" else -6)
+
+
+@pytest.mark.parametrize(
+    "story",
+    [
+        moved(Z3=15),
+        moved(Z3=15, Z2=-3),
+        moved(Z3=15, Z2=4, Z4=-3),
+        moved(Z2=-3, Z4=-3),
+        moved(**dict.fromkeys(HEAT_ZONES, 12)),
+        all_but_one_fall,
+    ],
+)
+def test_stays_silent(story: Story) -> None:
+    assert find(story) == []
+
+
+def test_an_output_that_jumps_from_end_to_end_is_autotune() -> None:
+    def relay(s: HeatScript) -> None:
+        moved(Z2=-3, Z4=-3)(s)
+        part = s.span(FROM, TO)
+        s.x["zone_output:Z3"][part] = [100.0 if i // 300 % 2 else 0.0 for i in range(part.stop - part.start)]
+
+    assert find(relay) == []

@@ -1,0 +1,120 @@
+"""Regular swings of a zone: hunting and steam in its cooling; noise, settling, rounding and set-points are not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.regular_cycles import cycles
+from monitor.conditions.zone_hunting import SteamFlash, ZoneHunting
+from monitor.contract import Condition
+from tests.monitor.conditions.told import Story, only, told, without
+from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HeatScript
+
+LOG_S, FROM = 9000, 1800
+ZONE, OUT = "zone_temperature:Z3", "zone_output:Z3"
+BARE = without(HEAT_LINE, "zone_output", "zone_cooling", "zone_current", "zone_auto")
+
+
+def find(condition: Condition, story: Story, line=HEAT_LINE):  # type: ignore[no-untyped-def]
+    s = HeatScript(LOG_S)
+    story(s)
+    return told(s, condition, line=line, recipe=HEAT_RECIPE)
+
+
+def swing(height_c: float, period_s: float) -> Story:
+    def story(s: HeatScript) -> None:
+        s.wave(ZONE, FROM, LOG_S, height_c, period_s)
+        s.wave(OUT, FROM, LOG_S, 20, period_s)
+
+    return story
+
+
+@pytest.mark.parametrize("period_s", [180, 360, 720, 1100])
+@pytest.mark.parametrize("line", [HEAT_LINE, BARE], ids=["all logged", "no outputs"])
+def test_hunting_from_three_to_twenty_minutes(period_s: float, line) -> None:  # type: ignore[no-untyped-def]
+    finding = only(find(ZoneHunting(), swing(4, period_s), line))
+
+    said = {item.what: item.value for item in finding.last.evidence}
+    assert finding.last.channel == ZONE
+    assert said["cycle"] == pytest.approx(period_s / 60, rel=0.06)
+    assert said["zone Z3, peak to peak"] == pytest.approx(4, abs=0.8)
+
+
+def rounded(s: HeatScript) -> None:
+    """A true swing of 1.2 C that a display of 1 C makes 2 C of."""
+    swing(1.2, 480)(s)
+    s.add(ZONE, 0, LOG_S, 0.5)
+    s.round(1.0)
+
+
+def dies_down(s: HeatScript) -> None:
+    at = np.arange(s.n) * s.cadence
+    s.x[ZONE] += np.where(at > FROM, 8 * np.exp(-(at - FROM) / 1200) * np.sin(2 * np.pi * (at - FROM) / 600), 0)
+
+
+def wanders(s: HeatScript) -> None:
+    steps = np.random.default_rng(5).normal(0, 0.09, s.n)
+    walk = np.zeros(s.n)
+    for i in range(1, s.n):
+        walk[i] = 0.9985 * walk[i - 1] + steps[i]
+    s.x[ZONE] += walk
+
+
+def set_points_in_turn(s: HeatScript) -> None:
+    """Somebody steps the set-point up and down."""
+    wave = 3 * (np.arange(s.n) // 400 % 2)
+    s.x["zone_setpoint:Z3"] += wave
+    s.x[ZONE] += wave
+
+
+def three_cycles(s: HeatScript) -> None:
+    """Autotune: full heat and none, three times."""
+    s.wave(ZONE, FROM, FROM + 1200, 6, 400)
+    part = s.span(FROM, FROM + 1200)
+    s.x[OUT][part] = np.where(np.arange(part.stop - part.start) // 200 % 2, 0.0, 100.0)
+
+
+@pytest.mark.parametrize(
+    "story", [swing(1.4, 480), rounded, dies_down, wanders, set_points_in_turn, three_cycles, swing(6, 3000)]
+)
+def test_hunting_stays_silent(story: Story) -> None:
+    assert find(ZoneHunting(), story) == []
+
+
+def steam(s: HeatScript) -> None:
+    s.wave(ZONE, FROM, LOG_S, 3, 160, fall=0.2)
+    s.put(OUT, FROM, LOG_S, -10)
+
+
+def test_steam_is_a_saw_tooth_in_a_cooled_zone() -> None:
+    finding = only(find(SteamFlash(), steam))
+    assert finding.last.channel == ZONE and "steam" in finding.last.summary
+    assert only(find(SteamFlash(), steam, BARE)).last.channel == ZONE
+
+
+def heated_all_along(s: HeatScript) -> None:
+    steam(s)
+    s.put(OUT, FROM, LOG_S, 30)
+
+
+def rises_fast(s: HeatScript) -> None:
+    s.wave(ZONE, FROM, LOG_S, 3, 160, fall=0.8)
+    s.put(OUT, FROM, LOG_S, -10)
+
+
+@pytest.mark.parametrize("story", [heated_all_along, rises_fast, swing(3, 160), wanders])
+def test_steam_stays_silent(story: Story) -> None:
+    assert find(SteamFlash(), story) == []
+
+
+def test_cycles_are_counted_and_noise_has_none() -> None:
+    at = np.arange(200)
+    sine = cycles(3 * np.sin(2 * np.pi * at / 20), 2.0)
+    assert sine.regular and sine.count == pytest.approx(9, abs=1) and sine.length == pytest.approx(20, abs=0.5)
+    assert sine.height == pytest.approx(6, rel=0.05) and sine.fall_share == pytest.approx(0.5, abs=0.06)
+
+    rng = np.random.default_rng(1)
+    regular = sum(cycles(rng.normal(0, 1, 180), 1.5).regular for _ in range(200))
+    assert regular <= 2
+    assert cycles(np.full(100, np.nan), 1.0).count == 0 and cycles(np.zeros(100), 1.0).count == 0
