@@ -50,16 +50,32 @@ class BlockParser:
         self._as_text = as_text
         self._none = [*NO_READING_AS_WRITTEN, *missing]
 
+    def numbers_only(
+        self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str]
+    ) -> ParsedBlock | None:
+        """A block whose number columns hold numbers in every line, so that no line can be a header; else None."""
+        return self._whole(block, number, lines, names, numeric) if (numeric & set(names)) - self._as_text else None
+
+    def _whole(
+        self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str]
+    ) -> ParsedBlock | None:
+        """A block whose every line is a row, None where that is not so at first sight."""
+        table = self._table(block, names, numeric - self._as_text)
+        # An open quote swallows the lines behind it and so changes their count, but for one on the last line.
+        last = block[block.rfind(b"\n", 0, -1) + 1 :].rstrip(b"\r\n")
+        if table is None or len(table) != lines or opens_quote(last, self._dialect.delimiter):
+            return None
+        numbers = np.arange(number, number + lines, dtype=np.int64)
+        return ParsedBlock(numbers, {name: table.column(name) for name in names}, [])
+
     def parse(
         self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str]
     ) -> ParsedBlock:
         """A block that ends with a line end. number: of its first line. numeric: columns wanted as numbers."""
-        table = self._table(block, names, numeric - self._as_text)
-        # An open quote swallows the lines behind it and so changes their count, but for one on the last line.
+        parsed = self._whole(block, number, lines, names, numeric)
+        if parsed is not None:
+            return parsed
         last = block[block.rfind(b"\n", 0, -1) + 1 :].rstrip(b"\r\n")
-        if table is not None and len(table) == lines and not opens_quote(last, self._dialect.delimiter):
-            numbers = np.arange(number, number + lines, dtype=np.int64)
-            return ParsedBlock(numbers, {name: table.column(name) for name in names}, [])
         kept = self._lines(block)
         if not kept:
             return self._parse_lines({}, number, names, numeric) or ParsedBlock(np.zeros(0, np.int64), {}, [])

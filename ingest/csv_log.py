@@ -135,8 +135,11 @@ class CsvLog:
         cut_off: list[SetAside] = []
         if not block.endswith(b"\n"):
             block, cut_off, lines = self._judge_last(block, number + lines - 1, lines)
-        block, again = self._again.take_out(block, number)
-        parsed = self._parser.parse(block, number, lines, names, numeric)
+        again: list[SetAside] = []
+        parsed = self._parser.numbers_only(block, number, lines, names, numeric)
+        if parsed is None:
+            block, again = self._again.take_out(block, number)
+            parsed = self._parser.parse(block, number, lines, names, numeric)
         rejects = [*parsed.rejects, *again, *cut_off]
         if again:
             rejects.sort(key=lambda one: one.row)

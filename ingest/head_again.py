@@ -21,15 +21,16 @@ class HeadAgain:
         self._wanted = set(wanted) & set(dialect.names)
         head = lines[dialect.header_row - 1 : dialect.first_row - 1]
         self._head = tuple(line.encode() for line in head if line.strip())
-        first = self._head[0].split(dialect.delimiter.encode(), 1)[0] if self._head else b""
-        self._start = first + dialect.delimiter.encode() if first else b""
+        mark = dialect.delimiter.encode()
+        first = self._head[0].split(mark, 1)[0] if self._head else b""
+        self._start = first + mark
 
     def take_out(self, block: bytes, number: int) -> tuple[bytes, list[SetAside]]:
         """The block with such rows left blank, and those rows. number: of the first line of the block.
 
         Raises BadLog where a header comes that has the wanted columns in other places.
         """
-        if not any(line in block for line in self._head) and not (self._start and self._start in block):
+        if not any(needle in block for needle in (self._start, *self._head[1:])):
             return block, []
         lines, found = block.split(b"\n"), list[SetAside]()
         for i, line in enumerate(lines):

@@ -92,6 +92,9 @@ def read_numbers(
     quick = plain_numbers(trimmed, decimal)
     if quick is not None:
         return quick, np.zeros(len(quick), bool)
+    quick = grouped_numbers(trimmed, decimal) if decimal else None
+    if quick is not None:
+        return quick, np.zeros(len(quick), bool)
     folded = pc.utf8_lower(trimmed)
     none = _bools(pc.is_in(folded, value_set=pa.array(sorted(NO_READING | missing))))
     numbers = np.full(len(texts), np.nan)
@@ -123,6 +126,48 @@ def plain_numbers(texts: pa.ChunkedArray, decimal: Decimal) -> np.ndarray | None
     except pa.ArrowInvalid:
         return None
     return np.where(np.isinf(numbers), np.nan, numbers)
+
+
+def grouped_numbers(texts: pa.ChunkedArray, decimal: Decimal) -> np.ndarray | None:
+    """Numbers where every text is one and marks between thousands are all of one kind and in their places; else None.
+
+    The places are checked on the letters of all texts at once: groups of three digits up to the decimal mark or the
+    end, the first of one to three digits that do not start with a zero, and no mark behind the decimal mark.
+    """
+    joined = texts.combine_chunks()
+    joined = joined if isinstance(joined, pa.Array) else pa.concat_arrays(joined.chunks)
+    data = joined.buffers()[2]
+    if not len(joined) or data is None:
+        return None
+    raw = memoryview(data).tobytes()
+    marks = [mark for mark in ("." if decimal == "," else ",", *_BLANKS, *_QUOTES) if mark.encode() in raw]
+    if len(marks) != 1:
+        return None
+    if len(marks[0].encode()) > 1:
+        joined = pc.replace_substring(joined, marks[0], "'")
+        marks = ["'"]
+    ends = np.frombuffer(joined.buffers()[1], np.int32)[joined.offset : joined.offset + len(joined) + 1]
+    letters = np.frombuffer(joined.buffers()[2], np.uint8)[: ends[-1]]
+    places = np.flatnonzero(letters == ord(marks[0]))
+    places = places[places >= ends[0]]
+    text = np.searchsorted(ends, places, side="right") - 1
+    first = np.diff(text, prepend=-1) != 0
+    signed = np.isin(letters[ends[text]], (ord("+"), ord("-")))
+    start = ends[text] + signed
+    points = np.flatnonzero(letters == ord(decimal))
+    point = np.append(points, np.iinfo(np.int64).max)[np.searchsorted(points, places)]
+    stop = np.minimum(point, ends[text + 1])
+    follows = np.append(places[1:], np.iinfo(np.int64).max)
+    stop = np.where(np.append(~first[1:], False), np.minimum(stop, follows), stop)
+    in_place = stop - places == 4
+    in_place &= ~first | ((places - start >= 1) & (places - start <= 3) & (letters[start] != ord("0")))
+    before = np.searchsorted(points, places) - np.searchsorted(points, ends[text])
+    in_place &= before == 0
+    powers = (letters == ord("e")) | (letters == ord("E"))
+    if not in_place.all() or powers.any():
+        return None
+    tidy = pc.replace_substring(joined, marks[0], "")
+    return plain_numbers(pa.chunked_array([tidy]), decimal)
 
 
 def _ways(decimal: Decimal) -> list[tuple[str, str]]:

@@ -15,9 +15,10 @@ from ingest.channel_values import ChannelValues, channel_values
 from ingest.clock import LATENESS_NS, Clock
 from ingest.csv_log import BLOCK_BYTES
 from ingest.errors import BadLog, nearest
-from ingest.file_series import FileSeries, in_order
+from ingest.file_series import FileInOrder, FileSeries, in_order
 from ingest.grid import LONGEST_FILL_NS, Grid
 from ingest.local_time import LocalClock
+from ingest.log_notices import LogNotices
 from ingest.mapping import LogMapping
 from ingest.note_texts import NoteTexts
 from ingest.open_log import open_logs, total_bytes
@@ -127,6 +128,7 @@ class _Reading:
             some = [self._files[i] for i in group]
             self._judges.append(judge)
             self._series.append(FileSeries(some, mapping, account, judge, own, clock, scheme))
+        self._notices = LogNotices(channels, mapping.layout == "long", _files_of(channels, self._files, groups))
         if len(groups) > 1:
             firsts = ", ".join(self._files[group[0]].log.path for group in groups[:3])
             what = "columns" if mapping.layout == "wide" else "tags"
@@ -136,13 +138,20 @@ class _Reading:
         """Reads the files, those that follow one another one after the other."""
         total = total_bytes([file.log for file in self._files])
         for rows in merged([series.readings() for series in self._series]):
-            yield from self._to_grid(rows)
+            yield from self._seen(self._to_grid(rows))
             if progress is not None:
                 progress(sum(series.done_bytes for series in self._series), total)
         self._check()
-        yield from self._grid.close()
+        yield from self._seen(self._grid.close())
+        self._notices.close(self._account)
+        self._account.settle_files()
         if progress is not None:
             progress(total, total)
+
+    def _seen(self, blocks: Iterator[Block]) -> Iterator[Block]:
+        for block in blocks:
+            self._notices.see_block(block)
+            yield block
 
     def _say_short_holds(self, usual_ns: int) -> None:
         short = [one.tag for one in self._mapping.channels if one.hold_s * 1e9 < usual_ns]
@@ -162,6 +171,7 @@ class _Reading:
             filled = to_ns - from_ns <= LONGEST_FILL_NS
             self._account.add_gap(Gap(file, int(rows.places.numbers[i]), from_ns, to_ns, filled))
         self._newest_released = int(at_ns[-1])
+        self._notices.see_rows(rows)
         yield from self._grid.add(rows, self._notes.notes(rows.places))
 
     def _check(self) -> None:
@@ -209,6 +219,16 @@ class _Reading:
             row=first.row,
             hint="Nothing of this log can be used as it is; correct the line file or the export.",
         )
+
+
+def _files_of(
+    channels: Sequence[ChannelValues], files: Sequence[FileInOrder], groups: Sequence[Sequence[int]]
+) -> list[str]:
+    """Of every channel of a wide log in files side by side, the first file that has it; else nothing."""
+    if len(groups) < 2:
+        return []
+    first = {name: files[group[0]].log.path for group in groups for i in group for name in files[i].log.names}
+    return [first.get(channel.source.tag, "") for channel in channels]
 
 
 def _some(names: set[str]) -> str:

@@ -169,6 +169,8 @@ class RowJudge:
         count = len(rows.numbers)
         encoded = as_text(rows.columns[mapping.tag_column]).combine_chunks().dictionary_encode()
         codes = encoded.indices.to_numpy()
+        if len(encoded.dictionary) < 1 << 15:
+            codes = codes.astype(np.int16)  # which numpy sorts by radix
         by_tag = np.argsort(codes, kind="stable")
         bounds = np.searchsorted(codes[by_tag], np.arange(len(encoded.dictionary) + 1))
         code_of = {tag: code for code, tag in enumerate(encoded.dictionary.to_pylist())}
@@ -208,6 +210,8 @@ class RowJudge:
             self._account.missing(channel.source.tag, missing)
             self.with_reading[i] |= not none.all()
             parts.append((mine, np.full(len(mine), i, np.int16), values, quality))
+        if not silent.any() and sum(len(part[0]) for part in parts) == count and len(parts) == len(code_of):
+            return _scattered(places, parts), silent
         row, channels, values, quality = (np.concatenate(part) for part in zip(*parts, strict=True))
         keep = np.flatnonzero(~silent[row])
         keep = keep[np.argsort(row[keep], kind="stable")]
@@ -229,6 +233,15 @@ class RowJudge:
             places = np.flatnonzero(which)
             texts = [text(int(i)) for i in places[: reasons.LISTED_PER_REASON]]
             self._account.put_aside(rows.file, reason, rows.numbers[places], texts)
+
+
+def _scattered(places: Places, parts: list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]) -> LongReadings:
+    """Parts that have every row of a stretch once, in the order of its rows."""
+    count = len(places.at_ns)
+    channels, values, quality = np.empty(count, np.int16), np.empty(count), np.empty(count, np.uint8)
+    for mine, channel, value, code in parts:
+        channels[mine], values[mine], quality[mine] = channel, value, code
+    return LongReadings(places, channels, values, quality)
 
 
 def _remember(names: set[str], column: pa.ChunkedArray) -> None:

@@ -6,6 +6,8 @@ import codecs
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from ingest.errors import BadLog, NotThisLine
 from ingest.log_file import ByteStream, LogFile
 from ingest.text_encoding import ONE_BYTE, encoding_of
@@ -128,7 +130,7 @@ def line_blocks(
             end = piece.rfind(b"\n") + 1
             if end:
                 block = tidy(b"".join((*pending, piece[:end])))
-                lines = block.count(b"\n")
+                lines = line_count(block)
                 yield block, lines, raw.tell()
                 line += lines
                 piece = piece[end:]
@@ -172,7 +174,14 @@ def _pieces(path: str, raw: ByteStream, form: TextForm, size: int) -> Iterator[b
         raise BadLog(path, f"cannot be read to its end: {error.strerror or error}") from None
 
 
+def line_count(data: bytes) -> int:
+    """How many line ends; with numpy, for which many hits cost no more than few."""
+    return int(np.count_nonzero(np.frombuffer(data, np.uint8) == 10))
+
+
 def _bare_returns(data: bytes) -> bool:
+    if b"\r" not in data:
+        return False
     returns = data.count(b"\r")
     return returns > 0 and returns != data.count(b"\r\n")
 

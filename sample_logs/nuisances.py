@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -14,10 +15,13 @@ from sample_logs.nuisances_log import LOG
 from sample_logs.nuisances_running import RUNNING
 from sample_logs.plant import Plant
 from sample_logs.scenario import Event, Scenario
+from sample_logs.stacking import stack
+from sample_logs.thermal import steady_heating
 
 QUIET = Nuisance("nothing", "nothing but refills, loader cycles and noise", 0.0)
 HEAT_UP = Nuisance("heat_up", "heat-up, ramp, soak and start", 14400.0, stops=True)
 NUISANCES: dict[str, Nuisance] = {n.name: n for n in (QUIET, HEAT_UP, *RUNNING, *LOG)}
+MOST_OF_LIMIT = 0.95
 FIRST_S = 3600.0
 """The shift begins with an hour of nothing."""
 LEAST_SOAK_S, SOAK_OF_HOLD = 900.0, 0.8
@@ -48,7 +52,15 @@ def able(plant: Plant, nuisance: Nuisance) -> bool:
         return False
     if nuisance.name == "refill_by_hand":
         return any(f in ("F2", "F3") and f != plant.facts.get("liquid", "") for f in plant.feeders)
-    return True
+    return nuisance.name != HEAT_UP.name or heats_by_itself(plant)
+
+
+def heats_by_itself(plant: Plant) -> bool:
+    """Whether every zone reaches its set-point with the screw standing, without the melt's heat."""
+    zone: Any = stack([plant.parameters.zone])
+    wanted = plant.nominal.zone_c[:, None]
+    duty = steady_heating(zone, wanted, np.zeros_like(wanted), HALL_C)
+    return bool((duty < MOST_OF_LIMIT * zone.limit_pct).all())
 
 
 def draw_shift(

@@ -21,8 +21,8 @@ from sample_logs.upsets import no_upsets
 LIQUID_PART = 0.4
 """How many of the twin-screw lines dose their additive as a liquid; own choice."""
 OIL_EFFECT = (0.35, 0.6)
-"""ln of the consistency that the recipe's oil takes off: without it the melt is 1.4 to 1.8 times as stiff; own choice."""
-RESOLUTION = {
+"""ln of the consistency that the recipe's oil takes off: without it the melt is 1.4 to 1.8 times as stiff."""
+RESOLUTION: dict[str, float] = {
     "zone_cooling": 0.1, "zone_auto": 1.0, "feeder_running": 1.0, "injection_pressure": 0.01, "vacuum_setpoint": 1.0,
     "haul_off_load": 0.1, "haul_off_speed": 0.1, "cutter_speed": 0.1, "bath_temperature": 0.1,
     "diverter_to_product": 1.0, "packed_total": 0.01, "scrap_total": 0.01, "gearbox_oil_pressure": 0.01,

@@ -14,6 +14,9 @@ from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
+FAR_SCATTERS = 4.0
+"""A single minute is given so many standard deviations of such minutes; the 180 s mean fewer, for it scatters less."""
+
 STOPPED_PCT = -40.0
 """Deviation below which a feeder has stopped rather than strayed."""
 
@@ -25,7 +28,7 @@ class FeederOffTarget:
     An operator would say: "the talc feeder does not hold its rate". The 180 s mean is off its set-point by more
     than 3 % for 60 s (a minute and a half of overshoot after a refill is usual, and many logs do not show refills);
     under 5 kg/h the 300 s mean by more than 5 %. Level 2: the 60 s mean beyond 10 % (common practice, no source). A
-    feeder whose 60 s means scatter is given 2.2 times their standard deviation: its scatter is quoted, a lasting
+    feeder whose 60 s means scatter is given 2.5 times their standard deviation: its scatter is quoted, a lasting
     error of more is still said. Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer
     off target but bridged, empty or tripped: other conditions say so. Rates logged as whole numbers may be half a
     unit off and mean nothing by it. Look-alikes: refill by mark or weight, catch sample, a set-point just moved.
@@ -36,7 +39,7 @@ class FeederOffTarget:
     far_off_pct: float = setting(10, 1, 100, "% of set")
     small_off_pct: float = setting(5, 0.5, 50, "% of set, small feeders")
     small_kg_h: float = setting(5, 0, 100, "kg/h")
-    scatters: float = setting(2.2, 0, 10, "times the scatter of its 60 s means")
+    scatters: float = setting(2.5, 0, 10, "times the scatter of its 60 s means")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -95,7 +98,7 @@ class FeederOffTarget:
         near = np.fmax(np.where(small, self.small_off_pct, self.off_pct), slack)
         near = np.fmax(near, self.scatters * scatter)
         far = np.fmax(np.where(small, 2 * self.far_off_pct, self.far_off_pct), 2 * slack)
-        far = np.fmax(far, self.scatters * scatter)
+        far = np.fmax(far, FAR_SCATTERS * scatter)
         stopped = np.nan_to_num(fast) < STOPPED_PCT
         usable = used & ~stopped
         on, level = levels_above(state["on"], np.abs(mean), (near,), 0.3 * near, usable)

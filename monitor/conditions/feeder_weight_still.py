@@ -23,6 +23,10 @@ NOISE_FACTOR = 0.6
 DIGITS = 4.0
 """A promise of fewer of the scale's smallest steps than this says nothing."""
 
+GAIN_CELLS, GAIN_NOISES = 3, 4.0
+"""A weight that gained by so many times the scale's noise within three cells does not stand still: it is being filled
+slowly, before that can be seen for sure."""
+
 WINDOWS_S = (60, 120, 300, 900)
 
 STALE_S = 30.0
@@ -61,7 +65,7 @@ class FeederWeightStill:
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight")
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive",)
-    quantities: ClassVar[tuple[str, ...]] = ()
+    quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Feeders with a rate and a weight."""
@@ -103,12 +107,16 @@ class FeederWeightStill:
         before = weights[:, state["weight"].shape[1] - 1 : -1]
         leaned = weight - before > np.fmax(LEANED_SHARE * before, LEANED_KG)
         raw, raw_past = with_past(state["raw"], view.rows("feeder_weight", subjects, raw=True))
+        usual_noise = np.nan_to_num(feeder_signals.rows_of(view, "weight_noise", subjects))
         sums, window_states = self._sums(state, weights, rate, busy | leaned, ctx)
+        sums = [(promised, np.fmax(noise, usual_noise)) for promised, noise in sums]
         share, promised, lost = self._share(weights, sums, digit_kg(raw), view.n, ctx)
         used = feeder_signals.in_use(view, wanted)
         stale = self._stale(weights, rates, used, ctx)
         with np.errstate(invalid="ignore"):
-            rises, falls = share < self.least_share, share >= self.clear_share
+            rises, falls = share < self.least_share, (share >= self.clear_share) | busy
+            gains = weight - weights[:, -view.n - GAIN_CELLS : -GAIN_CELLS] > GAIN_NOISES * usual_noise
+            rises &= ~(gains & (usual_noise > 0))
             reported = rate >= 0.5 * wanted
         on, on_state = two_threshold(state["on"], rises & used & reported & ~stale, falls | ~used)
         level = rule(on, (np.isfinite(share) | on) & ~stale, used)

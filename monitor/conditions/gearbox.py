@@ -113,7 +113,7 @@ class Gearbox(RuleDefaults):
                     Evidence("hall", facts["hall"], "C", None, None, "ambient_temperature"),
                 ),
                 (
-                    Cause("oil cooler scaled, or its water shut", shown_by=("cooling_water_warm",)),
+                    Cause("oil cooler scaled, or its water shut"),
                     Cause("oil level, oil age or pump"),
                     Cause("bearing or gear running hot"),
                 ),

@@ -203,7 +203,7 @@ class MeltPumpWorn(RuleDefaults):
             ),
             (
                 Cause("thinner or hotter melt: more slip"),
-                Cause("reported rate too low", shown_by=("feeder_scale_wrong", "feeder_off_target")),
+                Cause("reported rate too low", shown_by=("scale_wrong", "feeder_off_target")),
                 Cause("pump worn", (), ("wear takes weeks, not hours",)),
             ),
             ("melt temperature", "rate against packed kilograms", "the same figure of earlier runs"),

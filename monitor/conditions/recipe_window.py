@@ -190,6 +190,7 @@ class RecipeWindow:
         word = "above" if over else "below"
         target = facts["target"]
         evidence = Evidence(label, facts["value"], unit, None if np.isnan(target) else target, channel=subject)
+        compared = role == "melt_pressure" and target > 0 and facts["value"] > 0
         return Explanation(
             f"{label} {facts['value']:.3g} {unit}, {word} its recipe limit of {limit:.4g}",
             priority=2 if level > 1 else 3,
@@ -198,4 +199,5 @@ class RecipeWindow:
             causes=("see the findings that begin at the same time",),
             checks=CHECKS.get(role, ("the sensor and its set-point",)),
             caution=cautions.PRESSURE if role == "melt_pressure" and over else "",
+            moved={"pressure": float(np.log(facts["value"] / target))} if compared else {},
         )

@@ -17,6 +17,9 @@ from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
 
 REMEMBERED = 3
+STAYS_SHARE, STAYS_NOISES = 0.15, 6.0
+"""A refill leaves so much more in the hopper than was in it; a hand on it does not."""
+
 LEARNED_SHARE = 0.8
 """Where no refill level is given: this part of the lowest of the last three weights at which a refill came."""
 
@@ -29,18 +32,22 @@ def refill_levels(
 ) -> tuple[Floats, Floats, Bools]:
     """Weight below which a refill is due, kg, [subject, n]; NaN where neither given nor learned yet.
 
-    state: [subject * (REMEMBERED + 1)]: weights before the last refills, newest first, and the weight of the last
-    cell. edge: whether the last cell was one of a refill, [subject].
+    state: [subject * (REMEMBERED + 2)]: weights before the last refills, newest first, before the one that may be
+    going on, and of the last cell. edge: whether the last cell was one of a refill, [subject].
     """
     count = len(subjects)
     weight, busy = view.rows("feeder_weight", subjects), feeder_signals.refilling(view, subjects)
-    kept = state.reshape(REMEMBERED + 1, count)
+    kept = state.reshape(REMEMBERED + 2, count)
     filled, last = last_known(kept[-1], weight)
     before = np.concatenate((kept[-1][:, None], filled), axis=1)[:, :-1]
-    began = busy & ~np.concatenate((edge[:, None], busy), axis=1)[:, :-1]
-    value, out, after = before, [], []
+    was = np.concatenate((edge[:, None], busy), axis=1)[:, :-1]
+    start, start_last = last_known(kept[-2], np.where(busy & ~was, before, np.nan))
+    noise = np.nan_to_num(feeder_signals.rows_of(view, "weight_noise", subjects))
+    with np.errstate(invalid="ignore"):
+        stays = filled - start >= STAYS_SHARE * start + STAYS_NOISES * noise
+    value, out, after, mark = start, [], [], ~busy & was & stays
     for number in range(REMEMBERED):
-        known, newest = last_known(kept[number], np.where(began, value, np.nan))
+        known, newest = last_known(kept[number], np.where(mark, value, np.nan))
         value = np.concatenate((kept[number][:, None], known), axis=1)[:, :-1]
         out.append(known)
         after.append(newest)
@@ -48,7 +55,11 @@ def refill_levels(
     given = np.array([[ctx.line.feeder_named(name).refill_below_kg or np.nan] for name in subjects]).reshape(-1, 1)
     # Where refills always come lower than the line file says, its level is not the plant's.
     level = np.where(np.isnan(given), lowest, np.fmin(given, EARLIER_SHARE / LEARNED_SHARE * lowest))
-    return level, np.concatenate((*after, last)), np.concatenate((edge[:, None], busy), axis=1)[:, -1].copy()
+    return (
+        level,
+        np.concatenate((*after, start_last, last)),
+        np.concatenate((edge[:, None], busy), axis=1)[:, -1].copy(),
+    )
 
 
 @dataclass(frozen=True)
@@ -57,8 +68,8 @@ class RefillNotAnswered(FeederRule):
 
     An operator would say: "it calls for material and nothing comes". Level: `refill_below_kg` of the line file, else
     0.8 of the lowest of the last three weights at which a refill came (0.95 of it where refills always come lower than
-    the line file says). The time to empty at the reported rate is
-    shown. Level 2: less than two minutes left. Common practice, no source.
+    the line file says). The time to empty at the reported rate is shown. Level 2: less than two minutes left. Common
+    practice, no source.
     Look-alikes: a refill that comes within 30 s, a hand on the hopper (the weight goes up), a feeder switched off or
     run empty on purpose before a stop or change (only steady running with the feeder wanted counts).
     Missing readings neither start nor end it. Memory: three weights a feeder.
@@ -74,13 +85,13 @@ class RefillNotAnswered(FeederRule):
     charted: ClassVar[str] = "feeder_weight"
     needs: ClassVar[tuple[str, ...]] = ("feeder_weight",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_setpoint", "feeder_refill")
-    quantities: ClassVar[tuple[str, ...]] = ("refilling",)
+    quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise")
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No level learned."""
         count = len(subjects)
         return {
-            "levels": np.full((REMEMBERED + 1) * count, np.nan),
+            "levels": np.full((REMEMBERED + 2) * count, np.nan),
             "edge": np.zeros(count, bool),
             "on": np.zeros(count, bool),
         }

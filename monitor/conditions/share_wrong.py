@@ -16,8 +16,8 @@ from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
-SCATTERS = 1.6
-"""A share that scatters from minute to minute is given so many of their standard deviations: 3.6 of its 5 min mean."""
+SCATTERS = 2.0
+"""A share that scatters from minute to minute is given so many of their standard deviations: 4.5 of its 5 min mean."""
 
 
 def _shares(rates: Floats) -> Floats:

@@ -128,6 +128,8 @@ def tasks(shifts: int, seed: int, logs: tuple[str, ...]) -> Iterator[Task]:
             name = names[i % len(names)]
             fit = [p for p in everyone if able(p.whole, NUISANCES[name])]
             same = [p for p in fit if p.whole.kind == kind] or fit
+            if not same:
+                continue
             planned.append((same[int(rng.integers(len(same)))], (name,), True, (seed, i)))
         else:
             plant = pools[kind][int(rng.integers(len(pools[kind])))]

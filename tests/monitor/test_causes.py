@@ -19,8 +19,7 @@ from tests.monitor.scripted_world import scripted_line, scripted_recipe
 S = 1_000_000_000
 CTX = Context(scripted_line(), scripted_recipe(), None, 10.0)
 ROLES = {
-    "heater_dead": "zone_output",
-    "thermocouple_open": "zone_temperature",
+    **dict.fromkeys(explains.NEAR_BY, "zone_output"),
     "zone_under_temperature": "zone_temperature",
     "zone_over_temperature": "zone_temperature",
 }
@@ -123,7 +122,8 @@ def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> N
     desk = Desk()
     own = desk.say(cause, 100, subject="Z2")
 
-    folded = {zone: desk.say("zone_under_temperature", 100, subject=zone).part_of for zone in CTX.line.zone_names}
+    effect = next(name for name in explains.EXPLAINS[cause] if name.startswith("zone_"))
+    folded = {zone: desk.say(effect, 100, subject=zone).part_of for zone in CTX.line.zone_names}
     assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": own.finding, "ADAPTER": "", "DIE": ""}
 
 

@@ -52,7 +52,7 @@ def test_a_long_gap_cuts_off_what_is_open_and_begins_afresh() -> None:
     rest = [record for record in records if record.decided_at > before.end + 300 * NS]
     assert {r.condition for r in rest} == {"recipe_window"}, "400 C from the start is no jump"
     assert rest[0].kind == "opened" and rest[0].since >= after.t0
-    assert [value[0] for value in state["standing"].values() if value[-1] is None] == ["recipe_window"]
+    assert [value["condition"] for value in state["standing"].values() if value["ended"] is None] == ["recipe_window"]
 
 
 @pytest.mark.parametrize(("gap_s", "end"), [(60, None), (200, "cut off")])

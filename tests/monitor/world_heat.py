@@ -126,5 +126,6 @@ def heat_stopping() -> World:
         s.ramp(f"zone_temperature:{zone}", 5500, 5800, HEAT_TARGETS[zone])
         s.put(f"zone_output:{zone}", 4300, 5500, output)
     s.add("zone_output:Z4", 5700, 10800, 15)
-    s.add("zone_output:Z5", 5700, 10800, -7)
+    for zone in ("Z3", "Z5"):
+        s.add(f"zone_output:{zone}", 5700, 10800, -4)
     return s.world(HEAT_RECIPE)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from tests.monitor.conditions.heated_zones import heated_twice
 from tests.monitor.scripted_world import World, eventful_single, eventful_twin
 from tests.monitor.world_feeders import troubled_feeders
 from tests.monitor.world_fill import fill_twin, surging_single
@@ -24,6 +25,7 @@ WORLDS: dict[str, Callable[[], World]] = {
     "surging": surging_single,
     "heat running": heat_running,
     "heat stopping": heat_stopping,
+    "heated twice": heated_twice,
     "stops": stopping_twin,
     "out of pattern": out_of_pattern_twin,
     "path creep": path_creep,

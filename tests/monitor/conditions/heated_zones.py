@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from monitor.line import Line
-from tests.monitor.world_heat import HEAT_TARGETS, HEAT_ZONES, HeatScript, heat_line
+from tests.monitor.scripted_world import World
+from tests.monitor.world_heat import HEAT_RECIPE, HEAT_TARGETS, HEAT_ZONES, HeatScript, heat_line
 
 STEP_S = 5.0
 COOLING_GAIN = 2.0
@@ -138,3 +139,20 @@ def _pull(wall: np.ndarray) -> np.ndarray:
     """Sum of temperature differences to the neighbours."""
     left, right = np.append(wall[:1], wall[:-1]), np.append(wall[1:], wall[-1:])
     return (wall - left) + (wall - right)
+
+
+def heated_twice() -> World:
+    """Nine hours standing, on 10 s readings: heat-up, cool-down, a second heat-up with a third of Z3's bands dead, and
+    at its end a contactor that sticks in the adapter zone."""
+    sets = np.array([HEAT_TARGETS[zone] for zone in HEAT_ZONES])
+    steel = Steel(
+        start_c=np.full(N, 25.0),
+        shear_c=lambda t: 0.0,
+        heater=only_zone("Z3", 2 / 3, 1.0, 4 * 3600),
+        stuck=only_zone("ADAPTER", 1, 0, 7.8 * 3600),
+        cooling=only_zone("ADAPTER", 0.0, 1.0, 7.8 * 3600),
+        sets=lambda t: np.where((t > 3 * 3600) & (t < 6 * 3600), 25.0, sets),
+    )
+    s = heated(9 * 3600, steel)
+    s.stop(0, 9 * 3600)
+    return s.world(HEAT_RECIPE)

@@ -8,6 +8,7 @@ import pytest
 from monitor.conditions.feeder_weight_still import FeederWeightStill
 from tests.monitor.conditions.told import Story, only, seconds, told, twin
 from tests.monitor.scripted_world import Script
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
 
 LOG_S, FROM, TO = 3000, 900, 1500
 
@@ -102,3 +103,13 @@ def test_a_rate_that_is_gone_promises_nothing() -> None:
     s.put("feeder_rate:F2", FROM - 60, LOG_S, 0.0)
 
     assert told(s, FeederWeightStill()) == []
+
+
+def test_a_shaking_scale_takes_a_longer_window() -> None:
+    """0.2 kg of noise at one reading in ten seconds: a minute's loss of 1 kg is none of it, and nothing is claimed."""
+    line = feeder_line(10.0)
+    s = FeederScript(6 * 3600, cadence_s=10.0)
+    s.even_weight("F2", 400, 0, 6 * 3600)
+    s.x["feeder_weight:F2"] += s.noise(0.2)
+
+    assert told(s, FeederWeightStill(), line=line, recipe=feeder_recipe()) == []

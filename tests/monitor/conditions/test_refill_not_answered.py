@@ -78,3 +78,22 @@ def test_a_feeder_not_wanted_may_be_empty() -> None:
         s.put(f"feeder_{what}:F2", FROM - 100, FROM + 400, 0)
 
     assert told(s, RefillNotAnswered(), HopperRunningEmpty(), recipe=feeder_recipe()) == []
+
+
+def test_where_the_plant_refills_lower_than_the_line_file_says_it_is_believed() -> None:
+    """F1 comes back at 20 kg every time; a level of 24 kg in the line file would cry every seven minutes."""
+    data = feeder_line().model_dump()
+    data["feeder"] = [{**part, "refill_below_kg": 24} if part["name"] == "F1" else part for part in data["feeder"]]
+    found = told(calm(), RefillNotAnswered(), line=Line.model_validate(data), recipe=feeder_recipe())
+
+    assert len(found) <= 3 and all((seconds(f.last.since) or 0) < 1500 for f in found)
+
+
+def test_a_hand_on_the_hopper_teaches_no_level() -> None:
+    s = calm()
+    s.even_weight("F3", 40, 0, 5400)
+    for at in (600, 900, 1200, 1500):
+        s.x["feeder_weight:F3"][s.span(at, at + 20)] += 3
+    s.even_weight("F3", 28, FROM, 5400)
+
+    assert told(s, RefillNotAnswered(), recipe=feeder_recipe()) == []
