@@ -16,7 +16,7 @@ from ingest.account import LIKELY, ReadingAccount
 from ingest.channel_values import ChannelValues
 from ingest.readings import LongReadings, Readings
 
-WINDOW_ROWS, PERIOD = 2048, 16
+WINDOW_ROWS, PERIOD = 1024, 16
 WINDOWS_BEFORE_RARER = 128
 FEWEST = 50
 """Readings and changes below which nothing is said of a channel."""
@@ -129,23 +129,26 @@ class Characters:
         found = seen.character
         found.readings += len(written)
         apart = np.diff(at_ns)
-        every = float(np.median(apart))
+        every = float(apart[0])
+        even = bool((apart == every).all())
+        if not even:
+            every = float(np.median(apart))
         seen.every_s.append(every / 1e9)
-        seen.uneven.append(float(np.mean(np.abs(apart - every) > 0.2 * every)))
+        seen.uneven.append(0.0 if even else float(np.mean(np.abs(apart - every) > 0.2 * every)))
         steps = np.abs(np.diff(written))
         # What is left of a conversion there and back is no change.
-        moved = steps > 1e-9 * np.maximum(np.abs(written[1:]), 1e-3)
+        moved = steps > 1e-9 * max(float(np.abs(written[0])), 1e-3)
         found.changes += int(moved.sum())
         if not moved.any():
             return
         least = float(steps[moved].min())
         found.least_change = min(found.least_change or least, least)
         runs = np.diff(np.flatnonzero(moved))
-        if len(runs) >= 10:
+        if len(runs) >= 10 and found.changes < 0.5 * found.readings:
             usual = float(np.median(runs))
             seen.repeats.append(usual if np.mean(np.abs(runs - usual) <= max(1.0, 0.1 * usual)) > 0.8 else 0.0)
-        some = written[:512] if seen.fits.any() else written[:0]
-        if len(seen.values) < 1000:
+        some = written[:256]
+        if len(seen.values) < 8:
             seen.values.update(np.round(some, 9).tolist())
         multiples = some[None, :] / _STEPS[seen.fits, None]
         off = np.abs(multiples - np.round(multiples))
@@ -155,7 +158,7 @@ class Characters:
 
 def _spikes(values: np.ndarray, steps: np.ndarray) -> int:
     """Single readings far off both neighbours while those agree."""
-    usual = max(float(np.quantile(steps, 0.98)), 1e-12)
+    usual = max(float(np.partition(steps, int(0.98 * (len(steps) - 1)))[int(0.98 * (len(steps) - 1))]), 1e-12)
     if steps.max() <= 5 * usual:
         return 0
     there, back = np.diff(values)[:-1], np.diff(values)[1:]

@@ -26,7 +26,7 @@ FEWEST_EVENTS = 3
 SHARE = 0.6
 """Share of the events of the rarer channel that must lie together."""
 MOST_EVENTS = 2000
-_TO_BE_SAID_S = 2.0
+_TO_BE_SAID_S = 1.0
 
 # (cause, effect, longest lag in s, either may come first by that much). Else the effect never comes first.
 _LINKS: tuple[tuple[str, str, float, bool], ...] = (
@@ -45,6 +45,7 @@ _LINKS: tuple[tuple[str, str, float, bool], ...] = (
     ("screw_speed", "feeder_running", 3.0, True),
     ("melt_pump_speed", "melt_pump_load", 2.0, True),
 )
+_LINK_OF = {(one[0], one[1]): one for one in _LINKS}
 _SEQUENCE = ("feeder_setpoint", "feeder_rate", "feeder_running")
 """After a change of the screw: here it may also be a control that always waits so long."""
 _FAMILIES = {
@@ -72,21 +73,29 @@ class ClockAgreement:
     """
 
     def __init__(self, sources: Sequence[ChannelSource], files: Sequence[str] = ()) -> None:
-        roles = [split_key(source.key)[0] for source in sources]
-        linked = {role for cause, effect, _, _ in _LINKS for role in (cause, effect)}
+        keys = [split_key(source.key) for source in sources]
+        self._groups = list(files) if len(set(files)) > 1 else _groups(sources)
+        # Only channels that have a partner in another group are looked at.
+        self._links = [
+            (a, b, *link[2:])
+            for a, (role, subject) in enumerate(keys)
+            for b, (other, of) in enumerate(keys)
+            if (link := _LINK_OF.get((role, other))) is not None
+            and self._groups[a] != self._groups[b]
+            and (role.split("_")[0] != other.split("_")[0] or subject == of)
+        ]
         self._sources = sources
-        self._rows = np.array([i for i, role in enumerate(roles) if role in linked], np.int64)
+        self._rows = np.array(sorted({i for link in self._links for i in link[:2]}), np.int64)
         sharp = ("_setpoint", "_running", "_auto")
-        self._sharp = np.array([roles[i].endswith(sharp) for i in self._rows], bool)
+        self._sharp = np.array([keys[i][0].endswith(sharp) for i in self._rows], bool)
         self._at: list[list[float]] = [[] for _ in self._rows]
         self._step_s = 1.0
         self._fresh = np.zeros(len(self._rows), np.int64)
         self._cells = 0
-        self._groups = list(files) if len(set(files)) > 1 else _groups(sources)
 
     def add(self, block: Block) -> None:
         """The next Block of the log. Changes just after its start are not seen."""
-        if not len(self._rows) or len(set(self._groups)) < 2:
+        if not len(self._rows):
             return
         self._step_s = block.step / 1e9
         self._cells += block.n
@@ -98,18 +107,13 @@ class ClockAgreement:
     def close(self, account: ReadingAccount) -> None:
         """The log is at its end: what can be said goes to the account."""
         apart: dict[tuple[str, str], list[_Apart]] = {}
-        roles = [split_key(self._sources[i].key) for i in self._rows]
-        for a, (role, subject) in enumerate(roles):
-            for b, (other, of) in enumerate(roles):
-                link = next((one for one in _LINKS if one[:2] == (role, other)), None)
-                one, two = self._groups[self._rows[a]], self._groups[self._rows[b]]
-                same_kind = role.split("_")[0] == other.split("_")[0]
-                if link is None or one == two or (same_kind and subject != of):
-                    continue
-                causal = not (role.startswith("screw") and other in _SEQUENCE)
-                found = self._apart(a, b, link[2], link[3], causal)
-                if found is not None:
-                    apart.setdefault((one, two), []).append(found)
+        place = {int(row): i for i, row in enumerate(self._rows)}
+        for a, b, lag_s, either_first in self._links:
+            role, other = (split_key(self._sources[i].key)[0] for i in (a, b))
+            causal = not (role.startswith("screw") and other in _SEQUENCE)
+            found = self._apart(place[a], place[b], lag_s, either_first, causal)
+            if found is not None:
+                apart.setdefault((self._groups[a], self._groups[b]), []).append(found)
         for (one, two), pairs in apart.items():
             self._say(account, one, two, pairs)
 

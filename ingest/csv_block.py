@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.csv as arrow_csv
 
 from ingest import account as reasons
-from ingest.account import ReadingAccount, SetAside
+from ingest.account import GUESS, ReadingAccount, SetAside
 from ingest.arrow_compute import pc
 from ingest.csv_dialect import Dialect
 from ingest.errors import BadLog
@@ -103,7 +103,7 @@ class BlockParser:
         try:
             block.decode()
         except UnicodeDecodeError:
-            self._account.assume(f"{self._file}: letters that are not UTF-8 are read as cp1252")
+            self._account.assume(f"{self._file}: letters that are not UTF-8 are read as cp1252", GUESS)
             lines = {i: _as_utf8(line) for i, line in lines.items()}
         return {i: line for i, line in lines.items() if line.strip(b" ")}
 

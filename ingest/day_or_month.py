@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pyarrow as pa
 
-from ingest.account import ReadingAccount
+from ingest.account import GUESS, LIKELY, SURE, ReadingAccount
 from ingest.errors import BadLog
 from ingest.raw_rows import Log, Seen
 from ingest.stamp_text import DAY_FIRST, MONTH_FIRST, SECOND, StampForm, decode
@@ -73,14 +73,16 @@ def _decide(log: Log, reader: TimeReader, account: ReadingAccount) -> tuple[Stam
         if len(against):
             other = seen[against[0]]
             sentence += f", though row {log.row_of(other)} ('{other.text}') fits only the other order"
-        account.assume(sentence)
+        account.assume(sentence, LIKELY if len(against) else SURE)
         return form, first
     both = day_ok & month_ok
     form = _by_course(log, days[both], months[both], account)
     if form is not None:
         return form, first
     if _HALF_DAY_MARK.search(first.text):
-        account.assume(f"{log.path}: dates are taken as month first, as is usual with AM and PM ('{first.text}')")
+        account.assume(
+            f"{log.path}: dates are taken as month first, as is usual with AM and PM ('{first.text}')", GUESS
+        )
         return MONTH_FIRST, first
     if re.match(r"\d{1,2}\.\d{1,2}\.", first.text):
         account.assume(f"{log.path}: dates are taken as day first, as is usual with points ('{first.text}')")
@@ -114,6 +116,6 @@ def _by_every_row(log: Log, reader: TimeReader, account: ReadingAccount) -> Stam
             if only.any():
                 place = int(np.argmax(only))
                 row, text = rows.numbers[place], texts[place].as_py()
-                account.assume(f"{log.path}: dates are {_WORDS[form]}, seen on row {row} ('{text}')")
+                account.assume(f"{log.path}: dates are {_WORDS[form]}, seen on row {row} ('{text}')", SURE)
                 return form
     return None

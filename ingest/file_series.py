@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ingest.account import ReadingAccount
+from ingest.account import SURE, ReadingAccount
 from ingest.clock import LOOK_AHEAD_ROWS, Clock
 from ingest.mapping import LogMapping
 from ingest.open_log import columns_of
@@ -49,11 +49,11 @@ def in_order(
 ) -> FileInOrder:
     """A file as it can be read oldest row first; says so where that is not how it is written."""
     if runs_backwards(log, times, mapping):
-        account.assume(f"{log.path}: the newest row comes first; the log is read from its end")
+        account.assume(f"{log.path}: the newest row comes first; the log is read from its end", SURE)
         log = ReversedLog(log, *columns_in(log, times, mapping, quality))
     by_tag = may_stand_tag_by_tag(log, times, mapping) and stands_tag_by_tag(_times_and_tags(log, times, mapping))
     if by_tag:
-        account.assume(f"{log.path}: the rows stand tag by tag; they are sorted by time")
+        account.assume(f"{log.path}: the rows stand tag by tag; they are sorted by time", SURE)
     return FileInOrder(log, times, by_tag, quality=quality)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from ingest.account import ReadingAccount
+from ingest.account import SURE, ReadingAccount
 from ingest.csv_log import BLOCK_BYTES, CsvLog
 from ingest.errors import BadLog, NotThisLine, missing_columns
 from ingest.log_file import LogFile
@@ -55,7 +55,7 @@ def open_logs(
                 first_error = first_error or error
                 if len(parts) == 1 or not isinstance(error, NotThisLine):
                     raise
-                account.assume(f"{part.name} is left out: {error.reason}")
+                account.assume(f"{part.name} is left out: {error.reason}", SURE)
                 continue
             logs.append(log)
     if not logs:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ingest.account import ReadingAccount
+from ingest.account import GUESS, ReadingAccount
 from ingest.mapping import LogMapping
 from ingest.quality import CLASSIC, OPC_UA, scheme_of
 from ingest.raw_rows import Log
@@ -32,7 +32,8 @@ def find_scheme(logs: Sequence[Log], mapping: LogMapping, account: ReadingAccoun
         account.assume(f"{logs[0].path}: numbers in '{column}' are {scheme}")
         return scheme
     if schemes:
-        account.assume(f"{logs[0].path}: numbers in '{column}' are mixed; they are taken as {CLASSIC} up to 65535")
+        mixed = f"{logs[0].path}: numbers in '{column}' are mixed; they are taken as {CLASSIC} up to 65535"
+        account.assume(mixed, GUESS)
         return CLASSIC
     if zeros:
         account.assume(f"{logs[0].path}: all numbers in '{column}' are 0, which is taken as good ({OPC_UA})")

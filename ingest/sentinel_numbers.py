@@ -1,4 +1,4 @@
-"""Numbers that stand for 'no reading' although they look like readings: 32767, -9999, 6553.5, the top of a couple's range.
+"""Numbers that stand for 'no reading' although they look like readings: 32767, -9999, 6553.5, 1e30.
 
 A number is taken as 'no reading' by itself only where both hold: it is one that loggers, controllers and transmitters
 are known to write in the place of a reading, and no sensor of its role could show it. Everything else is left alone;
@@ -10,17 +10,21 @@ from __future__ import annotations
 
 import numpy as np
 
-KNOWN_NUMBERS: tuple[float, ...] = (
+UNMISTAKABLE: tuple[float, ...] = (
     # Largest and smallest of 16 and 32 bits, plain and with one or two decimals.
     *(32767.0, 32766.0, -32768.0, -32767.0, 65535.0, 65534.0, 2147483647.0, -2147483648.0, 4294967295.0),
-    *(3276.7, 3276.6, -3276.8, -3276.7, 6553.5, 6553.4, 327.67, -327.68, 655.35),
+    *(3276.7, 3276.6, -3276.8, -3276.7, 6553.5, 6553.4, -327.68),
     # Nines.
-    *(-999.0, -999.9, -999.99, -999.25, -9999.0, -9999.9, -99999.0, -999999.0),
-    *(999.0, 999.9, 999.99, 9999.0, 9999.9, 99999.0, 999999.0, 8888.0, 88888.0, 7777.0),
-    # What an open couple or resistance is read as: the upper end of the range of types J, K, N, R, S, and Pt100.
-    *(760.0, 850.0, 870.0, 900.0, 1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1600.0, 1760.0, 1768.0),
+    *(-999.0, -999.9, -999.99, -999.25, -9999.0, -9999.9, -99999.0, -999999.0, 9999.0, 9999.9, 99999.0, 999999.0),
     # The largest of a 32-bit and a 64-bit float and fill values of data sets are beyond BEYOND anyway.
 )
+"""Where impossible, these are no readings, even in a unit that is given wrongly."""
+OTHER_KNOWN: tuple[float, ...] = (
+    *(327.67, 655.35, 999.0, 999.9, 999.99, 8888.0, 88888.0, 7777.0),
+    # What an open couple or resistance is read as: the upper end of the range of types J, K, N, R, S, and Pt100.
+    *(760.0, 850.0, 870.0, 900.0, 1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1600.0, 1760.0, 1768.0),
+)
+"""Also written in the place of a reading, but a reading in another unit could pass through them."""
 BEYOND = 1e9
 """A number this large where it is impossible is no slip of a decimal mark but a fill value: 1e30, 3.4e38."""
 
@@ -46,13 +50,22 @@ def possible_range(unit: str) -> tuple[float, float]:
     return _POSSIBLE.get(unit, (-np.inf, np.inf))
 
 
+def is_unmistakable(number: float) -> bool:
+    """Whether an impossible number is no reading at all; float32 is exact enough to tell."""
+    return abs(number) >= BEYOND or _is_one_of(number, UNMISTAKABLE)
+
+
 def is_known(number: float) -> bool:
-    """Whether a number is one that is written in the place of a reading; float32 is exact enough to tell."""
-    return abs(number) >= BEYOND or any(abs(number - known) <= 1e-6 * abs(known) for known in KNOWN_NUMBERS)
+    """Whether a number is one that is written in the place of a reading."""
+    return is_unmistakable(number) or _is_one_of(number, OTHER_KNOWN)
+
+
+def _is_one_of(number: float, numbers: tuple[float, ...]) -> bool:
+    return any(abs(number - known) <= 1e-6 * abs(known) for known in numbers)
 
 
 def without_sentinels(numbers: np.ndarray, low: float, high: float) -> tuple[np.ndarray, dict[float, int]]:
-    """Numbers float64 shape (n,) with NaN for those that plainly stand for 'no reading', and how often each stood there.
+    """Numbers float64 shape (n,) with NaN for those that plainly are none, and how often each was there.
 
     low, high: what is possible at all, in the unit of the numbers.
     """
@@ -63,7 +76,7 @@ def without_sentinels(numbers: np.ndarray, low: float, high: float) -> tuple[np.
         return numbers, {}
     impossible = (numbers < low) | (numbers > high)
     found, counts = np.unique(numbers[impossible], return_counts=True)
-    taken = {float(number): int(n) for number, n in zip(found, counts, strict=True) if is_known(float(number))}
+    taken = {float(number): int(n) for number, n in zip(found, counts, strict=True) if is_unmistakable(float(number))}
     if not taken:
         return numbers, {}
     return np.where(impossible & np.isin(numbers, list(taken)), np.nan, numbers), taken

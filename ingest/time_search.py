@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 import pyarrow as pa
 
-from ingest.account import ReadingAccount
+from ingest.account import LIKELY, SURE, ReadingAccount
 from ingest.day_or_month import decide_order
 from ingest.errors import BadLog, missing_columns
 from ingest.mapping import LogMapping
@@ -159,7 +159,7 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
             hint="Export a time column, or give time_columns in [log] of the line file.",
         )
     others = f" (it could also be {', '.join(repr(name) for name in stamps[1:4])})" if stamps[1:] else ""
-    account.assume(f"{log.path}: time is taken from column '{stamps[0]}'{others}")
+    account.assume(f"{log.path}: time is taken from column '{stamps[0]}'{others}", LIKELY if others else SURE)
     return (stamps[0],)
 
 

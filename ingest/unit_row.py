@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ingest.account import ReadingAccount
+from ingest.account import SURE, ReadingAccount
 from ingest.mapping import LogMapping
 from ingest.raw_rows import Log
 from ingest.roles import RELATIVE
@@ -24,5 +24,6 @@ def compare_units(log: Log, mapping: LogMapping, account: ReadingAccount) -> Non
         if conversion.scale != 1 or conversion.offset != 0:
             account.assume(
                 f"{log.path}: for '{source.tag}' the log gives '{written}', the line file says '{source.unit}'; "
-                "the line file counts"
+                "the line file counts",
+                SURE,
             )

@@ -24,6 +24,7 @@ from monitor.explains import (
     NEAR_BY,
     OF_ONE_FEEDER,
     RECOVERING,
+    RECOVERS_SLOWLY,
     RECOVERY_S,
     TEMPERATURES,
     too_large_for,
@@ -172,7 +173,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return cause["ended"] is None and since >= cause["since"] + BACKS_UP_AFTER_S * NS
     if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + dated_late_s(name) * NS:
         return False
-    slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if condition in RECOVERING else 0
+    recovers = condition in RECOVERING and name in RECOVERS_SLOWLY
+    slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if recovers else 0
     if cause["ended"] is not None and since > cause["ended"] + slow * NS:
         return False
     if too_large_for(cause["moved"], effect["moved"]):

@@ -66,8 +66,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", *FEED_LOST),
     "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
     "rate_not_weight": ("recipe_window", "drift"),
-    "wrong_material": ("scale_wrong", "feed_factor_moved", "recipe_window", "drift"),
-    "scale_wrong": ("wrong_material", "feed_factor_moved", "starved", "flooded", "recipe_window", "drift"),
+    "wrong_material": ("scale_wrong", "feed_factor_moved", "sme_off", "recipe_window", "drift"),
+    "scale_wrong": ("wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "recipe_window", "drift"),
     "feed_factor_moved": ("feeder_drive_near_limit",),
     "feeder_drive_near_limit": ("feeder_off_target",),
     "feeder_off_target": ("starved", "flooded", "composition_at_die", "share_wrong", "recipe_window", "drift"),
@@ -143,6 +143,9 @@ OF_ONE_FEEDER = (
     "feeder_off_target",
 )  # fmt: skip
 """What one feeder does explains what the same feeder does, not another's trouble."""
+
+RECOVERS_SLOWLY = (*OF_ONE_FEEDER, "starved", "flooded", "share_wrong", "setpoint_not_recipe")
+"""Causes after whose end feed and composition still swing; a pressure or a sensor is back at once."""
 
 RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window")
 RECOVERY_S = 300

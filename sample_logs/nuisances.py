@@ -103,7 +103,8 @@ def soaked_s(plant: Plant) -> float:
     zone = plant.parameters.zone
     rise = np.minimum((plant.nominal.zone_c - HALL_C) / (zone.gain_c_pct * zone.limit_pct), 0.95)
     hold_s = 60.0 * float(plant.recipe["recipe"]["hot_hold_min"])
-    return float((-np.log1p(-rise) * zone.tau_s).max()) + max(LEAST_SOAK_S, SOAK_OF_HOLD * hold_s)
+    creeps_s = 1.5 * float(plant.parameters.control.ti_s.max())
+    return float((-np.log1p(-rise) * zone.tau_s).max()) + creeps_s + max(LEAST_SOAK_S, SOAK_OF_HOLD * hold_s)
 
 
 def second_recipe(plant: Plant, hotter_c: float, rate_part: float) -> dict:

@@ -19,7 +19,10 @@ def check(
         Path | None, typer.Option("--schedule", help="CSV with start, lot, recipe, where the log does not say.")
     ] = None,
     out: Annotated[
-        Path | None, typer.Option("--out", help="Folder for findings.csv, findings.json, account.json, journal.sqlite.")
+        Path | None,
+        typer.Option(
+            "--out", help="Folder for findings.csv, findings.json, account.json, set_aside.csv, journal.sqlite."
+        ),
     ] = None,
     reference: Annotated[
         list[Path] | None, typer.Option("--reference", help="Reference learned by 'evenmelt learn'; one a line.")
@@ -50,5 +53,5 @@ def check(
     for said in no_longer_holds(settings):
         paper.print(said, highlight=False)
     if out is not None:
-        paper.print(f"\nWritten to {out}: findings.csv, findings.json, account.json, journal.sqlite")
+        paper.print(f"\nWritten to {out}: findings.csv, findings.json, account.json, set_aside.csv, journal.sqlite")
     raise typer.Exit(FINDINGS if any(one.findings for one in checked) else CLEAN)

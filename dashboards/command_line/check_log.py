@@ -15,6 +15,7 @@ from dashboards.command_line.progress import shown_progress
 from dashboards.command_line.settings_given import Settings
 from ingest.account import ReadingAccount
 from ingest.read_log import read_blocks
+from ingest.set_aside_list import ListingAccount, write_set_aside
 from monitor.core import Monitor
 from monitor.findings_table import write_findings_csv, write_findings_json, write_whole
 from monitor.journal import Journal
@@ -61,6 +62,8 @@ def check_logs(
         write_findings_csv(out / "findings.csv", found, ends)
         write_findings_json(out / "findings.json", found, ends)
         accounts = {one.line.name: one.account.as_dict() for one in checked}
+        listing = [(one.line.name, one.account) for one in checked if isinstance(one.account, ListingAccount)]
+        write_set_aside(out / "set_aside.csv", listing)
         write_whole(out / "account.json", json.dumps(accounts, indent=1, ensure_ascii=False) + "\n")
     return checked
 
@@ -74,7 +77,7 @@ def _check_line(
     span: ArchiveSpan | None,
 ) -> CheckedLine:
     line, schedule = settings.lines[number], settings.schedules[number]
-    account = ReadingAccount()
+    account = ListingAccount()
     # Opening the log finds most of what can be wrong with it; the journal is not touched before.
     if span is None:
         blocks = read_blocks(logs, line.mapping(), account, progress=progress)

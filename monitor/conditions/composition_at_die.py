@@ -94,10 +94,10 @@ class CompositionAtDie(FeederRule):
         )
         near = np.where(np.isnan(recipe), np.nan, near)
         sure, weighed = self._sure(state, share, view, subjects, after, ctx)
-        near = np.fmax(near, self.scatters * scatter) + 2 * (sure - weighed)
+        plain, near = near, np.fmax(near, self.scatters * scatter) + 2 * (sure - weighed)
         off = np.abs(share - recipe)
         on, level = levels_above(state["on"], off, (near, 2 * near), 0.3 * near, np.broadcast_to(armed, off.shape))
-        level[~feeder_signals.leading(off / near) & (level > 0)] = 0
+        level[~feeder_signals.leading(off / plain) & (level > 0)] = 0
         with np.errstate(invalid="ignore"):
             out = off >= near
         total = np.zeros(view.n)
@@ -120,7 +120,7 @@ class CompositionAtDie(FeederRule):
             "total": kilograms[:, -1].copy() if view.n else state["total"],
             "mark": mark_state,
         }
-        return after, Judged(level, off / near, facts)
+        return after, Judged(level, off / plain, facts)
 
     @staticmethod
     def _sure(

@@ -135,7 +135,14 @@ class FeederBridged:
                 feeder_signals.what_losing_it_does(subject, ctx),
             ),
             cautions.MOVING,
+            self._moved(feeder.effect_on_torque, facts),
         )
+
+    @staticmethod
+    def _moved(effect: str, facts: dict[str, float]) -> dict[str, float]:
+        """How far the whole feed fell, ln: it bounds what follows from it. Of an oil, torque goes the other way."""
+        lost = facts["share"] / 100 * (1 - facts["rate"] / facts["wanted"])
+        return {"rate": float(np.log(1 - lost))} if effect == "raises" and 0 <= lost < 0.98 else {}
 
     def _causes(
         self, subject: str, facts: dict[str, float], climbs: bool, empty: bool, ctx: Context

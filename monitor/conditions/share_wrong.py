@@ -97,9 +97,9 @@ class ShareWrong:
         after: State = {}
         minute, after["minute"] = window_mean(state["minute"], rates, ctx.cells(60), ctx.cells(40))
         scatter, after["scatter"] = feeder_signals.minute_scatter(state["scatter"], _shares(minute), ctx)
-        near = np.fmax(near, SCATTERS * scatter)
+        plain, near = near, np.fmax(near, SCATTERS * scatter)
         on, level = levels_above(state["on"], off, (near, 2 * near), 0.3 * near, np.broadcast_to(armed, off.shape))
-        level[~feeder_signals.leading(off / near) & (level > 0)] = 0
+        level[~feeder_signals.leading(off / plain) & (level > 0)] = 0
         wanted = view.rows("feeder_setpoint", subjects)
         told = np.zeros(view.n)
         for row in wanted:
@@ -112,7 +112,7 @@ class ShareWrong:
             "told_share": 100 * wanted / np.where(told > 0, told, np.nan),
             "near": np.broadcast_to(near, share.shape),
         }
-        return {**after, "rates": past, "rounding": rounding, "on": on}, Judged(level, off / near, facts)
+        return {**after, "rates": past, "rounding": rounding, "on": on}, Judged(level, off / plain, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Share against recipe; whether the feeder follows its set-point."""

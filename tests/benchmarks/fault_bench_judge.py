@@ -14,6 +14,7 @@ from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, findings
 from sample_logs.fault_scenes import scene_of
+from sample_logs.scenario import DEFAULT_START_NS
 from sample_logs.simulate import SimulatedRuns
 from tests.benchmarks.fault_bench_answers import (
     EARLY_S,
@@ -23,7 +24,7 @@ from tests.benchmarks.fault_bench_answers import (
     first_cause_right,
     in_time,
 )
-from tests.benchmarks.fault_bench_cases import RUN_S, Batch, Case
+from tests.benchmarks.fault_bench_cases import RUN_S, Batch, BenchPlant, Case
 from tests.benchmarks.fault_bench_visible import stands_out_s
 
 SAME_S = 180.0
@@ -89,7 +90,7 @@ def judge_batch(batch: Batch, logs: Sequence[str]) -> tuple[list[Outcome], list[
         free = {key: said_in(seen, run) for key, run in place.items()}
         cleans += [
             Clean(p.seed, p.number, p.whole.kind, log, RUN_S / 3600.0,
-                  tuple(f"{f.last.condition} {f.last.channel}" for f in free[p.number, scene][0] if counts(f)),
+                  tuple(f"{f.last.condition} {f.last.channel}" for f in free[p.number, scene][0] if counts(f) and not _no_data(f, p)),
                   free[p.number, scene][1])
             for p, scene in batch.free if scene == "steady"
         ]  # fmt: skip
@@ -119,6 +120,13 @@ def counts(finding: Finding) -> bool:
     return finding.last.priority < 4 and not finding.last.part_of
 
 
+def _no_data(finding: Finding, plant: BenchPlant) -> bool:
+    """Whether it says that there is no data while there is none: right, not false."""
+    at = (finding.last.since - DEFAULT_START_NS) / NS
+    gaps = (e for e in plant.events if e.kind == "gap")
+    return finding.last.family == "data" and any(e.at_s - 60.0 <= at <= e.at_s + e.duration_s for e in gaps)
+
+
 def _outcome(case: Case, log: str, runs: SimulatedRuns, run: int, free: list[Finding], possible_s: float) -> Outcome:
     fault, whole = case.fault, case.plant.whole
     truth = runs.truth(run)[0]
@@ -137,6 +145,7 @@ def _outcome(case: Case, log: str, runs: SimulatedRuns, run: int, free: list[Fin
     first = heard[0] if heard else None
     fed = [f.last.family for f in said if f.last.family in ("starved", "flooded") and in_time(f, start, end)]
     waits = 60.0 * float(whole.recipe["recipe"]["hot_hold_min"]) if fault.kind == "hot_hold" else 0.0
+    waits = waits if waits < (end - start) / NS else np.inf  # the run ends before the allowed minutes are over
     return Outcome(
         case.plant.seed, case.plant.number, fault.kind, whole.kind, log, case.size, fault.severity, fault.subject,
         whole.cadence_s, max(possible_s, waits), bool(accepted), bool(accepted) and accepted[0].last.priority == 4

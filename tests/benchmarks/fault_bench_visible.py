@@ -13,6 +13,8 @@ from sample_logs.plant import Plant
 
 FALLING = ("feeder_weight", "hopper_level", "packed_total", "scrap_total")
 """Read by their slope: they run down and are filled up, the same in both runs or not."""
+IN_THE_LOG = ("data_stopped", "controller_stale")
+"""The plant goes on and its log does not: nothing to see for max(5 s, three times the cadence)."""
 SAMPLES_OUT, MINUTES_OUT = 4.0, 3.0
 """A channel stands out when two samples in a row, or one minute's mean, are so many scatters away; own choice."""
 
@@ -22,6 +24,8 @@ def stands_out_s(plant: Plant, fault: Fault, with_it: np.ndarray, without: np.nd
 
     with_it, without: readings of the two runs, [reading, channel of the log].
     """
+    if fault.kind in IN_THE_LOG:
+        return max(5.0, 3.0 * plant.cadence_s)
     first = round(fault.start_s / plant.cadence_s)
     first_seen = np.inf
     for c, key in enumerate(plant.channels):

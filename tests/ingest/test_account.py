@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import tempfile
 from pathlib import Path
@@ -155,3 +156,55 @@ def test_the_message_of_a_bad_log() -> None:
     error = BadLog("a.csv", "is wrong", row=3, column="P", hint="Mend it.")
     assert str(error) == "a.csv, row 3, column 'P': is wrong. Mend it."
     assert str(BadLog("a.csv", "is wrong")) == "a.csv: is wrong."
+
+
+def test_every_file_has_an_account_of_its_own(tmp_path: Path) -> None:
+    first, second = steady(50), steady(90)[60:]
+    damaged = csv_text(first, ("T1", "P die", "SP1"), Style()).splitlines()
+    damaged[10] = "soon,1,2,3"
+    damaged[20] = damaged[19]
+    (tmp_path / "a.csv").write_text("\n".join(damaged) + "\n")
+    paths = [tmp_path / "a.csv", write_csv(tmp_path / "b.csv", second)]
+    _, account = read(paths)
+    one, other = account.as_dict()["files"]
+    assert (one["rows"], one["rows_accepted"], one["set_aside_by_reason"]) == (50, 49, {"no readable time": 1})
+    assert (one["duplicates"], one["gaps"]) == (1, 0)
+    assert (other["rows"], other["rows_accepted"], other["set_aside_by_reason"]) == (30, 30, {})
+    assert (other["duplicates"], other["gaps"]) == (0, 1)
+    for name, total in (("rows_accepted", account.rows_accepted), ("duplicates", account.duplicates)):
+        assert one[name] + other[name] == total
+    assert not set(account.as_dict()) & {"aside_of", "gaps_of"}
+
+
+def test_every_assumption_says_how_sure_it_is(tmp_path: Path) -> None:
+    path = write_csv(tmp_path / "log.csv", steady(20), style=Style(";", ",", time="day first", preamble=("Line 1",)))
+    _, account = read(path, mapping(time_columns=()))
+    assert account.assumptions
+    assert set(account.how_sure) == {*account.assumptions, *account.noticed}
+    assert set(account.how_sure.values()) <= {"sure", "likely", "a guess"}
+
+
+def test_all_rows_set_aside_are_written_out(tmp_path: Path) -> None:
+    """Far more than are listed in the account, from several files and reasons; places are those of an editor."""
+    from ingest.set_aside_list import ListingAccount, write_set_aside
+
+    lines = csv_text(steady(600), ("T1", "P die", "SP1"), Style()).splitlines()
+    wrong = {}
+    for i in range(1, 600, 2):
+        wrong[i + 1] = "no readable time" if i % 3 else "wrong number of columns"
+        lines[i] = "soon,1,2,3" if i % 3 else lines[i] + ",9,9"
+    (tmp_path / "a.csv").write_text("\n".join(lines) + "\n")
+    other = csv_text(steady(900)[700:], ("T1", "P die", "SP1"), Style()).splitlines()
+    other[100:150] = ["x"] * 50
+    (tmp_path / "b.csv").write_text("\n".join(other) + "\n")
+    account = ListingAccount()
+    for _ in read_blocks([tmp_path / "a.csv", tmp_path / "b.csv"], mapping(), account):
+        pass
+    assert write_set_aside(tmp_path / "out.csv", [("L1", account)]) == account.rows_set_aside == 350
+    with (tmp_path / "out.csv").open(newline="") as file:
+        head, *rows = csv.reader(file)
+    assert head == ["line", "file", "row", "reason", "as written"]
+    a = {int(row[2]): row[3] for row in rows if row[1].endswith("a.csv")}
+    assert a == wrong
+    assert all(row[4] == lines[int(row[2]) - 1] for row in rows if row[1].endswith("a.csv"))
+    assert [int(row[2]) for row in rows if row[1].endswith("b.csv")] == list(range(101, 151))

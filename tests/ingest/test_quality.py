@@ -28,8 +28,30 @@ OPC_UA_CODES = [
     (0x808C0000, BAD),  # BadSensorFailure
     (0x808D0000, BAD),  # BadOutOfService
 ]
-# The classic quality byte, value from memory: bits 7 and 6.
-CLASSIC_CODES = [(0, BAD), (4, BAD), (24, BAD), (64, UNCERTAIN), (84, UNCERTAIN), (192, GOOD), (216, GOOD)]
+# The classic quality byte, value from memory: quality in bits 7 and 6, sub-status in bits 5 to 2, limit in bits 1 and 0
+# (0 none, 1 low, 2 high, 3 constant), the maker's own in the high byte; only bits 7 and 6 tell good from bad.
+CLASSIC_CODES = [
+    (0, BAD),  # not specific
+    (4, BAD),  # configuration error
+    (8, BAD),  # not connected
+    (12, BAD),  # device failure
+    (16, BAD),  # sensor failure
+    (20, BAD),  # last known value
+    (24, BAD),  # communication failure
+    (28, BAD),  # out of service
+    (64, UNCERTAIN),  # not specific
+    (68, UNCERTAIN),  # last usable value
+    (80, UNCERTAIN),  # sensor not accurate
+    (84, UNCERTAIN),  # engineering units exceeded
+    (88, UNCERTAIN),  # sub-normal
+    (192, GOOD),  # not specific
+    (216, GOOD),  # local override
+    (17, BAD),  # sensor failure, low limited
+    (86, UNCERTAIN),  # units exceeded, high limited
+    (195, GOOD),  # constant
+    (0x1200 + 192, GOOD),  # with a byte of the maker's own
+    (0x0100 + 24, BAD),
+]
 # Sparkplug payload specification, section 'Quality Codes'.
 SPARKPLUG_CODES = [(0, BAD), (192, GOOD), (500, BAD)]
 WORDS = [
@@ -39,6 +61,19 @@ WORDS = [
     ("bad", BAD),
     ("Uncertain", UNCERTAIN),
     ("STALE", BAD),
+    ("UncertainLastUsableValue", UNCERTAIN),
+    ("BAD_NOT_CONNECTED", BAD),
+    ("Good, local override", GOOD),
+    # A number beside words, as exports for people have it: the words count.
+    ("192 (Good)", GOOD),
+    ("0 - Bad", BAD),
+    ("64: Uncertain", UNCERTAIN),
+    # Status signals of NAMUR NE 107: failure and function check are invalid, out of specification is uncertain,
+    # maintenance required is valid.
+    ("Failure", BAD),
+    ("Function check", BAD),
+    ("Out of specification", UNCERTAIN),
+    ("Maintenance required", GOOD),
 ]
 
 
@@ -56,6 +91,9 @@ def test_opc_ua() -> None:
     assert qualities([hex(code) for code in codes], OPC_UA) == list(wanted)
     # Flags in the low 16 bits do not change the meaning; signed numbers are what some exports make of them.
     assert qualities([code | 0x0480 for code in codes], OPC_UA) == list(wanted)
+    # Limit bits 9 and 8 (OPC 10000-8, 7.3.3: 01 low, 10 high, 11 constant) with the bit that says they are there.
+    for limit in (0x0500, 0x0600, 0x0700):
+        assert qualities([code | limit for code in codes], OPC_UA) == list(wanted)
     assert qualities([code - (1 << 32) if code >> 31 else code for code in codes], OPC_UA) == list(wanted)
 
 

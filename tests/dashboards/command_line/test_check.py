@@ -133,7 +133,8 @@ def test_a_log_with_a_hot_zone(tmp_path, run):
 
     expected = judged(tmp_path)
     assert (code, err) == (1, "")
-    assert sorted(os.listdir(out_folder)) == ["account.json", "findings.csv", "findings.json", "journal.sqlite"]
+    written = ["account.json", "findings.csv", "findings.json", "journal.sqlite", "set_aside.csv"]
+    assert sorted(os.listdir(out_folder)) == written
     with (out_folder / "findings.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
     assert [row["id"] for row in rows] == [finding.last.finding for finding in findings(expected)]

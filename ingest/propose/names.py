@@ -1,0 +1,144 @@
+"""Takes a tag name apart: which concepts its words stand for, which numbers it carries, which unit."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from ingest.propose.unit_in_name import CONCEPT_OF, known_unit, unit_behind
+from ingest.propose.vocabulary import vocabulary
+
+_WORD = re.compile(r"[A-ZÀ-ÖØ-Þ]+(?=[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ])|[A-ZÀ-ÖØ-Þ]?[a-zß-öø-ÿ]+|[A-ZÀ-ÖØ-Þ]+|\d+|%|[^\W\d_]+")
+_QUANTITIES = frozenset(CONCEPT_OF.values()) | {
+    "output", "load", "level", "refill", "gravimetric", "running", "auto", "dew_point", "heating", "cooling", "none",
+}  # fmt: skip
+SUBJECTS = ("zone", "die", "adapter", "screen", "feeder", "stuffer", "vent", "melt", "pump", "throat", "gearbox")
+_MOST_READINGS = 12
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way to understand a tag name.
+
+    concepts: what it speaks of. weak: those of them that a single letter says. unknown: words not understood.
+    numbers: each with the concept right before it, '' where there is none, in the order of the name.
+    """
+
+    concepts: frozenset[str]
+    weak: frozenset[str]
+    unknown: tuple[str, ...]
+    numbers: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class TagName:
+    """A tag name taken apart. readings: ways to understand it, the first meaning of every word first.
+
+    unit: as written, from the name or the header rows. unit_firm: it can hardly be anything else.
+    """
+
+    tag: str
+    tokens: tuple[str, ...]
+    readings: tuple[Reading, ...]
+    unit: str
+    unit_firm: bool
+
+    @property
+    def quantity(self) -> str:
+        """Of the unit, '' where there is none."""
+        return known_unit(self.unit) if self.unit else ""
+
+
+def tokens_of(name: str) -> tuple[str, ...]:
+    """Words and numbers of a name: 'Machine1.MotorRPM' is Machine, 1, Motor, RPM."""
+    return tuple(_WORD.findall(name))
+
+
+def read_names(tags: Sequence[str], units: dict[str, str] | None = None) -> list[TagName]:
+    """Every tag taken apart. units: from the rows below the header, by tag."""
+    units = units or {}
+    found = [unit_behind(tag) for tag in tags]
+    every = [tokens_of(one.rest) or tokens_of(tag) for one, tag in zip(found, tags, strict=True)]
+    leading = _common_start(every)
+    often = Counter(token.casefold() for tokens in every for token in set(tokens))
+    common = {token for token, count in often.items() if len(tags) > 4 and count > 0.6 * len(tags)}
+    names = []
+    for tag, one, tokens in zip(tags, found, every, strict=True):
+        given = units.get(tag, "").strip()
+        unit, firm = (given, True) if given and known_unit(given) else (one.unit, one.firm)
+        readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "")
+        names.append(TagName(tag, tokens, readings, unit, firm))
+    return names
+
+
+def _common_start(every: Sequence[tuple[str, ...]]) -> int:
+    """How many leading words say nothing, as all names have them."""
+    if len(every) < 3:
+        return 0
+    words, count = vocabulary(), 0
+    while all(len(tokens) > count + 1 and tokens[count] == every[0][count] for tokens in every):
+        meanings = words.meanings(every[0][count])
+        if any(concept not in ("neutral", "none") for meaning in meanings for concept in meaning):
+            break
+        count += 1
+    return count
+
+
+def _readings(tokens: tuple[str, ...], common: set[str], quantity: str) -> tuple[Reading, ...]:
+    words = vocabulary()
+    choices: list[tuple[tuple[str, ...], ...]] = []
+    for place, token in enumerate(tokens):
+        if token.isdigit():
+            choices.append(((token,),))
+            continue
+        meanings = words.meanings(token)
+        if not meanings and len(token) == 1:
+            followed = place + 1 < len(tokens) and tokens[place + 1].isdigit()
+            letter = (followed and words.letters_with_number.get(token.casefold())) or words.letters.get(
+                token.casefold()
+            )
+            meanings = ((f"?{letter}",),) if letter else (("neutral",),)
+        if not meanings:
+            meanings = (("neutral",),) if token.casefold() in common else ((f"!{token}",),)
+        choices.append(meanings)
+    readings = []
+    for chosen in list(product(*choices))[:_MOST_READINGS]:
+        readings.append(_reading(chosen, quantity))
+    return tuple(dict.fromkeys(readings))
+
+
+def _reading(chosen: Sequence[tuple[str, ...]], quantity: str) -> Reading:
+    strong: set[str] = set()
+    letters: list[str] = []
+    unknown: list[str] = []
+    numbers: list[tuple[str, int]] = []
+    before = ""
+    for meaning in chosen:
+        for concept in meaning:
+            if concept.isdigit():
+                numbers.append((before, int(concept)))
+                before = ""
+            elif concept.startswith("?"):
+                letters.append(concept[1:])
+                before = concept[1:]
+            elif concept.startswith("!"):
+                unknown.append(concept[1:])
+                before = ""
+            else:
+                if concept != "neutral":
+                    strong.add(concept)
+                before = concept
+    concept = CONCEPT_OF.get(quantity, "")
+    if concept and concept != "share" and not strong & _QUANTITIES - {"heating", "cooling", "output"}:
+        strong.add(concept)
+    weak = set()
+    for letter in letters:
+        taken = _QUANTITIES if letter in _QUANTITIES else set(SUBJECTS) if letter in SUBJECTS else {letter}
+        if letter in ("setpoint", "actual", "output"):
+            taken = {"setpoint", "actual", "output"}
+        if not strong & taken:
+            weak.add(letter)
+    return Reading(frozenset(strong | weak), frozenset(weak), tuple(unknown), tuple(numbers))
