@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
-from dashboards import files_of, ids
+from dashboards import files_of, ids, units_menu
 from dashboards.data import JournalData
 from dashboards.pages import lines, live, lot, lots, not_found, upkeep
 from dashboards.texts import LANGUAGES, language, say
@@ -39,6 +39,7 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en") -
     token = language.set(lang)
     app.layout = _shell()
     language.reset(token)
+    units_menu.register(app)
     _register_shell(app, data, refresh_s)
     lines.register(app, data)
     live.register(app, data, refresh_s)
@@ -100,9 +101,14 @@ def _shell() -> html.Div:
             dcc.Store(id=ids.WIDTH),
             dcc.Store(id=ids.TITLE),
             dcc.Store(id=ids.TITLE_DONE),
+            dcc.Store(id=ids.UNITS_DONE),
             html.A(say("nav.skip"), href=f"#{ids.PAGE}", className="skip"),
             html.Header(
-                [html.Nav(nav), html.Button(say("nav.look"), id=ids.LOOK_BUTTON, className="plain")],
+                [
+                    html.Nav(nav),
+                    units_menu.menu(),
+                    html.Button(say("nav.look"), id=ids.LOOK_BUTTON, className="plain"),
+                ],
                 className="top",
             ),
             html.Main(id=ids.PAGE, tabIndex=-1),

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 
+from dashboards.shown_units import chosen
+
 SECOND = 1_000_000_000
 MINUTE = 60 * SECOND
 HOUR = 60 * MINUTE
@@ -39,22 +41,22 @@ class PlantClock:
         return f"UTC{'+' if minutes > 0 else '-'}{hours}" + (f":{rest:02d}" if rest else "")
 
     def time(self, at_ns: int) -> str:
-        """'07:29:00'."""
-        return self.local(at_ns).strftime("%H:%M:%S")
+        """'07:29:04', or '7:29:04 am' where the reader wants twelve hours."""
+        return hands(self.local(at_ns), seconds=True)
 
     def minute(self, at_ns: int) -> str:
-        """'07:29'."""
-        return self.local(at_ns).strftime("%H:%M")
+        """'07:29', or '7:29 am'."""
+        return hands(self.local(at_ns))
 
     def day(self, at_ns: int) -> str:
-        """'3 Mar 2026'."""
+        """'3 Mar 2026', or 'Mar 3, 2026' where the reader wants the month first."""
         local = self.local(at_ns)
-        return f"{local.day} {local.strftime('%b %Y')}"
+        return f"{day_words(local)}{',' if chosen.get().date == 'month' else ''} {local.year}"
 
     def day_minute(self, at_ns: int) -> str:
         """'3 Mar 07:29'."""
         local = self.local(at_ns)
-        return f"{local.day} {local.strftime('%b %H:%M')}"
+        return f"{day_words(local)} {hands(local)}"
 
     def since(self, at_ns: int, now_ns: int) -> str:
         """The shortest text that still tells the instant: the minute today, else with its date."""
@@ -74,6 +76,27 @@ class PlantClock:
             return None
         local = dt.datetime(day.year, day.month, day.day, tzinfo=self._zone)
         return int(local.timestamp()) * SECOND
+
+
+def hands(local: dt.datetime, *, seconds: bool = False) -> str:
+    """What the clock shows, of 24 or of 12 hours as the reader chose; a narrow no-break space before am and pm."""
+    tail = ":%M:%S" if seconds else ":%M"
+    if chosen.get().hours == "24":
+        return local.strftime(f"%H{tail}")
+    return f"{local.hour % 12 or 12}{local.strftime(tail)}\u202f{'am' if local.hour < 12 else 'pm'}"
+
+
+def day_words(local: dt.datetime) -> str:
+    """'3 Mar' or 'Mar 3'."""
+    month = local.strftime("%b")
+    return f"{month} {local.day}" if chosen.get().date == "month" else f"{local.day} {month}"
+
+
+def hover_format(*, seconds: bool = True) -> str:
+    """The same as a chart's format of time under the pointer."""
+    day = "%b %d" if chosen.get().date == "month" else "%d %b"
+    tail = ":%M:%S" if seconds else ":%M"
+    return f"{day} %H{tail}" if chosen.get().hours == "24" else f"{day} %-I{tail} %p"
 
 
 def duration(seconds: float) -> str:
@@ -125,9 +148,9 @@ def time_ticks(clock: PlantClock, t0: int, t1: int, at_most: int = 9) -> list[tu
         new_day = wall.date() != last_day
         last_day = wall.date()
         if step >= DAY:
-            labels.append((at, f"{wall.day} {wall.strftime('%b')}"))
+            labels.append((at, day_words(wall)))
         elif new_day and (len(labels) > 0 or t1 - t0 > 20 * HOUR):
-            labels.append((at, f"{wall.day} {wall.strftime('%b %H:%M')}"))
+            labels.append((at, f"{day_words(wall)} {hands(wall)}"))
         else:
-            labels.append((at, wall.strftime("%H:%M:%S" if step < MINUTE else "%H:%M")))
+            labels.append((at, hands(wall, seconds=step < MINUTE)))
     return labels

@@ -13,7 +13,9 @@ from dashboards.charts import chart_of
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock
 from dashboards.decimate import coarse_width, decimate
 from dashboards.grid import SCATTERING, window_grid
+from dashboards.shown_units import AS_INSIDE, chosen
 from dashboards.source import Source
+from dashboards.spoken_findings import spoken_finding
 from dashboards.views import ChartData, LineNow, Lot, Run, Segment, Trace, stands
 from dashboards.windows import windows_of
 from ingest.block import Note
@@ -100,8 +102,12 @@ class JournalData:
         return tuple(Segment(run.t0, run.t1, PHASES[run.phase]) for run in self.source.phase_runs(name, t0, t1))
 
     def findings(self, name: str, t0: int | None = None, t1: int | None = None) -> tuple[Finding, ...]:
-        """Findings that overlap [t0, t1)."""
-        return tuple(self.source.findings(name, t0, t1))
+        """Findings that overlap [t0, t1), told in the reader's units."""
+        found = self.source.findings(name, t0, t1)
+        if chosen.get() == AS_INSIDE or not found:
+            return tuple(found)
+        line = self.source.line(name)
+        return tuple(spoken_finding(line, finding) for finding in found)
 
     def line_now(self, name: str) -> LineNow:
         """The line at this moment. What is not fresh is left out, not shown old."""

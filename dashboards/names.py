@@ -6,13 +6,14 @@ import functools
 import math
 
 from dashboards.machine import subject_title
+from dashboards.shown_units import marked, shown_difference, shown_unit, shown_value
 from dashboards.texts import say
 from ingest.roles import RELATIVE, ROLES, split_key
 from monitor.conditions.registry import CONDITIONS
 from monitor.line import Line
 from monitor.quantities.registry import UNITS
 
-_UNIT_TEXT = {"C": "°C", "1": "", RELATIVE: ""}
+_UNIT_TEXT = {"1": "", RELATIVE: ""}
 
 QUANTITY_UNITS: dict[str, str] = {**UNITS, "share": "%"}
 """Units of the monitor's derived quantities; shares carry their feeder after a colon."""
@@ -29,12 +30,17 @@ def condition_title(name: str) -> str:
 
 
 def unit_of(line: Line | None, key: str) -> str:
-    """Unit as people write it; '' where there is none or where the plant's unit is not known."""
-    role, _ = split_key(key)
+    """Unit the reader chose, as people write it; '' where there is none or where the plant's unit is not known."""
     if line is not None and key in line.relative_channels:
         return ""
-    unit = ROLES[role].unit if role in ROLES else QUANTITY_UNITS.get(role, "")
-    return _UNIT_TEXT.get(unit, unit)
+    unit = unit_inside(key)
+    return _UNIT_TEXT.get(unit, shown_unit(unit))
+
+
+def unit_inside(key: str) -> str:
+    """The fixed unit of a channel or quantity; '' where there is none."""
+    role, _ = split_key(key)
+    return ROLES[role].unit if role in ROLES else QUANTITY_UNITS.get(role, "")
 
 
 def channel_title(line: Line, key: str) -> str:
@@ -54,14 +60,25 @@ def short_title(line: Line, key: str) -> str:
     return channel_title(line, key)
 
 
-def figure(value: float | None, key: str = "") -> str:
-    """A reading in the digits its role deserves; an en dash for none."""
+def figure(value: float | None, key: str = "", line: Line | None = None) -> str:
+    """A reading in the reader's unit, in the digits its role deserves; an en dash for none.
+
+    line: where it is known; a channel whose real unit is not known there is not turned into another.
+    """
+    if line is not None and key in line.relative_channels:
+        return shown_figure(value, key)
     if value is None or not math.isfinite(value):
         return "–"
-    role, _ = split_key(key)
-    unit = ROLES[role].unit if role in ROLES else QUANTITY_UNITS.get(role, "")
+    return shown_figure(shown_value(value, unit_inside(key)), key)
+
+
+def shown_figure(value: float | None, key: str = "") -> str:
+    """A reading that is in the shown unit already, in the digits its role deserves; an en dash for none."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    unit = unit_inside(key)
     if unit in ("kg/h", "kg"):
-        return rate(value)
+        return _three_figures(value)
     digits = {"kWh/kg": 3, "kg/h/rpm": 2, "1": 2, "m/min": 1, "A": 1}.get(unit, 0)
     if (unit == "%" and abs(value) < 10) or (unit == "rpm" and abs(value) < 100):
         digits = 1
@@ -69,19 +86,33 @@ def figure(value: float | None, key: str = "") -> str:
 
 
 def rate(value: float) -> str:
-    """Kilograms or kilograms an hour: three figures."""
+    """Kilograms or kilograms an hour, in the reader's unit of mass: three figures."""
+    return _three_figures(shown_value(value, "kg"))
+
+
+def difference(value: float, unit: str, digits: int) -> str:
+    """A difference given in a fixed unit, with its sign, in the reader's unit."""
+    return signed(shown_difference(value, unit), digits)
+
+
+def number(value: float, digits: int) -> str:
+    """A plain number with the reader's decimal mark."""
+    return _fixed(value, digits)
+
+
+def _three_figures(value: float) -> str:
     return _fixed(value, 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2)
 
 
 def _fixed(value: float, digits: int) -> str:
     text = f"{value:.{digits}f}"
-    return text.replace("-", "−") if float(text) != 0 else text.lstrip("-")
+    return marked(text.replace("-", "−") if float(text) != 0 else text.lstrip("-"))
 
 
 def signed(value: float, digits: int) -> str:
     """A difference with its sign; a plain 0 where nothing is left after rounding."""
     text = f"{value:+.{digits}f}"
-    return text.replace("-", "−") if float(text) != 0 else text[1:]
+    return marked(text.replace("-", "−") if float(text) != 0 else text[1:])
 
 
 def with_unit(text: str, unit: str) -> str:

@@ -11,10 +11,11 @@ from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.data import stopped_after_ns
 from dashboards.figures.findings_line import finding_look
 from dashboards.names import channel_title
+from dashboards.spoken_findings import fact_words
 from dashboards.texts import say
 from dashboards.views import LineNow, end_of
 from monitor.line import Line
-from monitor.records import PRIORITY_WORDS, Finding
+from monitor.records import PRIORITY_WORDS, Cause, Finding
 
 GRAPH_CONFIG: Any = {
     "displaylogo": False,
@@ -115,9 +116,9 @@ def finding_block(
         if len(last.checks) > 1:
             body.append(html.P([html.B(say("finding.then") + " "), "; ".join(last.checks[1:])]))
     if last.causes:
-        body.append(html.P([html.B(say("finding.causes") + " "), "; ".join(last.cause_texts)]))
+        body += _causes(last.causes)
     if last.evidence:
-        facts = "; ".join(fact.sentence() for fact in last.evidence)
+        facts = "; ".join(fact_words(fact) for fact in last.evidence)
         body.append(
             html.P(
                 [html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)],
@@ -138,6 +139,25 @@ def finding_block(
         body = [html.Details([html.Summary(say("finding.more")), *body])] if body else []
     marks: Any = {"data-finding": last.finding}
     return html.Article([head, title, *body], className=f"finding {look} p{last.priority}", **marks)
+
+
+def _causes(causes: tuple[Cause, ...]) -> list[Any]:
+    """Causes, the likeliest first; each with what speaks for and against it, where something does."""
+    if not any(cause.speaks_for or cause.speaks_against for cause in causes):
+        return [html.P([html.B(say("finding.causes") + " "), "; ".join(cause.text for cause in causes)])]
+    items = []
+    for cause in causes:
+        told: list[Any] = [cause.text]
+        for side, mark, words in (("for", "+", cause.speaks_for), ("against", "−", cause.speaks_against)):
+            if words:
+                heard = [
+                    html.Span(f"{mark} ", **NO_VOICE),
+                    html.B(say(f"finding.speaks_{side}") + " "),
+                    "; ".join(words),
+                ]
+                told.append(html.Span(heard, className=f"speaks {side}"))
+        items.append(html.Li(told))
+    return [html.P(html.B(say("finding.causes")), className="causes"), html.Ol(items, className="causes")]
 
 
 def caution(text: str) -> html.P:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextvars import ContextVar
 
+from dashboards.shown_units import shown_unit
 from dashboards.texts_english import ENGLISH
 
 LANGUAGES: dict[str, dict[str, str]] = {"en": ENGLISH}
@@ -13,7 +14,7 @@ language: ContextVar[str] = ContextVar("language", default="en")
 
 
 def say(key: str, otherwise: str | None = None, **values: str) -> str:
-    """The text of `key` with `values` filled in.
+    """The text of `key` with `values` filled in, and the reader's units at {u_kg}, {u_kg_h}, {u_bar} and {u_c}.
 
     otherwise: what to say where a name of the plant or the monitor has no text of its own. Without it a
     missing key is a mistake and raises KeyError.
@@ -23,4 +24,8 @@ def say(key: str, otherwise: str | None = None, **values: str) -> str:
         if otherwise is None:
             raise KeyError(f"no text '{key}' in language '{language.get()}'")
         return otherwise.replace("_", " ")
-    return table[key].format(**values) if values else table[key]
+    text = table[key]
+    if "{u_" in text:
+        values = {"u_kg": shown_unit("kg"), "u_kg_h": shown_unit("kg/h"), "u_bar": shown_unit("bar"),
+                  "u_c": shown_unit("C"), **values}  # fmt: skip
+    return text.format(**values) if values else text

@@ -7,6 +7,7 @@ from dashboards.texts_english_drawings import DRAWINGS
 from dashboards.texts_english_lots import LOTS
 from dashboards.texts_english_pages import PAGES
 from dashboards.texts_english_report import REPORT
+from dashboards.texts_english_units import UNITS_TEXTS
 from dashboards.texts_english_upkeep import UPKEEP
 
-ENGLISH: dict[str, str] = {**DRAWINGS, **PAGES, **LOTS, **UPKEEP, **REPORT, **CAUTIONS}
+ENGLISH: dict[str, str] = {**DRAWINGS, **PAGES, **LOTS, **UPKEEP, **REPORT, **CAUTIONS, **UNITS_TEXTS}

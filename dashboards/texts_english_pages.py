@@ -64,8 +64,8 @@ PAGES: dict[str, str] = {
     "live.was": "was {phase}",
     "live.recipe": "recipe {recipe}",
     "live.lot": "lot {lot}",
-    "live.rate": "{rate} kg/h",
-    "live.rate_of": "{rate} of {wanted} kg/h",
+    "live.rate": "{rate} {u_kg_h}",
+    "live.rate_of": "{rate} of {wanted} {u_kg_h}",
     "live.newest_short": "newest reading {age} ago",
     "live.lately": "Ended in the last {hours} hours",
     "live.none_then": "None was open where the readings end.",
@@ -104,7 +104,7 @@ PAGES: dict[str, str] = {
         "Room: about {percent} % faster{to}; then {title} stops it, now {value} of {limit}. Estimate: rate "
         "grows in step with screw speed, pressure far less."
     ),
-    "room.to": " ({rate} kg/h)",
+    "room.to": " ({rate} {u_kg_h})",
     "room.none": "No room to go faster: {title} is at {value} of {limit}.",
     "legend.over": "over its window",
     "legend.under": "under its window",

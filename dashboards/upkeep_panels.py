@@ -9,7 +9,7 @@ import numpy as np
 from dashboards.cells import means
 from dashboards.clock import DAY, MINUTE, SECOND, duration
 from dashboards.data import JournalData
-from dashboards.names import channel_title, unit_of
+from dashboards.names import channel_title, unit_inside, unit_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem, usual_of
 from dashboards.upkeep_items import HISTORY_NS, steady_cells
@@ -35,7 +35,10 @@ class Forecast:
 
 @dataclass(frozen=True)
 class Panel:
-    """One quantity over the days. y, low, high: means and extremes per cell, shape (m,)."""
+    """One quantity over the days, in its fixed unit. y, low, high: means and extremes per cell, shape (m,).
+
+    unit: the reader's, which the chart is drawn in. fixed: the unit of the values.
+    """
 
     title: str
     unit: str
@@ -47,6 +50,7 @@ class Panel:
     limit: float | None = None
     wanted: np.ndarray | None = None
     forecast: Forecast | None = None
+    fixed: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,7 @@ def panels_of(data: JournalData, item: UpkeepItem) -> Panels:
                 item.limit if key == main else None,
                 cells.row(setpoint) if key != main and setpoint in keys else None,
                 _forecast(item, end) if key == main else None,
+                "" if key in line.relative_channels else unit_inside(key),
             )
         )
     ids = {f.last.finding for f in item.findings}

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dashboards.ahead import Trend
 from dashboards.clock import PlantClock
-from dashboards.names import channel_title, figure, unit_of, with_unit
+from dashboards.names import channel_title, difference, figure, number, unit_of, with_unit
 from dashboards.sensor_checks import SensorCheck
+from dashboards.shown_units import marked, shown_difference, shown_unit
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem, Usual
 from dashboards.views import end_of
@@ -26,13 +27,13 @@ def zone_words(
     """
     parts = []
     if output is None and temperature_c is not None:
-        parts.append(with_unit(f"{temperature_c:.0f}", "°C"))
+        parts.append(with_unit(figure(temperature_c, "zone_temperature"), shown_unit("C")))
     if output is not None:
         parts.append(say("upkeep.heats" if output >= 0 else "upkeep.cools", percent=f"{abs(output):.0f}"))
     if usual is not None:
         parts.append(_usually(usual))
     if off_c is not None and abs(off_c) >= 0.5:
-        parts.append(say("upkeep.off_set", off=_signed(off_c, 1)))
+        parts.append(say("upkeep.off_set", off=_off(off_c, "C")))
     if zone.output_limit_pct < 100 and output is not None and output > 0.8 * zone.output_limit_pct:
         parts.append(say("upkeep.of_limit", limit=f"{zone.output_limit_pct:.0f}"))
     return ", ".join(parts) or say("upkeep.nothing")
@@ -64,12 +65,13 @@ def pressure_words(now: float | None, limit: float | None, trend: Trend | None, 
     if now is None:
         return say("upkeep.nothing")
     value = figure(now, "melt_pressure") if not relative else f"{now:.3g}"
-    parts = [with_unit(value, "" if relative else "bar")]
+    parts = [with_unit(value, "" if relative else shown_unit("bar"))]
     if limit and not relative:
-        parts.append(say("upkeep.machine_limit", limit=f"{limit:.0f}"))
+        parts.append(say("upkeep.machine_limit", limit=figure(limit, "melt_pressure")))
     if trend is not None and (trend.slope_low > 0 or trend.slope_high < 0):
         per_hour = trend.slope * 3600
-        parts.append(say("upkeep.rises" if per_hour > 0 else "upkeep.falls", rate=f"{abs(per_hour):.2g}"))
+        shown = abs(per_hour if relative else shown_difference(per_hour, "bar"))
+        parts.append(say("upkeep.rises" if per_hour > 0 else "upkeep.falls", rate=marked(f"{shown:.2g}")))
     elif trend is not None:
         parts.append(say("upkeep.level"))
     return ", ".join(parts)
@@ -81,13 +83,13 @@ def drive_words(
     """Load now, usual load, hours near the limit."""
     if now is None:
         return say("upkeep.nothing")
-    parts = [f"{channel_title(line, key)} {with_unit(figure(now, key), unit_of(line, key))}"]
+    parts = [f"{channel_title(line, key)} {with_unit(figure(now, key, line), unit_of(line, key))}"]
     if usual is not None:
         parts.append(_usually(usual))
     if limit:
         parts.append(say("upkeep.of_limit", limit=f"{limit:.0f}"))
     if hours is not None:
-        parts.append(say("upkeep.hours_high", hours=f"{hours:.1f}") if hours > 0 else say("upkeep.never_high"))
+        parts.append(say("upkeep.hours_high", hours=number(hours, 1)) if hours > 0 else say("upkeep.never_high"))
     return ", ".join(parts)
 
 
@@ -96,8 +98,8 @@ def check_words(check: SensorCheck, clock: PlantClock) -> str:
     role, _ = split_key(check.key)
     at = clock.day_minute(check.at)
     if role == "zone_temperature":
-        return say("upkeep.check_couple", off=_signed(check.off, 1), at=at)
-    return say("upkeep.check_zero", off=_signed(check.off, 1), at=at)
+        return say("upkeep.check_couple", off=_off(check.off, "C"), at=at)
+    return say("upkeep.check_zero", off=_off(check.off, "bar"), at=at)
 
 
 def gone_words(item: UpkeepItem, clock: PlantClock) -> str:
@@ -114,6 +116,10 @@ def _usually(usual: Usual) -> str:
     return say("upkeep.usually_one", value=low) if low == high else say("upkeep.usually", low=low, high=high)
 
 
+def _off(value: float, unit: str) -> str:
+    """A difference in the reader's unit; only a minus is written."""
+    return difference(value, unit, 1).removeprefix("+")
+
+
 def _signed(value: float, digits: int = 0) -> str:
-    text = f"{value:.{digits}f}".replace("-", "−")
-    return text if float(f"{value:.{digits}f}") != 0 else text.lstrip("−")
+    return number(value, digits)

@@ -89,8 +89,8 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
     reason = say(
         f"reason.{side}",
         title=channel_title(now.line, key),
-        value=with_unit(figure(now.readings[key], key), unit),
-        limit=with_unit(figure(limit, key), unit),
+        value=with_unit(figure(now.readings[key], key, now.line), unit),
+        limit=with_unit(figure(limit, key, now.line), unit),
     )
     since = outside_since(recent.grid, key) if recent is not None else None
     if since is not None:

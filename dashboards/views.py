@@ -123,7 +123,8 @@ class Listed:
 class ChartData:
     """Everything one channel chart draws.
 
-    mean: the 60 s mean, for readings that scatter more than their window is wide. unit: as people write it.
+    mean: the 60 s mean, for readings that scatter more than their window is wide. unit: the
+    reader's, which all values are in.
     windows: (start, end, window) stretches; plain: whether they are the plain start.
     """
 

@@ -120,7 +120,7 @@ class BlockParser:
             if table is None:
                 raise self._unruly(number)
             self._learn_text_columns(table, numeric - self._as_text)
-            fast = numeric - self._as_text
+            fast = (numeric - self._as_text) & set(names)  # the others are in a file beside this one
             faster = self._table(block, tuple(fast), fast, [])
             if faster is not None:
                 for name in fast:

@@ -58,6 +58,15 @@ class LocalClock:
         first, second = local_ns - offsets[earlier], local_ns - offsets[later]
         return Instants(first, np.maximum(first, second), second >= first)
 
+    def first_pass(self, local_ns: int) -> int | None:
+        """Where a local stamp is of an hour that comes twice, the instant at which that hour first began, else None."""
+        instants = self.instants(np.array([local_ns], np.int64))
+        first, second = int(instants.first[0]), int(instants.second[0])
+        if first == second or not instants.exists[0]:
+            return None
+        back = int(self._starts[np.searchsorted(self._starts * SECOND, second, side="right") - 1]) * SECOND
+        return back - (second - first)
+
     def text(self, utc_ns: int) -> str:
         """An instant as the wall clock shows it."""
         moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=utc_ns // 1000)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cache
 from itertools import accumulate
 
 import numpy as np
@@ -146,7 +147,12 @@ class ParquetLog:
     def _column(self, table: pa.Table, name: str, rows: int) -> pa.ChunkedArray:
         if name in self._constants:
             return pa.chunked_array([pa.repeat(pa.scalar(self._constants[name], pa.string()), rows)])
-        return table.column(self._in_file[name])
+        column = table.column(self._in_file[name])
+        if pa.types.is_dictionary(column.type) or pa.types.is_string(column.type):
+            column.validate(full=True)  # damaged ones would fail wherever they are looked at
+        if pa.types.is_timestamp(column.type) and column.type.tz and not _is_zone(column.type.tz):
+            column = column.cast(pa.timestamp(column.type.unit, "UTC"))  # which the numbers are in any case
+        return column
 
     def _opened(self) -> pq.ParquetFile:
         open_bytes(self._file.on_disk).close()
@@ -197,6 +203,15 @@ class ParquetLog:
             for key in _UNITS_UNDER:
                 if key in about:
                     self.units.setdefault(name, about[key].decode(errors="replace"))
+
+
+@cache
+def _is_zone(name: str) -> bool:
+    try:
+        pa.array([0], pa.timestamp("s", name)).cast(pa.date32())
+    except pa.ArrowInvalid:
+        return False
+    return True
 
 
 def _damaged(path: str, row: int | None = None) -> BadLog:

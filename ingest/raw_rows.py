@@ -40,8 +40,15 @@ class RawRows:
 
     def text_at(self, names: tuple[str, ...], index: int) -> str:
         """What stands in some columns at a row of this stretch."""
-        values = (self.columns[name][index].as_py() for name in names)
+        values = (_plain(self.columns[name][index]) for name in names)
         return " ".join("" if value is None else str(value) for value in values)
+
+
+def _plain(value: pa.Scalar) -> object:
+    try:
+        return value.as_py()
+    except (OverflowError, ValueError):  # a time beyond all calendars
+        return value.cast(pa.int64()).as_py()
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from ingest import account as reasons
-from ingest.account import Gap, ReadingAccount
+from ingest.account import GUESS, Gap, ReadingAccount
 from ingest.block import Block
 from ingest.channel_values import ChannelValues, channel_values
 from ingest.clock import LATENESS_NS, Clock
@@ -30,7 +30,7 @@ from ingest.readings import Readings
 from ingest.row_judge import RowJudge
 from ingest.time_search import find_times
 from ingest.unit_row import compare_units
-from ingest.usual_step import start_ns, usual_step_ns
+from ingest.usual_step import start_ns, starts_in_repeated_hour, usual_step_ns
 from ingest.wide_quality import find_wide_quality
 
 Progress = Callable[[int, int], None]
@@ -103,7 +103,15 @@ class _Reading:
             for log, reader, quality in zip(logs, times, beside, strict=True)
         ]
         starts = [start_ns(file.log, file.times, mapping, local) for file in files]
-        order = sorted(range(len(files)), key=lambda i: (starts[i], files[i].log.path))
+        twice = [starts_in_repeated_hour(file.log, file.times, mapping, local) for file in files]
+        for hour in {one for one in twice if one is not None and twice.count(one) > 1}:
+            some = sorted(files[i].log.path for i, one in enumerate(twice) if one == hour)
+            account.assume(
+                f"{' and '.join(some[:3])} start in the hour that comes twice; their names order them", GUESS
+            )
+        # Only the names tell which of two files that start in one repeated hour is of its second pass.
+        keys = [start if hour is None else hour for start, hour in zip(starts, twice, strict=True)]
+        order = sorted(range(len(files)), key=lambda i: (keys[i], files[i].log.path))
         self._files = [replace(files[i], index=place) for place, i in enumerate(order)]
         for file in self._files:
             file.log.entry.found["time"] = file.times.name

@@ -29,6 +29,15 @@ def start_ns(log: Log, times: TimeReader, mapping: LogMapping, local: LocalClock
     return int(stamps[0]) if zoned[0] else int(local.instants(stamps[:1]).first[0])
 
 
+def starts_in_repeated_hour(log: Log, times: TimeReader, mapping: LogMapping, local: LocalClock) -> int | None:
+    """Where a file starts in an hour that comes twice, the instant at which that hour first began, else None.
+
+    Which pass it is in, its first stamp does not tell.
+    """
+    stamps, zoned, _ = _stamps(log, times, mapping)
+    return None if not len(stamps) or zoned[0] else local.first_pass(int(stamps[0]))
+
+
 def usual_step_ns(log: Log, times: TimeReader, mapping: LogMapping) -> int:
     """Median of the steps forward between the first rows of the line, 0 where there are none."""
     steps = np.diff(_stamps(log, times, mapping)[0])

@@ -30,7 +30,7 @@ def is_workbook(path: Path) -> bool:
     try:
         with zipfile.ZipFile(path) as archive:
             names = set(archive.namelist())
-    except (zipfile.BadZipFile, OSError, ValueError):
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         raise BadLog(
             path,
             "is no whole workbook or zip archive; it is cut off or damaged",

@@ -11,7 +11,7 @@ from typing import BinaryIO, cast
 
 from ingest.errors import BadLog
 from ingest.log_file import LogFile
-from ingest.unpacking import PACKINGS, Unpacked
+from ingest.unpacking import DAMAGED, PACKINGS, Unpacked
 
 MAGIC = b"PK\x03\x04"
 MOST_MEMBERS = 10_000
@@ -30,7 +30,7 @@ def zip_members(path: Path) -> list[LogFile]:
     """
     try:
         with zipfile.ZipFile(path) as archive:
-            infos = [info for info in archive.infolist() if not info.is_dir() and info.file_size]
+            infos = [info for info in archive.infolist() if info.filename and not info.is_dir() and info.file_size]
             if len(infos) > MOST_MEMBERS:
                 raise BadLog(path, f"holds more than {MOST_MEMBERS} files", hint="Unpack it and read the folder.")
             if sum(info.compress_size for info in infos) > path.stat().st_size:
@@ -55,7 +55,7 @@ def _member(path: Path, archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> LogF
     try:
         with archive.open(info) as file:
             start = file.read(8)
-    except (EOFError, RuntimeError, ValueError):
+    except (*DAMAGED, NotImplementedError, RuntimeError, ValueError):
         raise BadLog(name, "zip file is cut off or damaged", hint="Copy it again from where it was made.") from None
 
     def opened() -> Unpacked:

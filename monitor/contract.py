@@ -7,9 +7,10 @@ hours or cell by cell gives the same records. It never looks past the cell it is
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import functools
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import TYPE_CHECKING, Any, ClassVar, Literal, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,8 @@ State = dict[str, Any]
 """Plain numbers, strings, lists and numpy arrays: what a checkpoint can keep."""
 
 NS = 1_000_000_000
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -53,19 +56,37 @@ class Context:
 
     def has(self, role: str) -> bool:
         """Whether the line logs any channel of this role."""
-        return any(sensor.role == role for sensor in self.line.sensor)
+        return role in self._subjects
 
     def subjects_of(self, role: str) -> tuple[str, ...]:
         """Subjects of all channels of a role, in the order of the line file's parts."""
-        at = {sensor.at for sensor in self.line.sensor if sensor.role == role}
+        return self._subjects.get(role, ())
+
+    @functools.cached_property
+    def _subjects(self) -> Mapping[str, tuple[str, ...]]:
+        """Subjects by role, for every role the line logs."""
         order = (
             *self.line.zone_names,
             *(f.name for f in self.line.feeder),
             *(v.name for v in self.line.vent),
         )
-        return tuple(name for name in order if name in at) + tuple(
-            sensor.at for sensor in self.line.sensor if sensor.role == role and sensor.at not in order
-        )
+        logged: dict[str, list[str]] = {}
+        for sensor in self.line.sensor:
+            logged.setdefault(sensor.role, []).append(sensor.at)
+        return {
+            role: (*(name for name in order if name in at), *(name for name in at if name not in order))
+            for role, at in logged.items()
+        }
+
+    def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What `make` gives of this context alone, made once for all who ask by the same key."""
+        if key not in self._kept:
+            self._kept[key] = make()
+        return self._kept[key]
+
+    @functools.cached_property
+    def _kept(self) -> dict[Hashable, Any]:
+        return {}
 
     def cells(self, seconds: float) -> int:
         """How many cells of this grid cover `seconds`, at least one."""

@@ -35,6 +35,8 @@ from monitor.view import CoarseView, Readings, coarse_readings, usable
 COARSE_S = 10.0
 LONGEST_FILLED_GAP_S = 300.0
 STATE_FORMAT = 1
+CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
+"""By phase: speed, rate or recipe was changed, or the line stood."""
 
 
 @dataclass(frozen=True)
@@ -145,7 +147,7 @@ class Monitor:
     def _cells(self, state: State, part: Block, out: _Collected, keep: bool) -> State:
         ctx = self.arming.context(state["recipe"], coarse=False)
         values = usable(part.values, part.status)
-        arrived = ((part.status & FRESH) != 0).any(axis=0)
+        arrived = (np.bitwise_or.reduce(part.status, axis=0) & FRESH) != 0
         fine = Readings(part.t0, part.step, self.index, values, part.values, arrived=arrived)
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
         armed = self.arming.arm(state["recipe"])
@@ -166,9 +168,11 @@ class Monitor:
         if whole:
             head = Readings(joined.t0, self.step, self.index, joined.values[:, :whole], joined.raw[:, :whole])
             state, coarse_phase = self._coarse(state, head, armed, out)
-            ends = (joined.t0 - part.t0) // self.step + self.width * np.arange(1, len(coarse_phase) + 1)
-            for end, code in zip(ends.tolist(), coarse_phase.tolist(), strict=True):
-                phase[max(end, 0) :] = code
+            # Each holds from the end of its own 10 s cell: the cells left over before this part come first.
+            first_end = (joined.t0 - part.t0) // self.step + self.width
+            held = np.repeat(coarse_phase, self.width)[: part.n - first_end]
+            phase[first_end : first_end + len(held)] = held
+            phase[first_end + len(held) :] = coarse_phase[-1]
             state = {**state, "phase": int(coarse_phase[-1])}
         if keep:
             out.phase.append(phase)
@@ -183,8 +187,7 @@ class Monitor:
         phase_state, run = phases.advance(state["phases"], readings, ctx)
         derived_state, derived = self.plan.advance(state["quantities"], readings, run.phase, ctx)
         steady = run.phase == phases.PHASES.index("steady")
-        code = phases.PHASES.index
-        changed = ~np.isin(run.phase, [code(p) for p in ("unknown", "starting", "settling", "steady")])
+        changed = CHANGED[run.phase]
         learned_state, learned = expectation.advance(
             state["learned"],
             learned_cells(self.learned_names, readings, derived),
@@ -244,9 +247,11 @@ class Monitor:
         nodes[name], judged = item.condition.advance(nodes[name], view, item.subjects, ctx)
         if isinstance(view, CoarseView) and view.leans:
             judged = replace(judged, facts={**judged.facts, LEANS: view.leaned()})
-        for subject, cells in enumerate(np.count_nonzero(judged.level == UNKNOWN, axis=1).tolist()):
-            if cells:
-                out.add_blind((state["lot"], name, item.subjects[subject]), cells * view.step / NS)
+        unknown = judged.level == UNKNOWN
+        if unknown.any():
+            for subject, cells in enumerate(np.count_nonzero(unknown, axis=1).tolist()):
+                if cells:
+                    out.add_blind((state["lot"], name, item.subjects[subject]), cells * view.step / NS)
         kept[name], turns = episodes.advance(kept[name], judged, item.delays, view.t0, view.step)
         out.turns += [(item, turn, state["recipe"], state["lot"]) for turn in turns]
 
@@ -311,6 +316,8 @@ class Monitor:
             lead = fine.t0 // self.step % self.width
             pending = raw = np.full((len(self.channels), lead), np.nan)
             t0 = fine.t0 - lead * self.step
+        if not pending.shape[1]:
+            return fine
         return Readings(
             t0,
             self.step,

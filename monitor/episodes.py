@@ -237,7 +237,10 @@ def advance(
     """Walk every subject through the judged cells; turns come unsorted."""
     if judged.level.shape[1] == 0:
         return episodes, []
-    met = np.any(judged.level > CLEAR, axis=1)
+    above = judged.level > CLEAR
+    if not above.any() and all(episode.idle for episode in episodes):
+        return episodes, []
+    met = above.any(axis=1)
     after, turns = list(episodes), []
     for subject, episode in enumerate(episodes):
         if episode.idle and not met[subject]:

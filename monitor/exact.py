@@ -32,10 +32,22 @@ def with_past(past: Floats, x: Floats) -> tuple[Floats, Floats]:
 def ordered_sum(x: Floats, width: int) -> Floats:
     """Sum of each run of `width` neighbouring columns, added oldest first. [rows, w - 1 + n] -> [rows, n]."""
     n = x.shape[1] - width + 1
+    if n == 1:  # a live cell: the same additions in the same order; 0.0 makes of -0.0 what starting from 0.0 does
+        return np.add.accumulate(x, axis=1)[:, -1:] + 0.0
     total = np.zeros((x.shape[0], max(n, 0)))
     for offset in range(width):
         total += x[:, offset : offset + n]
     return total
+
+
+def count_true(flags: Bools, width: int) -> NDArray[np.int64]:
+    """How many are true in each run of `width` neighbouring columns. [rows, w - 1 + n] -> [rows, n].
+
+    Whole numbers add up to the same in any order, so that here one running count does.
+    """
+    upto = np.zeros((flags.shape[0], flags.shape[1] + 1), np.int64)
+    np.add.accumulate(flags, axis=1, dtype=np.int64, out=upto[:, 1:])
+    return upto[:, width:] - upto[:, : upto.shape[1] - width]
 
 
 def trailing_mean(past: Floats, x: Floats, least: int = 1) -> tuple[Floats, Floats]:
@@ -43,7 +55,9 @@ def trailing_mean(past: Floats, x: Floats, least: int = 1) -> tuple[Floats, Floa
     joined, new_past = with_past(past, x)
     width = past.shape[1] + 1
     known = np.isfinite(joined)
-    count = ordered_sum(known.astype(float), width)
+    if known.all() and width >= least:
+        return ordered_sum(joined, width) / width, new_past
+    count = count_true(known, width)
     total = ordered_sum(np.where(known, joined, 0.0), width)
     enough = count >= max(least, 1)
     return np.where(enough, total / np.where(enough, count, 1.0), np.nan), new_past
@@ -88,8 +102,15 @@ def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:
     _rows, n = x.shape
     if n == 0:
         return x, before
+    known = np.isfinite(x)
+    if known.all():
+        return x, x[:, -1].copy()
+    if n == 1:
+        filled = np.where(known, x, before[:, None])
+        return filled, filled[:, 0].copy()
     joined = np.concatenate((before[:, None], x), axis=1)
-    place = np.where(np.isfinite(joined), np.arange(n + 1), 0)
+    place = np.zeros((len(x), n + 1), np.int64)
+    np.multiply(known, np.arange(1, n + 1), out=place[:, 1:])
     np.maximum.accumulate(place, axis=1, out=place)
     filled = np.take_along_axis(joined, place, axis=1)
     return filled[:, 1:], filled[:, -1].copy()
@@ -103,6 +124,11 @@ def two_threshold(before: Bools, rises: Bools, falls: Bools) -> tuple[Bools, Boo
     rows, n = rises.shape
     if n == 0:
         return rises, before
+    if not before.any() and not rises.any():
+        return np.zeros((rows, n), bool), before
+    if n == 1:
+        switched = rises | (before[:, None] & ~falls)
+        return switched, switched[:, 0].copy()
     decided = np.concatenate((np.ones((rows, 1), bool), rises | falls), axis=1)
     level = np.concatenate((before[:, None], rises), axis=1)
     place = np.where(decided, np.arange(n + 1), 0)
@@ -116,6 +142,11 @@ def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int6
     rows, n = holds.shape
     if n == 0:
         return np.zeros((rows, 0), np.int64), before
+    if not holds.any():
+        return np.zeros((rows, n), np.int64), np.zeros(rows, np.int64)
+    if n == 1:
+        length = np.where(holds, before[:, None] + 1, 0)
+        return length, length[:, 0].copy()
     index = np.arange(1, n + 1)
     last_break = np.where(holds, 0, index)
     np.maximum.accumulate(last_break, axis=1, out=last_break)
@@ -144,12 +175,27 @@ def cell_means(x: Floats, width: int) -> Floats:
     """Mean of the known values of each whole cell of `width` columns. [rows, k * width] -> [rows, k]."""
     rows, n = x.shape
     cells = x.reshape(rows, n // width, width)
+    total = np.zeros(cells.shape[:2])
+    # So few rows at a time that they stay in the processor's cache while gone over `width` times: half the time.
+    at_once = max(1, 2**15 // max(n, 1))
+    for first in range(0, rows, at_once):
+        part = slice(first, first + at_once)
+        for offset in range(width):
+            total[part] += cells[part, :, offset]
+    means = total / width
+    # What is not known makes its cell's sum unknown too: only such cells have to be gone over with care.
+    gaps = ~np.isfinite(total)
+    if gaps.any():
+        means[gaps] = _known_means(cells[gaps])
+    return means
+
+
+def _known_means(cells: Floats) -> Floats:
+    """Mean of the known values of each row, added first to last; NaN where none is. [cell, width] -> [cell]."""
     known = np.isfinite(cells)
-    total, count = np.zeros(cells.shape[:2]), np.zeros(cells.shape[:2])
-    for offset in range(width):
-        total += np.where(known[:, :, offset], cells[:, :, offset], 0.0)
-        count += known[:, :, offset]
-    return np.where(count > 0, total / np.where(count > 0, count, 1.0), np.nan)
+    total = ordered_sum(np.where(known, cells, 0.0), cells.shape[1])[:, 0]
+    count = np.count_nonzero(known, axis=1)
+    return np.where(count > 0, total / np.where(count > 0, count, 1), np.nan)
 
 
 def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, Floats]:
@@ -157,11 +203,13 @@ def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, F
     rows, n = x.shape
     if n == 0 or (not holds.any() and not before.any()):
         return np.zeros((rows, n)), before if n == 0 else np.zeros(rows)
-    out, total = np.zeros((rows, n)), before
-    for i in range(n):
-        total = np.where(holds[:, i], total + x[:, i], 0.0)
-        out[:, i] = total
-    return out, total
+    out = np.zeros((rows, n))
+    for row in np.flatnonzero(holds.any(axis=1)).tolist():
+        edges = np.flatnonzero(np.diff(holds[row], prepend=False, append=False))
+        for first, last in edges.reshape(-1, 2).tolist():
+            seed = before[row] if first == 0 else 0.0
+            out[row, first:last] = running_total(np.array([seed]), x[None, row, first:last])
+    return out, out[:, -1].copy()
 
 
 def running_total(before: Floats, x: Floats) -> Floats:

@@ -26,7 +26,7 @@ def levels_above(
     level = np.full(value.shape, CLEAR, np.int8)
     exists = np.zeros(value.shape, bool)
     for place, limit in enumerate(limits):
-        known = np.broadcast_to(np.isfinite(limit), value.shape)
+        known = np.isfinite(limit)
         exists |= known
         with np.errstate(invalid="ignore"):
             rises = armed & known & (value >= limit)
@@ -40,7 +40,5 @@ def levels_above(
 
 def rule(holds: Bools, known: Bools, armed: Bools, level: int = 1) -> Levels:
     """Levels of a plain rule: `level` where it holds, UNKNOWN where it cannot be judged."""
-    out = np.where(holds, np.int8(level), np.int8(CLEAR))
-    out[~known] = UNKNOWN
-    out[~np.broadcast_to(armed, out.shape)] = DISARMED
-    return out.astype(np.int8)
+    seen = np.where(known, np.where(holds, np.int8(level), np.int8(CLEAR)), np.int8(UNKNOWN))
+    return np.where(armed, seen, np.int8(DISARMED))

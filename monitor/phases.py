@@ -36,6 +36,7 @@ WANTED_FOR_S = 300.0
 HELD_FOR_S = 300.0
 JOG_S = 60.0
 NEVER = 1e9
+LOOK_AHEAD_CELLS = 360
 AGES = ("turning", "still", "running", "started", "unchanged", "soaked")
 
 
@@ -115,39 +116,42 @@ def recipe_changed(state: State) -> State:
 
 
 def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, PhaseRun]:
-    """Phases of whole 10 s cells; one step of a small machine per cell."""
+    """Phases of whole 10 s cells: one step of a small machine per cell, stretches without a change at once."""
     n, step_s = readings.n, readings.step / 1e9
     zones = ctx.subjects_of("zone_temperature")
     inputs = _Inputs(readings, zones, ctx)
     machine = _Machine(dict(state), ctx, step_s)
     zone_ages = machine.zone_ages(inputs.zone_set)
-    if n and machine.undisturbed(inputs):
-        phase, ages = machine.run_on(n)
-        return machine.s, PhaseRun(phase, {**ages, "zones": zone_ages})
-    phase = np.zeros(n, np.int8)
-    ages = {name: np.zeros(n) for name in AGES}
-    for i in range(n):
-        phase[i] = machine.cell(inputs, i)
-        for name, values in ages.items():
-            values[i] = machine.s[name]
-    return machine.s, PhaseRun(phase, {**ages, "zones": zone_ages})
+    phase, ages = np.zeros(n, np.int8), np.zeros((len(AGES), n))
+    i = 0
+    while i < n:
+        until = machine.undisturbed_until(inputs, i)
+        if until > i:
+            phase[i:until], ages[:, i:until] = machine.run_on(until - i)
+            i = until
+        else:
+            phase[i] = machine.cell(inputs, i)
+            ages[:, i] = [machine.s[name] for name in AGES]
+            i += 1
+    return machine.s, PhaseRun(phase, {**dict(zip(AGES, ages, strict=True)), "zones": zone_ages})
 
 
 class _Inputs:
     """The few signals phases are made of, for a run of cells."""
 
     def __init__(self, readings: Readings, zones: tuple[str, ...], ctx: Context) -> None:
-        self.speed = readings.get("screw_speed").tolist()
-        self.speed_set = readings.get("screw_speed_setpoint").tolist()
+        self.speed_row, self.speed_set_row = readings.get("screw_speed"), readings.get("screw_speed_setpoint")
         feeders = ctx.subjects_of("feeder_rate")
-        self.rate = self._total(readings.rows("feeder_rate", feeders), readings.get("line_rate"))
-        self.rate_set = self._total(
+        self.rate_row = self._total(readings.rows("feeder_rate", feeders), readings.get("line_rate"))
+        self.rate_set_row = self._total(
             readings.rows("feeder_setpoint", ctx.subjects_of("feeder_setpoint")),
             readings.get("line_rate_setpoint"),
         )
         running = readings.rows("feeder_running", ctx.subjects_of("feeder_running"))
         every = len(running) > 0 and len(running) == len(feeders)
         self.all_off = _all(running <= 0.5) if every else [False] * readings.n
+        self.speed, self.speed_set = self.speed_row.tolist(), self.speed_set_row.tolist()
+        self.rate, self.rate_set = self.rate_row.tolist(), self.rate_set_row.tolist()
         self.zone = readings.rows("zone_temperature", zones)
         self.zone_set = readings.rows("zone_setpoint", zones)
         wanted = np.array([ctx.recipe.zones.get(z, np.nan) if ctx.recipe else np.nan for z in zones])
@@ -159,14 +163,14 @@ class _Inputs:
         self.zones_known = bool(channel_key("zone_temperature", zones[0]) in readings.index) if zones else False
 
     @staticmethod
-    def _total(rows: Floats, whole: Floats) -> list[float]:
+    def _total(rows: Floats, whole: Floats) -> Floats:
         """Sum of the feeders in order, or the line's own figure where no feeder is known."""
         total, known = np.zeros(rows.shape[1]), np.zeros(rows.shape[1], bool)
         for row in rows:
             seen = np.isfinite(row)
             total += np.where(seen, row, 0.0)
             known |= seen
-        return np.where(known, total, whole).tolist()
+        return np.where(known, total, whole)
 
 
 def _add_up(start: Floats, step: float, n: int) -> Floats:
@@ -176,9 +180,14 @@ def _add_up(start: Floats, step: float, n: int) -> Floats:
     return np.add.accumulate(parts, axis=1)[:, 1:]
 
 
-def _stays(now: Floats, reference: float) -> bool:
-    """Whether a wanted value stays within 5 % of the one it settled on."""
-    return bool((np.abs(now - reference) <= CHANGE_SHARE * max(abs(reference), 1e-9)).all())
+def _stays(now: Floats, reference: float) -> NDArray[np.bool_]:
+    """Where a wanted value lies within 5 % of the one it settled on."""
+    return np.abs(now - reference) <= CHANGE_SHARE * max(abs(reference), 1e-9)
+
+
+def _first(found: NDArray[np.bool_]) -> int:
+    """Place of the first that is true; behind the last where none is."""
+    return int(np.argmax(found)) if found.any() else len(found)
 
 
 def _all(rows: NDArray[np.bool_]) -> list[bool]:
@@ -238,45 +247,55 @@ class _Machine:
             out[:] = np.minimum(_add_up(age, self.step_s, n), NEVER)
             self.s["zone_age"] = out[:, -1].copy()
             return out
-        for i in range(n):
-            now = wanted[:, i]
-            moved = np.isfinite(now) & ~(np.abs(now - ref) <= 2.0)
-            first = moved & np.isnan(ref)
-            age = np.minimum(np.where(moved & ~first, 0.0, age + self.step_s), NEVER)
-            ref = np.where(moved, now, ref)
-            out[:, i] = age
-        self.s["zone_ref"], self.s["zone_age"] = ref, age
+        refs, ages = ref.copy(), age.copy()
+        for row in range(rows):
+            refs[row], ages[row] = self._one_zone(wanted[row], float(ref[row]), float(age[row]), out[row])
+        self.s["zone_ref"], self.s["zone_age"] = refs, ages
         return out
 
-    def undisturbed(self, x: _Inputs) -> bool:
-        """Whether the screw turns and product is wanted at the same speed and rate in every cell, as before them."""
-        s = self.s
-        if s["seen"] == 0.0 or s["still"] != 0.0 or s["blind"] != 0.0 or s["speed_ref"] is None or any(x.all_off):
-            return False
-        speed, wanted, rate = np.array(x.speed), np.array(x.rate_set), np.array(x.rate)
-        if not (speed > self.limit).all():
-            return False
-        aim = np.array(x.speed_set)
-        aim = np.where(np.isnan(aim), speed, aim)
-        if not _stays(aim, s["speed_ref"]):
-            return False
-        set_known = not np.isnan(wanted).any()
-        if set_known and (s["rate_ref"] is None or not _stays(wanted, s["rate_ref"])):
-            return False
-        if not set_known and not np.isnan(wanted).all():
-            return False
-        if not self.ctx.starve_fed:
-            return True
-        fed = wanted if set_known else rate
-        peak = max(s["rate_peak"] or 0.0, float(fed.max()))
-        if not float(fed.min()) > max(FED_SHARE * (self.target_rate or peak), 1e-9):
-            return False
-        s["rate_peak"] = peak
-        s["lost"] = s["lost"] if set_known else 0.0
-        return True
+    def _one_zone(self, wanted: Floats, ref: float, age: float, out: Floats) -> tuple[float, float]:
+        """Fills in the ages of one zone, from move to move of its set-point; set-point and age at the end."""
+        done, n = 0, len(wanted)
+        while done < n:
+            rest = wanted[done:]
+            moves = done + _first(np.isfinite(rest) & ~(np.abs(rest - ref) <= 2.0))
+            out[done:moves] = np.minimum(_add_up(np.array([age]), self.step_s, moves - done)[0], NEVER)
+            if moves == n:
+                return ref, float(out[-1])
+            before = float(out[moves - 1]) if moves > done else age
+            age = min(before + self.step_s, NEVER) if ref != ref else 0.0
+            ref, out[moves], done = float(wanted[moves]), age, moves + 1
+        return ref, age
 
-    def run_on(self, n: int) -> tuple[NDArray[np.int8], dict[str, Floats]]:
-        """The cells of an undisturbed run, all at once: the same additions in the same order as cell by cell."""
+    def undisturbed_until(self, x: _Inputs, first: int) -> int:
+        """Up to where the screw turns and product is wanted at the same speed and rate as before; `first` if nowhere.
+
+        Looked for an hour ahead, and only from a cell in which nothing changed.
+        """
+        s = self.s
+        if s["seen"] == 0.0 or s["still"] != 0.0 or s["blind"] != 0.0 or s["unchanged"] == 0.0 or s["speed_ref"] is None:
+            return first
+        part = slice(first, first + LOOK_AHEAD_CELLS)
+        speed, wanted, rate = x.speed_row[part], x.rate_set_row[part], x.rate_row[part]
+        aim = np.where(np.isnan(x.speed_set_row[part]), speed, x.speed_set_row[part])
+        holds = (speed > self.limit) & ~np.array(x.all_off[part]) & _stays(aim, s["speed_ref"])
+        set_known = wanted[0] == wanted[0]
+        if set_known and s["rate_ref"] is None:
+            return first
+        holds &= _stays(wanted, s["rate_ref"]) if set_known else np.isnan(wanted)
+        if not self.ctx.starve_fed:
+            return first + _first(~holds)
+        fed = wanted if set_known else rate
+        peaks = np.fmax.accumulate(np.append(s["rate_peak"] or 0.0, fed))[1:]
+        holds &= fed > np.fmax(FED_SHARE * (self.target_rate or peaks), 1e-9)
+        cells = _first(~holds)
+        if cells:
+            s["rate_peak"] = float(peaks[cells - 1])
+            s["lost"] = s["lost"] if set_known else 0.0
+        return first + cells
+
+    def run_on(self, n: int) -> tuple[NDArray[np.int8], Floats]:
+        """Phases and `AGES` of an undisturbed run, all at once: the same additions in the same order as by cell."""
         s, ages = self.s, {}
         for name in AGES:
             moves = name in ("turning", "running", "started", "unchanged")
@@ -290,7 +309,7 @@ class _Machine:
         early = np.where(ages["running"] < 60.0, code("starting"), code("settling"))
         phase = np.where(ages["unchanged"] >= s["settle"], code("steady"), early).astype(np.int8)
         s["phase"] = int(phase[-1])
-        return phase, ages
+        return phase, np.array([ages[name] for name in AGES])
 
     def _standing(self, x: _Inputs, i: int) -> str:
         s = self.s

@@ -29,6 +29,10 @@ def place(subject: str, ctx: Context) -> str:
 
 def groups(ctx: Context, *places: str, known_unit: bool = True) -> dict[str, tuple[str, ...]]:
     """Physical pressures, each by its first sensor, with all sensors that show it. No places: all of them."""
+    return ctx.once(("pressures", places, known_unit), lambda: _groups(ctx, places, known_unit))
+
+
+def _groups(ctx: Context, places: tuple[str, ...], known_unit: bool) -> dict[str, tuple[str, ...]]:
     found: dict[tuple[str, str], list[str]] = {}
     for subject in ctx.subjects_of("melt_pressure"):
         where = place(subject, ctx)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,9 @@ from numpy.typing import NDArray
 from ingest.block import BAD, QUALITY_MASK
 from ingest.roles import channel_key
 from monitor.exact import Floats, cell_means
+from monitor.phase_names import PHASES
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -30,7 +33,7 @@ class Readings:
     raw: Floats
     arrived: NDArray[np.bool_] | None = field(default=None, kw_only=True)
 
-    @property
+    @functools.cached_property
     def n(self) -> int:
         """Number of cells."""
         return self.values.shape[1]
@@ -40,18 +43,33 @@ class Readings:
         return self.t0 + self.step * np.arange(1, self.n + 1, dtype=np.int64)
 
     def get(self, key: str) -> Floats:
-        """One channel, [n]; NaN throughout where the line does not log it."""
+        """One channel, [n], not to be written to; NaN throughout where the line does not log it."""
         place = self.index.get(key)
-        return np.full(self.n, np.nan) if place is None else self.values[place]
+        return self._nothing if place is None else self.values[place]
 
     def rows(self, role: str, subjects: Sequence[str], raw: bool = False) -> Floats:
-        """One role for several subjects, [subject, n]."""
-        out = np.full((len(subjects), self.n), np.nan)
-        source = self.raw if raw else self.values
-        for row, subject in enumerate(subjects):
-            place = self.index.get(channel_key(role, subject))
-            if place is not None:
-                out[row] = source[place]
+        """One role for several subjects, [subject, n], made once for all who ask and not to be written to."""
+        asked = (role, tuple(subjects), raw)
+        if asked not in self._gathered:
+            out = np.full((len(subjects), self.n), np.nan)
+            source = self.raw if raw else self.values
+            for row, subject in enumerate(subjects):
+                place = self.index.get(channel_key(role, subject))
+                if place is not None:
+                    out[row] = source[place]
+            out.setflags(write=False)
+            self._gathered[asked] = out
+        return self._gathered[asked]
+
+    @functools.cached_property
+    def _gathered(self) -> dict[tuple[str, tuple[str, ...], bool], Floats]:
+        return {}
+
+    @functools.cached_property
+    def _nothing(self) -> Floats:
+        """What is known of a channel that is not logged, [n]."""
+        out = np.full(self.n, np.nan)
+        out.setflags(write=False)
         return out
 
 
@@ -62,7 +80,7 @@ class CoarseView(Readings):
     phase: int8 [n], index into phases.PHASES, known at the end of the cell. ages: see phases.Ages.
     quantities: derived, [n] each. expected, scatter: of the learned quantities, as known before the cell.
     leans: where an expectation comes from a reference, by quantity, [n]. asked: expectations asked for so far.
-    shared: what several conditions make of these cells alone, kept so that it is made once.
+    shared: what several conditions make of these cells alone, see `once`.
     """
 
     phase: NDArray[np.int8] = field(default_factory=lambda: np.zeros(0, np.int8))
@@ -73,18 +91,31 @@ class CoarseView(Readings):
     extremes: Callable[[str], tuple[Floats, Floats]] | None = None
     leans: Mapping[str, NDArray[np.bool_]] = field(default_factory=dict)
     asked: set[str] = field(default_factory=set)
-    shared: dict[str, Any] = field(default_factory=dict)
+    shared: dict[Hashable, tuple[Any, frozenset[str]]] = field(default_factory=dict)
 
     def quantity(self, name: str) -> Floats:
         """A derived quantity, [n]; NaN throughout where the line cannot give it."""
         found = self.quantities.get(name)
-        return np.full(self.n, np.nan) if found is None else found
+        return self._nothing if found is None else found
 
     def expectation(self, name: str) -> tuple[Floats, Floats]:
         """What a learned quantity should be in each cell, and its usual scatter, both [n]."""
-        nothing = np.full(self.n, np.nan)
         self.asked.add(name)
-        return self.expected.get(name, nothing), self.scatter.get(name, nothing)
+        return self.expected.get(name, self._nothing), self.scatter.get(name, self._nothing)
+
+    def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What `make` gives of these cells, made once for all conditions that ask by the same key.
+
+        Expectations it asked for count as asked for by each of them.
+        """
+        if key not in self.shared:
+            before = set(self.asked)
+            self.asked.clear()
+            self.shared[key] = make(), frozenset(self.asked)
+            self.asked.update(before)
+        made, asked = self.shared[key]
+        self.asked.update(asked)
+        return made
 
     def leaned(self) -> NDArray[np.float64]:
         """1 where any expectation asked for so far comes from the reference, else 0, [n]."""
@@ -101,16 +132,23 @@ class CoarseView(Readings):
 
     def in_phase(self, *names: str) -> NDArray[np.bool_]:
         """Where the phase is one of these, [n]."""
-        from monitor.phase_names import PHASES
+        if names not in self._in_phases:
+            table = np.zeros(len(PHASES), bool)
+            table[[PHASES.index(name) for name in names]] = True
+            found = table[self.phase]
+            found.setflags(write=False)
+            self._in_phases[names] = found
+        return self._in_phases[names]
 
-        table = np.zeros(len(PHASES), bool)
-        table[[PHASES.index(name) for name in names]] = True
-        return table[self.phase]
+    @functools.cached_property
+    def _in_phases(self) -> dict[tuple[str, ...], NDArray[np.bool_]]:
+        return {}
 
 
 def usable(values: Floats, status: NDArray[np.uint8]) -> Floats:
-    """Readings fit to be judged: bad and missing ones become NaN."""
-    return np.where((status & QUALITY_MASK) >= BAD, np.nan, values)
+    """Readings fit to be judged: bad and missing ones become NaN; `values` itself where there are none."""
+    unfit = (status & QUALITY_MASK) >= BAD
+    return np.where(unfit, np.nan, values) if unfit.any() else values
 
 
 def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Callable[[str], tuple[Floats, Floats]]]:

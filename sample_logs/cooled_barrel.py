@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sample_logs import thermal
 from sample_logs.draw_plant import finished
 from sample_logs.plant import Plant
 from sample_logs.settle_twin import nominal_commands, settle
@@ -21,7 +22,8 @@ COOLING_PCT = (8.0, 20.0)
 """Zones whose wall takes so much of the screw's work that it must be cooled by so much; own choice."""
 ABOVE_SOFTENING_C = 12.0
 FIRST_ZONE = 3
-SETTLE_S = 3600.0
+SETTLE_S = 7.0 * thermal.SLOTS
+"""Whole turns of the dead-time lines, so that these plants stay in step with those that were not settled again."""
 
 
 def cooled_barrels(rngs: Sequence[np.random.Generator], plants: Sequence[Plant]) -> list[Plant]:

@@ -26,7 +26,10 @@ def stack(items: Sequence[Parameters]) -> Parameters:
 
 
 def join(states: Sequence[State]) -> State:
-    """One state of shape [..., all runs] from states of shape [..., some runs]."""
+    """One state of shape [..., all runs] from states of shape [..., some runs], in step with one another.
+
+    Raises ValueError where a number that all runs share (the slot of a delay line) differs between them.
+    """
     first: Any = states[0]
     values: dict[str, Any] = {}
     for field in fields(first):
@@ -35,6 +38,8 @@ def join(states: Sequence[State]) -> State:
             values[field.name] = join(parts)
         elif isinstance(parts[0], np.ndarray):
             values[field.name] = np.concatenate(parts, axis=-1)
+        elif any(part != parts[0] for part in parts):
+            raise ValueError(f"states are not in step: {field.name} is {sorted(set(parts))}")
         else:
             values[field.name] = parts[0]
     return type(first)(**values)

@@ -29,6 +29,24 @@
       return look();
     },
     width: function () { return width(); },
+    units: function () {
+      const first = { temperature: "C", pressure: "bar", mass: "kg", mark: "point", hours: "24", date: "day" };
+      const kept = (document.cookie.match(/(?:^|; )evenmelt-units=([^;]*)/) || ["", ""])[1].split(".");
+      const all = { temperature: ["C", "F"], pressure: ["bar", "psi"], mass: ["kg", "lb"], mark: ["point", "comma"],
+        hours: ["24", "12"], date: ["day", "month"] };
+      return Object.keys(all).map(function (name) {
+        return kept.find(function (word) { return all[name].includes(word); }) || first[name];
+      });
+    },
+    units_chosen: function () {
+      const words = Array.prototype.slice.call(arguments, 0, 6);
+      const before = window.dash_clientside.evenmelt.units().join(".");
+      const now = words.join(".");
+      if (words.includes(null) || words.includes(undefined) || now === before) return window.dash_clientside.no_update;
+      document.cookie = "evenmelt-units=" + now + "; path=/; max-age=31536000; SameSite=Lax";
+      window.location.reload();
+      return now;
+    },
     title: function (text) { document.title = text || "Evenmelt"; return ""; },
   };
 

@@ -72,7 +72,7 @@ def _row(line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, l
 def sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:
     """'empty in 38 min, 08:07'."""
     at = clock.minute(now + round(item.in_s * SECOND))
-    limit = with_unit(figure(item.limit, item.key), unit_of(line, item.key)) if item.limit is not None else ""
+    limit = with_unit(figure(item.limit, item.key, line), unit_of(line, item.key)) if item.limit is not None else ""
     return say(f"ahead.{item.kind}", time=duration(item.in_s), at=at, limit=limit)
 
 

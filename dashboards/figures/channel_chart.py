@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from dashboards.clock import MINUTE, PlantClock
+from dashboards.clock import MINUTE, PlantClock, hover_format
 from dashboards.figures.chart_base import Chart, base_chart, y_axis
 from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import Look
-from dashboards.names import figure as number
+from dashboards.names import shown_figure as number
 from dashboards.texts import say
 from dashboards.views import ChartData, Trace, end_of
 from dashboards.windows import inner_limits
@@ -35,7 +35,7 @@ def channel_chart(data: ChartData, look: Look, *, height: int = 300, left: int =
         text = say("chart.limit", limit=number(data.limit, data.key))
         chart.words(text, 0, data.limit, xref="paper", xanchor="left", yanchor="bottom")
     _gaps(chart, data)
-    hover = f"%{{y:.4g}} {data.unit}<br>%{{x|%d %b %H:%M:%S}} {clock.offset_text(data.t0)}<extra></extra>"
+    hover = f"%{{y:.4g}} {data.unit}<br>%{{x|{hover_format()}}} {clock.offset_text(data.t0)}<extra></extra>"
     if data.setpoint is not None and len(data.setpoint.t):
         steps = {"dash": "4px,3px", "shape": "hv"}
         chart.line(data.setpoint.t, data.setpoint.y, look.soft, 1.2, line=steps, name=say("chart.setpoint"))

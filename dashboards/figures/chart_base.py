@@ -14,6 +14,7 @@ import numpy as np
 from dashboards.clock import PlantClock, time_ticks
 from dashboards.figures.look import Look
 from dashboards.figures.time_axis import RIGHT
+from dashboards.shown_units import chosen
 from dashboards.texts import say
 
 FONT = 'system-ui, "Segoe UI", "Helvetica Neue", "Noto Sans", Arial, sans-serif'
@@ -111,6 +112,7 @@ def base_chart(look: Look, t0: int, t1: int, clock: PlantClock, *, height: int, 
         "height": height,
         "margin": {"l": left, "r": RIGHT, "t": 18, "b": 44},
         "showlegend": False,
+        "separators": ",\u202f" if chosen.get().mark == "comma" else ".\u202f",
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
         "hovermode": "closest",

@@ -12,7 +12,7 @@ from dashboards.figures.channel_chart import value_range
 from dashboards.figures.findings_line import finding_look
 from dashboards.figures.svg import box, drawing, stroke, words
 from dashboards.figures.time_axis import TimeAxis, axis_lane
-from dashboards.names import figure
+from dashboards.names import shown_figure
 from dashboards.texts import say
 from dashboards.views import ChartData, Trace, end_of
 from dashboards.windows import inner_limits
@@ -45,7 +45,7 @@ def still_chart(data: ChartData, width: float, height: float = 190.0) -> str:
         marks.append(box(x0, bottom + 1, max(2.0, x1 - x0), 4, f"fill {finding_look(finding)}"))
     lines, labels = axis_lane(axis, TOP, bottom)
     for value in _round_values(low, high):
-        labels.append(words(axis.left - 8, y(value) + 4, figure(value, data.key), "soft small", "end"))
+        labels.append(words(axis.left - 8, y(value) + 4, shown_figure(value, data.key), "soft small", "end"))
         lines.append(stroke([(axis.left, y(value)), (axis.right, y(value))], "hair"))
     curves = [stroke(points, "profile") for points in _pieces(data.setpoint, axis, y)] if data.setpoint else []
     curves += [stroke(points, "axis curve") for points in _pieces(data.trace, axis, y)]

@@ -7,6 +7,7 @@ from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, shape, stroke, touchable, words
 from dashboards.machine import PlacedZone
 from dashboards.names import figure, with_unit
+from dashboards.shown_units import shown_unit
 from dashboards.texts import say
 from ingest.roles import channel_key
 
@@ -157,7 +158,7 @@ def _exit(view: StripView, sheet: Sheet, middle: float) -> str:
     if value is None and not view.logged("line_rate") and not view.line.feeder:
         return "".join(strands)
     text = words(x + 26, middle + 5, figure(value, key), f"ink-number {view.look(key)}", "start")
-    unit = words(x + 26, middle + 22, "kg/h", "soft small", "start")
+    unit = words(x + 26, middle + 22, shown_unit("kg/h"), "soft small", "start")
     return touchable(
         key,
         view.label(key),

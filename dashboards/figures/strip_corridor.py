@@ -93,7 +93,8 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
     parts.append(words(x, base + 24, figure(view.value("zone_temperature", zone), key), f"number {look}", "middle"))
     target = wanted if wanted is not None else window.target if window else None
     if target is not None:
-        text = f"{target:.0f}" if width < ROOMY else say("strip.set", wanted=f"{target:.0f}")
+        shown = figure(target, key)
+        text = shown if width < ROOMY else say("strip.set", wanted=shown)
         parts.append(words(x, base + 40, text, "soft small", "middle"))
     output = view.value("zone_output", zone)
     if output is not None:
@@ -128,7 +129,7 @@ def _melt(view: StripView, sensor: str, x: float, width: float, top: float, midd
     ]
     window = view.windows.get(key)
     if window is not None and window.target is not None:
-        parts.append(words(x, base + 40, say("strip.want", wanted=f"{window.target:.0f}"), "soft small", "middle"))
+        parts.append(words(x, base + 40, say("strip.want", wanted=figure(window.target, key)), "soft small", "middle"))
     return touchable(
         key, view.label(key), (x - width / 2 + 3, top, width - 6, HEIGHT + 80), *parts, on=view.touched == key
     )

@@ -6,6 +6,7 @@ from dashboards.figures.marks import mark
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, spread, stroke, tag, touchable, words
 from dashboards.names import cut, figure, with_unit
+from dashboards.shown_units import shown_unit
 from dashboards.texts import say
 from dashboards.windows import inner_limits, sign_of
 from ingest.roles import split_key
@@ -48,13 +49,14 @@ def pressure_lane(view: StripView, sheet: Sheet, base: float, *, on_barrel: bool
         parts += [
             stroke([(sheet.left, base), (sheet.right, base)], "axis"),
             words(sheet.left - 10, base - 12, say("strip.pressure"), "soft small", "end"),
-            words(sheet.left - 10, base + 3, "bar", "soft small", "end"),
+            words(sheet.left - 10, base + 3, shown_unit("bar"), "soft small", "end"),
         ]
     if limit and limit <= full:
         y = base - ROOM * limit / full
         start = max(sheet.left, min(xs) - (60 if on_barrel else 190))
         parts.append(stroke([(start, y), (sheet.right, y)], "limit"))
-        parts.append(words(sheet.right + 4, y + 4.5, say("strip.limit", limit=f"{limit:.0f}"), "soft small"))
+        shown = figure(limit, "melt_pressure")
+        parts.append(words(sheet.right + 4, y + 4.5, say("strip.limit", limit=shown), "soft small"))
     labels = spread(xs, LABEL_APART, sheet.left + 20, sheet.width - 34)
     profile = [
         (x, base - ROOM * (view.readings[key] / full)) for x, key in zip(xs, keys, strict=True) if key in view.readings
@@ -102,7 +104,7 @@ def _stem(view: StripView, key: str, x: float, label_x: float, base: float, full
         else:
             parts += [tag("circle", cx=float(x), cy=float(y), r=4.5, class_="bead"), mark(x, y, look, 13)]
     _, subject = split_key(key)
-    shown = with_unit(figure(value, key), "bar") if on_barrel else figure(value, key)
+    shown = with_unit(figure(value, key), shown_unit("bar")) if on_barrel else figure(value, key)
     figure_y, name_y = (base - ROOM - 14, base - ROOM - 34) if on_barrel else (base + 20, base + 36)
     parts.append(words(label_x, figure_y, shown, f"{'ink-number' if on_barrel else 'number'} {look}", "middle"))
     parts.append(words(label_x, name_y, cut(subject, 8), "soft small" if on_barrel else "ink small strong", "middle"))

@@ -65,7 +65,7 @@ class StripView:
 
     def label(self, key: str) -> str:
         """The channel said aloud: name, reading, place in its window."""
-        text = with_unit(figure(self.readings.get(key), key), unit_of(self.line, key))
+        text = with_unit(figure(self.readings.get(key), key, self.line), unit_of(self.line, key))
         return f"{channel_title(self.line, key)} {text}, {say('place.' + self.place(key))}"
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from dashboards.clock import SECOND, PlantClock
+from dashboards.clock import SECOND, PlantClock, hover_format
 from dashboards.figures.chart_base import Chart, base_chart, y_axis
 from dashboards.figures.look import Look
+from dashboards.names import number as written
+from dashboards.shown_units import shown_difference, shown_value
 from dashboards.texts import say
-from dashboards.upkeep_panels import Panel, Panels
+from dashboards.upkeep_panels import Forecast, Panel, Panels
 
 PANEL_PX = 190
 GAP = 0.16
@@ -24,7 +27,7 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
     chart = base_chart(look, panels.t0, panels.t1, clock, height=height, left=64, ticks=ticks)
     gap = GAP if count > 1 else 0.0
     share = (1 - gap * (count - 1)) / count
-    for i, panel in enumerate(panels.panels):
+    for i, panel in enumerate(map(_in_shown_unit, panels.panels)):
         number = "" if i == 0 else str(i + 1)
         top = 1 - i * (share + gap)
         domain = [max(0.0, top - share), top]
@@ -40,6 +43,24 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
     chart.layout["margin"]["t"] = 30
     chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"
     return chart.figure()
+
+
+def _in_shown_unit(panel: Panel) -> Panel:
+    """The panel's values in the reader's unit."""
+    unit, coming = panel.fixed, panel.forecast
+    if coming is not None:
+        slopes = (shown_difference(slope, unit) for slope in (coming.slope, coming.slope_low, coming.slope_high))
+        coming = Forecast(coming.t, shown_value(coming.value, unit), *slopes, coming.t_end)
+    return replace(
+        panel,
+        y=shown_value(panel.y, unit),
+        low=shown_value(panel.low, unit),
+        high=shown_value(panel.high, unit),
+        usual=None if panel.usual is None else (shown_value(panel.usual[0], unit), shown_value(panel.usual[1], unit)),
+        limit=None if panel.limit is None else shown_value(panel.limit, unit),
+        wanted=None if panel.wanted is None else shown_value(panel.wanted, unit),
+        forecast=coming,
+    )
 
 
 def _range(panel: Panel) -> list[float]:
@@ -62,13 +83,13 @@ def _panel(chart: Chart, panel: Panel, axis: str, zone: str) -> None:
         chart.words(say("upkeep.usual_band"), 1, sum(panel.usual) / 2, **edge)
     if panel.limit is not None:
         chart.rule(0, 1, panel.limit, panel.limit, look.ink, 1, "dash", xref="paper", yref=axis)
-        chart.words(say("upkeep.limit_mark", limit=f"{panel.limit:.0f}"), 1, panel.limit, **edge)
+        chart.words(say("upkeep.limit_mark", limit=written(panel.limit, 0)), 1, panel.limit, **edge)
     t, y = spread_outline(panel.t, panel.low, panel.high)
     pale = _see_through(look.soft, 0.22)
     chart.line(t, y, look.line, 0, yaxis=axis, fill="toself", fillcolor=pale)
     if panel.wanted is not None:
         chart.line(panel.t, panel.wanted, look.soft, 1.2, yaxis=axis, line={"dash": "4px,3px", "shape": "hv"})
-    hover = f"%{{y:.4g}} {panel.unit}<br>%{{x|%d %b %H:%M}} {zone}<extra></extra>"
+    hover = f"%{{y:.4g}} {panel.unit}<br>%{{x|{hover_format(seconds=False)}}} {zone}<extra></extra>"
     chart.line(panel.t, panel.y, look.ink, 1.4, yaxis=axis, hovertemplate=hover)
     if panel.forecast is not None:
         f = panel.forecast

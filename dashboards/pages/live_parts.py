@@ -142,9 +142,9 @@ def room_sentence(now: LineNow, rooms: list[Room]) -> str:
         return ""
     first = rooms[0]
     title, unit = channel_title(now.line, first.key), unit_of(now.line, first.key)
-    limit = with_unit(figure(first.limit, first.key), unit)
+    limit = with_unit(figure(first.limit, first.key, now.line), unit)
     rate = now.readings.get("line_rate", now.readings.get("total_feed"))
-    at = with_unit(figure(first.value, first.key), unit)
+    at = with_unit(figure(first.value, first.key, now.line), unit)
     if first.factor <= 1.0:
         return say("room.none", title=title, value=at, limit=limit)
     faster = say("room.to", rate=figure(rate * first.factor, "line_rate")) if rate else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from dash import Dash, Input, Output, State, dcc, html
+from dash import Dash, Input, Output, State, ctx, dcc, html
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
@@ -17,9 +17,10 @@ from dashboards.figures.channel_chart import channel_chart
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.look import look
 from dashboards.figures.run_sheet import run_sheet
+from dashboards.lot_notes import refusal, write_note
 from dashboards.machine import machine_order
 from dashboards.names import channel_title
-from dashboards.pages import lot_parts
+from dashboards.pages import lot_beside, lot_parts
 from dashboards.pages.live_parts import legend, said_about, unknown_line
 from dashboards.parts import GRAPH_CONFIG, channel_links, finding_block, row, with_consequences
 from dashboards.texts import say
@@ -37,6 +38,9 @@ from dashboards.views import Lot, Run
 COLUMNS = 600
 MOST_FINDINGS = 40
 OPEN_FINDINGS = 2
+REFRESH_MS = 20_000
+MOST_REFRESHES = 4320
+"""A page left open on a running lot looks again for a day; then somebody must load it anew."""
 
 
 def layout(data: JournalData, line_name: str, number: str) -> html.Div:
@@ -55,6 +59,7 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
     return html.Div(
         [
             dcc.Store(id=ids.LOT_KEY, data={"line": line_name, "lot": lot.number}),
+            dcc.Interval(id=ids.LOT_TICK, interval=REFRESH_MS, max_intervals=MOST_REFRESHES if lot.running else 0),
             html.Div(lot_parts.facts(data, lot), className="facts"),
             html.Div(id=ids.LOT_STRETCH),
             html.Section([legend(), html.Div(Drawing(id=ids.LOT_SHEET), className="wide")], className="map"),
@@ -65,8 +70,12 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
                 ],
                 className="wide",
             ),
-            html.Div(id=ids.LOT_BODY),
+            html.Div(id=ids.LOT_CHANNELS),
+            html.Div(id=ids.LOT_BESIDE),
             html.Div(id=ids.LOT_FINDINGS),
+            html.Div(id=ids.LOT_DIFFERENT),
+            html.Div(id=ids.LOT_BODY),
+            lot_parts.notes_row(),
         ],
         className="page lot",
     )
@@ -87,18 +96,64 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.LOT_CHART_TITLE, "children"),
         Output(ids.LOT_BODY, "children"),
         Output(ids.LOT_FINDINGS, "children"),
+        Output(ids.LOT_CHANNELS, "children"),
         Input(ids.URL, "search"),
         Input(ids.LOOK, "data"),
         Input(ids.WIDTH, "data"),
         Input(ids.LOT_KEY, "data"),
+        Input(ids.LOT_TICK, "n_intervals"),
+        running=[(Output(ids.LOT_TICK, "disabled"), True, False)],
     )
-    def show(search: str, look_name: str, width: int, key: dict) -> tuple:
+    def show(search: str, look_name: str, width: int, key: dict, _n: int | None) -> tuple:
         if not width or not look_name or not key:
             raise PreventUpdate
         lot = data.lot(key["line"], key["lot"])
         if lot is None:
             raise PreventUpdate
         return answer(data, lot, parameters(search), look_name, width)
+
+    @app.callback(
+        Output(ids.LOT_BESIDE, "children"),
+        Input(ids.URL, "search"),
+        Input(ids.LOOK, "data"),
+        Input(ids.LOT_KEY, "data"),
+    )
+    def show_beside(search: str, look_name: str, key: dict) -> list[Any]:
+        lot = data.lot(key["line"], key["lot"]) if key and look_name else None
+        if lot is None:
+            raise PreventUpdate
+        state = parameters(search)
+        t0, t1 = stretch(state, lot.start, lot.end)
+        channel = chosen_channel(data.run(lot.line, t0, t1, 1), state.get(ids.CHANNEL, ""))
+        return lot_beside.beside_rows(data, lot, state, channel, look_name)
+
+    @app.callback(Output(ids.LOT_DIFFERENT, "children"), Input(ids.LOT_KEY, "data"), Input(ids.URL, "search"))
+    def show_different(key: dict, search: str) -> list[Any]:
+        lot = data.lot(key["line"], key["lot"]) if key else None
+        if lot is None:
+            raise PreventUpdate
+        return lot_beside.different_rows(data, lot, parameters(search))
+
+    @app.callback(
+        Output(ids.LOT_SAID, "children"),
+        Output(ids.LOT_TEXT, "value"),
+        Output(ids.LOT_NOTES, "children"),
+        Input(ids.LOT_WRITE, "n_clicks"),
+        Input(ids.LOT_KEY, "data"),
+        State(ids.LOT_WHO, "value"),
+        State(ids.LOT_TEXT, "value"),
+    )
+    def write(clicks: int, key: dict, who: str | None, text: str | None) -> tuple[str, str, list[Any]]:
+        lot = data.lot(key["line"], key["lot"]) if key else None
+        if lot is None:
+            raise PreventUpdate
+        if ctx.triggered_id != ids.LOT_WRITE or not clicks:
+            return "", text or "", lot_parts.notes_written(data, lot)
+        why = refusal(who, text)
+        if why:
+            return say(why), text or "", lot_parts.notes_written(data, lot)
+        write_note(data, lot, who or "", text or "")
+        return say("act.done", at=data.clock(lot.line).time(data.now_ns())), "", lot_parts.notes_written(data, lot)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),
@@ -172,9 +227,13 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
     chart = data.chart(lot.line, key, t0, t1, STILL_POINTS)
     narrow = width < 1000
     figure = channel_chart(chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10)
-    figure["layout"]["uirevision"] = f"{key}{t0}{t1}"
+    figure["layout"]["uirevision"] = f"{key}{state.get(ids.FROM)}{state.get(ids.TO)}"
     whole = (t0, t1) == (lot.start, lot.end)
-    title = [channel_title(run.line, key), html.Span(lot_parts.window_words(chart), className="soft")]
+    title = [
+        channel_title(run.line, key),
+        html.Span(lot_parts.window_words(chart), className="soft"),
+        lot_parts.chart_files(lot, key, t0, t1, look_name),
+    ]
     listed = list(machine_order(run.line, list(run.line.channels))) + _derived(data, run)
     links = html.Details(
         [
@@ -184,12 +243,13 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
         className="all-channels",
     )
     return (
-        lot_parts.stretch_words(data, lot, run, state, whole),
+        lot_parts.stretch_words(data, lot, run, {**state, ids.CHANNEL: key}, whole),
         run_sheet(run, width, key),
         figure,
         title,
-        [links, *lot_parts.body(data, lot, run, state)],
+        lot_parts.body(data, lot, run, state),
         findings_rows(data, lot, run, clock, state),
+        links,
     )
 
 

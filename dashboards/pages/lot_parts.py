@@ -11,15 +11,18 @@ from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
 from dashboards.data import JournalData
-from dashboards.files_of import report_url
-from dashboards.names import QUANTITY_UNITS, channel_title, rate, signed
+from dashboards.files_of import data_url, report_url
+from dashboards.lot_notes import notes_about
+from dashboards.names import QUANTITY_UNITS, channel_title, difference, number, rate, signed
 from dashboards.outlook import delay_of
-from dashboards.parts import row, table
+from dashboards.parts import field, row, table
+from dashboards.shown_units import marked
 from dashboards.texts import say
 from dashboards.touched import Container, Delay, Fed, Touched, containers, merged, touched_by
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
 from dashboards.watched import Watch, watched
+from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
 from monitor.records import PRIORITY_WORDS
 
 QUANTITIES = tuple(QUANTITY_UNITS)
@@ -54,7 +57,7 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     elif touched:
         big = say("lot.touched", kg=rate(kg))
         key = "lot.touched_of" if len(spans) > 1 else "lot.touched_of_one"
-        reason = say(key, total=rate(total), count=str(len(spans)), percent=f"{100 * kg / total:.1f}")
+        reason = say(key, total=rate(total), count=str(len(spans)), percent=number(100 * kg / total, 1))
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
     watch = watched(data, run)
@@ -64,7 +67,9 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         className=f"verdict {look}",
     )
     clock = data.clock(lot.line)
-    kept = {ids.CHANNEL: state.get(ids.CHANNEL, "")}
+    kept = {k: v for k, v in state.items() if k not in (ids.FROM, ids.TO)}
+    exact = {**state, ids.FROM: instant_text(run.t0), ids.TO: instant_text(run.t1)}
+    shared = html.A(say("lot.link"), href=lot_url(lot.line, lot.number, **exact), className="share")
     if whole:
         where: list[Any] = [say("lot.drag")]
     else:
@@ -72,14 +77,45 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
             say("lot.stretch", interval=clock.interval(run.t0, run.t1)) + " ",
             dcc.Link(say("lot.whole"), href=lot_url(lot.line, lot.number, **kept)),
         ]
-    return [head, html.P(where, className="soft")]
+    return [head, html.P([*where, " ", shared], className="soft")]
+
+
+def chart_files(lot: Lot, key: str, t0: int, t1: int, look_name: str) -> html.Span:
+    """What the chart shows, to take away."""
+    csv = data_url(lot.line, key, t0, t1, "csv")
+    svg = data_url(lot.line, key, t0, t1, "svg", look=look_name)
+    return html.Span(
+        [html.A(say("file.csv"), href=csv, download=""), " ", html.A(say("file.svg"), href=svg, download="")],
+        className="files soft",
+    )
+
+
+def notes_row() -> html.Section:
+    """Notes about the lot, and a form to add one."""
+    form = [
+        field(say("act.who"), ids.LOT_WHO, "who", persistence=True),
+        field(say("lot.note_text"), ids.LOT_TEXT),
+        html.Button(say("act.note"), id=ids.LOT_WRITE, n_clicks=0),
+        html.P(id=ids.LOT_SAID, className="soft", role="status"),
+    ]
+    return row(say("lot.notes"), html.Div(id=ids.LOT_NOTES), html.Div(form, className="act"))
+
+
+def notes_written(data: JournalData, lot: Lot) -> list[Any]:
+    """Notes people wrote about this lot, by time."""
+    clock, now = data.clock(lot.line), data.now_ns()
+    return [
+        html.P([html.Span(f"{clock.since(note.at_ns, now)}, {note.who}: ", className="soft"), note.text])
+        for note in notes_about(data, lot)
+    ]
 
 
 def window_words(chart: ChartData) -> str:
     """What the chart's window is, where that needs saying."""
     if not chart.windows:
         return say("chart.no_window")
-    return say("chart.plain_window") if chart.plain else ""
+    near, far = (difference(c, "C", 1).removeprefix("+") for c in (PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C))
+    return say("chart.plain_window", near=near, far=far) if chart.plain else ""
 
 
 def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[Any]:
@@ -100,7 +136,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
     clock = data.clock(lot.line)
 
     def extreme(pair: tuple[float, int] | None) -> str:
-        return say("composition.at", share=f"{pair[0]:.2f}", at=clock.minute(pair[1])) if pair else "–"
+        return say("composition.at", share=number(pair[0], 2), at=clock.minute(pair[1])) if pair else "–"
 
     def name(item: Delivered) -> Any:
         href = lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: f"share:{item.feeder}"})
@@ -109,8 +145,8 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
     rows = [
         [
             name(i),
-            f"{i.recipe_share:.2f}" if i.recipe_share is not None else "–",
-            f"{i.share:.2f}",
+            number(i.recipe_share, 2) if i.recipe_share is not None else "–",
+            number(i.share, 2),
             signed(i.difference, 2) if i.difference is not None else "–",
             extreme(i.lowest),
             extreme(i.highest),
@@ -134,7 +170,7 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
         "touched.how",
         residence=f"{delay.residence_s:.0f}",
         known=say(known),
-        volume=f"{delay.downstream_l:g}",
+        volume=marked(f"{delay.downstream_l:g}"),
         density=f"{delay.density_kg_m3:.0f}",
         seconds=f"{delay.downstream_s:.0f}",
     )

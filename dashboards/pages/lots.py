@@ -12,6 +12,7 @@ from dashboards.clock import DAY, MINUTE, SECOND, duration
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.lines_sheet import lines_row
+from dashboards.overlay import MOST_RUNS, lots_meant, reference, references, toggled
 from dashboards.parts import table, with_consequences
 from dashboards.texts import say
 from dashboards.urls import lot_url, parameters, query
@@ -65,7 +66,8 @@ def register(app: Dash, data: JournalData) -> None:
         prevent_initial_call=True,
     )
     def search(find: str | None, first: str | None, last: str | None, before: str) -> str:
-        wanted = query({ids.FIND: find or "", ids.FROM: first or "", ids.TO: last or ""})
+        kept = parameters(before).get(ids.CHOSEN, "")
+        wanted = query({ids.FIND: find or "", ids.FROM: first or "", ids.TO: last or "", ids.CHOSEN: kept})
         if wanted == (before or ""):
             raise PreventUpdate
         return wanted
@@ -114,10 +116,33 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     found = listed(data, state)
     if not found:
         return [html.P(say("lots.none"), className="quiet")]
-    rows = [_row(data, item, drawn=i < MOST_DRAWN) for i, item in enumerate(found[:MOST])]
-    head = [say(f"lots.{name}") for name in ("lot", "line", "product", "began", "lasted", "over_time", "findings")]
+    rows = [[_choose(item.lot, state), *_row(data, item, drawn=i < MOST_DRAWN)] for i, item in enumerate(found[:MOST])]
+    names = ("beside", "lot", "line", "product", "began", "lasted", "over_time", "findings")
+    head = [say(f"lots.{name}") for name in names]
     more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
-    return [table(head, rows, class_name="lots"), *more]
+    return [*_chosen(data, state), table(head, rows, class_name="lots"), *more]
+
+
+def _choose(lot: Lot, state: dict[str, str]) -> Any:
+    """A box to tick: puts the lot among those laid over each other, or takes it out."""
+    told = state.get(ids.CHOSEN, "")
+    on = reference(lot) in references(told)
+    href = PATH + query({**state, ids.CHOSEN: toggled(told, lot, MOST_RUNS)})
+    label = say("lots.unchoose" if on else "lots.choose", lot=lot.number or say("lot.none"))
+    return dcc.Link("■" if on else "□", href=href, title=label, className="tick")
+
+
+def _chosen(data: JournalData, state: dict[str, str]) -> list[Any]:
+    """How many are chosen, and the way to them laid over each other."""
+    chosen = lots_meant(data, state.get(ids.CHOSEN, ""))
+    if not chosen:
+        return []
+    first, others = chosen[0], ",".join(reference(lot) for lot in chosen[1:])
+    words = [html.Span(say("lots.chosen", count=str(len(chosen))) + " ")]
+    if others:
+        href = lot_url(first.line, first.number, **{ids.BESIDE: others})
+        words.append(dcc.Link(say("lots.lay"), href=href, className="strong"))
+    return [html.P(words)]
 
 
 def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:

@@ -266,8 +266,9 @@ def _repair_words(
 ) -> str:
     """Did it help: the main channel before and after."""
     unit = unit_of(data.line(item.line), item.key)
-    first = with_unit(figure(before, item.key), unit)
+    first = with_unit(figure(before, item.key, data.line(item.line)), unit)
     when = clock.since(at, data.now_ns())
     if after is None:
         return say("upkeep.before_only", at=when, before=first)
-    return say("upkeep.before_after", at=when, before=first, after=with_unit(figure(after, item.key), unit))
+    last = with_unit(figure(after, item.key, data.line(item.line)), unit)
+    return say("upkeep.before_after", at=when, before=first, after=last)

@@ -56,6 +56,7 @@ def _windows(data: JournalData, run: Run) -> Any:
     rows = []
     for one in kept:
         low, high = one.limits
+        numbers = (low, one.window.target, high, one.low, one.mean, one.high)
         outside = [
             say(f"report.{side}", time=duration(seconds))
             for side, seconds in (("under", one.under_s), ("over", one.over_s))
@@ -65,7 +66,7 @@ def _windows(data: JournalData, run: Run) -> Any:
             [
                 channel_title(run.line, one.key),
                 unit_of(run.line, one.key),
-                *(figure(value, one.key) for value in (low, one.window.target, high, one.low, one.mean, one.high)),
+                *(figure(value, one.key, run.line) for value in numbers),
                 ", ".join(outside) or say("report.inside"),
             ]
         )

@@ -14,7 +14,7 @@ PLACES = ("die", "adapter", "screen")
 _UNEXPLAINED, _UNKNOWN, _WEAK = 0.6, 0.04, 0.15
 _ZONE_LIKE = frozenset({"zone", *PLACES})
 _UNIT_SPEAKS = 0.15
-LEAST = 0.3
+LEAST = 0.15
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from ingest.propose.unit_in_name import CONCEPT_OF, known_unit, unit_behind
-from ingest.propose.vocabulary import vocabulary
+from ingest.propose.vocabulary import plain, vocabulary
 
 _WORD = re.compile(r"[A-ZÀ-ÖØ-Þ]+(?=[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ])|[A-ZÀ-ÖØ-Þ]?[a-zß-öø-ÿ]+|[A-ZÀ-ÖØ-Þ]+|\d+|%|[^\W\d_]+")
 _QUANTITIES = frozenset(CONCEPT_OF.values()) | {
@@ -90,6 +90,7 @@ def _common_start(every: Sequence[tuple[str, ...]]) -> int:
 def _readings(tokens: tuple[str, ...], common: set[str], quantity: str) -> tuple[Reading, ...]:
     words = vocabulary()
     choices: list[tuple[tuple[str, ...], ...]] = []
+    tokens = _joined(tokens)
     for place, token in enumerate(tokens):
         if token.isdigit():
             choices.append(((token,),))
@@ -108,6 +109,18 @@ def _readings(tokens: tuple[str, ...], common: set[str], quantity: str) -> tuple
     for chosen in list(product(*choices))[:_MOST_READINGS]:
         readings.append(_reading(chosen, quantity))
     return tuple(dict.fromkeys(readings))
+
+
+def _joined(tokens: tuple[str, ...]) -> tuple[str, ...]:
+    """Two words that are one word of the trade, 'HaulOff', 'set point', are put together."""
+    words = vocabulary().words
+    found: list[str] = []
+    for token in tokens:
+        if found and not token.isdigit() and len(found[-1]) > 1 and plain(found[-1] + token) in words:
+            found[-1] += token
+        else:
+            found.append(token)
+    return tuple(found)
 
 
 def _reading(chosen: Sequence[tuple[str, ...]], quantity: str) -> Reading:

@@ -33,6 +33,10 @@ REGULAR_S = 300.0
 
 def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     """Channels by group, each group by its first channel."""
+    return ctx.once("controllers", lambda: _groups(ctx))
+
+
+def _groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     found: dict[tuple[str, str], list[str]] = {}
     for key in ctx.line.channels:
         role, at = split_key(key)

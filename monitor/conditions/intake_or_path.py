@@ -105,7 +105,17 @@ def nothing(n: int) -> Verdict:
 def judge(
     state: State, found: Load, view: CoarseView, ctx: Context, armed: Bools, least_fall: float, intake_fall: float
 ) -> tuple[State, Verdict]:
-    """Verdicts for a run of cells. armed: [n]. least_fall, intake_fall: in ln torque, without and with a cause seen."""
+    """Verdicts for a run of cells. armed: [n]. least_fall, intake_fall: in ln torque, without and with a cause seen.
+
+    'starved' and 'flooded' ask for the same verdict from the same state: it is made once.
+    """
+    asked = ("intake or path", least_fall, intake_fall, armed.tobytes(), *(rows.tobytes() for rows in state.values()))
+    return view.once(asked, lambda: _judge(state, found, view, ctx, armed, least_fall, intake_fall))
+
+
+def _judge(
+    state: State, found: Load, view: CoarseView, ctx: Context, armed: Bools, least_fall: float, intake_fall: float
+) -> tuple[State, Verdict]:
     flags, kept = _evidence(state, found, view, ctx)
     strong, odds = _strong(flags), _points(flags)
     torque, pressure, spread = found.torque, found.pressure, found.pressure_scatter

@@ -61,14 +61,7 @@ class Load:
 
 def load(view: CoarseView, ctx: Context) -> Load:
     """Evidence of one run of cells, made once for all conditions that ask."""
-    if "load" not in view.shared:
-        before = set(view.asked)
-        view.asked.clear()
-        view.shared["load"] = _load(view, ctx), frozenset(view.asked)
-        view.asked.update(before)
-    found, asked = view.shared["load"]
-    view.asked.update(asked)
-    return found
+    return view.once("load", lambda: _load(view, ctx))
 
 
 def _load(view: CoarseView, ctx: Context) -> Load:
@@ -114,6 +107,10 @@ def gross_torque_pct(view: CoarseView, ctx: Context) -> Floats:
 
 def judging_sensors(ctx: Context) -> tuple[tuple[str, ...], ...]:
     """Melt pressure sensors that say how the extruder is doing, best place first, one group a place."""
+    return ctx.once("judging sensors", lambda: _judging_sensors(ctx))
+
+
+def _judging_sensors(ctx: Context) -> tuple[tuple[str, ...], ...]:
     groups: dict[str, list[str]] = {place: [] for place in PLACES}
     for sensor in ctx.line.sensor:
         if sensor.role == "melt_pressure":

@@ -120,7 +120,7 @@ class RecipeWindow:
         steady = view.in_phase("steady")
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         logged = np.where(steady, logged, np.nan)
-        limit = self._limits(subjects, ctx)
+        limit = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
         rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
         value = logged.copy()
         value[loads], past = trailing_mean(state["past"], logged[loads], ctx.cells(40))

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats, accumulate_while, last_known
 from monitor.records import Evidence, Family
 from monitor.view import Readings
 
-STRETCH = 60
-"""Cells looked at together; where nothing happens in them they need not be walked."""
+STRETCH = 600
+"""Cells in which the next event of zones that are away is looked for at a time."""
+
+FRESH_CELLS = 3
+"""A jump is told from a reading no older than so many cells."""
 
 UP, DOWN, SILENT = 1, 2, 3
 """How a couple failed: toward the top of its range, toward ambient, no reading at all."""
@@ -79,73 +85,27 @@ class ThermocoupleOpen:
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels: 1 up or silent, 2 down."""
         raw = view.rows("zone_temperature", subjects, raw=True)
-        left_out, way_out = np.full(raw.shape, np.nan), np.zeros(raw.shape)
-        for first in range(0, raw.shape[1] if subjects else 0, STRETCH):
-            part = slice(first, first + STRETCH)
-            if self._unchanged(state, raw[:, part], ctx):
-                left_out[:, part], way_out[:, part] = state["left_at"][:, None], state["way"][:, None]
-                state = {
-                    **state,
-                    "last": raw[:, part][:, -1].copy(),
-                    "stale": np.zeros(len(raw)),
-                    "alone": np.zeros(len(raw)),
-                }
-            else:
-                state = self._cell_by_cell(state, raw[:, part], left_out[:, part], way_out[:, part], ctx)
-        level = np.where(way_out == DOWN, 2, np.where(way_out != 0, 1, CLEAR)).astype(np.int8)
-        facts = {"value": raw, "left_at": left_out, "way": way_out, "output": view.rows("zone_output", subjects)}
-        return state, Judged(level, np.abs(np.where(np.isnan(left_out), 0.0, raw - left_out)), facts)
-
-    def _unchanged(self, state: State, raw: np.ndarray, ctx: Context) -> bool:
-        """Whether a stretch need not be walked: all zones read, no good one jumps, no jumped one comes back."""
-        if (state["way"] == SILENT).any() or (state["stale"] > 3).any() or not state["ever"].all():
-            return False
-        if state["common"].any():
-            return False
-        away = state["way"] != 0
-        joined = np.concatenate((state["last"][:, None], raw), axis=1)
-        calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= self._limit(ctx)
-        apart = np.abs(raw - state["left_at"][:, None]) > self.back_c
-        return bool(np.where(away[:, None], apart, calm).all())
-
-    def _limit(self, ctx: Context) -> float:
-        return max(self.jump_c, self.jump_c_s * ctx.step_s)
-
-    def _cell_by_cell(
-        self, state: State, raw: np.ndarray, left_out: np.ndarray, way_out: np.ndarray, ctx: Context
-    ) -> State:
-        """Walk the cells, filling `left_out` and `way_out`."""
-        limit, silent_cells, common_cells = self._limit(ctx), ctx.cells(self.silent_s), ctx.cells(self.common_s)
-        most = max(3, int(np.ceil(0.6 * len(raw))))
-        last, left, way = state["last"], state["left_at"], state["way"]
-        stale, alone, ever, common = state["stale"], state["alone"], state["ever"], state["common"]
-        for i in range(raw.shape[1]):
-            now = raw[:, i]
-            seen = np.isfinite(now)
-            jumped = seen & (stale <= 3) & (np.abs(now - last) > limit) & np.isnan(left)
-            left = np.where(jumped, last, left)
-            common = np.where(jumped & (jumped.sum() >= most), 1.0, np.where(common > 0, common + 1, 0.0))
-            told = (jumped & (common == 0)) | (seen & (common >= common_cells))
-            way = np.where(told, np.where(now > left, UP, DOWN), way)
-            back = seen & ((way == SILENT) | (np.abs(now - left) <= self.back_c))
-            left, way = np.where(back, np.nan, left), np.where(back & ~jumped, 0, way)
-            common = np.where(np.isnan(left) | told, 0.0, common)
-            stale = np.where(seen, 0.0, stale + 1)
-            alone = np.where(seen, 0.0, alone + bool(seen.any()))
-            ever = ever | seen
-            lost = ~seen & ever & (alone >= silent_cells) & (way == 0)
-            way = np.where(lost, SILENT, way)
-            last = np.where(seen, now, last)
-            left_out[:, i], way_out[:, i] = left, way
-        return {
-            "last": last,
-            "left_at": left,
-            "way": way,
-            "stale": stale,
-            "alone": alone,
-            "common": common,
-            "ever": ever,
+        output = view.rows("zone_output", subjects)
+        if not raw.size:
+            return state, Judged(raw.astype(np.int8), raw, {"value": raw, "left_at": raw, "way": raw, "output": raw})
+        seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s))
+        walk = _Walk(state, seen, self.back_c, ctx.cells(self.common_s))
+        left, way = walk.all_cells()
+        if way.any():
+            level = np.where(way == DOWN, 2, np.where(way != 0, 1, CLEAR)).astype(np.int8)
+            score = np.abs(np.where(np.isnan(left), 0.0, raw - left))
+        else:
+            level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
+        after = {
+            "last": seen.last[:, -1].copy(),
+            "left_at": walk.left,
+            "way": walk.way,
+            "stale": seen.stale[:, -1].copy(),
+            "alone": seen.alone[:, -1].copy(),
+            "common": walk.common,
+            "ever": seen.ever[:, -1].copy(),
         }
+        return after, Judged(level, score, {"value": raw, "left_at": left, "way": way, "output": output})
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way it went, what that makes the controller do."""
@@ -184,3 +144,99 @@ class ThermocoupleOpen:
             checks,
             cautions.ELECTRICAL,
         )
+
+
+class _Seen:
+    """What the readings alone say of each cell, whatever was found before it, [zone, n] each.
+
+    here: there is a reading. last, before: the newest one, with this cell and without it. stale: cells since it.
+    alone: those of them in which another zone read. ever: there has been one. leaps: a step from a fresh reading that
+    no steel makes. lost: silent for too long.
+    """
+
+    def __init__(self, state: State, raw: Floats, limit_c: float, silent_cells: int) -> None:
+        self.raw, self.here = raw, np.isfinite(raw)
+        self.last, _ = last_known(state["last"], raw)
+        self.before = _one_before(state["last"], self.last)
+        with np.errstate(invalid="ignore"):
+            self.leaps = np.abs(raw - self.before) > limit_c
+        if self.here.all():
+            self.stale = self.alone = np.zeros(raw.shape)
+            self.ever, self.lost = self.here, np.zeros(raw.shape, bool)
+            self.leaps[:, 0] &= state["stale"] <= FRESH_CELLS
+            return
+        one, any_here = np.ones(raw.shape), np.logical_or.reduce(self.here, axis=0).astype(float)
+        self.stale, _ = accumulate_while(state["stale"], one, ~self.here)
+        self.alone, _ = accumulate_while(state["alone"], one * any_here, ~self.here)
+        self.ever = state["ever"][:, None] | np.logical_or.accumulate(self.here, axis=1)
+        self.leaps &= self.here & (_one_before(state["stale"], self.stale) <= FRESH_CELLS)
+        self.lost = ~self.here & self.ever & (self.alone >= silent_cells)
+
+    def events(self) -> NDArray[np.int64]:
+        """Cells in which a zone leaps or begins to be lost."""
+        begins = self.lost & ~_one_before(np.zeros(len(self.raw), bool), self.lost)
+        return np.flatnonzero(np.logical_or.reduce(self.leaps | begins, axis=0))
+
+
+def _one_before(state: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
+    """What held before each cell. state: before the first."""
+    return np.concatenate((state[:, None], rows[:, :-1]), axis=1)
+
+
+class _Walk:
+    """Goes from event to event: in the cells between them no zone is found otherwise than before.
+
+    left, way, common: as in the state of `ThermocoupleOpen`, after the cells walked so far, [zone].
+    """
+
+    def __init__(self, state: State, seen: _Seen, back_c: float, common_cells: int) -> None:
+        self.seen, self.back_c, self.common_cells = seen, back_c, common_cells
+        self.left, self.way, self.common = state["left_at"], state["way"], state["common"]
+        self.most = max(3, int(np.ceil(0.6 * len(seen.raw))))
+
+    def all_cells(self) -> tuple[Floats, Floats]:
+        """`left` and `way` in every cell, [zone, n] each."""
+        n, done = self.seen.raw.shape[1], 0
+        leaps = [*self.seen.events().tolist(), n]
+        since, left, way = [0], [self.left], [self.way]
+        while True:
+            event = self._next(done, leaps[bisect_left(leaps, done)])
+            self.common = np.where(self.common > 0, self.common + (event - done), 0.0)
+            if event == n:
+                spans = np.diff([*since, n])
+                return np.repeat(np.array(left).T, spans, axis=1), np.repeat(np.array(way).T, spans, axis=1)
+            self._cell(event)
+            since.append(event)
+            left.append(self.left)
+            way.append(self.way)
+            done = event + 1
+
+    def _next(self, first: int, leap: int) -> int:
+        """The first cell from `first` on that may change something; `leap`, the next leap or loss, at the latest."""
+        zones = np.flatnonzero((self.way != 0) | ~np.isnan(self.left))
+        if not len(zones):
+            return leap
+        left, common = self.left[zones, None], self.common[zones, None]
+        silent, waits = self.way[zones, None] == SILENT, common > 0
+        for start in range(first, leap, STRETCH):
+            cells = np.arange(start, min(start + STRETCH, leap))
+            raw, here = self.seen.raw[zones, cells[0] : cells[-1] + 1], self.seen.here[zones, cells[0] : cells[-1] + 1]
+            may = silent | (np.abs(raw - left) <= self.back_c) | (waits & (common + cells - first + 1 >= self.common_cells))
+            found = np.flatnonzero(np.logical_or.reduce(here & may, axis=0))
+            if len(found):
+                return start + int(found[0])
+        return leap
+
+    def _cell(self, i: int) -> None:
+        """One cell, as the rule has it."""
+        seen, left, way, common = self.seen, self.left, self.way, self.common
+        now, here = seen.raw[:, i], seen.here[:, i]
+        jumped = seen.leaps[:, i] & np.isnan(left)
+        left = np.where(jumped, seen.before[:, i], left)
+        common = np.where(jumped & (jumped.sum() >= self.most), 1.0, np.where(common > 0, common + 1, 0.0))
+        told = (jumped & (common == 0)) | (here & (common >= self.common_cells))
+        way = np.where(told, np.where(now > left, UP, DOWN), way)
+        back = here & ((way == SILENT) | (np.abs(now - left) <= self.back_c))
+        left, way = np.where(back, np.nan, left), np.where(back & ~jumped, 0, way)
+        self.common = np.where(np.isnan(left) | told, 0.0, common)
+        self.left, self.way = left, np.where(seen.lost[:, i] & (way == 0), SILENT, way)

@@ -98,7 +98,7 @@ class VacuumOff(RuleDefaults):
         )
 
     def _wanted(self, view: CoarseView, subjects: tuple[str, ...], base: Floats, ctx: Context) -> Floats:
-        wanted = view.rows("vacuum_setpoint", subjects)
+        wanted = view.rows("vacuum_setpoint", subjects).copy()
         for row, subject in enumerate(subjects):
             window = ctx.recipe.window_of(channel_key("vacuum", subject)) if ctx.recipe else None
             said = (window.target or window.high or window.high_outer) if window else None

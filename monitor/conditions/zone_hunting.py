@@ -79,26 +79,30 @@ class ZoneHunting(ZoneMinutes):
         rows, hot = x.zone["temperature"], x.line["hot"] >= ALL_OF_IT
         ends = x.line_now("end_s")
         looks = np.flatnonzero(ends // self.every_s != (ends - step_s) // self.every_s).tolist()
+        stretches = [self._stretch(x, hot, round(length_s / step_s)) for length_s in self.stretches_s if looks]
         for i, until in itertools.pairwise([0, *(look for look in looks if look), m]):
-            if i in looks:
-                last, facts = self._look_at_all(x, hot, rows.shape[1] - m + i + 1, step_s)
+            if i or (looks and looks[0] == 0):
+                last, facts = self._look_at_all(x, stretches, i, step_s)
             found[:, i:until], kept[:, :, i:until] = last[:, None], facts[:, :, None]
         level = rule(found, np.isfinite(value), (hot[len(hot) - m :])[None, :])
         out = {"value": value, **{name: kept[place] for place, name in enumerate(self.said[1:])}}
         return {"found": last.copy(), "facts": facts.copy()}, Judged(level, out["height"], out)
 
-    def _look_at_all(self, x: Minutes, hot: np.ndarray, end: int, step_s: float) -> tuple[np.ndarray, np.ndarray]:
-        """Which zones hunt in the stretches that end there, [zone], and their facts."""
-        rows = x.zone["temperature"]
-        found, facts = np.zeros(len(rows), bool), np.full((len(self.said) - 1, len(rows)), np.nan)
-        for stretch_s in self.stretches_s:
-            width = min(round(stretch_s / step_s), self.past_minutes)
-            part = slice(end - width, end)
-            if not hot[part].all():
-                continue
-            lively = np.flatnonzero(np.ptp(rows[:, part], axis=1) >= self.height_c)
-            for zone in lively[~found[lively]].tolist():
-                seen = self._look(x, zone, part, step_s, width * step_s)
+    def _stretch(self, x: Minutes, hot: np.ndarray, cells: int) -> tuple[int, np.ndarray]:
+        """How many means make a stretch, and zones that move enough in the one that ends there, all hot, [zone, m]."""
+        width = min(cells, self.past_minutes)
+        low, high = x.extremes(x.zone["temperature"], width)
+        return width, (high - low >= self.height_c) & x.held(hot[None, :], width)
+
+    def _look_at_all(
+        self, x: Minutes, stretches: list[tuple[int, np.ndarray]], i: int, step_s: float
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Which zones hunt in the stretches that end with the new mean `i`, [zone], and their facts."""
+        zones, end = len(x.zones), x.zone["temperature"].shape[1] - x.m + i + 1
+        found, facts = np.zeros(zones, bool), np.full((len(self.said) - 1, zones), np.nan)
+        for width, lively in stretches:
+            for zone in np.flatnonzero(lively[:, i] & ~found).tolist():
+                seen = self._look(x, zone, slice(end - width, end), step_s, width * step_s)
                 if seen is not None:
                     found[zone], facts[:, zone] = True, seen
         return found, facts
@@ -109,10 +113,12 @@ class ZoneHunting(ZoneMinutes):
         if (x.zone["set_age_s"][zone, part.stop - 1] < stretch_s) or (auto < 0.5).any():
             return None
         seen = cycles(swing, self.height_c)
+        if not seen.regular:
+            return None
         period, height = seen.length * step_s, seen.height - resolution(swing)
         third = swing[-(len(swing) // 3) :]
-        alive = np.ptp(third) >= 0.6 * seen.height if seen.count else False
-        if not (seen.regular and alive and height > self.height_c and self._fits(period, seen.fall_share)):
+        alive = np.ptp(third) >= 0.6 * seen.height
+        if not (alive and height > self.height_c and self._fits(period, seen.fall_share)):
             return None
         output = x.zone["net"][zone, part]
         known = output[np.isfinite(output)]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from monitor.conditions.zone_signals import LINE_ROWS, ZONE_ROWS, zones_with_output
 from monitor.contract import UNKNOWN, Context, Judged, State
-from monitor.exact import Bools, Floats, cell_means, last_known, ordered_sum, trailing_extremes, trailing_mean
+from monitor.exact import Bools, Floats, cell_means, count_true, last_known, trailing_extremes, trailing_mean
 from monitor.exact import trailing_slope as exact_slope
 from monitor.view import CoarseView
 
@@ -68,8 +68,8 @@ class Minutes:
 
     def held(self, flag: Bools, minutes: int) -> Bools:
         """Whether it held in each of the last minutes, [row, m]."""
-        before, now = self.tail(flag.astype(float), minutes)
-        return ordered_sum(np.concatenate((before, now), axis=1), minutes) > minutes - 0.5
+        first = flag.shape[1] - self.m - (minutes - 1)
+        return count_true(flag[:, first:], minutes) == minutes
 
     def most(self, rows: Floats, minutes: int) -> Floats:
         """Greatest value of each row over the new minutes and the `minutes` - 1 before, [row]; -inf where none."""
@@ -175,15 +175,13 @@ class ZoneMinutes:
         zones = subjects[: len(subjects) - len(self.extra_subjects)]
         width = max(1, round(self.grid_s / ctx.step_s))
         index = view.t0 // view.step
-        parts = [ZONE_ROWS[name](view, zones, ctx) for name in self.zone_rows]
-        parts += [LINE_ROWS[name](view, ctx)[None, :] for name in self.line_rows]
         part = state["part"] if state["begun"] else np.full((len(state["past"]), index % width), np.nan)
-        joined = np.concatenate((part, np.concatenate(parts)), axis=1)
-        whole = joined.shape[1] // width
-        state = {**state, "part": joined[:, whole * width :].copy(), "begun": True}
+        means, rest = self._cut(view, zones, ctx, part, width)
+        whole = means.shape[1]
+        state = {**state, "part": rest, "begun": True}
         level, score, facts = state["level"][:, None], state["score"][:, None], state["facts"][:, :, None]
         if whole:
-            seen = np.concatenate((state["past"], cell_means(joined[:, : whole * width], width)), axis=1)
+            seen = np.concatenate((state["past"], means), axis=1)
             own, new_level, new_score, new_facts = self._judged(state["own"], self._minutes(seen, zones, whole), ctx)
             level = np.concatenate((level, new_level), axis=1)
             score = np.concatenate((score, new_score), axis=1)
@@ -196,10 +194,41 @@ class ZoneMinutes:
                 "score": score[:, -1].copy(),
                 "facts": facts[:, :, -1].copy(),
             }
-        first = (index - part.shape[1]) // width
-        place = (index + np.arange(1, view.n + 1)) // width - first
-        out = {name: facts[number][:, place] for number, name in enumerate(self.said)}
-        return state, Judged(level[:, place].astype(np.int8), score[:, place], out)
+        if whole and view.n > 1:
+            first = (index - part.shape[1]) // width
+            place = (index + np.arange(1, view.n + 1)) // width - first
+        else:
+            place = np.full(view.n, whole)
+        said = level[:, place].astype(np.int8)
+        if not (level > 0).any():
+            blank = np.broadcast_to(np.nan, said.shape)
+            return state, Judged(said, blank, dict.fromkeys(self.said, blank))
+        return state, Judged(said, score[:, place], dict(zip(self.said, facts[:, :, place], strict=True)))
+
+    def _cut(
+        self, view: CoarseView, zones: tuple[str, ...], ctx: Context, part: Floats, width: int
+    ) -> tuple[Floats, Floats]:
+        """Means of the minutes that are whole with these cells, and the cells left over, a row each signal.
+
+        part: cells left over before. Conditions that had the same left over share the minutes of a signal.
+        """
+        means, rest, first = [], [], 0
+        for name in (*self.zone_rows, *self.line_rows):
+            zoned = name in self.zone_rows
+            last = first + (len(zones) if zoned else 1)
+            before = part[first:last]
+
+            def cut(name: str = name, zoned: bool = zoned, before: Floats = before) -> tuple[Floats, Floats]:
+                rows = ZONE_ROWS[name](view, zones, ctx) if zoned else LINE_ROWS[name](view, ctx)[None, :]
+                joined = np.concatenate((before, rows), axis=1)
+                whole = joined.shape[1] // width * width
+                return cell_means(joined[:, :whole], width), joined[:, whole:]
+
+            its_means, its_rest = view.once(("minutes", name, zones, width, before.tobytes()), cut)
+            means.append(its_means)
+            rest.append(its_rest)
+            first = last
+        return np.concatenate(means), np.concatenate(rest)
 
     def _judged(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Floats, Floats, Floats]:
         """State, level, score and facts of the new minutes; the last two only where it speaks."""

@@ -13,13 +13,15 @@ from monitor.journal.schema import action_table
 ActionKind = Literal["acknowledged", "note", "repaired"]
 ACTION_KINDS: tuple[str, ...] = get_args(ActionKind)
 MOST_LETTERS = 2000
+LOT_MARK = "lot@"
+"""Stands before a lot's start, UTC ns, where a note is about a whole lot and no finding."""
 
 _a = action_table.c
 
 
 @dataclass(frozen=True)
 class Action:
-    """One thing a person did. finding: id. at_ns: UTC nanoseconds."""
+    """One thing a person did. finding: id, or `LOT_MARK` and a lot's start. at_ns: UTC nanoseconds."""
 
     finding: str
     kind: str

@@ -148,10 +148,11 @@ class Journal(JournalReader):
             kept_place.change_place(connection, line, **changed)
 
     def act(self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int) -> Action:
-        """Add what a person did about a finding; raises JournalError for an unknown finding or kind."""
+        """Add what a person did about a finding, or a note about a lot; raises JournalError for an unknown one."""
         action = Action(finding, kind, who, text, at_ns)
         with writing(self._engine) as connection:
-            if not kept_records.has_finding(connection, line, finding):
+            about_lot = kind == "note" and finding.startswith(kept_actions.LOT_MARK)
+            if not about_lot and not kept_records.has_finding(connection, line, finding):
                 raise JournalError(f"line '{line}' has no finding '{finding}'")
             return kept_actions.append_action(connection, line, action)
 

@@ -31,7 +31,7 @@ def _total_setpoint(x: Inputs) -> Floats:
 
 def wanted_rates(readings: Readings, feeders: Sequence[str], ctx: Context) -> Floats:
     """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [feeder, n]."""
-    wanted = readings.rows("feeder_setpoint", feeders)
+    wanted = readings.rows("feeder_setpoint", feeders).copy()
     rate = ctx.recipe.recipe.rate_kg_h if ctx.recipe else None
     if rate is not None and ctx.recipe:
         for row, feeder in enumerate(feeders):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, blank, ordered_sum, running_total, with_past
+from monitor.exact import Bools, Floats, blank, count_true, running_total, with_past
 from monitor.phase_names import PHASES
 from monitor.quantities.feed import wanted_rates
 from monitor.quantities.quantity import Inputs, Quantity
@@ -59,7 +59,7 @@ def digit_kg(raw: Floats) -> Floats:
         steps = raw / digit
         with np.errstate(invalid="ignore"):
             between = np.abs(steps - np.round(steps)) > 1e-6 * np.fmax(np.abs(steps), 1.0)
-        whole = ordered_sum(between.astype(float), DIGIT_CELLS) == 0
+        whole = count_true(between, DIGIT_CELLS) == 0
         out = np.where(whole, digit, out)
     return out
 
@@ -142,7 +142,7 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
             busy = filled | (mark > 0.05)
         marks, busy_past = with_past(state["busy"], busy.astype(float))
         reach = state["busy"].shape[1] + 1
-        lately = ordered_sum(np.nan_to_num(marks), reach)[0] > 0
+        lately = count_true(marks > 0, reach)[0] > 0
         known = np.isfinite(weight[0]) | np.isfinite(mark[0]) | lately
         return {"weight": weight_past, "busy": busy_past}, np.where(known, lately.astype(float), np.nan)
 

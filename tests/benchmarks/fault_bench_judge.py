@@ -88,12 +88,12 @@ def judge_batch(batch: Batch, logs: Sequence[str]) -> tuple[list[Outcome], list[
         seen = runs.logged_as([getattr(plant, log) for plant in members])
         place = {(p.number, scene): len(batch.cases) + j for j, (p, scene) in enumerate(batch.free)}
         free = {key: said_in(seen, run) for key, run in place.items()}
-        cleans += [
-            Clean(p.seed, p.number, p.whole.kind, log, RUN_S / 3600.0,
-                  tuple(f"{f.last.condition} {f.last.channel}" for f in free[p.number, scene][0] if counts(f) and not _no_data(f, p)),
-                  free[p.number, scene][1])
-            for p, scene in batch.free if scene == "steady"
-        ]  # fmt: skip
+        for plant, scene in batch.free:
+            said, crash = free[plant.number, scene]
+            false = [f for f in said if counts(f) and not _no_data(f, plant)]
+            words = tuple(f"{f.last.condition} {f.last.channel}" for f in false)
+            if scene == "steady":
+                cleans.append(Clean(plant.seed, plant.number, plant.whole.kind, log, RUN_S / 3600.0, words, crash))
         for i, case in enumerate(batch.cases):
             key = (case.plant.number, scene_of(case.fault.kind))
             possible = stands_out_s(seen.plants[i], case.fault, seen.shown[i], seen.shown[place[key]])

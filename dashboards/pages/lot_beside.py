@@ -1,0 +1,164 @@
+"""What the page of a lot says about other lots: runs laid over each other, and what was different about this one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboards import ids
+from dashboards.data import JournalData
+from dashboards.figures.look import look
+from dashboards.figures.overlay_chart import overlay_chart
+from dashboards.laid_runs import Overlay
+from dashboards.lot_difference import COUNTS, FEWEST_LOTS, Difference, differences
+from dashboards.lot_steady import comparable, steady_lot
+from dashboards.names import (
+    channel_title,
+    number,
+    shown_figure,
+    unit_inside,
+    unit_of,
+    with_unit,
+)
+from dashboards.overlay import MOST_RUNS, OVERS, label_of, lots_meant, overlay, reference, references, toggled
+from dashboards.parts import GRAPH_CONFIG, row, table
+from dashboards.shown_units import shown_difference, shown_value
+from dashboards.texts import say
+from dashboards.urls import lot_url
+from dashboards.views import Lot
+from monitor.line import Line
+
+MOST_OFFERED = 24
+MOST_DIFFERENCES = 10
+MOST_SAID = 20
+"""Spreads beyond which a number says no more: so few lots do not tell 30 from 300."""
+
+
+def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, look_name: str) -> list[Any]:
+    """The picker of other lots, and the overlay once one is chosen."""
+    told = state.get(ids.BESIDE, "")
+    chosen = [other for other in lots_meant(data, told) if (other.line, other.start) != (lot.line, lot.start)]
+    chosen = chosen[: MOST_RUNS - 1]
+    over = next((way for way in OVERS if way == state.get(ids.OVER, "")), OVERS[0])
+    offered = _offered(data, lot, chosen)
+    if not offered:
+        return [row(say("overlay.title"), html.P(say("overlay.no_others"), className="quiet"))]
+    here = lambda **more: lot_url(lot.line, lot.number, **{**state, **more})  # noqa: E731
+    full = len(chosen) >= MOST_RUNS - 1
+    links = []
+    for other in offered:
+        on = reference(other) in references(told)
+        label = say("overlay.lot", lot=label_of(other, lot), day=data.clock(other.line).day(other.start))
+        if full and not on:
+            links.append(html.Span(f"□ {label}", className="channel soft"))
+            continue
+        href = here(**{ids.BESIDE: toggled(told, other, MOST_RUNS - 1)})
+        links.append(dcc.Link(f"{'■' if on else '□'} {label}", href=href, className="channel on" if on else "channel"))
+    picker = html.Details(
+        [html.Summary(say("overlay.pick", most=str(MOST_RUNS - 1))), html.Div(links, className="channels")],
+        open=not chosen and bool(told),
+        className="pick",
+    )
+    if not chosen:
+        return [row(say("overlay.title"), picker)]
+    ways = [
+        dcc.Link(
+            say(f"overlay.by_{way}"), href=here(**{ids.OVER: way}), className="channel on" if way == over else "channel"
+        )
+        for way in OVERS
+    ]
+    laid = overlay(data, [lot, *chosen], key, over)
+    body: list[Any] = [html.Div([html.Strong(laid.title), *ways], className="channels ways")]
+    if laid.runs:
+        figure = overlay_chart(laid, look(look_name))
+        body.append(dcc.Graph(id=ids.LOT_BESIDE_CHART, figure=figure, config=GRAPH_CONFIG))
+    body.append(html.P(_how(laid), className="soft"))
+    return [html.Section([html.H2(say("overlay.title"), className="chart-title"), *body, picker], className="map")]
+
+
+def _offered(data: JournalData, lot: Lot, chosen: list[Lot]) -> list[Lot]:
+    """Lots to lay beside: those chosen, then the same recipe, then the same product, the nearest in time first."""
+    every = [other for name in data.line_names() for other in data.lots(name)]
+    every = [other for other in every if (other.line, other.start) != (lot.line, lot.start) and other.end > other.start]
+
+    def far(other: Lot) -> tuple[bool, bool, bool, int]:
+        return (
+            other not in chosen,
+            other.recipe != lot.recipe or other.line != lot.line,
+            other.product != lot.product,
+            abs(other.start - lot.start),
+        )
+
+    return sorted(every, key=far)[:MOST_OFFERED]
+
+
+def _how(laid: Overlay) -> str:
+    text = say("overlay.how", seconds=f"{laid.cell_s:.0f}")
+    if laid.left_out:
+        text += " " + say(f"overlay.left_out_{laid.over}", lots=", ".join(laid.left_out))
+    return text
+
+
+def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[Any]:
+    """What was different about this lot, the farthest first."""
+    line = data.line(lot.line)
+    assert line is not None
+    others = [found for found in (steady_lot(data, other) for other in comparable(data, lot)) if found]
+    own = steady_lot(data, lot)
+    title = say("different.title")
+    if not own:
+        return [row(title, html.P(say("different.never_steady"), className="quiet"))]
+    if len(others) < FEWEST_LOTS:
+        text = say("different.too_few", count=str(len(others)), fewest=str(FEWEST_LOTS))
+        return [row(title, html.P(text, className="quiet"))]
+    ranked = differences(own, others)
+    strong = [item for item in ranked if abs(item.spreads) >= COUNTS]
+    shown = (strong or ranked)[:MOST_DIFFERENCES]
+    if not strong:
+        shown = shown[:3]
+    head = [say(f"different.{name}") for name in ("what", "this", "usual", "range", "apart", "rank")]
+    rows = [_difference_row(line, lot, item, state) for item in shown]
+    key = "different.some" if strong else "different.none"
+    opening = say(key, count=str(len(strong)), of=str(len(ranked)), lots=str(len(others)), least=number(COUNTS, 0))
+    return [
+        row(
+            title,
+            html.P(opening),
+            table(head, rows, numbers=(1, 2, 3, 4)),
+            html.P(say("different.how"), className="soft"),
+        )
+    ]
+
+
+def _difference_row(line: Line, lot: Lot, item: Difference, state: dict[str, str]) -> list[Any]:
+    name = channel_title(line, item.key)
+    if item.what == "scatter":
+        name = say("different.scatter", title=name)
+    rank = say("different.of", rank=str(item.rank), lots=str(item.lots + 1))
+    if item.beyond_all:
+        rank = say("different.highest" if item.value > item.high else "different.lowest", lots=str(item.lots + 1))
+    unit = unit_of(line, item.key)
+    side = "▲" if item.spreads > 0 else "▼"
+    return [
+        dcc.Link(name, href=lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: item.key})),
+        with_unit(_value(line, item, item.value), unit),
+        _value(line, item, item.usual),
+        f"{_value(line, item, item.low)} – {_value(line, item, item.high)}",
+        f"{side} {_apart(abs(item.spreads))}",
+        rank,
+    ]
+
+
+def _apart(spreads: float) -> str:
+    return number(spreads, 1) if spreads < MOST_SAID else say("different.over", most=str(MOST_SAID))
+
+
+def _value(line: Line, item: Difference, value: float) -> str:
+    """With a digit more than a reading, since middles of lots lie close together."""
+    unit = "" if item.key in line.relative_channels else unit_inside(item.key)
+    shown = (shown_difference if item.what == "scatter" else shown_value)(value, unit)
+    finest = abs(shown_difference(item.value - item.usual, unit))
+    usual = shown_figure(shown, item.key)
+    places = next((n for n in range(5) if finest * 10**n >= 1.0), 4) if finest else 0
+    return number(shown, min(places, 4)) if places > len(usual.replace(",", ".").partition(".")[2]) else usual

@@ -1,0 +1,252 @@
+"""Some stretches of rows from all over a log, as numbers: enough to see how tags behave, however long the log is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from ingest.account import ReadingAccount
+from ingest.arrow_compute import pc
+from ingest.csv_block import BlockParser
+from ingest.csv_log import CsvLog
+from ingest.errors import BadLog
+from ingest.number_text import read_numbers
+from ingest.parquet_log import ParquetLog
+from ingest.propose.opened import Opened
+from ingest.raw_rows import RawRows
+from ingest.text_file import line_blocks, line_count
+from ingest.time_stamps import as_text
+
+MOST_ROWS = 20_000
+"""Rows of a wide log that are looked at."""
+MOST_READINGS = 400_000
+"""Rows of a long log, which hold one reading each."""
+STRETCHES = 10
+_MOST_CELLS = 4_000_000
+_MOST_TEXT = 512 << 20
+"""Bytes of unpacked text that are run through to reach the later parts of a packed log."""
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Rows of a log in order of time.
+
+    tags: m of them. seconds: float64 [n], since 1970 on the log's own clock. part: int64 [n], rows with the same
+    number stand together in the log. values: float64 [m, n], NaN = no reading.
+    whole: no row of the log was left out.
+    """
+
+    tags: tuple[str, ...]
+    seconds: np.ndarray
+    part: np.ndarray
+    values: np.ndarray
+    whole: bool
+
+    @property
+    def cadence_s(self) -> float:
+        """Usual step between stamps, 0 where there is none."""
+        steps = np.diff(self.seconds)[np.diff(self.part) == 0]
+        steps = steps[steps > 1e-6]
+        return float(np.median(steps)) if len(steps) else 0.0
+
+    def of(self, tags: Sequence[str]) -> Sample:
+        """The same rows, only these tags."""
+        places = [self.tags.index(tag) for tag in tags]
+        return Sample(tuple(tags), self.seconds, self.part, self.values[places], self.whole)
+
+
+def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
+    """Rows of all files. line_value: only those of one line, where a column says the line. Raises BadLog."""
+    share = max(1, STRETCHES // len(opened))
+    parts: list[tuple[tuple[str, ...], np.ndarray, np.ndarray]] = []
+    whole = True
+    for one in opened:
+        pieces, complete = _pieces(one, share, len(opened))
+        whole &= complete
+        for rows in pieces:
+            rows = _of_line(rows, one.line_column, line_value)
+            if len(rows.numbers):
+                part = _long(one, rows) if one.layout == "long" else _wide(one, rows)
+                if len(part[1]):
+                    parts.append(part)
+    if not parts:
+        raise BadLog(opened[0].log.path, "holds no row with a readable time", hint="Check the export.")
+    tags = tuple(dict.fromkeys(tag for names, _, _ in parts for tag in names))
+    place = {tag: i for i, tag in enumerate(tags)}
+    values = np.full((len(tags), sum(len(seconds) for _, seconds, _ in parts)), np.nan)
+    start = 0
+    for names, seconds, numbers in parts:
+        values[[place[name] for name in names], start : start + len(seconds)] = numbers
+        start += len(seconds)
+    seconds = np.concatenate([seconds for _, seconds, _ in parts])
+    part = np.repeat(np.arange(len(parts)), [len(seconds) for _, seconds, _ in parts])
+    return Sample(tags, seconds, part, values, whole)
+
+
+def _wide(one: Opened, rows: RawRows) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
+    names = tuple(name for name in one.names if name in one.numeric)
+    seconds, ok = _seconds(one, rows)
+    rows = rows.where(ok)
+    numbers = np.vstack([_numbers(one, rows, name) for name in names]) if names else np.zeros((0, int(ok.sum())))
+    order = np.argsort(seconds[ok], kind="stable")
+    return names, seconds[ok][order], numbers[:, order]
+
+
+def _long(one: Opened, rows: RawRows) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
+    """One row a stamp; a reading stands until the next of its tag, as such logs are often stored on change."""
+    seconds, ok = _seconds(one, rows)
+    rows, seconds = rows.where(ok), seconds[ok]
+    tags = np.array(as_text(rows.columns[one.tag_column]).to_pylist(), dtype=object)
+    numbers = _numbers(one, rows, one.value_column)
+    names = tuple(tag for tag in dict.fromkeys(tags.tolist()) if tag)
+    stamps, at = np.unique(seconds, return_inverse=True)
+    row_of = {name: i for i, name in enumerate(names)}
+    known = np.array([row_of.get(tag, -1) for tag in tags])
+    values = np.full((len(names), len(stamps)), np.nan)
+    keep = known >= 0
+    values[known[keep], at[keep]] = numbers[keep]
+    last = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(len(stamps)), -1), axis=1)
+    held = np.take_along_axis(values, np.maximum(last, 0), axis=1)
+    return names, stamps, np.where(last >= 0, held, np.nan)
+
+
+def _seconds(one: Opened, rows: RawRows) -> tuple[np.ndarray, np.ndarray]:
+    ns, ok, _ = one.times.read(rows)
+    return ns / 1e9, ok
+
+
+def _numbers(one: Opened, rows: RawRows, name: str) -> np.ndarray:
+    column = rows.columns[name]
+    if pa.types.is_boolean(column.type):
+        column = column.cast(pa.int8())
+    if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
+        return read_numbers(column.cast(pa.string()), one.log.decimal(name), frozenset(), switch=True)[0]
+    try:
+        return pc.fill_null(column.cast(pa.float64()), np.nan).to_numpy().astype(np.float64)
+    except pa.ArrowException:
+        return np.full(len(column), np.nan)
+
+
+def _of_line(rows: RawRows, column: str, value: str) -> RawRows:
+    if not (column and value):
+        return rows
+    return rows.where(np.asarray(pc.equal(as_text(rows.columns[column]), value).to_numpy()).astype(bool))
+
+
+def _wanted(one: Opened) -> tuple[str, ...]:
+    names = [*one.times.columns, *(name for name in one.names if name in one.numeric)]
+    if one.layout == "long":
+        names = [*one.times.columns, one.tag_column, one.value_column]
+    return tuple(dict.fromkeys([*names, *([one.line_column] if one.line_column else [])]))
+
+
+def _most_rows(one: Opened, files: int) -> int:
+    rows = MOST_READINGS if one.layout == "long" else min(MOST_ROWS, _MOST_CELLS // max(1, len(one.names)))
+    return max(200, rows // files)
+
+
+def _pieces(one: Opened, stretches: int, files: int) -> tuple[list[RawRows], bool]:
+    most = _most_rows(one, files)
+    if isinstance(one.log, ParquetLog):
+        return _parquet_pieces(one, most, stretches)
+    return _text_pieces(one, one.log, most, stretches)
+
+
+def _parquet_pieces(one: Opened, most: int, stretches: int) -> tuple[list[RawRows], bool]:
+    names = _wanted(one)
+    pieces = []
+    with pq.ParquetFile(one.file.on_disk) as parquet:
+        total = parquet.metadata.num_rows
+        in_file = [name for name in names if name in parquet.schema_arrow.names]
+        size = max(1, most // stretches)
+        starts = [0] if total <= most else np.linspace(0, total - size, stretches).astype(int).tolist()
+        length = total if total <= most else size
+        ends = np.concatenate(([0], [parquet.metadata.row_group(i).num_rows for i in range(parquet.num_row_groups)]))
+        firsts = np.add.accumulate(ends)
+        for start in starts:
+            group = int(np.searchsorted(firsts, start, side="right")) - 1
+            groups = list(range(group, int(np.searchsorted(firsts, start + length, side="left"))))
+            skip, got = start - int(firsts[group]), list[pa.Table]()
+            left = length
+            for batch in parquet.iter_batches(8192, row_groups=groups, columns=in_file):
+                table = pa.table(batch)
+                if skip >= len(table):
+                    skip -= len(table)
+                    continue
+                table = table.slice(skip, left)
+                skip, left = 0, left - len(table)
+                got.append(table)
+                if left <= 0:
+                    break
+            if got:
+                table = pa.concat_tables(got)
+                numbers = np.arange(start + 1, start + 1 + len(table), dtype=np.int64)
+                columns = {name: table.column(name) for name in in_file}
+                for name in set(names) - set(in_file):
+                    columns[name] = pa.chunked_array([pa.repeat(one.file.constants.get(name, ""), len(table))])
+                pieces.append(RawRows(one.log.path, numbers, columns))
+    return pieces, total <= most
+
+
+def _text_pieces(one: Opened, log: CsvLog, most: int, stretches: int) -> tuple[list[RawRows], bool]:
+    names = _wanted(one)
+    wanted_bytes = int(most * one.row_bytes)
+    account = ReadingAccount()
+    decimals = {name: log.decimal(name) for name in one.numeric}
+    common = "," if sum(mark == "," for mark in decimals.values()) > len(decimals) / 2 else "."
+    odd = {name for name, mark in decimals.items() if (mark or ".") != common}
+    parser = BlockParser(log.path, log.dialect, common, odd, (), account)
+    numeric = frozenset({one.value_column}) if one.layout == "long" else one.numeric
+    blocks, whole = _blocks(one, log, wanted_bytes, stretches)
+    pieces = []
+    for block in blocks:
+        lines = line_count(block)
+        if lines:
+            parsed = parser.parse(block, 1, lines, names, numeric & frozenset(names))
+            if parsed.columns:
+                pieces.append(RawRows(log.path, parsed.numbers, parsed.columns))
+    return pieces, whole
+
+
+def _blocks(one: Opened, log: CsvLog, wanted_bytes: int, stretches: int) -> tuple[list[bytes], bool]:
+    """Blocks of whole lines in UTF-8, and whether they are the whole log."""
+    size = max(4096, wanted_bytes // stretches)
+    if log.form.plain and log.size_bytes > wanted_bytes:
+        return list(_sought(one, log, size, stretches)), False
+    kept: list[bytes] = []
+    stride, number, total = 1, 0, 0
+    small = log.form.plain or log.size_bytes < wanted_bytes // 20
+    block_bytes = max(wanted_bytes, 1 << 22) if small else size
+    for block, lines, _ in line_blocks(one.file, log.form, block_bytes, lambda _: None):
+        skip = log.dialect.first_row - 1 if number == 0 else 0
+        total += len(block)
+        if number % stride == 0:
+            block = block.split(b"\n", skip)[-1] if skip and lines >= skip else block
+            kept.append(block if block.endswith(b"\n") else block + b"\n")
+        number += 1
+        if not small and len(kept) > 2 * stretches:
+            kept, stride = kept[::2], stride * 2
+        if total > _MOST_TEXT:
+            break
+    joined = stride == 1 and total <= _MOST_TEXT
+    return ([b"".join(kept)] if joined else kept), joined
+
+
+def _sought(one: Opened, log: CsvLog, size: int, stretches: int) -> Iterator[bytes]:
+    """Stretches of a plain file, the first from its first row on."""
+    with one.file.on_disk.open("rb") as raw:
+        for number, offset in enumerate(np.linspace(0, log.size_bytes - size, stretches).astype(int)):
+            raw.seek(int(offset))
+            data = raw.read(size)
+            if number:
+                data = data[data.find(b"\n") + 1 :]
+            else:
+                data = data.split(b"\n", log.dialect.first_row - 1)[-1]
+            data = data[: data.rfind(b"\n") + 1]
+            if log.form.encoding != "utf-8":
+                data = data.decode(log.form.encoding, errors="replace").encode()
+            yield data

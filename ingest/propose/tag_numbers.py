@@ -1,0 +1,75 @@
+"""What the numbers of one tag are like: level, whether they step or drift, whether they are switches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ingest.propose.sample import Sample
+
+_STEP_LIKE = 0.02
+"""Share of rows with a change below which a tag is set by hand or recipe rather than measured."""
+_LEVELS = 40
+
+
+@dataclass(frozen=True)
+class TagNumbers:
+    """Of one tag in a sample.
+
+    count: readings. low, middle, high: 1st, 50th and 99th percentile. least, most: extremes.
+    changes: share of rows whose reading differs from the one before. distinct: different readings, up to 1000.
+    switch: only 0 and 1. stepped: a few levels, each held long. rising: share of changes that go up.
+    jitter: median size of a change.
+    """
+
+    count: int
+    low: float
+    middle: float
+    high: float
+    least: float
+    most: float
+    changes: float
+    distinct: int
+    switch: bool
+    stepped: bool
+    rising: float
+    jitter: float
+
+    @property
+    def constant(self) -> bool:
+        """One and the same reading throughout."""
+        return self.distinct <= 1
+
+
+def numbers_of(sample: Sample) -> list[TagNumbers]:
+    """Of every tag, in the order of the sample."""
+    together = np.diff(sample.part) == 0
+    return [_of(row, together) for row in sample.values]
+
+
+def _of(row: np.ndarray, together: np.ndarray) -> TagNumbers:
+    known = row[np.isfinite(row)]
+    if not len(known):
+        nan = float("nan")
+        return TagNumbers(0, nan, nan, nan, nan, nan, 0.0, 0, False, False, nan, nan)
+    low, middle, high = (float(x) for x in np.percentile(known, (1, 50, 99)))
+    steps = np.diff(row)[together]
+    steps = steps[np.isfinite(steps)]
+    changed = steps[steps != 0]
+    distinct = min(len(np.unique(known)), 1000)
+    changes = len(changed) / max(1, len(steps))
+    return TagNumbers(
+        count=len(known),
+        low=low,
+        middle=middle,
+        high=high,
+        least=float(known.min()),
+        most=float(known.max()),
+        changes=changes,
+        distinct=distinct,
+        switch=bool(np.isin(known, (0.0, 1.0)).all()),
+        stepped=changes < _STEP_LIKE and distinct <= _LEVELS,
+        rising=float((changed > 0).mean()) if len(changed) else 0.5,
+        jitter=float(np.median(np.abs(changed))) if len(changed) else 0.0,
+    )
