@@ -7,6 +7,7 @@ from pathlib import PurePath
 from typing import Any
 
 from dashboards.clock import duration
+from dashboards.shown_units import parted
 from dashboards.texts import say
 
 MOST_NAMED = 6
@@ -17,13 +18,13 @@ def account_rows(account: Mapping[str, Any]) -> list[tuple[str, str]]:
 
     Counts of an account of another shape are shown under their own names.
     """
-    rows = [(say(f"account.{key}"), f"{account[key]:,}") for key in ("rows_read", "rows_accepted") if account.get(key)]
+    rows = [(say(f"account.{key}"), parted(account[key])) for key in ("rows_read", "rows_accepted") if account.get(key)]
     rows += [
-        (say("account.aside", reason=reason), f"{n:,}") for reason, n in _dict(account, "set_aside_by_reason").items()
+        (say("account.aside", reason=reason), parted(n)) for reason, n in _dict(account, "set_aside_by_reason").items()
     ]
     for key in ("duplicates", "out_of_order", "clock_step_count"):
         if account.get(key):
-            rows.append((say(f"account.{key}"), f"{account[key]:,}"))
+            rows.append((say(f"account.{key}"), parted(account[key])))
     if account.get("gap_count"):
         rows.append(
             (
@@ -43,7 +44,7 @@ def account_rows(account: Mapping[str, Any]) -> list[tuple[str, str]]:
         for sentence in account.get(key) or ():
             level = f" ({sure[sentence]})" if sentence in sure else ""
             rows.append((say(label), _short(sentence, paths) + level))
-    return rows or [(key.replace("_", " "), f"{n:,}") for key, n in account.items() if isinstance(n, int)]
+    return rows or [(key.replace("_", " "), parted(n)) for key, n in account.items() if isinstance(n, int)]
 
 
 def _dict(account: Mapping[str, Any], key: str) -> Mapping[str, Any]:

@@ -9,9 +9,10 @@ import functools
 import re
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-import numpy as np
+if TYPE_CHECKING:
+    import numpy as np
 
 LB_PER_KG = 1 / 0.45359237
 """Avoirdupois pound, exact: NIST SP 811 (2008), Appendix B.8, 'pound (avoirdupois)'."""
@@ -32,7 +33,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
 }
 """What can be chosen, the first of each being what holds without a choice."""
 
-_Value = TypeVar("_Value", float, np.ndarray)
+_Value = TypeVar("_Value", float, "np.ndarray")
 
 
 @dataclass(frozen=True)
@@ -111,3 +112,9 @@ def shown_difference(value: _Value, unit: str) -> _Value:
 def marked(text: str) -> str:
     """A number written with a decimal point, with the reader's decimal mark."""
     return text.replace(".", ",") if chosen.get().mark == "comma" else text
+
+
+def parted(number: int) -> str:
+    """A whole number with its thousands parted: by commas, or by narrow spaces where the comma is the decimal mark."""
+    text = f"{number:,}"
+    return text if chosen.get().mark == "point" else text.replace(",", "\u202f")

@@ -76,8 +76,8 @@ class ClockAgreement:
         keys = [split_key(source.key) for source in sources]
         self._groups = list(files) if len(set(files)) > 1 else _groups(sources)
         # Only channels that have a partner in another group are looked at.
-        self._links = [
-            (a, b, *link[2:])
+        self._links: list[tuple[int, int, float, bool]] = [
+            (a, b, link[2], link[3])
             for a, (role, subject) in enumerate(keys)
             for b, (other, of) in enumerate(keys)
             if (link := _LINK_OF.get((role, other))) is not None

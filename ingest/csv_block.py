@@ -157,8 +157,8 @@ class BlockParser:
             return pa.table([pa.array([], kinds[place]) for place in places], names=list(names))
 
         def skip(row: arrow_csv.InvalidRow) -> str:
-            if bad is not None:
-                bad.append(row)
+            assert bad is not None
+            bad.append(row)
             return "skip"
 
         threads = bad is None and len(block) > _WORTH_THREADS  # with threads, rows have no numbers
@@ -167,7 +167,11 @@ class BlockParser:
             table = arrow_csv.read_csv(
                 pa.BufferReader(block),
                 read_options=arrow_csv.ReadOptions(column_names=list(kinds), use_threads=threads, block_size=size),
-                parse_options=arrow_csv.ParseOptions(delimiter=self._dialect.delimiter, invalid_row_handler=skip),
+                parse_options=arrow_csv.ParseOptions(
+                    # Without `bad` a row too long or short ends it: nothing is gained by reading on.
+                    delimiter=self._dialect.delimiter,
+                    invalid_row_handler=None if bad is None else skip,
+                ),
                 convert_options=arrow_csv.ConvertOptions(
                     column_types=kinds,
                     include_columns=places,

@@ -150,7 +150,7 @@ class ParquetLog:
         column = table.column(self._in_file[name])
         if pa.types.is_dictionary(column.type) or pa.types.is_string(column.type):
             column.validate(full=True)  # damaged ones would fail wherever they are looked at
-        if pa.types.is_timestamp(column.type) and column.type.tz and not _is_zone(column.type.tz):
+        if pa.types.is_timestamp(column.type) and not _has_known_zone(column.type):
             column = column.cast(pa.timestamp(column.type.unit, "UTC"))  # which the numbers are in any case
         return column
 
@@ -206,10 +206,11 @@ class ParquetLog:
 
 
 @cache
-def _is_zone(name: str) -> bool:
+def _has_known_zone(kind: pa.TimestampType) -> bool:
+    """Whether a kind of time has no zone or one that can be used; damaged files name zones that do not exist."""
     try:
-        pa.array([0], pa.timestamp("s", name)).cast(pa.date32())
-    except pa.ArrowInvalid:
+        pa.array([0], kind).cast(pa.date32())
+    except (pa.ArrowException, UnicodeDecodeError):
         return False
     return True
 

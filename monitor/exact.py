@@ -174,10 +174,12 @@ def ewma(before: Floats, x: Floats, weight: float) -> tuple[Floats, Floats]:
 def cell_means(x: Floats, width: int) -> Floats:
     """Mean of the known values of each whole cell of `width` columns. [rows, k * width] -> [rows, k]."""
     rows, n = x.shape
+    if n == 0:
+        return np.zeros((rows, 0))
     cells = x.reshape(rows, n // width, width)
     total = np.zeros(cells.shape[:2])
     # So few rows at a time that they stay in the processor's cache while gone over `width` times: half the time.
-    at_once = max(1, 2**15 // max(n, 1))
+    at_once = max(1, 2**15 // n)
     for first in range(0, rows, at_once):
         part = slice(first, first + at_once)
         for offset in range(width):
@@ -214,4 +216,6 @@ def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, F
 
 def running_total(before: Floats, x: Floats) -> Floats:
     """Sum so far, this cell included. before: [rows]. The carry goes in front, so the additions are the same."""
+    if x.shape[1] == 1:
+        return before[:, None] + x
     return np.add.accumulate(np.concatenate((before[:, None], x), axis=1), axis=1)[:, 1:]

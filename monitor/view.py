@@ -133,9 +133,7 @@ class CoarseView(Readings):
     def in_phase(self, *names: str) -> NDArray[np.bool_]:
         """Where the phase is one of these, [n]."""
         if names not in self._in_phases:
-            table = np.zeros(len(PHASES), bool)
-            table[[PHASES.index(name) for name in names]] = True
-            found = table[self.phase]
+            found = _one_of(names)[self.phase]
             found.setflags(write=False)
             self._in_phases[names] = found
         return self._in_phases[names]
@@ -143,6 +141,14 @@ class CoarseView(Readings):
     @functools.cached_property
     def _in_phases(self) -> dict[tuple[str, ...], NDArray[np.bool_]]:
         return {}
+
+
+@functools.cache
+def _one_of(names: tuple[str, ...]) -> NDArray[np.bool_]:
+    """By number of the phase: whether it is one of these."""
+    table = np.zeros(len(PHASES), bool)
+    table[[PHASES.index(name) for name in names]] = True
+    return table
 
 
 def usable(values: Floats, status: NDArray[np.uint8]) -> Floats:

@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from dashboards.command_line import check, conditions, coverage, demo, import_log, learn, report, serve, watch
+from dashboards.command_line import check, conditions, coverage, demo, import_log, learn, map_log, report, serve, watch
 
 app = typer.Typer(
     name="evenmelt",
@@ -21,6 +21,7 @@ app.command("check")(check.check)
 app.command("demo")(demo.demo)
 app.command("import")(import_log.import_log)
 app.command("learn")(learn.learn)
+app.command("map")(map_log.map_log)
 app.command("report")(report.report)
 app.command("serve")(serve.serve)
 app.command("watch")(watch.watch)

@@ -13,7 +13,7 @@ from dashboards.figures.look import Look
 from dashboards.names import number as written
 from dashboards.shown_units import shown_difference, shown_value
 from dashboards.texts import say
-from dashboards.upkeep_panels import Forecast, Panel, Panels
+from dashboards.upkeep_panels import Panel, Panels
 
 PANEL_PX = 190
 GAP = 0.16
@@ -49,8 +49,13 @@ def _in_shown_unit(panel: Panel) -> Panel:
     """The panel's values in the reader's unit."""
     unit, coming = panel.fixed, panel.forecast
     if coming is not None:
-        slopes = (shown_difference(slope, unit) for slope in (coming.slope, coming.slope_low, coming.slope_high))
-        coming = Forecast(coming.t, shown_value(coming.value, unit), *slopes, coming.t_end)
+        coming = replace(
+            coming,
+            value=shown_value(coming.value, unit),
+            slope=shown_difference(coming.slope, unit),
+            slope_low=shown_difference(coming.slope_low, unit),
+            slope_high=shown_difference(coming.slope_high, unit),
+        )
     return replace(
         panel,
         y=shown_value(panel.y, unit),

@@ -10,7 +10,7 @@ from dashboards import ids
 from dashboards.data import JournalData
 from dashboards.figures.look import look
 from dashboards.figures.overlay_chart import overlay_chart
-from dashboards.laid_runs import Overlay
+from dashboards.laid_runs import Over, Overlay
 from dashboards.lot_difference import COUNTS, FEWEST_LOTS, Difference, differences
 from dashboards.lot_steady import comparable, steady_lot
 from dashboards.names import (
@@ -40,7 +40,8 @@ def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, lo
     told = state.get(ids.BESIDE, "")
     chosen = [other for other in lots_meant(data, told) if (other.line, other.start) != (lot.line, lot.start)]
     chosen = chosen[: MOST_RUNS - 1]
-    over = next((way for way in OVERS if way == state.get(ids.OVER, "")), OVERS[0])
+    ways_known: dict[str, Over] = {way: way for way in OVERS}
+    over = ways_known.get(state.get(ids.OVER, ""), OVERS[0])
     offered = _offered(data, lot, chosen)
     if not offered:
         return [row(say("overlay.title"), html.P(say("overlay.no_others"), className="quiet"))]

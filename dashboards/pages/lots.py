@@ -138,7 +138,7 @@ def _chosen(data: JournalData, state: dict[str, str]) -> list[Any]:
     if not chosen:
         return []
     first, others = chosen[0], ",".join(reference(lot) for lot in chosen[1:])
-    words = [html.Span(say("lots.chosen", count=str(len(chosen))) + " ")]
+    words: list[Any] = [html.Span(say("lots.chosen", count=str(len(chosen))) + " ")]
     if others:
         href = lot_url(first.line, first.number, **{ids.BESIDE: others})
         words.append(dcc.Link(say("lots.lay"), href=href, className="strong"))

@@ -6,6 +6,8 @@
 
 from __future__ import annotations
 
+from ingest.propose.line_text import line_text
 from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, TagProposal
+from ingest.propose.propose_log import propose, propose_names
 
 __all__ = ["Candidate", "LineProposal", "LogKeys", "Proposal", "TagProposal", "line_text", "propose", "propose_names"]

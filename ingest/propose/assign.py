@@ -96,9 +96,7 @@ def _jointly(cases: Cases) -> dict[str, Key]:
             gain[i, column[_slot(tag, key)]] = case.score - GUESS + 1e-6
     rows, columns = linear_sum_assignment(gain, maximize=True)
     by_slot = {(tag, _slot(tag, key)): key for tag in tags for key in cases[tag]}
-    return {
-        tags[i]: by_slot[tags[i], slots[j]] for i, j in zip(rows, columns, strict=True) if j < len(slots)
-    }
+    return {tags[i]: by_slot[tags[i], slots[j]] for i, j in zip(rows, columns, strict=True) if j < len(slots)}
 
 
 def _judge(tag: str, key: Key | None, chosen: Mapping[str, Key], cases: Cases) -> Assigned:
@@ -160,7 +158,7 @@ def _rival(tag: str, key: Key, chosen: Mapping[str, Key], cases: Cases) -> tuple
 
 
 def _candidate(key: Key, case: Case) -> Candidate:
-    return Candidate(key[0], key[1], round(case.score, 2), tuple(case.reasons), case.position)
+    return Candidate(key[0], key[1], round(case.score, 2), case.reasons, case.position)
 
 
 def _words(key: Key) -> str:

@@ -6,11 +6,11 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ingest.propose.behaviour import Relations
 from ingest.propose.header_pattern import UNNAMED, Key, votes_of_place
 from ingest.propose.name_evidence import Named, roles_named
 from ingest.propose.names import TagName
 from ingest.propose.ranges import can_be
+from ingest.propose.relations import Relations
 from ingest.propose.tag_numbers import TagNumbers
 from ingest.roles import ROLES
 
@@ -40,13 +40,18 @@ class Case:
     """What speaks for one (role, subject) of one tag."""
 
     score: float = 0.0
-    reasons: list[str] = field(default_factory=list)
+    witnesses: list[tuple[float, str]] = field(default_factory=list)
     position: str = ""
 
     def add(self, weight: float, reason: str) -> None:
         """One more witness."""
         self.score += weight
-        self.reasons.append(reason)
+        self.witnesses.append((weight, reason))
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """What speaks for it, the weightiest first, then what speaks against it."""
+        return tuple(dict.fromkeys(reason for _, reason in sorted(self.witnesses, key=lambda one: -one[0])))
 
 
 Cases = dict[str, dict[Key, Case]]
@@ -217,7 +222,7 @@ def _merge_unnamed(cases: Cases) -> None:
                 case = found.pop(key)
                 into = found.setdefault((key[0], names[key[1]]), Case())
                 into.score += case.score
-                into.reasons += case.reasons
+                into.witnesses += case.witnesses
 
 
 def _by_numbers(witnesses: Witnesses, cases: Cases) -> None:

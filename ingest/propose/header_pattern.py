@@ -88,8 +88,6 @@ def _agreed(steps: Counter[int]) -> int | None:
     return step if count >= _LEAST and count >= _AGREE * sum(steps.values()) else None
 
 
-def _vote(
-    order: Sequence[str], known: Mapping[str, Key], at: int, key: Key, votes: dict[str, Counter[Key]]
-) -> None:
+def _vote(order: Sequence[str], known: Mapping[str, Key], at: int, key: Key, votes: dict[str, Counter[Key]]) -> None:
     if 0 <= at < len(order) and (order[at] not in known or known[order[at]][1].startswith(UNNAMED)):
         votes[order[at]][key] += 1

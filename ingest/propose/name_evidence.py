@@ -154,5 +154,11 @@ def _position(concepts: frozenset[str]) -> str:
     if concepts & {"screen", "filter"}:
         return "after_screen" if "after" in concepts else "before_screen" if "before" in concepts else ""
     if "pump" in concepts:
-        return "pump_suction" if concepts & {"inlet", "before"} else "pump_discharge" if concepts & {"outlet", "after"} else ""
+        return (
+            "pump_suction"
+            if concepts & {"inlet", "before"}
+            else "pump_discharge"
+            if concepts & {"outlet", "after"}
+            else ""
+        )
     return ""

@@ -37,7 +37,8 @@ class Reading:
 class TagName:
     """A tag name taken apart. readings: ways to understand it, the first meaning of every word first.
 
-    unit: as written, from the name or the header rows. unit_firm: it can hardly be anything else.
+    unit: as written, from the name or the header rows. unit_firm: it can hardly be anything else. unit_given: the
+        header rows have it.
     """
 
     tag: str
@@ -45,6 +46,7 @@ class TagName:
     readings: tuple[Reading, ...]
     unit: str
     unit_firm: bool
+    unit_given: bool = False
 
     @property
     def quantity(self) -> str:
@@ -70,7 +72,7 @@ def read_names(tags: Sequence[str], units: dict[str, str] | None = None) -> list
         given = units.get(tag, "").strip()
         unit, firm = (given, True) if given and known_unit(given) else (one.unit, one.firm)
         readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "")
-        names.append(TagName(tag, tokens, readings, unit, firm))
+        names.append(TagName(tag, tokens, readings, unit, firm, bool(given and unit == given)))
     return names
 
 

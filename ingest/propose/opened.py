@@ -100,7 +100,7 @@ def _open(part: LogFile, files: int) -> Opened:
         log = ParquetLog(part, flat)
         names = flat
     else:
-        form, head = look_at_form(part)
+        _form, head = look_at_form(part)
         lines = joined_head([line.rstrip("\r") for line in head.decode().split("\n")[:400]])
         found = names_in_head(part.name, lines)
         row_bytes = max(2.0, sum(len(line) + 1 for line in lines) / len(lines))
@@ -113,7 +113,9 @@ def _open(part: LogFile, files: int) -> Opened:
     zoned = bool(times.read(head_rows)[2].any()) if len(head_rows.numbers) else False
     free = tuple(name for name in names if name not in times.columns)
     numeric &= frozenset(free)
-    opened = Opened(part, log, times, free, numeric, zoned, "wide", time_format=time_format, row_bytes=row_bytes, notes=notes)
+    opened = Opened(
+        part, log, times, free, numeric, zoned, "wide", time_format=time_format, row_bytes=row_bytes, notes=notes
+    )
     return _with_columns(opened, texts)
 
 
@@ -155,7 +157,9 @@ def _is_number(text: str) -> bool:
     if text.casefold() in _SWITCH:
         return True
     try:
-        float(text.replace(",", ".").replace(" ", "").replace("'", "") if text.count(",") < 2 else text.replace(",", ""))
+        float(
+            text.replace(",", ".").replace(" ", "").replace("'", "") if text.count(",") < 2 else text.replace(",", "")
+        )
     except ValueError:
         return False
     return True
@@ -180,9 +184,7 @@ def _with_columns(opened: Opened, texts: dict[str, list[str]]) -> Opened:
     found = tuple(dict.fromkeys(texts[line])) if line else ()
     left = {opened.tag_column, opened.value_column, opened.quality_column, line, lot, recipe}
     names = tuple(name for name in opened.names if name not in left)
-    return replace(
-        opened, names=names, line_column=line, line_values=found, lot_column=lot, recipe_column=recipe
-    )
+    return replace(opened, names=names, line_column=line, line_values=found, lot_column=lot, recipe_column=recipe)
 
 
 def _few_whole(texts: list[str]) -> bool:
@@ -202,6 +204,3 @@ def _tag_column(opened: Opened, words: list[str], keys: dict[str, str], texts: d
     valued = any(_VALUE.match(keys[name]) for name in opened.numeric)
     fits = [fit for fit in fits if fit[0] or valued]
     return max(fits)[2] if fits else ""
-
-
-

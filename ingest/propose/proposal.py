@@ -24,6 +24,8 @@ class TagProposal:
     """One tag. role, subject: '' where it cannot be told. unit: '' where there is none to say.
 
     candidates: what it may be, best first, also where the best is not good enough.
+    position: of a melt pressure, as in the line file. hold_s: how long a reading must stand for the log's own steps
+        between readings, 0 where the role's own time is enough.
     why: in words; for what cannot be told, why not.
     """
 
@@ -36,6 +38,8 @@ class TagProposal:
     why: str
     candidates: tuple[Candidate, ...] = ()
     position: str = ""
+    unit_why: str = ""
+    hold_s: float = 0.0
 
     @property
     def told(self) -> bool:

@@ -22,7 +22,7 @@ from ingest.text_file import line_blocks, line_count
 from ingest.time_stamps import as_text
 
 MOST_ROWS = 20_000
-"""Rows of a wide log that are looked at."""
+"""Rows of a wide log that are looked at; of a packed one, whose length is not known before, up to twice as many."""
 MOST_READINGS = 400_000
 """Rows of a long log, which hold one reading each."""
 STRETCHES = 10
@@ -38,6 +38,7 @@ class Sample:
     tags: m of them. seconds: float64 [n], since 1970 on the log's own clock. part: int64 [n], rows with the same
     number stand together in the log. values: float64 [m, n], NaN = no reading.
     whole: no row of the log was left out.
+    apart_s: float64 [m], seconds that the readings of a tag are seldom further apart than (99 of 100 steps).
     """
 
     tags: tuple[str, ...]
@@ -45,6 +46,7 @@ class Sample:
     part: np.ndarray
     values: np.ndarray
     whole: bool
+    apart_s: np.ndarray
 
     @property
     def cadence_s(self) -> float:
@@ -56,13 +58,13 @@ class Sample:
     def of(self, tags: Sequence[str]) -> Sample:
         """The same rows, only these tags."""
         places = [self.tags.index(tag) for tag in tags]
-        return Sample(tuple(tags), self.seconds, self.part, self.values[places], self.whole)
+        return Sample(tuple(tags), self.seconds, self.part, self.values[places], self.whole, self.apart_s[places])
 
 
 def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
     """Rows of all files. line_value: only those of one line, where a column says the line. Raises BadLog."""
     share = max(1, STRETCHES // len(opened))
-    parts: list[tuple[tuple[str, ...], np.ndarray, np.ndarray]] = []
+    parts: list[_Part] = []
     whole = True
     for one in opened:
         pieces, complete = _pieces(one, share, len(opened))
@@ -71,32 +73,56 @@ def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
             rows = _of_line(rows, one.line_column, line_value)
             if len(rows.numbers):
                 part = _long(one, rows) if one.layout == "long" else _wide(one, rows)
-                if len(part[1]):
+                if len(part.seconds):
                     parts.append(part)
     if not parts:
         raise BadLog(opened[0].log.path, "holds no row with a readable time", hint="Check the export.")
-    tags = tuple(dict.fromkeys(tag for names, _, _ in parts for tag in names))
+    tags = tuple(dict.fromkeys(tag for part in parts for tag in part.names))
     place = {tag: i for i, tag in enumerate(tags)}
-    values = np.full((len(tags), sum(len(seconds) for _, seconds, _ in parts)), np.nan)
+    values = np.full((len(tags), sum(len(part.seconds) for part in parts)), np.nan)
+    apart = np.zeros(len(tags))
     start = 0
-    for names, seconds, numbers in parts:
-        values[[place[name] for name in names], start : start + len(seconds)] = numbers
-        start += len(seconds)
-    seconds = np.concatenate([seconds for _, seconds, _ in parts])
-    part = np.repeat(np.arange(len(parts)), [len(seconds) for _, seconds, _ in parts])
-    return Sample(tags, seconds, part, values, whole)
+    for part in parts:
+        rows = [place[name] for name in part.names]
+        values[rows, start : start + len(part.seconds)] = part.values
+        apart[rows] = np.maximum(apart[rows], part.apart_s)
+        start += len(part.seconds)
+    seconds = np.concatenate([part.seconds for part in parts])
+    number = np.repeat(np.arange(len(parts)), [len(part.seconds) for part in parts])
+    return Sample(tags, seconds, number, values, whole, apart)
 
 
-def _wide(one: Opened, rows: RawRows) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
+@dataclass(frozen=True)
+class _Part:
+    """Rows that stand together: names [m], seconds [n], values [m, n], apart_s [m]."""
+
+    names: tuple[str, ...]
+    seconds: np.ndarray
+    values: np.ndarray
+    apart_s: np.ndarray
+
+
+def _apart(seconds: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Seconds between readings that 99 of 100 steps do not exceed, for every row of `values`."""
+    apart = np.zeros(len(values))
+    for i, row in enumerate(values):
+        steps = np.diff(seconds[np.isfinite(row)])
+        if len(steps):
+            apart[i] = np.percentile(steps, 99)
+    return apart
+
+
+def _wide(one: Opened, rows: RawRows) -> _Part:
     names = tuple(name for name in one.names if name in one.numeric)
     seconds, ok = _seconds(one, rows)
     rows = rows.where(ok)
     numbers = np.vstack([_numbers(one, rows, name) for name in names]) if names else np.zeros((0, int(ok.sum())))
     order = np.argsort(seconds[ok], kind="stable")
-    return names, seconds[ok][order], numbers[:, order]
+    seconds, numbers = seconds[ok][order], numbers[:, order]
+    return _Part(names, seconds, numbers, _apart(seconds, numbers))
 
 
-def _long(one: Opened, rows: RawRows) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
+def _long(one: Opened, rows: RawRows) -> _Part:
     """One row a stamp; a reading stands until the next of its tag, as such logs are often stored on change."""
     seconds, ok = _seconds(one, rows)
     rows, seconds = rows.where(ok), seconds[ok]
@@ -111,7 +137,7 @@ def _long(one: Opened, rows: RawRows) -> tuple[tuple[str, ...], np.ndarray, np.n
     values[known[keep], at[keep]] = numbers[keep]
     last = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(len(stamps)), -1), axis=1)
     held = np.take_along_axis(values, np.maximum(last, 0), axis=1)
-    return names, stamps, np.where(last >= 0, held, np.nan)
+    return _Part(names, stamps, np.where(last >= 0, held, np.nan), _apart(stamps, values))
 
 
 def _seconds(one: Opened, rows: RawRows) -> tuple[np.ndarray, np.ndarray]:
@@ -218,16 +244,15 @@ def _blocks(one: Opened, log: CsvLog, wanted_bytes: int, stretches: int) -> tupl
     if log.form.plain and log.size_bytes > wanted_bytes:
         return list(_sought(one, log, size, stretches)), False
     kept: list[bytes] = []
-    stride, number, total = 1, 0, 0
+    stride, total = 1, 0
     small = log.form.plain or log.size_bytes < wanted_bytes // 20
     block_bytes = max(wanted_bytes, 1 << 22) if small else size
-    for block, lines, _ in line_blocks(one.file, log.form, block_bytes, lambda _: None):
+    for number, (block, lines, _) in enumerate(line_blocks(one.file, log.form, block_bytes, lambda _: None)):
         skip = log.dialect.first_row - 1 if number == 0 else 0
         total += len(block)
         if number % stride == 0:
             block = block.split(b"\n", skip)[-1] if skip and lines >= skip else block
             kept.append(block if block.endswith(b"\n") else block + b"\n")
-        number += 1
         if not small and len(kept) > 2 * stretches:
             kept, stride = kept[::2], stride * 2
         if total > _MOST_TEXT:

@@ -18,6 +18,7 @@ from ingest.units import UnitError, to_unit
 _ZONES_F_FROM, _ZONES_C_TO = 330.0, 290.0
 _HALL_F_FROM = 48.0
 _CUSTOMARY = {"C": "F", "bar": "psi", "kg/h": "lb/h", "kg": "lb", "kW": "hp", "m/min": "ft/min"}
+_METRIC = frozenset({"bar", "mbar", "kw", "kg", "kg/h", "kgh", "c", "degc"})
 _PSI_FROM, _MPA_TO = 1000.0, 60.0
 
 
@@ -76,7 +77,8 @@ def _choose(role: str, name: TagName, numbers: TagNumbers | None, customary: boo
     if name.unit:
         try:
             to_unit(name.unit, fixed)
-            return UnitChosen(name.unit, "sure" if name.unit_firm else "likely", "the log says it")
+            plain = name.unit_given or not customary or name.unit.casefold() not in _METRIC
+            return UnitChosen(name.unit, "sure" if plain and name.unit_firm else "likely", "the name says it")
         except UnitError as error:
             if name.quantity == "pressure" and fixed == "mbar":
                 return UnitChosen(f"{name.unit} abs", "a guess", "absolute or below atmosphere is not said")
@@ -91,7 +93,7 @@ def _choose(role: str, name: TagName, numbers: TagNumbers | None, customary: boo
     if fixed == "bar" and role == "melt_pressure" and numbers is not None and numbers.count:
         if numbers.high > _PSI_FROM:
             unit = "psi"
-        elif numbers.high < _MPA_TO and 0 < numbers.high and not customary:
+        elif numbers.high < _MPA_TO and numbers.high > 0 and not customary:
             return UnitChosen("bar", "a guess", f"not given; at most {numbers.high:.3g}, which may also be MPa")
     sure: Sure = "likely" if fixed == "C" and how else "a guess"
     return UnitChosen(unit, sure, f"not given; {how}" if how else "not given")
@@ -100,9 +102,9 @@ def _choose(role: str, name: TagName, numbers: TagNumbers | None, customary: boo
 def _vacuum(numbers: TagNumbers | None, customary: bool) -> UnitChosen:
     if numbers is None or not numbers.count:
         return UnitChosen("mbar", "a guess", "not given")
-    if customary and 0 <= numbers.low and numbers.high <= 31:
+    if customary and numbers.low >= 0 and numbers.high <= 31:
         return UnitChosen("inHg abs", "a guess", "not given; it may also be below atmosphere")
-    if -1.1 <= numbers.low and numbers.high <= 1.2:
+    if numbers.low >= -1.1 and numbers.high <= 1.2:
         return UnitChosen("barg" if numbers.middle < 0 else "bara", "a guess", "not given")
     if numbers.middle < 0:
         return UnitChosen("mbarg", "a guess", "not given; it is below nought, so against atmosphere")

@@ -64,7 +64,7 @@ class Vocabulary:
 
 def table(name: str) -> dict[str, object]:
     """A table of this package."""
-    return tomllib.loads(resources.files(__package__).joinpath(name).read_text(encoding="utf-8"))
+    return tomllib.loads(resources.files("ingest.propose").joinpath(name).read_text(encoding="utf-8"))
 
 
 @cache

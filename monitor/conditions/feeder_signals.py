@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor.contract import Context, State, Timing
-from monitor.exact import Bools, Floats, blank, ordered_sum, with_past
+from monitor.exact import Bools, Floats, blank, count_true, with_past
 from monitor.quantities import feed
 from monitor.quantities.load import load_words
 from monitor.quantities.windows import window_start, window_sums
@@ -71,8 +71,7 @@ def rows_of(view: CoarseView, quantity: str, subjects: Sequence[str]) -> Floats:
 
 def refilling(view: CoarseView, subjects: Sequence[str]) -> Bools:
     """Cells in which a feeder is being refilled or was within the last 30 s, by mark or by weight, [subject, n]."""
-    with np.errstate(invalid="ignore"):
-        return rows_of(view, "refilling", subjects) > 0
+    return view.once(("refilling", tuple(subjects)), lambda: rows_of(view, "refilling", subjects) > 0)
 
 
 def in_use(view: CoarseView, wanted: Floats) -> Bools:
@@ -82,7 +81,7 @@ def in_use(view: CoarseView, wanted: Floats) -> Bools:
 
 def wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
     """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [subject, n]."""
-    return feed.wanted_rates(view, subjects, ctx)
+    return view.once(("wanted rates", tuple(subjects)), lambda: feed.wanted_rates(view, subjects, ctx))
 
 
 def usable_feeders(ctx: Context) -> tuple[str, ...]:
@@ -101,7 +100,7 @@ def rounding(past: Floats, view: CoarseView, subjects: Sequence[str]) -> tuple[F
     joined, after = with_past(past, raw)
     with np.errstate(invalid="ignore"):
         other = np.isfinite(joined) & (joined != np.round(joined))
-    return np.where(ordered_sum(other.astype(float), past.shape[1] + 1) > 0, 0.0, ROUNDING), after
+    return np.where(count_true(other, past.shape[1] + 1) > 0, 0.0, ROUNDING), after
 
 
 def scatter_start(subjects: Sequence[str], ctx: Context) -> State:
@@ -141,6 +140,10 @@ def moved(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floats]:
 
 def machine(view: CoarseView, ctx: Context) -> tuple[Floats, Floats, Floats, Floats]:
     """ln torque and ln pressure before the die against expected, each with its scatter, [n]."""
+    return view.once("feeders' machine", lambda: _machine(view, ctx))
+
+
+def _machine(view: CoarseView, ctx: Context) -> tuple[Floats, Floats, Floats, Floats]:
     torque, torque_scatter = moved(view, "net_torque", view.quantity("net_torque"))
     pressure, pressure_scatter, height = (np.full(view.n, np.nan) for _ in range(3))
     for sensor in ctx.subjects_of("melt_pressure"):
@@ -208,7 +211,7 @@ def leading(score: Floats) -> Bools:
 
 def by_cell(values: Floats, subjects: Sequence[str]) -> Floats:
     """A row of the line, once a feeder, [subject, n]."""
-    return np.broadcast_to(values, (len(subjects), len(values)))
+    return values[None, :].repeat(len(subjects), axis=0)
 
 
 def label(subject: str, ctx: Context) -> str:

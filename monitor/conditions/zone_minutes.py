@@ -176,34 +176,43 @@ class ZoneMinutes:
         width = max(1, round(self.grid_s / ctx.step_s))
         index = view.t0 // view.step
         part = state["part"] if state["begun"] else np.full((len(state["past"]), index % width), np.nan)
+        if part.shape[1] + view.n < width:
+            return self._wait(state, np.concatenate((part, self._signals(view, zones, ctx)), axis=1), view.n)
         means, rest = self._cut(view, zones, ctx, part, width)
         whole = means.shape[1]
-        state = {**state, "part": rest, "begun": True}
-        level, score, facts = state["level"][:, None], state["score"][:, None], state["facts"][:, :, None]
-        if whole:
-            seen = np.concatenate((state["past"], means), axis=1)
-            own, new_level, new_score, new_facts = self._judged(state["own"], self._minutes(seen, zones, whole), ctx)
-            level = np.concatenate((level, new_level), axis=1)
-            score = np.concatenate((score, new_score), axis=1)
-            facts = np.concatenate((facts, new_facts), axis=2)
-            state = {
-                **state,
-                "own": own,
-                "past": seen[:, seen.shape[1] - self.past_minutes :].copy(),
-                "level": level[:, -1].copy(),
-                "score": score[:, -1].copy(),
-                "facts": facts[:, :, -1].copy(),
-            }
-        if whole and view.n > 1:
-            first = (index - part.shape[1]) // width
-            place = (index + np.arange(1, view.n + 1)) // width - first
-        else:
-            place = np.full(view.n, whole)
+        seen = np.concatenate((state["past"], means), axis=1)
+        own, new_level, new_score, new_facts = self._judged(state["own"], self._minutes(seen, zones, whole), ctx)
+        level = np.concatenate((state["level"][:, None], new_level), axis=1)
+        score = np.concatenate((state["score"][:, None], new_score), axis=1)
+        facts = np.concatenate((state["facts"][:, :, None], new_facts), axis=2)
+        state = {
+            "part": rest,
+            "begun": True,
+            "past": seen[:, seen.shape[1] - self.past_minutes :].copy(),
+            "level": level[:, -1].copy(),
+            "score": score[:, -1].copy(),
+            "facts": facts[:, :, -1].copy(),
+            "own": own,
+        }
+        first = (index - part.shape[1]) // width
+        place = (index + np.arange(1, view.n + 1)) // width - first
         said = level[:, place].astype(np.int8)
         if not (level > 0).any():
             blank = np.broadcast_to(np.nan, said.shape)
             return state, Judged(said, blank, dict.fromkeys(self.said, blank))
         return state, Judged(said, score[:, place], dict(zip(self.said, facts[:, :, place], strict=True)))
+
+    def _wait(self, state: State, part: Floats, n: int) -> tuple[State, Judged]:
+        """No minute is whole yet: the last verdict stands."""
+        level, score = state["level"].astype(np.int8)[:, None], state["score"][:, None]
+        facts = dict(zip(self.said, state["facts"][:, :, None].repeat(n, axis=2), strict=True))
+        return {**state, "part": part, "begun": True}, Judged(level.repeat(n, axis=1), score.repeat(n, axis=1), facts)
+
+    def _signals(self, view: CoarseView, zones: tuple[str, ...], ctx: Context) -> Floats:
+        """All signals of these cells, a row each."""
+        rows = [view.once(("zones", name, zones), lambda: ZONE_ROWS[name](view, zones, ctx)) for name in self.zone_rows]
+        line = [view.once(("line", name), lambda: LINE_ROWS[name](view, ctx)[None, :]) for name in self.line_rows]
+        return np.concatenate((*rows, *line))
 
     def _cut(
         self, view: CoarseView, zones: tuple[str, ...], ctx: Context, part: Floats, width: int

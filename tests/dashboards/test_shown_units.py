@@ -15,7 +15,7 @@ from dashboards.app import create_app
 from dashboards.clock import PlantClock
 from dashboards.memory_data import MemoryData
 from dashboards.names import figure, rate, unit_of
-from dashboards.shown_units import AS_INSIDE, CHOICES, Choice, chosen, shown_difference, shown_unit, shown_value
+from dashboards.shown_units import AS_INSIDE, CHOICES, Choice, chosen, parted, shown_difference, shown_unit, shown_value
 from dashboards.units_menu import COOKIE
 from tests.dashboards.plant import END, twin_line
 
@@ -75,14 +75,15 @@ def test_names_follow_the_choice() -> None:
     assert (figure(15.3, "feeder_rate:F2"), unit_of(line, "feeder_rate:F2")) == ("33,7", "lb/h")
     assert (figure(56.0, "melt_pressure:P1"), unit_of(line, "melt_pressure:P1")) == ("812", "psi")
     assert rate(10.0) == "22,0"
+    assert parted(10800) == "10\u202f800"
 
 
 def test_a_channel_of_unknown_unit_is_never_turned(data: MemoryData) -> None:
     line = data.line("Line 5")
     assert line is not None
     chosen.set(AMERICAN)
-    assert figure(0.44, "melt_pressure:P", line) == figure(0.44, "melt_pressure:P", line)
-    chart = data.chart("Line 5", "melt_pressure:P", END - 7200 * 10**9, END, 100)
+    assert figure(44.0, "melt_pressure:P1", line) == "44"
+    chart = data.chart("Line 5", "melt_pressure:P1", END - 7200 * 10**9, END, 100)
     assert np.nanmax(chart.trace.y) == pytest.approx(0.44)
 
 
@@ -126,5 +127,7 @@ def test_reports_and_files_follow_the_cookie_and_the_next_request_forgets_it(dat
     plain, turned = _reply(app, "", path), _reply(app, AMERICAN.as_text(), path)
     assert "°C" in plain and "°F" not in plain
     assert "lb/h" in turned and "°F" in turned
-    assert not re.search(r"\d ?(?:°C|bar|kg)\b", re.sub(r"<style>.*?</style>", "", turned, flags=re.S).split("caution")[0])
+    assert not re.search(
+        r"\d ?(?:°C|bar|kg)\b", re.sub(r"<style>.*?</style>", "", turned, flags=re.S).split("caution")[0]
+    )
     assert _reply(app, "", path) == plain

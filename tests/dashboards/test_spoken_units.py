@@ -31,22 +31,40 @@ def american() -> Iterator[None]:
 @pytest.mark.parametrize(
     ("said", "wanted"),
     [
-        ("melt temperature melt 242.0 °C, 4.0 °C above its limit of 238", "melt temperature melt 467.6 °F, 7.2 °F above its limit of 460"),
+        (
+            "melt temperature melt 242.0 °C, 4.0 °C above its limit of 238",
+            "melt temperature melt 467.6 °F, 7.2 °F above its limit of 460",
+        ),
         ("zone Z3 8.7 °C above set with its heating at zero", "zone Z3 15.7 °F above set with its heating at zero"),
-        ("screw turning at 60 rpm with zone Z4 at 150 °C, 30 °C too cold", "screw turning at 60 rpm with zone Z4 at 302 °F, 54 °F too cold"),
-        ("talc T4 delivers 83.8 kg/h, 102.2 wanted; its drive has climbed to 97 %", "talc T4 delivers 184.7 lb/h, 225.3 wanted; its drive has climbed to 97 %"),
+        (
+            "screw turning at 60 rpm with zone Z4 at 150 °C, 30 °C too cold",
+            "screw turning at 60 rpm with zone Z4 at 302 °F, 54 °F too cold",
+        ),
+        (
+            "talc T4 delivers 83.8 kg/h, 102.2 wanted; its drive has climbed to 97 %",
+            "talc T4 delivers 184.7 lb/h, 225.3 wanted; its drive has climbed to 97 %",
+        ),
         ("talc stopped: 0.0 of 102.2 kg/h", "talc stopped: 0.0 of 225.3 lb/h"),
-        ("melt pressure P1 78 bar, 104 % of the machine limit of 75", "melt pressure P1 1131 psi, 104 % of the machine limit of 1088"),
+        (
+            "melt pressure P1 78 bar, 104 % of the machine limit of 75",
+            "melt pressure P1 1131 psi, 104 % of the machine limit of 1088",
+        ),
         ("melt pressure P1 fell from 56 to 12 bar at once", "melt pressure P1 fell from 812 to 174 psi at once"),
         ("melt temperature down 5 C", "melt temperature down 9 °F"),
-        ("zone Z2 jumped up from 200 °C: the reading is not the zone", "zone Z2 jumped up from 392 °F: the reading is not the zone"),
+        (
+            "zone Z2 jumped up from 200 °C: the reading is not the zone",
+            "zone Z2 jumped up from 392 °F: the reading is not the zone",
+        ),
         ("suction 12 bar, usual 15, screw speed +4 %", "suction 174 psi, usual 218, screw speed +4 %"),
-        ("; limit of 120 bar in 3.2 h (2.1..5.0) if it goes on so", "; limit of 1740 psi in 3.2 h (2.1..5.0) if it goes on so"),
+        (
+            "; limit of 120 bar in 3.2 h (2.1..5.0) if it goes on so",
+            "; limit of 1740 psi in 3.2 h (2.1..5.0) if it goes on so",
+        ),
         ("now +0.40 °C an hour (+0.20 to +0.60)", "now +0.72 °F an hour (+0.36 to +1.08)"),
         ("vacuum at V1 was 142 mbar, 100 wanted", "vacuum at V1 was 142 mbar, 100 wanted"),
         ("talc share 17.1 %, 20.1 wanted", "talc share 17.1 %, 20.1 wanted"),
     ],
-)  # fmt: skip
+)
 def test_known_sentences(said: str, wanted: str) -> None:
     assert spoken(said) == wanted
 
@@ -106,7 +124,10 @@ def test_numbers_in_names_are_no_readings() -> None:
 
 def test_decimal_comma_in_sentences_and_facts() -> None:
     chosen.set(Choice(mark="comma"))
-    assert spoken("talc T4 delivers 83.8 kg/h, 102.2 wanted (2.1..5.0)") == "talc T4 delivers 83,8 kg/h, 102,2 wanted (2,1..5,0)"
+    assert (
+        spoken("talc T4 delivers 83.8 kg/h, 102.2 wanted (2.1..5.0)")
+        == "talc T4 delivers 83,8 kg/h, 102,2 wanted (2,1..5,0)"
+    )
     assert spoken("line Line 3.1 at 2.5 bar", ("Line 3.1",)) == "line Line 3.1 at 2,5 bar"
     chosen.set(AMERICAN)
 

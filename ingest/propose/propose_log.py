@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import re
+import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from ingest.propose.assign import Assigned, assign
-from ingest.propose.behaviour import Relations, relations_of
+from ingest.propose.behaviour import relations_of
 from ingest.propose.evidence import Witnesses
 from ingest.propose.header_pattern import UNNAMED, Key
 from ingest.propose.machines import DRIVEN, Machine, machines_in
@@ -15,18 +16,17 @@ from ingest.propose.name_evidence import says_no_role
 from ingest.propose.names import TagName, read_names
 from ingest.propose.opened import Opened, open_any
 from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, Sure, TagProposal
+from ingest.propose.relations import Relations
 from ingest.propose.sample import Sample, take_sample
+from ingest.propose.subject_names import subject_names, tidy, zone_rank
 from ingest.propose.tag_numbers import TagNumbers, numbers_of
-from ingest.propose.unit_choice import choose_units
+from ingest.propose.unit_choice import UnitChosen, choose_units
 from ingest.roles import ROLES
 
 _SURROUNDINGS = frozenset({"ambient_temperature", "cooling_water_temperature", "mains_voltage"})
 """Roles of tags outside all machines that every line may have."""
 MOST_TAGS = 2000
 """Tags of one line that are compared with one another; of more only the names are read."""
-_PLACES = ("Z", "EXIT", "ADAPTER", "SCREEN", "DIE")
-_NUMBERED = re.compile(r"(\D*?)\s*(\d*)")
-_NOT_IN_NAMES = re.compile(r"[:\n]")
 
 
 def propose(paths: Sequence[Path | str], *, name: str = "") -> Proposal:
@@ -67,9 +67,7 @@ def propose_names(tags: Sequence[str], units: Mapping[str, str] | None = None, *
 def _with_value(line: LineProposal, value: str, first: Opened) -> LineProposal:
     if not value:
         return line
-    from dataclasses import replace
-
-    return replace(line, line_value=value, name=_tidy(value) if first.line_column else line.name)
+    return replace(line, line_value=value, name=tidy(value) if first.line_column else line.name)
 
 
 def _cadence(step_s: float) -> float:
@@ -116,8 +114,6 @@ def _of_tags(
 
 
 def _joined(line: LineProposal, shared: tuple[TagProposal, ...]) -> LineProposal:
-    from dataclasses import replace
-
     there = {one.role for one in line.tags}
     return replace(line, tags=(*line.tags, *(one for one in shared if one.role not in there)))
 
@@ -136,12 +132,23 @@ def _line(machine: Machine, units: dict[str, str], sample: Sample | None, named:
     assigned = assign(Witnesses(judged, numbers, relations))
     copies = {tag: other for pair in relations.same for tag, other in (pair, pair[::-1])}
     keys = {tag: one.key for tag, one in assigned.items() if one.key is not None}
-    subjects = _subject_names(keys, list(machine.tags))
+    subjects = subject_names(keys, list(machine.tags))
     chosen = choose_units({tag: key[0] for tag, key in keys.items()}, names, numbers)
     tags = []
+    apart = dict(zip(own.tags, own.apart_s.tolist(), strict=True)) if own is not None else {}
     for tag_name in names:
-        one = assigned.get(tag_name.tag)
-        tags.append(_tag(tag_name, one, subjects, chosen, numbers.get(tag_name.tag), copies.get(tag_name.tag, "")))
+        tag = tag_name.tag
+        tags.append(
+            _tag(
+                tag_name,
+                assigned.get(tag),
+                subjects,
+                chosen,
+                numbers.get(tag),
+                copies.get(tag, ""),
+                apart.get(tag, 0.0),
+            )
+        )
     tags = _without_ambiguous_copies(tags, copies)
     return _whole(machine, tuple(tags), named)
 
@@ -150,12 +157,13 @@ def _tag(
     name: TagName,
     one: Assigned | None,
     subjects: Mapping[tuple[str, Key], str],
-    chosen: Mapping[str, object],
+    chosen: Mapping[str, UnitChosen],
     numbers: TagNumbers | None,
     copy: str,
+    apart_s: float,
 ) -> TagProposal:
     if one is None:
-        return _left(name.tag, "the name says it is a limit, an alarm, a property or the like")
+        return _left(name.tag, "the name speaks of a limit, an alarm, a raw material or the like")
     if one.key is None:
         why = one.why_not
         if numbers is not None and not numbers.count:
@@ -168,12 +176,19 @@ def _tag(
         reasons += f"; shows the same as '{copy}' in every row"
     position = one.candidates[0].position if role == "melt_pressure" else ""
     candidates = tuple(_named(candidate, name.tag, subjects) for candidate in one.candidates)
-    return TagProposal(name.tag, role, subject, unit.unit, one.sure, unit.sure, reasons, candidates, position)  # type: ignore[attr-defined]
+    return TagProposal(
+        name.tag, role, subject, unit.unit, one.sure, unit.sure, reasons, candidates, position, unit.why,
+        _hold_s(role, apart_s),
+    )  # fmt: skip
+
+
+def _hold_s(role: str, apart_s: float) -> float:
+    """Rounded up to whole minutes where a log stores a tag more seldom than its role is used to."""
+    needed = 1.2 * apart_s
+    return min(86400.0, 60.0 * math.ceil(needed / 60)) if needed > ROLES[role].hold_s else 0.0
 
 
 def _named(candidate: Candidate, tag: str, subjects: Mapping[tuple[str, Key], str]) -> Candidate:
-    from dataclasses import replace
-
     subject = subjects.get((tag, (candidate.role, candidate.subject)), candidate.subject.removeprefix(UNNAMED))
     return replace(candidate, subject=subject)
 
@@ -189,57 +204,6 @@ def _without_ambiguous_copies(tags: list[TagProposal], copies: Mapping[str, str]
             one = TagProposal(one.tag, "", "", "", "cannot tell", "cannot tell", why, one.candidates)
         judged.append(one)
     return judged
-
-
-def _subject_names(keys: Mapping[str, Key], order: list[str]) -> dict[tuple[str, Key], str]:
-    """Final names of zones, feeders, vents and sensors, by (tag, key): short, and each there once."""
-    names: dict[tuple[str, Key], str] = {}
-    taken: dict[str, set[str]] = {per: set() for per in ("zone", "feeder", "vent", "sensor")}
-    for per in ("zone", "feeder", "vent"):
-        own = {key[1] for key in keys.values() if ROLES[key[0]].per == per}
-        taken[per] |= {_tidy(subject) for subject in own if not subject.startswith(UNNAMED)}
-    given: dict[tuple[str, str], str] = {}
-    for tag in order:
-        key = keys.get(tag)
-        if key is None:
-            continue
-        per = ROLES[key[0]].per
-        if per == "line":
-            names[tag, key] = ""
-        elif per == "sensor":
-            letter = "P" if key[0] == "melt_pressure" else "M"
-            wanted = _tidy(key[1]) if re.fullmatch(r"[PM]\d+", key[1]) else ""
-            name = wanted if wanted and wanted not in taken[per] else _fresh(letter, taken[per])
-            taken[per].add(name)
-            names[tag, key] = name
-        else:
-            if (per, key[1]) not in given:
-                unnamed = key[1].startswith(UNNAMED)
-                given[per, key[1]] = _fresh(per[0].upper(), taken[per]) if unnamed else _tidy(key[1])
-                taken[per].add(given[per, key[1]])
-            names[tag, key] = given[per, key[1]]
-    return names
-
-
-def _fresh(letter: str, taken: set[str]) -> str:
-    number = 1
-    while f"{letter}{number}" in taken:
-        number += 1
-    return f"{letter}{number}"
-
-
-def _tidy(text: str) -> str:
-    return _NOT_IN_NAMES.sub(" ", text).strip()[:40] or "line 1"
-
-
-def zone_rank(zone: str) -> tuple[int, int]:
-    """Throat to die: barrel zones by number, then adapter, screen, die."""
-    match = _NUMBERED.fullmatch(zone)
-    letters, number = (match[1], match[2]) if match else (zone, "")
-    rank = _PLACES.index(letters) if letters in _PLACES else 0
-    if letters == "EXIT":
-        rank = len(_PLACES)
-    return rank, int(number or 0)
 
 
 def _whole(machine: Machine, tags: tuple[TagProposal, ...], named: bool) -> LineProposal:
@@ -263,7 +227,7 @@ def _whole(machine: Machine, tags: tuple[TagProposal, ...], named: bool) -> Line
     if not named:
         notes.append("give the line its own name")
     return LineProposal(
-        _tidy(machine.name), kind, why, tags, zones, tuple(sorted(subjects["feeder"], key=zone_rank)),
+        tidy(machine.name), kind, why, tags, zones, tuple(sorted(subjects["feeder"], key=zone_rank)),
         subjects["vent"], "", tuple(notes),
     )  # fmt: skip
 

@@ -1,0 +1,41 @@
+"""What can be seen of tags that move together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Follows:
+    """`actual` is mostly at `wanted`, which steps. share: of rows within 2 %. alone: nothing else fits the pair."""
+
+    actual: str
+    wanted: str
+    share: float
+    alone: bool
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One tag moves as another makes it. strength: 0 to 1. lead: how much better than the next best, 0 to 1."""
+
+    first: str
+    second: str
+    strength: float
+    lead: float
+
+
+@dataclass(frozen=True)
+class Relations:
+    """What was seen in a sample.
+
+    follows: actual and wanted. falls: weight and rate. heats: output and temperature. draws: output and current.
+    refills: switch and weight. same: tags with the same reading in every row.
+    """
+
+    follows: tuple[Follows, ...] = ()
+    falls: tuple[Pair, ...] = ()
+    heats: tuple[Pair, ...] = ()
+    draws: tuple[Pair, ...] = ()
+    refills: tuple[Pair, ...] = ()
+    same: tuple[tuple[str, str], ...] = ()
