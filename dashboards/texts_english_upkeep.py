@@ -7,15 +7,28 @@ UPKEEP: dict[str, str] = {
     "upkeep.none": "Nothing is logged yet.",
     "upkeep.all_lines": "All lines",
     "upkeep.order": (
-        "What will stop a line first stands first: open findings, then what failed within a day and came "
-        "back, then what a trend carries to its limit, then what is farthest from its own usual. Figures "
-        "are means of the last half hour."
+        "What will stop a line first stands first: open findings by how pressing they are, a trend that meets its "
+        "limit within the hour or the shift among them, then what failed within a day and came back, then what is "
+        "farthest from its own usual. What stood where a finished log ends comes last. Figures are means of the "
+        "last half hour."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",
     "upkeep.kind.pressure": "pressure {subject}",
-    "upkeep.kind.drive": "drive {subject}",
-    "upkeep.kind.sensor": "sensor {subject}",
+    "upkeep.kind.drive": "drive and screw {subject}",
+    "upkeep.kind.sensor": "pressure sensor {subject}",
+    "upkeep.kind.couple": "couple of {subject}",
+    "upkeep.kind.cooling": "cooling of {subject}",
+    "upkeep.kind.screen": "screen, pressure {subject}",
+    "upkeep.kind.die": "die, pressure {subject}",
+    "upkeep.kind.vent": "vent {subject}",
+    "upkeep.kind.pump": "melt pump {subject}",
+    "upkeep.kind.gearbox": "gearbox {subject}",
+    "upkeep.kind.link": "controller or logger, {subject}",
+    "upkeep.cooling.water": "cooling water",
+    "upkeep.cooling.throat": "cooling of the feed throat",
+    "upkeep.supply": "heating supply",
+    "upkeep.screen_or_die": "screen or die, pressure {subject}",
     "upkeep.heats": "heats {percent} %",
     "upkeep.cools": "cools {percent} %",
     "upkeep.usually": "usually {low} to {high}",
@@ -31,16 +44,60 @@ UPKEEP: dict[str, str] = {
     "upkeep.rises": "rises {rate} {u_bar} an hour",
     "upkeep.falls": "falls {rate} {u_bar} an hour",
     "upkeep.level": "level",
-    "upkeep.hours_high": "{hours} h above 90 % of its limit in the last fortnight",
-    "upkeep.never_high": "never above 90 % of its limit in the last fortnight",
+    "upkeep.hours_high": "above 90 % of its limit: {hours} h",
+    "upkeep.never_high": "never above 90 % of its limit for a minute",
     "upkeep.check_couple": "its couple stood {off} {u_c} off the others on the cold machine, {at}",
     "upkeep.check_zero": "read {off} {u_bar} at the end of the last stop, {at}: zero drift, or trapped melt",
     "upkeep.gone": "came and went, {when}: {summary}",
     "upkeep.gone_often": "came and went {count} times in a day, longest {when}: {summary}",
     "upkeep.as_usual": "As usual: {count} parts",
     "upkeep.stood": "{line} as it stood at {at}. Touch a part to see its evidence.",
-    "upkeep.before_after": "Repaired {at}: before {before}, after {after} in steady running.",
-    "upkeep.before_only": "Repaired {at}: before {before}; no steady running since.",
+    "upkeep.repair_head": "Repaired {at}, says {who}.",
+    "upkeep.effect": "{figure}: {verdict}. {figures}",
+    "upkeep.effect_figures": "Before the finding {before}, during it {during}, since the repair {after}.",
+    "upkeep.figure.reading": "Reading",
+    "upkeep.figure.off set": "Distance from set-point",
+    "upkeep.figure.feed factor": "Rate for each percent of drive",
+    "upkeep.figure.spread": "Spread within ten minutes",
+    "upkeep.verdict.back": "back where it was",
+    "upkeep.verdict.better": "better, not back",
+    "upkeep.verdict.no change": "no change",
+    "upkeep.verdict.worse": "worse than before the repair",
+    "upkeep.verdict.past": "past where it was, to the other side",
+    "upkeep.verdict.never moved": "had hardly moved, so it cannot tell",
+    "upkeep.verdict.too early": "too early, under half an hour of steady running since",
+    "upkeep.verdict.nothing before": "too little steady running before to compare with",
+    "upkeep.weeks": "Day by day",
+    "upkeep.daily": "{name}, daily median in steady running",
+    "upkeep.daily_at": "{name}, daily median in steady running at a set-point of {at}",
+    "upkeep.daily_factor": "rate for each percent of drive, daily median",
+    "upkeep.daily_spread": "spread of the rate within ten minutes, daily median",
+    "upkeep.changed_mark": "pressure stepped down",
+    "upkeep.screens": "Screens",
+    "upkeep.no_change": "No step down of the pressure in what is logged of the last fortnight.",
+    "upkeep.last_change": "The pressure last stepped down {at}, {time} ago{carried}.",
+    "upkeep.screen_kg": ", {kg} since",
+    "upkeep.screens_before": "The screens before it carried {kg}.",
+    "upkeep.load": "Load in the last {days}",
+    "upkeep.turned": "screws turned {hours} h",
+    "upkeep.trips": "stopped under load: {count}",
+    "upkeep.cold_starts": "cold starts: {count}",
+    "upkeep.metal": "torque spikes as of something hard: {count}",
+    "upkeep.wear": "Wear over runs",
+    "upkeep.wear_how": (
+        "Medians of each lot's steady running, compared where material and fill, or pressure and melt temperature, "
+        "were alike; 95 % interval."
+    ),
+    "upkeep.wear.output per turn": "Output per turn",
+    "upkeep.wear.melt temperature": "Melt temperature",
+    "upkeep.wear.specific energy": "Work per kilogram",
+    "upkeep.wear_few": "{sign}: too few runs, {runs} of {of} can be compared and it takes {least}.",
+    "upkeep.wear_told": (
+        "{sign} {change} {unit} over {runs} of {of} runs ({low} to {high}), {per} {unit} in 1000 h of turning: "
+        "{verdict}."
+    ),
+    "upkeep.wear_certain": "a sign of wear",
+    "upkeep.wear_open": "no sure change",
     "upkeep.stop": "Meets its limit in {time} if it goes on so ({low} to {high}).",
     "upkeep.stop_short": "limit in {time}",
     "upkeep.much_later": "much later",
@@ -65,33 +122,74 @@ UPKEEP: dict[str, str] = {
     "upkeep.stopped.feeder": (
         "Screw and tube for wear and build-up; scale with a test weight, free of touching; drive and coupling."
     ),
-    "upkeep.running.pressure": (
-        "Sensors before and behind the screen against each other; melt temperature and rate at the same "
-        "time; change the screen if the changer works in run."
+    "upkeep.running.couple": (
+        "Neighbours' outputs at the same time; the controller's own display; a hand-held probe on the zone's wall; "
+        "cable and plug from outside."
     ),
-    "upkeep.stopped.pressure": (
-        "Screen and die; sensor zero while hot and open; its bore for a plug. A closed valve or a frozen "
-        "die holds real pressure."
+    "upkeep.stopped.couple": (
+        "The couple out of its bore, in ice or boiling water; its seat and spring; its type against the input; all "
+        "couples after a cold weekend: they should read the hall."
     ),
-    "upkeep.running.drive": (
-        "Torque at the same rate, speed and zones as before; gearbox oil temperature and pressure; noise."
+    "upkeep.running.cooling": "Supply and return temperature by hand or gauge; strainer; the valve's pulse by ear.",
+    "upkeep.stopped.cooling": "Valve seat and coil; flow through each zone; scale in bores and hoses.",
+    "upkeep.running.screen": (
+        "Pressures before and behind the screen against each other; melt temperature and rate at the same time; "
+        "kilograms since its change; change it if the changer works in run."
     ),
-    "upkeep.stopped.drive": ("Coupling and torque limiter; screw pulled and gauged; oil filter and oil sample."),
-    "upkeep.running.sensor": "Its neighbours at the same time; cable and plug from outside.",
-    "upkeep.stopped.sensor": "The sensor against a reference; its bore.",
+    "upkeep.stopped.screen": "Screen and breaker plate; seals of the changer; what the old screen holds.",
+    "upkeep.running.die": "Pressure against rate and melt temperature; strands or pellets: thick, thin, missing.",
+    "upkeep.stopped.die": "Holes and land; die heaters. A frozen die holds real pressure.",
+    "upkeep.running.pressure": "Melt temperature and rate at the same time; the other pressures beside it.",
+    "upkeep.stopped.pressure": "Sensor zero while hot and open; its bore for a plug.",
+    "upkeep.running.sensor": "The other pressures at the same time; cable and plug from outside.",
+    "upkeep.stopped.sensor": (
+        "Zero while hot and open; bore and diaphragm. A closed valve or a frozen die holds real pressure."
+    ),
+    "upkeep.running.vent": "Gauge against set-point; seal water, condensate pot, filter; the sight glass from outside.",
+    "upkeep.stopped.vent": "Dome, seal and line for melt and condensate; pump.",
+    "upkeep.running.pump": "Suction and discharge pressure against speed; load; kilograms against turns.",
+    "upkeep.stopped.pump": "Gears, bearings and seals to the maker's wear limits.",
+    "upkeep.running.gearbox": "Oil level, temperature, pressure and filter drop at the same load; oil sample; noise.",
+    "upkeep.stopped.gearbox": "Oil filter and cooler; magnet and what is on it; backlash to the maker's limits.",
+    "upkeep.running.drive": "Torque at the same rate, speed and zones as before; noise of barrel and thrust bearing.",
+    "upkeep.stopped.drive": "Coupling and torque limiter; screw pulled and gauged; barrel bore measured.",
+    "upkeep.running.link": "The controller's own display against what is logged; network and logger.",
+    "upkeep.stopped.link": "Plugs, cards and supply of the controller; never switched off while it holds the line.",
     "upkeep.caution.zone": (
         "Heater bands carry mains voltage: qualified staff only, isolated and locked out. A heater stuck "
         "on is not cured by a lower set-point. A couple that reads low makes its zone overheat."
     ),
+    "upkeep.caution.couple": (
+        "A couple that reads low makes its zone overheat. Heaters beside it carry mains voltage: qualified staff only, "
+        "isolated and locked out."
+    ),
+    "upkeep.caution.cooling": (
+        "Water on a hot zone flashes to steam: stand aside of its outlets. Open no hose or coil that may hold pressure."
+    ),
     "upkeep.caution.feeder": (
         "Feeder screws and agitators start by themselves. No hands, no metal rods; isolate and lock out first."
+    ),
+    "upkeep.caution.screen": (
+        "A sensor at zero does not mean no pressure. Never loosen a sensor, bolt or screen changer that "
+        "may hold melt under pressure; stand aside; follow the maker's manual."
+    ),
+    "upkeep.caution.die": (
+        "A sensor at zero does not mean no pressure. Never loosen a sensor, bolt or screen changer that "
+        "may hold melt under pressure; stand aside; follow the maker's manual."
     ),
     "upkeep.caution.pressure": (
         "A sensor at zero does not mean no pressure. Never loosen a sensor, bolt or screen changer that "
         "may hold melt under pressure; stand aside; follow the maker's manual."
     ),
-    "upkeep.caution.drive": ("Isolate and lock out before any guard is opened; screws can turn from stored load."),
-    "upkeep.caution.sensor": "The sensor may stand in hot melt under pressure; follow the maker's manual.",
+    "upkeep.caution.sensor": (
+        "A sensor at zero does not mean no pressure. Never loosen a sensor, bolt or screen changer that "
+        "may hold melt under pressure; stand aside; follow the maker's manual."
+    ),
+    "upkeep.caution.vent": "Melt and hot vapour can come out of an open vent: stand aside, gloves and face shield.",
+    "upkeep.caution.pump": "A pump without melt wears in minutes. Isolate and lock out; melt stays under pressure.",
+    "upkeep.caution.gearbox": "Hot oil; isolate and lock out before any cover is opened.",
+    "upkeep.caution.drive": "Isolate and lock out before any guard is opened; screws can turn from stored load.",
+    "upkeep.caution.link": "What is not logged is not watched: count on no finding about these readings meanwhile.",
     "upkeep.repair_about": "Did you repair it? Then before and after can be compared:",
     "upkeep.repair_text": "What was done",
     "upkeep.repaired": "It is repaired",

@@ -8,16 +8,19 @@ from typing import Literal
 import numpy as np
 
 from dashboards.ahead import Trend
-from dashboards.clock import DAY, MINUTE
+from dashboards.clock import DAY, HOUR, MINUTE, SECOND
 from dashboards.sensor_checks import SensorCheck
 from dashboards.views import end_of, stands
 from monitor.records import Finding
 
-Kind = Literal["zone", "feeder", "pressure", "drive", "sensor"]
+Kind = Literal[
+    "zone", "couple", "cooling", "feeder", "screen", "die", "pressure", "sensor", "vent", "pump", "gearbox", "drive",
+    "link",
+]  # fmt: skip
 
 RECENT_NS = 30 * MINUTE
 CALLING_STRAIN = 0.95
-EQUIPMENT = ("heater", "sensor", "feeder", "drive")
+EQUIPMENT = ("heater", "sensor", "feeder", "drive", "vacuum", "pressure")
 """Families of findings that mean a part failed, whatever became of it: what came back by itself fails again."""
 
 
@@ -49,7 +52,9 @@ class UpkeepItem:
 
     stop: seconds until a trend meets a limit, with its interval; None where none does. strain: how near its
     limit or how far from usual, 1 is 'at it'. checks: free sensor checks it failed. zone: time zone of its
-    plant. trend: of `key`, if it has one.
+    plant. trend: of `key`, if it has one. live: False once the line's log was read to its end. explained: by id of
+    a finding here, those it explains; they are no items of their own. alone: False where its readings cannot tell it
+    from its neighbour: screen and die without a pressure between them.
     """
 
     line: str
@@ -67,6 +72,9 @@ class UpkeepItem:
     checks: tuple[SensorCheck, ...] = ()
     zone: str = "UTC"
     end: int = 0
+    live: bool = True
+    explained: tuple[tuple[str, tuple[Finding, ...]], ...] = ()
+    alone: bool = True
 
     @property
     def name(self) -> str:
@@ -106,11 +114,26 @@ class UpkeepItem:
         """When its oldest open finding began."""
         return min((f.last.since for f in self.standing), default=None)
 
-    def order(self) -> tuple[int, float, float]:
-        """Sorts by open findings, failures of the last day, time to a limit, sensors in doubt, strain."""
-        worst = min((f.last.priority for f in self.standing), default=4 if self.gone else 5)
+    def order(self) -> tuple[float, float, float]:
+        """Sorts by what calls the soonest, then time to a limit, sensors in doubt, strain."""
         doubt = 0.0 if self.checks else 1.0
-        return (worst, self.stop[0] if self.stop else np.inf, doubt - self.strain)
+        return (self._urgency(), self.stop[0] if self.stop else np.inf, doubt - self.strain)
+
+    def _urgency(self) -> float:
+        """Open findings by priority, and between them a trend that meets its limit; then failures of the last day.
+
+        A trend counts from an hour ahead as a finding to act on soon, from a shift as one to look at. What was cut
+        off where a finished log ends comes below all that is live.
+        """
+        ranks = [9.0 if self.live else 19.0]
+        for f in self.standing:
+            ranks.append(f.last.priority + (0.0 if f.open and self.live else 0.5 if self.live else 10.0))
+        if self.stop is not None:
+            hours = self.stop[0] * SECOND / HOUR
+            ranks.append((2.4 if hours < 1 else 3.4 if hours < 8 else 4.6) + (0.0 if self.live else 10.0))
+        if self.gone:
+            ranks.append(4.7 + (0.0 if self.live else 10.0))
+        return min(ranks)
 
 
 def usual_of(y: np.ndarray, steady: np.ndarray, step: int) -> Usual | None:

@@ -9,15 +9,18 @@ import numpy as np
 
 from dashboards.ahead import Trend, to_limit
 from dashboards.cells import Means, means
-from dashboards.charts import channels_of, limit_of
+from dashboards.charts import limit_of
 from dashboards.clock import DAY, HOUR, MINUTE
-from dashboards.data import JournalData
+from dashboards.data import FINISHED, JournalData
 from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import place_machine, subject_title
+from dashboards.names import channel_title
 from dashboards.outlook import trends_of
+from dashboards.said_forecast import said_forecast
 from dashboards.sensor_checks import SensorCheck, sensor_checks
 from dashboards.upkeep_item import RECENT_NS, Kind, UpkeepItem, Usual, usual_of
-from dashboards.upkeep_words import drive_words, feeder_words, pressure_words, zone_words
+from dashboards.upkeep_parts import Part, apart, part_of, path_part, screen_alone
+from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
 from dashboards.views import stands
 from ingest.roles import channel_key, split_key
 from monitor.line import Line
@@ -31,7 +34,6 @@ DRIVE_KEYS = (
     "motor_current",
     "drive_power",
     "screw_speed",
-    "gearbox_oil_temperature",
     "net_torque",
     "shaft_power",
     "sme",
@@ -48,6 +50,18 @@ FEEDER_ROLES = (
     "share",
 )
 ZONE_ROLES = ("zone_temperature", "zone_setpoint", "zone_output", "zone_current")
+OTHER_ROLES: dict[Kind, tuple[str, ...]] = {
+    "vent": ("vacuum", "vacuum_setpoint"),
+    "pump": ("melt_pump_load", "melt_pump_speed"),
+    "gearbox": ("gearbox_oil_temperature", "gearbox_oil_pressure", "gearbox_filter_drop"),
+    "cooling": ("cooling_water_temperature", "throat_temperature", "zone_cooling", "zone_output"),
+    "couple": ("zone_temperature", "zone_output"),
+    "sensor": ("melt_pressure", "melt_temperature"),
+}
+"""Channels of the parts that have no words of their own, the main one first."""
+
+SHOWN_ALWAYS: tuple[Kind, ...] = ("vent", "pump", "gearbox")
+"""Of these, the parts that are listed even where nothing was found."""
 
 
 def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
@@ -59,19 +73,27 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
     if end <= first:
         return []
     start = max(first, end - HISTORY_NS)
-    keys = [
-        key for key in line.channels if split_key(key)[0] in (*ZONE_ROLES, *FEEDER_ROLES, *DRIVE_KEYS, "melt_pressure")
-    ]
+    others = {role for roles in OTHER_ROLES.values() for role in roles}
+    wanted = {*ZONE_ROLES, *FEEDER_ROLES, *DRIVE_KEYS, *others}
+    keys = [key for key in line.channels if split_key(key)[0] in wanted]
     cells = means(data.source, name, start, end, keys, CELL_NS)
     steady = steady_cells(data, name, cells)
-    findings = data.findings(name, end - 7 * DAY, end + DAY)
+    findings = data.findings(name, start, end + DAY)
     rising = [
         k for k in keys if split_key(k)[0] in ("melt_pressure", "feeder_drive", "torque", "gearbox_oil_temperature")
     ]
     trends = trends_of(data, name, [k for k in rising if k not in line.relative_channels], end, TREND_NS)
     checks = sensor_checks(data, name, start, end)
-    parts = _Parts(line, cells, steady, findings, trends, checks, end)
+    live = data.source.source(name) != FINISHED
+    tops, folded = apart(findings)
+    landed: dict[Part, list[Finding]] = {}
+    for finding in tops:
+        part = part_of(line, finding.last)
+        if part is not None:
+            landed.setdefault(part, []).append(finding)
+    parts = _Parts(line, cells, steady, landed, folded, trends, checks, end, live)
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
+    items += parts.others({(item.kind, item.subject) for item in items})
     return sorted(items, key=UpkeepItem.order)
 
 
@@ -90,10 +112,12 @@ class _Parts:
     line: Line
     cells: Means
     steady: np.ndarray
-    findings: Sequence[Finding]
+    landed: dict[Part, list[Finding]]
+    folded: dict[str, tuple[Finding, ...]]
     trends: dict[str, Trend | None]
     checks: Sequence[SensorCheck]
     end: int
+    live: bool
 
     def _usual(self, key: str) -> Usual | None:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
@@ -103,35 +127,48 @@ class _Parts:
         y = y[np.isfinite(y)]
         return float(y.mean()) if len(y) else None
 
-    def _about(self, keys: Sequence[str]) -> tuple[Finding, ...]:
-        wanted = set(keys)
-        found = [
-            f for f in self.findings if f.last.channel in wanted or (wanted & channels_of(f) and not f.last.part_of)
-        ]
-        return tuple(sorted(found, key=lambda f: (not stands(f, self.end), f.last.priority, -f.last.since)))
+    def _about(self, part: Part) -> tuple[Finding, ...]:
+        return tuple(
+            sorted(
+                self.landed.get(part, ()),
+                key=lambda f: (not f.open, not stands(f, self.end), f.last.priority, -f.last.since),
+            )
+        )
 
-    def _stop(self, key: str) -> tuple[float, float, float | None] | None:
+    def _stop(self, key: str, findings: Sequence[Finding]) -> tuple[float, float, float | None] | None:
+        """What a standing finding forecast goes before the plain trend of the last hours."""
+        said = (said_forecast(f.last, self.end) for f in findings if stands(f, self.end))
+        told = min((s for s in said if s is not None), default=None, key=lambda s: s[0])
+        if told is not None:
+            return told
         limit, line = limit_of(self.line, key), self.trends.get(key)
         return to_limit(line, limit) if line is not None and limit is not None else None
 
     def _item(self, kind: Kind, subject: str, key: str, keys: Sequence[str], words: str, strain: float) -> UpkeepItem:
         title = subject_title(self.line, key) if subject else ""
+        if kind == "link":
+            title = channel_title(self.line, key)
+        findings = self._about((kind, subject))
+        at_part = kind in ("couple", "sensor")
         return UpkeepItem(
             self.line.name,
             kind,
             subject,
-            title,
+            title or subject,
             words,
             key,
             tuple(keys),
-            self._about(keys),
-            self._stop(key),
+            findings,
+            self._stop(key, findings),
             strain,
             self.trends.get(key),
             limit_of(self.line, key),
-            tuple(check for check in self.checks if check.key in keys),
+            tuple(check for check in self.checks if at_part and check.key in keys),
             self.line.line.time_zone,
             self.end,
+            self.live,
+            tuple((f.last.finding, self.folded[f.last.finding]) for f in findings if f.last.finding in self.folded),
+            kind != "screen" or screen_alone(self.line),
         )
 
     def zones(self) -> list[UpkeepItem]:
@@ -193,7 +230,8 @@ class _Parts:
             usual = self._usual(key)
             strain = max((now or 0.0) / limit if limit else 0.0, abs(usual.shift) / 4 if usual else 0.0)
             words = pressure_words(now, limit, self.trends.get(key), key in self.line.relative_channels)
-            found.append(self._item("pressure", split_key(key)[1], key, [key], words, strain))
+            kind, subject = path_part(self.line, split_key(key)[1])
+            found.append(self._item(kind, subject, key, [key], words, strain))
         return found
 
     def drive(self) -> list[UpkeepItem]:
@@ -202,7 +240,30 @@ class _Parts:
             return []
         key = next((k for k in ("torque", "motor_current", "drive_power") if k in keys), keys[0])
         now, limit, usual = self._latest(key), limit_of(self.line, key), self._usual(key)
-        y = self.cells.high[self.cells.keys.index(key)] if key in self.cells.keys else np.empty(0)
-        hours = float((y > 0.9 * limit).sum() * self.cells.step / HOUR) if limit and len(y) else None
-        words = drive_words(self.line, key, now, limit, usual, hours)
+        words = drive_words(self.line, key, now, limit, usual)
         return [self._item("drive", "", key, list(DRIVE_KEYS), words, (now or 0.0) / limit if limit else 0.0)]
+
+    def others(self, there: set[tuple[str, str]]) -> list[UpkeepItem]:
+        """Vents, pump and gearbox; and every other part that something was found at or a sensor check failed for."""
+        wanted: dict[Part, None] = {}
+        for kind in SHOWN_ALWAYS:
+            for key in self.line.channels:
+                if split_key(key)[0] in OTHER_ROLES[kind]:
+                    wanted[(kind, split_key(key)[1])] = None
+        for check in self.checks:
+            role, at = split_key(check.key)
+            wanted[("couple" if role.startswith("zone_") else "sensor", at)] = None
+        wanted |= dict.fromkeys(self.landed)
+        return [self._other(*part) for part in wanted if part not in there]
+
+    def _other(self, kind: Kind, subject: str) -> UpkeepItem:
+        keys = [channel_key(role, subject) for role in OTHER_ROLES.get(kind, ())]
+        if kind == "cooling" and subject == "throat":
+            keys = ["throat_temperature"]
+        if kind == "link":
+            keys = [subject]
+        keys = [key for key in keys if key in self.line.channels]
+        about = self._about((kind, subject))
+        main = keys[0] if keys else next((f.last.channel for f in about), "")
+        words = plain_words(self.line, [(key, self._latest(key)) for key in keys])
+        return self._item(kind, subject, main, keys or [main], words, 0.0)

@@ -55,7 +55,10 @@ class Panel:
 
 @dataclass(frozen=True)
 class Panels:
-    """Panels of one item over [t0, t1); repaired: when people said it was, UTC ns; steady: which cells."""
+    """Panels of one item over [t0, t1); repaired: when people said it was, UTC ns; steady: which cells.
+
+    changed: when the pressure ahead of the screen stepped down.
+    """
 
     line: Line
     t0: int
@@ -63,9 +66,10 @@ class Panels:
     panels: tuple[Panel, ...]
     repaired: tuple[int, ...]
     steady: np.ndarray
+    changed: tuple[int, ...] = ()
 
 
-def panels_of(data: JournalData, item: UpkeepItem) -> Panels:
+def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()) -> Panels:
     """One or two panels for an item, over as much of the last fortnight as there is."""
     line = data.line(item.line)
     assert line is not None
@@ -75,8 +79,12 @@ def panels_of(data: JournalData, item: UpkeepItem) -> Panels:
     main = item.key
     second = {
         "zone": channel_key("zone_temperature", item.subject),
+        "couple": channel_key("zone_output", item.subject),
+        "cooling": channel_key("zone_output", item.subject),
         "feeder": channel_key("feeder_rate", item.subject),
         "drive": "screw_speed",
+        "gearbox": "gearbox_oil_pressure",
+        "pump": "melt_pump_speed",
     }.get(item.kind, "")
     setpoint = {
         "zone": channel_key("zone_setpoint", item.subject),
@@ -102,52 +110,43 @@ def panels_of(data: JournalData, item: UpkeepItem) -> Panels:
                 (usual.low, usual.high) if usual else None,
                 item.limit if key == main else None,
                 cells.row(setpoint) if key != main and setpoint in keys else None,
-                _forecast(item, end) if key == main else None,
+                _forecast(item, end, cells.mean[row]) if key == main else None,
                 "" if key in line.relative_channels else unit_inside(key),
             )
         )
-    ids = {f.last.finding for f in item.findings}
-    repaired = tuple(a.at_ns for a in data.actions(item.line) if a.kind == "repaired" and a.finding in ids)
-    notes = tuple(n.at_ns for n in data.notes(item.line, start, end) if n.kind == "repair")
     return Panels(
         line,
         start,
         max(end, found[0].forecast.t_end if found and found[0].forecast else end),
         tuple(found),
-        repaired + notes,
+        repairs_of(data, item, start, end),
         steady,
+        tuple(at for at in changed if at >= start),
     )
 
 
-def _forecast(item: UpkeepItem, end: int) -> Forecast | None:
-    if item.stop is None or item.trend is None:
+def repairs_of(data: JournalData, item: UpkeepItem, start: int, end: int) -> tuple[int, ...]:
+    """When people said that it was repaired, on a page or in the log's notes."""
+    ids = {f.last.finding for f in item.findings}
+    done = tuple(a.at_ns for a in data.actions(item.line) if a.kind == "repaired" and a.finding in ids)
+    return done + tuple(n.at_ns for n in data.notes(item.line, start, end) if n.kind == "repair")
+
+
+def _forecast(item: UpkeepItem, end: int, y: np.ndarray) -> Forecast | None:
+    """The trend of the last hours carried on; else straight to the limit in the time a finding forecast."""
+    if item.stop is None:
         return None
-    reach = min(item.stop[0] * 1.15, 2 * DAY / SECOND)
-    return Forecast(
-        end,
-        item.trend.value,
-        item.trend.slope,
-        item.trend.slope_low,
-        item.trend.slope_high,
-        end + round(reach) * SECOND,
-    )
-
-
-def before_and_after(panels: Panels, item: UpkeepItem) -> list[tuple[int, float, float | None]]:
-    """(when repaired, mean of the main channel up to a day before, mean since) of every repair said.
-
-    Steady cells.
-    """
-    if not panels.panels:
-        return []
-    panel = panels.panels[0]
-    found = []
-    for at in panels.repaired:
-        good = panels.steady & np.isfinite(panel.y)
-        before, after = good & (panel.t < at) & (panel.t >= at - DAY), good & (panel.t >= at)
-        if before.any():
-            found.append((at, float(panel.y[before].mean()), float(panel.y[after].mean()) if after.any() else None))
-    return found
+    middle, first, last = item.stop
+    reach = end + round(min(middle * 1.15, 2 * DAY / SECOND)) * SECOND
+    if item.trend is not None and item.trend.slope > 0:
+        trend = item.trend
+        return Forecast(end, trend.value, trend.slope, trend.slope_low, trend.slope_high, reach)
+    known = y[np.isfinite(y)]
+    if item.limit is None or not len(known) or middle <= 0 or known[-1] >= item.limit:
+        return None
+    room = item.limit - float(known[-1])
+    slopes = (room / middle, room / last if last else 0.0, room / first if first else room / middle)
+    return Forecast(end, float(known[-1]), *slopes, reach)
 
 
 def stop_words(item: UpkeepItem, short: bool = False) -> str:

@@ -77,10 +77,16 @@ def pressure_words(now: float | None, limit: float | None, trend: Trend | None, 
     return ", ".join(parts)
 
 
-def drive_words(
-    line: Line, key: str, now: float | None, limit: float | None, usual: Usual | None, hours: float | None
-) -> str:
-    """Load now, usual load, hours near the limit."""
+def plain_words(line: Line, readings: list[tuple[str, float | None]]) -> str:
+    """What its channels read, where no more is known of a part."""
+    known = [(key, value) for key, value in readings if value is not None]
+    parts = [f"{channel_title(line, key)} {with_unit(figure(value, key, line), unit_of(line, key))}"
+             for key, value in known]  # fmt: skip
+    return ", ".join(parts) or say("upkeep.nothing")
+
+
+def drive_words(line: Line, key: str, now: float | None, limit: float | None, usual: Usual | None) -> str:
+    """Load now, usual load, limit."""
     if now is None:
         return say("upkeep.nothing")
     parts = [f"{channel_title(line, key)} {with_unit(figure(now, key, line), unit_of(line, key))}"]
@@ -88,8 +94,6 @@ def drive_words(
         parts.append(_usually(usual))
     if limit:
         parts.append(say("upkeep.of_limit", limit=f"{limit:.0f}"))
-    if hours is not None:
-        parts.append(say("upkeep.hours_high", hours=number(hours, 1)) if hours > 0 else say("upkeep.never_high"))
     return ", ".join(parts)
 
 

@@ -1,7 +1,7 @@
 """How each channel of a log is written: step of its numbers, deadband, cadence, spikes. Said, never acted on.
 
-Only windows of WINDOW_ROWS readings are looked at, one in PERIOD (rarer and rarer in a very long log), always at the
-same readings however the file is cut up. Memory: one window, and some numbers for every channel.
+Only windows of WINDOW_ROWS readings are looked at, every other one at first, one in SPARSEST later (and rarer still in
+a very long log), always at the same readings however the file is cut up. Memory: one window, and some numbers for every channel.
 A monitor that takes a held or coarse reading for a frozen sensor nags; this is what tells the two apart.
 """
 
@@ -15,15 +15,18 @@ import numpy as np
 from ingest.account import LIKELY, ReadingAccount
 from ingest.channel_values import ChannelValues
 from ingest.readings import LongReadings, Readings
+from ingest.roles import split_key
 
-WINDOW_ROWS, PERIOD = 1024, 16
-WINDOWS_BEFORE_RARER = 128
+WINDOW_ROWS, DENSEST, SPARSEST = 1024, 2, 16
+WINDOWS_BEFORE_RARER, WINDOWS_BEFORE_STILL_RARER = 8, 128
 FEWEST = 50
 """Readings and changes below which nothing is said of a channel."""
 
 _STEPS = np.array([factor * 10.0**power for power in range(3, -5, -1) for factor in (5.0, 2.0, 1.0)])
 _FITS = 1e-3
 _NAMED = 4
+_PULSED = ("zone_current", "zone_output", "zone_cooling")
+"""Switched on and off by the controller: a single reading of it is no spike."""
 
 
 @dataclass
@@ -67,7 +70,7 @@ class Characters:
         self._channels = channels
         self._seen = [_Seen() for _ in channels]
         self._window = WINDOW_ROWS * (max(1, min(len(channels), 64)) if long else 1)
-        self._period = PERIOD * self._window
+        self._period = DENSEST * self._window
         self._passed = 0
         self._start = 0
         self._windows = 0
@@ -96,7 +99,8 @@ class Characters:
     def _look(self) -> None:
         parts, self._parts = self._parts, []
         self._windows += 1
-        if self._windows % WINDOWS_BEFORE_RARER == 0:
+        sparse = self._period >= SPARSEST * self._window
+        if self._windows % (WINDOWS_BEFORE_STILL_RARER if sparse else WINDOWS_BEFORE_RARER) == 0:
             self._period *= 2
         self._start += self._period
         at_ns = np.concatenate([part.places.at_ns for part in parts])
@@ -200,7 +204,8 @@ def _say(account: ReadingAccount, channels: Sequence[ChannelValues]) -> None:
     usual = min((one.every_s for one in known.values() if one.every_s > 0), default=0.0)
     slow = [tag for tag, one in known.items() if one.every_s >= 5 * usual > 0]
     _notice(account, slow, f"at five times the {usual:g} s of the fastest tags, or more rarely")
-    spiky = {tag: one.spikes for tag, one in known.items() if one.spikes and not unit.get(tag)}
+    pulsed = {one.source.tag for one in channels if split_key(one.source.key)[0] in _PULSED}
+    spiky = {tag: one.spikes for tag, one in known.items() if one.spikes and not unit.get(tag) and tag not in pulsed}
     if spiky:
         worst = sorted(spiky, key=lambda tag: -spiky[tag])
         account.notice(

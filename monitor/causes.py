@@ -20,6 +20,8 @@ from monitor.explains import (
     AFTERMATH_S,
     BACKS_UP,
     BACKS_UP_AFTER_S,
+    BEYOND_THE_SCREW,
+    COLDER_MELT,
     DATED_LATE_S,
     EXPLAINS,
     NEAR_BY,
@@ -138,6 +140,9 @@ def _ranked(causes: tuple[Cause, ...], identity: str, now_ns: int, standing: Sta
     """Causes that another finding bears witness for come first, with that finding named; else the order stands."""
     backed = []
     for cause in causes:
+        if not cause.shown_by:
+            backed.append(cause)
+            continue
         shown = [item for item in standing.items() if item[1]["condition"] in cause.shown_by]
         witnesses = [
             one["summary"]
@@ -147,6 +152,8 @@ def _ranked(causes: tuple[Cause, ...], identity: str, now_ns: int, standing: Sta
             and one["summary"] not in cause.speaks_for
         ]
         backed.append(replace(cause, speaks_for=(*cause.speaks_for, *witnesses)) if witnesses else cause)
+    if not any(cause.speaks_for for cause in backed):
+        return tuple(backed)
     names = {one["summary"] for one in standing.values()}
     return tuple(sorted(backed, key=lambda cause: not any(text in names for text in cause.speaks_for)))
 
@@ -186,11 +193,12 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
-    return (
-        name not in NEAR_BY
-        or condition == "drift"
-        or _near(split_key(cause["channel"])[1], split_key(effect["channel"])[1], ctx.line.zone_names)
-    )
+    if name not in NEAR_BY or condition == "drift":
+        return True
+    zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
+    if condition in COLDER_MELT:
+        return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).kind in BEYOND_THE_SCREW)
+    return _near(zone, other, ctx.line.zone_names)
 
 
 def _near(zone: str, other: str, order: tuple[str, ...]) -> bool:

@@ -125,6 +125,11 @@ class Judged:
     facts: dict[str, NDArray[np.float64]]
 
 
+def no_facts(level: NDArray[np.int8]) -> Judged:
+    """Judged where nothing speaks: how bad it is and what of it would be told is asked of cells that speak alone."""
+    return Judged(level, np.broadcast_to(np.nan, level.shape), {})
+
+
 @dataclass(frozen=True)
 class Timing:
     """On-delay: how long a rule must hold before it is said. Off-delay: how long it must be clear again.

@@ -201,11 +201,12 @@ class EpisodeRun:
         if first >= last:
             return
         score = self.judged.score[self.subject, first:last]
-        if np.isnan(score).all():
+        unknown = np.isnan(score)
+        if unknown.all():
             if not self.episode.worst_facts:
                 self.episode = replace(self.episode, worst_facts=self._kept(first))
             return
-        place = int(np.nanargmax(score))
+        place = int(np.argmax(np.where(unknown, -np.inf, score)))
         worst = float(score[place])
         if self.episode.worst is None or worst > self.episode.worst:
             self.episode = replace(self.episode, worst=worst, worst_facts=self._kept(first + place))

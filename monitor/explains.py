@@ -24,6 +24,7 @@ DATED_LATE_S = {
     "heater_dead": 1200,
     "heater_partial": 1500,
     "setpoint_not_recipe": 900,
+    "sme_off": 240,
     "restricted": 180,
     "share_wrong": 300,
     "shear_overheating": 900,
@@ -50,6 +51,12 @@ TEMPERATURES = (
 SHARES = ("share_wrong", "composition_at_die")
 FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off")
 """What follows where less of an ingredient comes."""
+
+COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
+"""What follows where melt or the wall it passes is too cold: it is stiffer."""
+
+BEYOND_THE_SCREW = ("adapter", "screen", "die")
+"""Kinds of zones whose wall alone makes the pressure of what passes."""
 
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target"),
@@ -81,8 +88,11 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "vent_flooded": ("vacuum_off", "sme_off"),
     "surging": ("recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
-    "heater_dead": ("zone_over_temperature", "zone_under_temperature", "drift"),
-    "thermocouple_open": ("zone_over_temperature", "zone_under_temperature", "heater_dead", "drift"),
+    "heater_dead": ("zone_over_temperature", "zone_under_temperature", "viscous_lot", "drift"),
+    "thermocouple_open": (
+        "zone_over_temperature", "zone_under_temperature", "heater_dead", "thermocouple_loose", "couples_swapped",
+        "contactor_stuck", "cooling_scaled", "shear_overheating", "zone_hunting", "drift",
+    ),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),
     "setpoint_not_recipe": (*TEMPERATURES, "share_wrong", "recipe_window", "drift"),
     "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "drift"),
@@ -98,10 +108,10 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "thermocouple_loose": ("zone_under_temperature", "heater_partial", "heater_dead", "drift"),
     "contactor_stuck": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "drift"),
-    "cooling_passing": ("zone_under_temperature", "heater_partial", "drift"),
+    "cooling_passing": ("zone_under_temperature", "heater_partial", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "drift"),
     "shear_overheating": ("zone_over_temperature", "drift"),
-    "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting"),
+    "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting", "heater_partial"),
     "zone_hunting": ("zone_over_temperature", "zone_under_temperature"),
     "burst_disc_or_leak": ("recipe_window", "drift", "moisture", "screen_ruptured", "sme_off"),
     "data_stopped": ("controller_stale",),
@@ -117,6 +127,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "die_plugging": ("restricted", "recipe_window", "drift"),
     "throat_warm": ("starved", "flooded"),
     "speed_deviation": ("sme_off", "recipe_window", "drift"),
+    "sme_off": (*TEMPERATURES, "drift"),
+    "zone_under_temperature": ("viscous_lot", "drift"),
     "moisture": ("recipe_window", "drift", "sme_off"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }
@@ -130,10 +142,10 @@ BACKS_UP_AFTER_S = 60
 NEAR_BY = (
     "heater_dead", "thermocouple_open", "setpoint_not_recipe", "zone_in_manual", "couples_swapped",
     "wrong_couple_type", "thermocouple_loose", "contactor_stuck", "cooling_scaled", "cooling_passing",
-    "heater_partial", "shear_overheating", "steam_flash", "zone_hunting",
+    "heater_partial", "shear_overheating", "steam_flash", "zone_hunting", "zone_under_temperature",
 )  # fmt: skip
 """These explain only what happens in their own zone and the next ones, which they heat and cool, and a slow drift
-of the melt."""
+of the melt; beyond the screw also what colder melt does to the pressure."""
 
 AFTERMATH_S = 1200
 OF_ONE_FEEDER = (

@@ -16,7 +16,9 @@ from monitor.contract import State
 from monitor.exact import Floats
 from monitor.view import Readings
 
-ZONE_JUMP_C_S = 0.8
+ZONE_JUMP_C_S = 1.0
+"""As the condition on couples has it: what is taken out here must be said there."""
+
 MELT_JUMP_C_S = 2.0
 LEAST_JUMP_C = 8.0
 BACK_WITHIN_C = 6.0

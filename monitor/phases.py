@@ -16,6 +16,7 @@ from ingest.roles import channel_key
 from monitor.contract import Context, State
 from monitor.exact import Floats
 from monitor.phase_names import PHASES
+from monitor.quantities.feed import feed_off_together
 from monitor.quantities.screw import melt_held_kg
 from monitor.view import Readings
 
@@ -148,8 +149,10 @@ class _Inputs:
             readings.get("line_rate_setpoint"),
         )
         running = readings.rows("feeder_running", ctx.subjects_of("feeder_running"))
-        every = len(running) > 0 and len(running) == len(feeders)
-        self.all_off = _all(running <= 0.5) if every else [False] * readings.n
+        off = feed_off_together(readings, feeders, ctx)
+        if len(running) > 0 and len(running) == len(feeders):
+            off = off | np.logical_and.reduce(running <= 0.5, axis=0)
+        self.all_off = off.tolist()
         self.speed, self.speed_set = self.speed_row.tolist(), self.speed_set_row.tolist()
         self.rate, self.rate_set = self.rate_row.tolist(), self.rate_set_row.tolist()
         self.zone = readings.rows("zone_temperature", zones)
@@ -188,11 +191,6 @@ def _stays(now: Floats, reference: float) -> NDArray[np.bool_]:
 def _first(found: NDArray[np.bool_]) -> int:
     """Place of the first that is true; behind the last where none is."""
     return int(np.argmax(found)) if found.any() else len(found)
-
-
-def _all(rows: NDArray[np.bool_]) -> list[bool]:
-    """Whether it holds for all, cell by cell."""
-    return np.logical_and.reduce(rows, axis=0).tolist()
 
 
 def _any(rows: NDArray[np.bool_]) -> list[bool]:
@@ -273,7 +271,9 @@ class _Machine:
         Looked for an hour ahead, and only from a cell in which nothing changed.
         """
         s = self.s
-        if s["seen"] == 0.0 or s["still"] != 0.0 or s["blind"] != 0.0 or s["unchanged"] == 0.0 or s["speed_ref"] is None:
+        if s["seen"] == 0.0 or s["still"] != 0.0 or s["blind"] != 0.0:
+            return first
+        if s["unchanged"] == 0.0 or s["speed_ref"] is None:
             return first
         part = slice(first, first + LOOK_AHEAD_CELLS)
         speed, wanted, rate = x.speed_row[part], x.rate_set_row[part], x.rate_row[part]
@@ -329,7 +329,8 @@ class _Machine:
     def _wanted(self, x: _Inputs, i: int) -> bool:
         """Whether product is aimed at: by set-point, else by rate with patience for a rate that is lost.
 
-        Feeders that are all switched off aim at nothing, whatever their set-points still say.
+        Feeders that are all switched off, or all lose their rate together, aim at nothing, whatever their set-points
+        still say.
         """
         s = self.s
         if not self.ctx.starve_fed:

@@ -163,12 +163,12 @@ def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Callable[[str
 
     @functools.cache  # several conditions ask for the same channel
     def extremes(key: str) -> tuple[Floats, Floats]:
-        cube = fine.values[fine.index[key]].reshape(cells, width)
-        known = np.isfinite(cube)
-        low = np.where(known, cube, np.inf).min(axis=1)
-        high = np.where(known, cube, -np.inf).max(axis=1)
-        some = known.any(axis=1)
-        return np.where(some, low, np.nan), np.where(some, high, np.nan)
+        row = fine.values[fine.index[key]]
+        cube = np.where(np.isfinite(row), row, np.nan).reshape(cells, width)
+        low = high = cube[:, 0]
+        for offset in range(1, width):  # numpy takes many times longer over short rows
+            low, high = np.fmin(low, cube[:, offset]), np.fmax(high, cube[:, offset])
+        return low + 0.0, high + 0.0
 
     return Readings(
         fine.t0,

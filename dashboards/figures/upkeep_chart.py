@@ -35,10 +35,14 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
         chart.words(panel.title, 0, top, colour=look.ink, size=14, xref="paper", yref="paper", xanchor="left",
                     yanchor="bottom")  # fmt: skip
         _panel(chart, panel, f"y{number}", clock.offset_text(panels.t0))
+    corner: dict[str, Any] = {"yref": "paper", "xanchor": "left", "yanchor": "bottom", "xshift": 4}
     for at in panels.repaired:
         chart.rule(chart.x(at), chart.x(at), 0, 1, look.ink, 1.2, "dot", yref="paper")
-        corner: dict[str, Any] = {"yref": "paper", "xanchor": "left", "yanchor": "bottom", "xshift": 4}
         chart.words(say("upkeep.repaired_mark"), chart.x(at), 0, colour=look.ink, **corner)
+    for i, at in enumerate(panels.changed):
+        chart.rule(chart.x(at), chart.x(at), 0, 1, look.soft, 1, "dot", yref="paper")
+        if i == len(panels.changed) - 1:
+            chart.words(say("upkeep.changed_mark"), chart.x(at), 0, colour=look.soft, **corner)
     chart.layout["uirevision"] = "upkeep"
     chart.layout["margin"]["t"] = 30
     chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"

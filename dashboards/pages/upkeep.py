@@ -8,7 +8,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
-from dashboards.clock import MINUTE, SECOND, PlantClock, duration
+from dashboards.clock import MINUTE, PlantClock
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.barrel_strip import barrel_strip
@@ -17,20 +17,21 @@ from dashboards.figures.look import look
 from dashboards.figures.strip_view import StripView
 from dashboards.figures.upkeep_chart import upkeep_chart
 from dashboards.grid import JUDGED_PHASES
-from dashboards.names import figure, unit_of, with_unit
-from dashboards.pages.live_parts import refuse, said_about
-from dashboards.parts import GRAPH_CONFIG, caution, field, finding_block, shape_of
+from dashboards.load_history import screens_of
+from dashboards.pages.live_parts import refuse
+from dashboards.pages.upkeep_detail import head, item_title, more
+from dashboards.parts import GRAPH_CONFIG, field, shape_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
-from dashboards.upkeep_items import upkeep_items
-from dashboards.upkeep_panels import Panels, before_and_after, panels_of, stop_words
+from dashboards.upkeep_items import HISTORY_NS, upkeep_items
+from dashboards.upkeep_panels import panels_of, stop_words
+from dashboards.upkeep_weeks import weeks_of
 from dashboards.upkeep_words import check_words, gone_words
-from dashboards.urls import live_url, parameters, upkeep_url, with_parameters
+from dashboards.urls import parameters, upkeep_url, with_parameters
 from dashboards.windows import windows_of
 
 PATH = "/upkeep"
 MOST_ITEMS = 60
-MOST_FINDINGS = 5
 
 
 def layout(data: JournalData) -> html.Div:
@@ -48,6 +49,14 @@ def layout(data: JournalData) -> html.Div:
                         [
                             html.Div(id=ids.UPKEEP_DETAIL),
                             dcc.Graph(id=ids.UPKEEP_CHART, config=GRAPH_CONFIG, className="chart"),
+                            html.Div(
+                                [
+                                    html.H3(say("upkeep.weeks")),
+                                    dcc.Graph(id=ids.UPKEEP_WEEKS, config=GRAPH_CONFIG, className="chart"),
+                                ],
+                                id=ids.UPKEEP_WEEKS_BOX,
+                                className="gone",
+                            ),
                             html.Div(id=ids.UPKEEP_MORE),
                             _repair_form(),
                         ],
@@ -84,6 +93,8 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.UPKEEP_DETAIL, "children"),
         Output(ids.UPKEEP_CHART, "figure"),
         Output(ids.UPKEEP_MORE, "children"),
+        Output(ids.UPKEEP_WEEKS, "figure"),
+        Output(ids.UPKEEP_WEEKS_BOX, "className"),
         Input(ids.URL, "search"),
         Input(ids.LOOK, "data"),
         Input(ids.WIDTH, "data"),
@@ -153,7 +164,7 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     items = all_items(data, state)
     item = chosen_item(items, state)
     if item is None:
-        return "", "", [html.P(say("upkeep.none"), className="quiet")], [], no_update, []
+        return "", "", [html.P(say("upkeep.none"), className="quiet")], [], no_update, [], no_update, "gone"
     blocks: list[Any] = []
     if data.line(state.get(ids.LINE, "")) is not None and len(data.line_names()) > 1:
         blocks.append(html.P(dcc.Link(say("upkeep.all_lines"), href=upkeep_url(item=item.name))))
@@ -166,9 +177,24 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         summary = html.Summary(say("upkeep.as_usual", count=str(len(usual))))
         blocks.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
     svg, stood = strip_of(data, item, items, width)
-    panels = panels_of(data, item)
-    chart = upkeep_chart(panels, look(look_name))
-    return svg, stood, blocks, _detail(data, item, panels), chart, _more(data, item)
+    chart = upkeep_chart(panels_of(data, item, changes_of(data, item)), look(look_name))
+    return svg, stood, blocks, head(data, item), chart, more(data, item), *weeks_shown(data, item, look_name)
+
+
+def changes_of(data: JournalData, item: UpkeepItem) -> tuple[int, ...]:
+    """When the screen was changed, as its pressure tells; none for other parts."""
+    if item.kind != "screen":
+        return ()
+    first, end = data.span(item.line)
+    return tuple(screens_of(data, data.source.line(item.line), item.key, max(first, end - HISTORY_NS), end)[0])
+
+
+def weeks_shown(data: JournalData, item: UpkeepItem, look_name: str) -> tuple[Any, str]:
+    """The chart over weeks and its class; hidden while there are too few days."""
+    weeks = weeks_of(data, item)
+    if weeks is None:
+        return no_update, "gone"
+    return upkeep_chart(weeks, look(look_name)), "chart-weeks"
 
 
 def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width: int) -> tuple[str, str]:
@@ -182,16 +208,11 @@ def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width
     phases = data.phase_run(item.line, end - MINUTE, end)
     judged = bool(phases) and phases[-1].name in JUDGED_PHASES
     windows = windows_of(line, recipe)
-    shown = {"zone": "zone_temperature:", "feeder": "feeder_rate:"}.get(item.kind)
-    touched = f"{shown}{item.subject}" if shown else item.key
+    shown = {"zone": "zone_temperature:", "cooling": "zone_temperature:", "feeder": "feeder_rate:"}.get(item.kind)
+    touched = f"{shown}{item.subject}" if shown and item.subject else item.key
     view = StripView(line, data.readings_at(line, end), windows, flags, touched, judged=judged)
     at = data.clock(item.line).since(end, data.now_ns())
     return barrel_strip(view, width), say("upkeep.stood", line=item.line, at=at)
-
-
-def item_title(item: UpkeepItem) -> str:
-    """'zone Z4', 'feeder talc T4', 'pressure P1', 'drive'."""
-    return say(f"upkeep.kind.{item.kind}", subject=item.title).strip()
 
 
 def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str, str]) -> dcc.Link:
@@ -217,58 +238,3 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
         href=upkeep_url(line=state.get(ids.LINE, ""), item=item.name),
         className="entry on" if on else "entry",
     )
-
-
-def _detail(data: JournalData, item: UpkeepItem, panels: Panels) -> list[Any]:
-    now, clock = data.now_ns(), data.clock(item.line)
-    lasted = duration((item.end - item.since) / SECOND) if item.since is not None else ""
-    words = [item.words]
-    stop = stop_words(item)
-    head: list[Any] = [html.H2([item_title(item), html.Span(f" {item.line}", className="soft")])]
-    if stop:
-        head.append(html.P(html.B(stop)))
-    if item.since is not None:
-        words.append(say("upkeep.since", at=clock.since(item.since, now), time=lasted))
-    head.append(html.P(", ".join(words)))
-    head += [html.P(html.B(check_words(check, clock))) for check in item.checks]
-    head += [html.P(_repair_words(data, item, *told, clock)) for told in before_and_after(panels, item)]
-    return head
-
-
-def _more(data: JournalData, item: UpkeepItem) -> list[Any]:
-    """Its findings, what can be done running and what needs the stop, and the caution."""
-    now, clock = data.now_ns(), data.clock(item.line)
-    actions = data.actions(item.line)
-    blocks = [
-        finding_block(
-            data.source.line(item.line),
-            f,
-            now,
-            clock,
-            live_url(item.line, channel=f.last.channel),
-            open_=i == 0 and f in (*item.standing, *item.gone),
-            said=said_about(actions, f, now, clock),
-        )
-        for i, f in enumerate(item.findings[:MOST_FINDINGS])
-    ]
-    advice = html.Div(
-        [
-            html.Div([html.H3(say("upkeep.running")), html.P(say(f"upkeep.running.{item.kind}"))]),
-            html.Div([html.H3(say("upkeep.stopped")), html.P(say(f"upkeep.stopped.{item.kind}"))]),
-        ],
-        className="advice",
-    )
-    return [*blocks, advice, caution(say(f"upkeep.caution.{item.kind}"))]
-
-
-def _repair_words(
-    data: JournalData, item: UpkeepItem, at: int, before: float, after: float | None, clock: PlantClock
-) -> str:
-    """Did it help: the main channel before and after."""
-    unit = unit_of(data.line(item.line), item.key)
-    first = with_unit(figure(before, item.key, data.line(item.line)), unit)
-    when = clock.since(at, data.now_ns())
-    if after is None:
-        return say("upkeep.before_only", at=when, before=first)
-    last = with_unit(figure(after, item.key, data.line(item.line)), unit)
-    return say("upkeep.before_after", at=when, before=first, after=last)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ingest.propose.header_pattern import UNNAMED, Key, votes_of_place
-from ingest.propose.name_evidence import Named, roles_named
+from ingest.propose.name_evidence import Named, roles_named, unit_agrees
 from ingest.propose.names import TagName
 from ingest.propose.ranges import can_be
 from ingest.propose.relations import Relations
@@ -32,6 +32,7 @@ _CLEAR, _ALONE, _FALLS, _REFILLS = 0.75, 0.75, 0.7, 0.8
 _UNNAMED = 0.65
 _TWO_PLACES, _ONE_PLACE = 0.65, 0.35
 _AT_SETPOINT = 0.2
+_LEAST_BESIDE, _SHARE_BESIDE = 4, 0.7
 _SUM = 0.8
 
 
@@ -120,6 +121,7 @@ def _by_company(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) ->
     relations = witnesses.relations
     _by_heating(relations, known, cases)
     _by_setpoint(relations, known, cases)
+    _by_setpoint_beside(witnesses, known, cases)
     _by_weight(witnesses, known, cases)
     _by_sum(witnesses, known, cases)
 
@@ -159,6 +161,28 @@ def _by_setpoint(relations: Relations, known: Mapping[str, Key], cases: Cases) -
         if wanted and wanted[0] in ACTUAL_OF:
             key = (ACTUAL_OF[wanted[0]], wanted[1])
             _case(cases, one.actual, key).add(_ALONE, f"sits at '{one.wanted}', and nothing else does")
+
+
+def _by_setpoint_beside(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:
+    """Many zones sit at one level; their set-points are told by standing equally far from the temperature."""
+    place = {tag: i for i, tag in enumerate(witnesses.order)}
+    zones = {pair.second: UNNAMED + pair.second for pair in witnesses.relations.heats}
+    zones |= {tag: key[1] for tag, key in known.items() if key[0] == "zone_temperature"}
+    pairs = [one for one in witnesses.relations.follows if one.actual in zones and one.wanted not in zones]
+    steps: dict[int, set[str]] = defaultdict(set)
+    for one in pairs:
+        steps[place[one.wanted] - place[one.actual]].add(one.actual)
+    if not steps:
+        return
+    ranked = sorted(steps, key=lambda step: -len(steps[step]))
+    count = len(steps[ranked[0]])
+    clear = len(ranked) == 1 or count >= 1.5 * len(steps[ranked[1]])
+    if count < _LEAST_BESIDE or count < _SHARE_BESIDE * len(zones) or not clear:
+        return
+    for one in pairs:
+        if place[one.wanted] - place[one.actual] == ranked[0]:
+            reason = f"'{one.actual}' sits at it, {count} zones have theirs in that place"
+            _case(cases, one.wanted, ("zone_setpoint", zones[one.actual])).add(_UNNAMED, reason)
 
 
 def _by_weight(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:
@@ -231,7 +255,9 @@ def _by_numbers(witnesses: Witnesses, cases: Cases) -> None:
         if numbers is None or not numbers.count:
             continue
         for key, case in cases[name.tag].items():
-            if can_be(key[0], numbers, name.unit if name.unit_firm else ""):
+            if name.unit_firm and not unit_agrees(key[0], name):
+                case.add(_CANNOT, f"but its unit is {name.unit}")
+            elif can_be(key[0], numbers, name.unit if name.unit_firm else ""):
                 case.add(_FITS, "its numbers can be that")
             else:
                 case.add(_CANNOT, f"but {numbers.low:.4g} to {numbers.high:.4g} cannot be that")

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from functools import cache
 
 from ingest.propose.names import Reading, TagName
-from ingest.propose.unit_in_name import CONCEPT_OF, known_unit
+from ingest.propose.unit_in_name import known_unit
 from ingest.propose.vocabulary import table
 from ingest.roles import ROLES
 
 PLACES = ("die", "adapter", "screen")
 _UNEXPLAINED, _UNKNOWN, _WEAK = 0.6, 0.04, 0.15
 _ZONE_LIKE = frozenset({"zone", *PLACES})
-_UNIT_SPEAKS = 0.15
+_UNIT_SPEAKS, _UNIT_ALONE = 0.15, 0.3
 LEAST = 0.15
 
 
@@ -85,8 +85,11 @@ def _strength(form: Form, reading: Reading) -> float:
         used |= there
     if form.index and not reading.numbers:
         return 0.0
+    if reading.by_unit and ROLES[form.role].per in ("zone", "feeder"):
+        return 0.0  # a number in a word that says nothing is no number of a zone
     rest = concepts - used - form.also
-    strength = form.strength - _UNEXPLAINED * len(rest) - min(0.2, _UNKNOWN * len(reading.unknown))
+    said = min(form.strength, _UNIT_ALONE) if reading.by_unit else form.strength
+    strength = said - _UNEXPLAINED * len(rest) - min(0.2, _UNKNOWN * len(reading.unknown))
     return strength - _WEAK * len(reading.weak & used)
 
 
@@ -94,15 +97,23 @@ def _unit_fit(role: str, name: TagName) -> float:
     """How a unit speaks: for the role if it measures the same, firmly against it if it does not."""
     if not name.quantity:
         return 0.0
+    return (
+        _UNIT_SPEAKS * (1.0 if name.unit_firm else 0.5)
+        if unit_agrees(role, name)
+        else (-1.0 if name.unit_firm else -0.3)
+    )
+
+
+def unit_agrees(role: str, name: TagName) -> bool:
+    """Whether the unit of a tag measures what the role needs; no unit speaks against nothing."""
     wanted = known_unit(ROLES[role].unit)
-    if role == "torque" and name.quantity == "torque":
-        return _UNIT_SPEAKS
-    same = name.quantity == wanted or (ROLES[role].unit == "1" and name.quantity == "share")
-    if same:
-        return _UNIT_SPEAKS if name.unit_firm else _UNIT_SPEAKS / 2
-    if role == "feeder_drive" and name.quantity == "rotational speed":
-        return 0.0
-    return -1.0 if name.unit_firm and CONCEPT_OF.get(name.quantity) else -0.3
+    if not name.quantity or name.quantity == wanted:
+        return True
+    return (
+        (role == "torque" and name.quantity == "torque")
+        or (role == "feeder_drive" and name.quantity == "rotational speed")
+        or (ROLES[role].unit == "1" and name.quantity == "share")
+    )
 
 
 def _number(reading: Reading, *concepts: str) -> int | None:

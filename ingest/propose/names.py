@@ -24,6 +24,7 @@ class Reading:
     """One way to understand a tag name.
 
     concepts: what it speaks of. weak: those of them that a single letter says. unknown: words not understood.
+    by_unit: the unit is all that says what it is.
     numbers: each with the concept right before it, '' where there is none, in the order of the name.
     """
 
@@ -31,6 +32,7 @@ class Reading:
     weak: frozenset[str]
     unknown: tuple[str, ...]
     numbers: tuple[tuple[str, int], ...]
+    by_unit: bool = False
 
 
 @dataclass(frozen=True)
@@ -146,6 +148,7 @@ def _reading(chosen: Sequence[tuple[str, ...]], quantity: str) -> Reading:
                 if concept != "neutral":
                     strong.add(concept)
                 before = concept
+    by_unit = not strong and not letters
     concept = CONCEPT_OF.get(quantity, "")
     if concept and concept != "share" and not strong & _QUANTITIES - {"heating", "cooling", "output"}:
         strong.add(concept)
@@ -156,4 +159,4 @@ def _reading(chosen: Sequence[tuple[str, ...]], quantity: str) -> Reading:
             taken = {"setpoint", "actual", "output"}
         if not strong & taken:
             weak.add(letter)
-    return Reading(frozenset(strong | weak), frozenset(weak), tuple(unknown), tuple(numbers))
+    return Reading(frozenset(strong | weak), frozenset(weak), tuple(unknown), tuple(numbers), by_unit)

@@ -195,12 +195,13 @@ def _tag_column(opened: Opened, words: list[str], keys: dict[str, str], texts: d
     """The column of tag names of a long log, '' for a wide one."""
     if len(opened.names) > _MOST_LONG_COLUMNS or not opened.numeric:
         return ""
+    valued = any(_VALUE.match(keys[name]) for name in opened.numeric)
     fits = []
     for name in words:
         counts = Counter(texts[name])
         repeated = sum(count > 1 for count in counts.values())
-        if len(counts) >= 3 and repeated >= 0.3 * len(counts):
+        told = bool(_TAG.search(keys[name])) and valued
+        if len(counts) >= (1 if told else 3) and repeated >= 0.3 * len(counts):
             fits.append((bool(_TAG.search(keys[name])), len(counts), name))
-    valued = any(_VALUE.match(keys[name]) for name in opened.numeric)
     fits = [fit for fit in fits if fit[0] or valued]
     return max(fits)[2] if fits else ""

@@ -15,7 +15,7 @@ from ingest.propose.machines import DRIVEN, Machine, machines_in
 from ingest.propose.name_evidence import says_no_role
 from ingest.propose.names import TagName, read_names
 from ingest.propose.opened import Opened, open_any
-from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, Sure, TagProposal
+from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, TagProposal
 from ingest.propose.relations import Relations
 from ingest.propose.sample import Sample, take_sample
 from ingest.propose.subject_names import subject_names, tidy, zone_rank
@@ -61,6 +61,12 @@ def propose(paths: Sequence[Path | str], *, name: str = "") -> Proposal:
 def propose_names(tags: Sequence[str], units: Mapping[str, str] | None = None, *, name: str = "") -> Proposal:
     """What names alone say, without one reading. units: from below the header, by tag."""
     lines, left_out = _of_tags(list(tags), dict(units or {}), None, name)
+    return Proposal(LogKeys(), tuple(lines), tuple(left_out))
+
+
+def propose_sample(sample: Sample, units: Mapping[str, str] | None = None, *, name: str = "") -> Proposal:
+    """What rows of a log say, under the tags they have there. units: from below the header, by tag."""
+    lines, left_out = _of_tags(list(sample.tags), dict(units or {}), sample, name)
     return Proposal(LogKeys(), tuple(lines), tuple(left_out))
 
 
@@ -234,6 +240,3 @@ def _whole(machine: Machine, tags: tuple[TagProposal, ...], named: bool) -> Line
 
 def _only_by_behaviour(one: TagProposal) -> bool:
     return not any("name" in reason for reason in one.candidates[0].reasons)
-
-
-__all__ = ["Sure", "propose", "propose_names", "zone_rank"]

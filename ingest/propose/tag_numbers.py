@@ -11,6 +11,7 @@ from ingest.propose.sample import Sample
 _STEP_LIKE = 0.02
 """Share of rows with a change below which a tag is set by hand or recipe rather than measured."""
 _LEVELS = 40
+_BAND = 0.02
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,13 @@ def _of(row: np.ndarray, together: np.ndarray) -> TagNumbers:
         changes=changes,
         distinct=distinct,
         switch=bool(np.isin(known, (0.0, 1.0)).all()),
-        stepped=changes < _STEP_LIKE and distinct <= _LEVELS,
+        stepped=changes < _STEP_LIKE and distinct <= _LEVELS and not _flickers(known, distinct),
         rising=float((changed > 0).mean()) if len(changed) else 0.5,
         jitter=float(np.median(np.abs(changed))) if len(changed) else 0.0,
     )
+
+
+def _flickers(known: np.ndarray, distinct: int) -> bool:
+    """Three and more levels within 2 %: a steady reading of coarse resolution, and no set-point."""
+    middle = abs(float(np.median(known)))
+    return distinct >= 3 and float(known.max() - known.min()) <= _BAND * middle

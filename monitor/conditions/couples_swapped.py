@@ -11,7 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, ordered_sum
+from monitor.exact import Bools, Floats, ordered_sum
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
@@ -93,13 +93,7 @@ class CouplesSwapped(ZoneMinutes):
             pair = ((hot[a] & cold[b]) | (cold[a] & hot[b])) & still
             answer = np.zeros(pair.shape, bool)
             if (moved[a] & moved[b]).any():
-                both = moved[a] & moved[b]
-                # In both halves: one event that moves both zones proves nothing.
-                sides = [(self._follows(x, *who, late)) for late in (0, HALF) for who in ((a, b), (b, a))]
-                alone = [(self._follows(x, *who, late)) for late in (0, HALF) for who in ((a, a), (b, b))]
-                across, alike = np.minimum.reduce(sides), np.maximum.reduce(alone)
-                with np.errstate(invalid="ignore"):
-                    answer = both & (across >= self.follows) & (alike <= self.own)
+                answer, across, alike = self._answers(x, a, b, moved[a] & moved[b])
                 cross[a], straight[a] = np.where(answer, across, cross[a]), np.where(answer, alike, straight[a])
             found = (pair | answer) & ~holds[a]
             holds[a] |= found
@@ -121,6 +115,23 @@ class CouplesSwapped(ZoneMinutes):
             "straight": straight,
         }
         return own, Judged(level, np.abs(value - wanted), facts)
+
+    def _answers(self, x: Minutes, a: slice, b: slice, both: Bools) -> tuple[Bools, Floats, Floats]:
+        """Where each of a pair follows the other's output and not its own; the weaker and the stronger correlation.
+
+        In both halves: one event that moves both zones proves nothing. `both`: where it is looked for at all.
+        """
+        answer, across, alike = both, np.full(both.shape, np.inf), np.full(both.shape, -np.inf)
+        for late in (0, HALF):
+            for who in ((a, b), (b, a)):
+                across = np.minimum(across, self._follows(x, *who, late))
+                answer = answer & (across >= self.follows)
+                if not answer.any():  # nearly always, and soon: the rest would be for nothing
+                    return answer, across, alike
+        for late in (0, HALF):
+            for who in ((a, a), (b, b)):
+                alike = np.maximum(alike, self._follows(x, *who, late))
+        return answer & (alike <= self.own), across, alike
 
     @staticmethod
     def _moved(x: Minutes) -> np.ndarray:

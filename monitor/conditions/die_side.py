@@ -9,7 +9,8 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor.conditions.load_evidence import load_facts
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, log_ratio, place_of
-from monitor.contract import Context, Judged, State, Timing
+from monitor.conditions.melt_colder import COLDER_C, colder_cause, is_colder, zones_below
+from monitor.contract import Context, Judged, State, Timing, no_facts
 from monitor.exact import Bools, Floats, blank, last_known, trailing_mean, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause
@@ -23,7 +24,9 @@ MOST_TORQUE_PER_PRESSURE = 1.4
 """Above this the screws are fuller: over-feeding."""
 
 CLEAR_OF_IT = 0.15
-COLDER_C = 2.0
+COLD_SHARE = 0.3
+"""Share of the zones below set at which a rise of pressure is laid to the cold; common practice, no source."""
+
 AFTER_CHANGE_S = 600.0
 """Melt temperature takes 10 to 20 min to settle, and pressure goes with it."""
 
@@ -84,16 +87,23 @@ class DieSide:
         )
         torque, pressure, specific = smooth
         per = torque / np.where(pressure > 0, pressure, np.nan)
-        # Without a load only the melt temperature is left: a thicker melt that is colder is said as such.
-        by_load = np.where(np.isnan(torque), found.melt_c <= -COLDER_C, per >= TORQUE_PER_PRESSURE)
+        below, zones = zones_below(view, ctx)
+        # Zones that lose their heat thicken the melt in the die first: its pressure is up before the screws feel it.
+        # Without a load only that and the melt temperature are left: a thicker melt that is colder is said as such.
+        with np.errstate(invalid="ignore"):
+            cold = below >= COLD_SHARE * np.fmax(zones, 1.0)
+            thick = np.where(np.isnan(torque), found.melt_c <= -COLDER_C, per >= TORQUE_PER_PRESSURE)
+        by_load = thick.astype(bool) | cold
         rises, stays = (self._up(found, pressure, specific, per, share) for share in (1.0, 0.6))
         known = np.isfinite(pressure)
         armed = view.in_phase("steady") & (view.ages["unchanged"] >= AFTER_CHANGE_S)
         on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((known & ~stays) | ~armed)[None, :])
         begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
-        verdict, verdict_state = last_known(state["thicker"], np.where(begins, by_load, np.nan))
+        verdict, verdict_state = last_known(state["thicker"], np.where(begins, by_load.astype(float), np.nan))
         mine = on & (verdict == (1.0 if thicker else 0.0))
         level = rule(mine, known[None, :], armed[None, :])
+        if not (level > 0).any():
+            return {"on": on_state, "past": past, "thicker": verdict_state}, no_facts(level)
         before, after = self._both_sides(view, ctx)
         facts = {
             **load_facts(found, view),
@@ -101,6 +111,8 @@ class DieSide:
             "before": before,
             "after": after,
             "gross": gross_torque_pct(view, ctx),
+            "zones_below": below,
+            "zones_known": zones,
         }
         score = np.where(np.isnan(pressure), 0.0, pressure)[None, :]
         return {"on": on_state, "past": past, "thicker": verdict_state}, Judged(level, score, facts)
@@ -150,17 +162,18 @@ def way_out_cause(facts: dict[str, float]) -> Cause:
 
 def thicker_cause(facts: dict[str, float]) -> Cause:
     """What speaks for and against a thicker melt."""
-    per, colder = facts["per"], facts["melt_c"] <= -COLDER_C
+    per, colder = facts["per"], is_colder(facts)
+    cold = colder_cause(facts)
     holds = abs(facts["specific_rate"]) < 0.02
     return Cause(
-        "melt colder: zones below set, less work" if colder else "more viscous lot",
+        cold.text if colder else "more viscous lot",
         (
             *_if(per >= TORQUE_PER_PRESSURE, f"torque rose with pressure, {per:.1f} to 1 (logarithms)"),
-            *_if(colder, f"melt temperature down {-facts['melt_c']:.0f} C"),
+            *(cold.speaks_for if colder else ()),
             *_if(holds, "rate over speed holds"),
         ),
         _if(per < TORQUE_PER_PRESSURE, "torque hardly rose"),
-        shown_by=("zone_under_temperature", "heater_dead") if colder else (),
+        shown_by=cold.shown_by if colder else ("wrong_material",),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,16 +75,21 @@ def since_stop(state: State, x: Minutes, settling_s: float) -> tuple[State, Sinc
             nothing = np.full((zones, m), np.nan)
             return s, SinceStop(mean, nothing, nothing, nothing, np.zeros(m, bool))
     was, set_was, comparable = np.full((zones, m), np.nan), np.full((zones, m), np.nan), np.zeros(m, bool)
-    for i in range(m):
-        if stood[i] and not s["stood"] and np.isfinite(s["duty"]).any():
+    points, known_rate = np.array([speed, rate]), ~np.isnan(rate)
+    edges = np.flatnonzero((stood[1:] != stood[:-1]) | (settled[1:] != settled[:-1])) + 1
+    for first, end in itertools.pairwise([0, *edges.tolist(), m]):
+        # A line that stands is not settled: in minutes that are alike only the first or the last decides.
+        if stood[first] and not s["stood"] and np.isfinite(s["duty"]).any():
             kept = {f"{name}_was": s[name] for name in ("duty", "set", "point")}
             s = {**s, **kept, "stood": True, "duty": np.full(zones, np.nan)}
-        elif settled[i]:
-            point = np.array([speed[i], rate[i]])
-            s = {**s, "stood": False, "duty": mean[:, i].copy(), "set": wanted[:, i].copy(), "point": point}
-        was[:, i], set_was[:, i] = s["duty_was"], s["set_was"]
-        near = np.abs(np.array([speed[i], rate[i]]) - s["point_was"]) <= SAME_POINT_SHARE * np.abs(s["point_was"])
-        comparable[i] = bool(near[0] and (near[1] or np.isnan(rate[i])))
+        elif settled[first]:
+            newest = {"duty": mean, "set": wanted, "point": points}
+            s = {**s, "stood": False, **{name: rows[:, end - 1].copy() for name, rows in newest.items()}}
+        here = slice(first, end)
+        was[:, here], set_was[:, here] = s["duty_was"][:, None], s["set_was"][:, None]
+        point = s["point_was"][:, None]
+        near = np.abs(points[:, here] - point) <= SAME_POINT_SHARE * np.abs(point)
+        comparable[here] = near[0] & (near[1] | ~known_rate[here])
     with np.errstate(invalid="ignore"):
         same = (np.abs(wanted - set_was) <= SAME_SET_C) & (x.now("set_age_s") >= settling_s)
     off = np.where(same & settled & comparable, mean - was, np.nan)

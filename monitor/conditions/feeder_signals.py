@@ -79,6 +79,19 @@ def in_use(view: CoarseView, wanted: Floats) -> Bools:
     return view.in_phase("steady") & (wanted > 0.0)
 
 
+FALLING_SHARE = 0.85
+"""A feeder below this share of what is wanted is falling; when all are, none of them has failed by itself."""
+
+
+def falling_together(view: CoarseView, ctx: Context) -> Bools:
+    """Cells in which all feeders fall together: switched off before a stop, or trimmed by a limiter, [n]."""
+    feeders = ctx.subjects_of("feeder_rate")
+    return view.once(
+        ("falling together",),
+        lambda: feed.feed_off_together(view, feeders, ctx, FALLING_SHARE, FALLING_SHARE),
+    )
+
+
 def wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
     """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [subject, n]."""
     return view.once(("wanted rates", tuple(subjects)), lambda: feed.wanted_rates(view, subjects, ctx))

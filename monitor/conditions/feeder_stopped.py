@@ -26,8 +26,9 @@ class FeederBridged:
     An operator would say: "the feeder is bridged". Reported rate under 60 % of set for 20 s outside refills, drive
     not stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged
     (plain channel set) bridged, empty and tripped cannot be told apart and all three are said.
-    Look-alikes: trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), volumetric
-    fallback (rate reads on set: see feeder_weight_still). Missing readings neither start nor end it.
+    Look-alikes: trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders
+    falling together (switched off before a stop: not begun), volumetric fallback (rate reads on set: see
+    feeder_weight_still). Missing readings neither start nor end it.
     Memory: a switch and 3 cells a feeder. Common practice, no source.
     """
 
@@ -71,7 +72,7 @@ class FeederBridged:
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         drive, weight = view.rows("feeder_drive", subjects), view.rows("feeder_weight", subjects)
         busy = feeder_signals.refilling(view, subjects)
-        used = feeder_signals.in_use(view, wanted) & ~busy
+        used = feeder_signals.in_use(view, wanted) & ~busy & ~feeder_signals.falling_together(view, ctx)
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
         rises, falls = self._switches(rate, wanted, drive)
         on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import State
-from monitor.exact import Bools, Floats
+from monitor.exact import Bools, Floats, ordered_sum
 
 BAND_C = 20.0
 BANDS = 20
@@ -68,11 +68,8 @@ def _ratio(s: State) -> Floats:
     """Mean over the bands that can be compared, in their order."""
     with np.errstate(invalid="ignore", divide="ignore"):
         share = _rates(s) / s["usual"]
-    total, count = np.zeros(len(share)), np.zeros(len(share))
-    for band in range(BANDS):
-        known = np.isfinite(share[:, band])
-        total += np.where(known, share[:, band], 0.0)
-        count += known
+    known = np.isfinite(share)
+    total, count = ordered_sum(np.where(known, share, 0.0), BANDS)[:, 0], np.count_nonzero(known, axis=1)
     return np.where(count >= LEAST_BANDS, total / np.where(count > 0, count, 1.0), np.nan)
 
 

@@ -9,12 +9,12 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import temperature_limits
+from monitor.conditions import temperature_causes, temperature_limits
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, accumulate_while
 from monitor.levels import levels_above
 from monitor.phases import RUNNING
-from monitor.records import Cause, Evidence, Family
+from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 
@@ -24,13 +24,16 @@ class OverTemperature:
 
     An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the
     material. They count once the temperature has been inside its window: the outer limit when half of
-    the time to settle is over (before that, `settling_extra_c` beyond it), the inner one when all of it is. The
-    ceiling always counts.
+    the time to settle is over (before that, `settling_extra_c` beyond it), the inner one when all of it is. A zone
+    settles since its set-point, the screw, speed or rate moved and since it was far under its target: a shallow
+    overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source). Until half of
+    that is over after a stop only the ceiling counts. The ceiling always counts.
     Dose: standing, degree-minutes over the ceiling (over the limit where none is known);
     running, each kilogram sees only its residence time: excess x residence time, and the
     kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
     Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it).
-    Missing readings neither start nor end it. Memory: four switches and three sums a subject.
+    An excess that comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings
+    neither start nor end it. Memory: four switches, three sums, the last minute and five ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
@@ -39,7 +42,7 @@ class OverTemperature:
     settling_s: float = setting(2400, 0, 7200, "s")
     settling_extra_c: float = setting(5, 0, 50, "C")
     on_s: float = setting(60, 10, 3600, "s")
-    off_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(600, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
     name: ClassVar[str] = "zone_over_temperature"
@@ -59,7 +62,7 @@ class OverTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """One minute in, two out; common practice, no source."""
+        """One minute in, ten out; common practice, no source."""
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
@@ -67,6 +70,8 @@ class OverTemperature:
         count = len(subjects)
         return {
             **temperature_limits.start_reached(subjects),
+            **temperature_limits.start_rest(subjects),
+            **temperature_causes.start(subjects),
             "on": np.zeros((count, 3), bool),
             "sums": np.zeros(3 * count),
         }
@@ -79,16 +84,18 @@ class OverTemperature:
             near = value <= inner
             running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         reached, reached_state = self._reached(state, view, subjects, value, near, running, ctx)
-        age = self._age(view, subjects, ctx)
+        age, rest_state = self._age(state, value, target, view, subjects, ctx)
         settled = reached & running & (age >= self.settling_s)
-        half_settled = reached & running & (age >= 0.5 * self.settling_s)
+        half_settled = reached & (age >= 0.5 * self.settling_s)
         outer = np.where(np.isnan(outer), inner + 1e9, outer)
-        early = np.where(half_settled, 0.0, self.settling_extra_c)
+        early = np.where(half_settled & running, 0.0, self.settling_extra_c)
+        # With the screw still, heat that fed the cold pellets goes into the steel: only the ceiling counts at first.
+        standing = ~running & ~half_settled if self.role == "zone_temperature" else np.zeros(value.shape, bool)
         never = np.where(settled, 0.0, 1e9)
         ceiling = ceiling_c(ctx)
         limits = (
             np.fmin(inner + never, ceiling),
-            np.fmin(outer + early + np.where(reached, 0.0, 1e9), ceiling),
+            np.fmin(outer + early + np.where(reached & ~standing, 0.0, 1e9), ceiling),
             np.full((len(subjects), 1), ceiling),
         )
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
@@ -96,25 +103,26 @@ class OverTemperature:
         rate, residence = view.quantity("total_feed"), view.quantity("residence_time")
         minute = view.step / 60e9
         over_ceiling = value - (ceiling if ceiling == ceiling else inner)
-        standing = np.where(running, 0.0, _positive(over_ceiling)) * minute
+        stood = np.where(running, 0.0, _positive(over_ceiling)) * minute
         passed = np.where(running & (excess > 0), _positive(rate), 0.0) * minute / 60.0
-        sums = np.concatenate((_positive(excess) * minute, standing, passed))
+        sums = np.concatenate((_positive(excess) * minute, stood, passed))
         holds = np.tile((level > CLEAR) | (level == UNKNOWN), (3, 1))
         total, sums_state = accumulate_while(state["sums"], sums, holds)
-        dose, stood, kg = (total[k * len(value) : (k + 1) * len(value)] for k in range(3))
+        dose, stood_c_min, kg = (total[k * len(value) : (k + 1) * len(value)] for k in range(3))
+        seen, seen_state = temperature_causes.seen(self.role, 1, state, value, target, inner, subjects, view, ctx)
         facts: dict[str, Floats] = {
             "value": value,
             "inner": inner,
             "target": target,
             "dose": dose,
-            "stood": stood,
+            "stood": stood_c_min,
             "kg": kg,
             "rate": rate,
             "residence": residence,
-            "output": view.rows("zone_output", subjects),
             "running": running.astype(float),
+            **seen,
         }
-        after = {"reached": reached_state, "on": on, "sums": sums_state}
+        after = {"reached": reached_state, "on": on, "sums": sums_state, **rest_state, **seen_state}
         return after, Judged(level, excess, facts)
 
     def _reached(self, state, view, subjects, value, near, running, ctx):  # type: ignore[no-untyped-def]
@@ -124,12 +132,15 @@ class OverTemperature:
             moved = ~running
         return temperature_limits.reached(state["reached"], value, near, moved)
 
-    def _age(self, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
-        """Seconds in which the temperature could settle, [subject, n]: since start and since its set-point moved."""
+    def _age(
+        self, state: State, value: Floats, target: Floats, view: CoarseView, subjects: tuple[str, ...], ctx: Context
+    ) -> tuple[Floats, State]:
+        """Seconds in which the temperature could settle, [subject, n], and the state."""
         started = np.broadcast_to(view.ages["started"], (len(subjects), view.n))
         if self.role == "zone_temperature":
-            return np.minimum(started, temperature_limits.zone_ages(view, subjects, ctx))
-        return np.where(view.in_phase("steady"), started, 0.0)
+            return temperature_limits.rested_s(state, value, target, subjects, view, ctx)
+        same = {name: state[name] for name in ("rest", "warm")}
+        return np.where(view.in_phase("steady"), started, 0.0), same
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How hot, for how long, what it did to the melt, why it may be."""
@@ -142,14 +153,13 @@ class OverTemperature:
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
         evidence += self._exposure(facts, ceiling)
-        causes, confidence = self._causes(facts)
         priority = 1 if level == 3 and self.role == "melt_temperature" else 2 if level >= 2 else 3
         return Explanation(
             summary,
             priority,
-            confidence,
+            "high",
             tuple(evidence),
-            causes,
+            temperature_causes.of(self.role, 1, facts),
             ("zone output and cooling now", "the neighbours", "screw speed and rate against the recipe"),
             cautions.HEAT if level >= 2 else "",
         )
@@ -171,30 +181,6 @@ class OverTemperature:
             said.append(Evidence("passed by then", facts["kg"], "kg"))
         return said
 
-    def _causes(self, facts: dict[str, float]) -> tuple[tuple[str | Cause, ...], Literal["high", "medium", "low"]]:
-        output = facts["output"]
-        shear = Cause("shear heat: goes with speed and load", shown_by=("shear_overheating",))
-        stuck = Cause("contactor stuck on: heater current shows it", shown_by=("contactor_stuck",))
-        cooling = Cause("cooling does not act", shown_by=("cooling_scaled",))
-        wrong = Cause("set-point above the recipe", shown_by=("setpoint_not_recipe",))
-        manual = Cause("controller hunting or in manual", shown_by=("zone_in_manual", "zone_hunting"))
-        swapped = Cause("couple of another zone", shown_by=("couples_swapped",))
-        if self.role == "melt_temperature":
-            return (
-                Cause("more shear: speed up or rate down", shown_by=("shear_overheating",)),
-                Cause("zones hotter than set", shown_by=("zone_over_temperature", "thermocouple_loose")),
-                "probe reads wrong",
-            ), "high"
-        if output != output:
-            return (shear, stuck, cooling, wrong), "high"
-        if output > 1:
-            return (wrong, manual, swapped), "high"
-        if facts["running"]:
-            return (shear, stuck, cooling), "high"
-        return (
-            Cause("contactor stuck on: heating at zero output with the screw still", shown_by=("contactor_stuck",)),
-        ), "high"
-
 
 @dataclass(frozen=True)
 class MeltOverTemperature(OverTemperature):
@@ -206,6 +192,7 @@ class MeltOverTemperature(OverTemperature):
 
     settling_s: float = setting(900, 0, 7200, "s")
     on_s: float = setting(30, 10, 3600, "s")
+    off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"
     name: ClassVar[str] = "melt_over_temperature"

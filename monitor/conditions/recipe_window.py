@@ -9,10 +9,12 @@ import numpy as np
 
 from ingest.roles import ROLES, split_key
 from monitor import cautions
+from monitor.conditions.machine_load import load
+from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, trailing_mean
 from monitor.levels import levels_above
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 JUDGED_ELSEWHERE = (
@@ -22,6 +24,7 @@ JUDGED_ELSEWHERE = (
     "feeder_refill",
     "feeder_gravimetric",
     "feeder_weight",
+    "vacuum",
 )
 
 AT_RECIPE_POINT = ("torque", "motor_current", "drive_power", "melt_pressure", "melt_pump_speed", "melt_pump_load")
@@ -50,7 +53,26 @@ CHECKS = {
     "feeder_rate": ("feeder drive and hopper", "feeder set-point against the recipe"),
     "line_rate": ("rates of all feeders", "screw speed"),
     "screw_speed": ("speed set-point against the recipe", "drive limit or trip"),
-    "vacuum": ("seal water and condensate pot", "melt in the vent", "leaks and valve positions"),
+}
+
+
+OTHER_CAUSES: dict[str, tuple[Cause | str, ...]] = {
+    "feeder_rate": (
+        Cause(
+            "feeder: drive, hopper or flow of material",
+            shown_by=("feeder_bridged", "feeder_tripped", "feeder_off_target", "flushing", "liquid_prime_lost"),
+        ),
+        Cause("set-point of this feeder off the recipe", shown_by=("setpoint_not_recipe", "share_wrong")),
+    ),
+    "line_rate": (
+        Cause("a feeder off its rate", shown_by=("feeder_bridged", "feeder_tripped", "feeder_off_target", "starved")),
+        Cause("screw or total rate set otherwise", shown_by=("setpoint_not_recipe", "speed_deviation")),
+    ),
+    "screw_speed": (
+        Cause("speed set-point off the recipe", shown_by=("setpoint_not_recipe",)),
+        Cause("drive does not hold its speed", shown_by=("speed_deviation", "torque_high")),
+    ),
+    "dew_point": ("dryer: regeneration, desiccant or air leak", "dew point sensor"),
 }
 
 
@@ -58,11 +80,11 @@ CHECKS = {
 class RecipeWindow:
     """A reading left its recipe window.
 
-    An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on
-    60 s, rates on 300 s means) in steady running, against the
-    inner and outer limits of the recipe; zone and melt temperatures are judged by their own conditions. Windows of
-    torque and pressure are not asked while the wanted speed or rate is more than 5 % off the recipe's: there they
-    were never meant to hold. Look-alikes: anything; the finding names the reading, other findings the cause.
+    An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on 60 s, rates on 300 s means)
+    in steady running, against the inner and outer limits of the recipe; zone and melt temperatures and vacuum are
+    judged by their own conditions. Windows of torque and pressure are not asked while the wanted speed or rate is more than 5 % off the recipe's: there they
+    were never meant to hold. Look-alikes: anything; causes of a pressure or load are ranked by what feed, melt
+    temperature, zones, speed, load and pressure do meanwhile, and other findings name them.
     Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of those that are averaged.
     Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target
     (common practice, no source).
@@ -78,7 +100,7 @@ class RecipeWindow:
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("recipe",)
     sharpened_by: ClassVar[tuple[str, ...]] = ()
-    quantities: ClassVar[tuple[str, ...]] = ("total_setpoint",)
+    quantities: ClassVar[tuple[str, ...]] = QUANTITIES
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Every channel that a recipe may have a window for and no other condition judges."""
@@ -141,6 +163,7 @@ class RecipeWindow:
             "high": np.broadcast_to(limit["high"], value.shape),
             "side": np.where(high >= low, 1.0, -1.0),
             "target": np.broadcast_to(limit["target"], value.shape),
+            **window_facts(load(view, ctx), view, ctx),
         }
         level = np.maximum(high, low)
         level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), level)
@@ -196,8 +219,17 @@ class RecipeWindow:
             priority=2 if level > 1 else 3,
             confidence="high",
             evidence=(evidence,),
-            causes=("see the findings that begin at the same time",),
+            causes=self._causes(role, over, facts),
             checks=CHECKS.get(role, ("the sensor and its set-point",)),
             caution=cautions.PRESSURE if role == "melt_pressure" and over else "",
             moved={"pressure": float(np.log(facts["value"] / target))} if compared else {},
         )
+
+    @staticmethod
+    def _causes(role: str, over: bool, facts: dict[str, float]) -> tuple[Cause | str, ...]:
+        """The likeliest first, by what the other channels do."""
+        if role == "melt_pressure":
+            return pressure_causes(over, facts)
+        if role in LOADS:
+            return load_causes(over, facts)
+        return OTHER_CAUSES.get(role, ("process changed", "sensor or its wiring"))

@@ -61,8 +61,8 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
     heights, falls = [], []
     for a, b in zip(turns[:-1].tolist(), turns[1:].tolist(), strict=True):
         part = flat[a:b]
-        peak = int(np.argmax(part))
-        trough = peak + int(np.argmin(part[peak:]))
+        peak = _middle(part == part.max())
+        trough = peak + _middle(part[peak:] == part[peak:].min())
         heights.append(float(part[peak] - part[trough]))
         falls.append((trough - peak) / (b - a))
     tall = np.array(heights)
@@ -72,6 +72,60 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
     )
     regular = regular and _repeats(flat, turns) >= SAME_SHAPE
     return Cycles(len(lengths), float(lengths.mean()), float(tall.mean()), regular, float(np.mean(falls)))
+
+
+GROWING_CYCLES = 3
+"""Whole cycles after which a swing that does not die down is no single disturbance any more."""
+
+STILL_THERE = 0.6
+"""A half cycle lower than this share of the highest before it is dying down."""
+
+
+def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
+    """The last three cycles of a stretch [n] without gaps that swings ever more; `NONE` where it does not.
+
+    A loop past its stability limit grows from the noise: its first cycles are not yet like its last, so that `cycles`
+    sees it late. Lengths must repeat, no half cycle may be lower than `STILL_THERE` of the highest before it and the
+    last two not lower than three times `least_height`. fall_share: of the last three cycles.
+    """
+    if len(x) < 8 or not np.isfinite(x).all():
+        return NONE
+    turns = np.array(_turning_points(x.tolist(), least_height))
+    if len(turns) < 2 * GROWING_CYCLES + 1:
+        return NONE
+    turns = turns[-(2 * GROWING_CYCLES + 1) :]
+    lengths, heights = (turns[2:] - turns[:-2]).astype(float), np.abs(np.diff(x[turns]))
+    regular = lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() + 0.3
+    regular &= bool((heights[1:] >= STILL_THERE * np.maximum.accumulate(heights)[:-1]).all())
+    regular &= bool((heights[-2:] >= 3.0 * least_height).all())
+    falls = np.diff(turns)[np.diff(x[turns]) < 0].sum() / (turns[-1] - turns[0])
+    return Cycles(GROWING_CYCLES, float(lengths.mean()), float(heights[-2:].mean()), bool(regular), float(falls))
+
+
+def _middle(at: NDArray[np.bool_]) -> int:
+    """Middle of the places where it holds: rounding makes a crest flat."""
+    places = np.flatnonzero(at)
+    return int(places[len(places) // 2])
+
+
+def _turning_points(x: list[float], least_height: float) -> list[int]:
+    """Places of peaks and troughs in turn, each left by `least_height` and more."""
+    turns: list[int] = []
+    low = high = 0
+    way = 0
+    for place, now in enumerate(x):
+        low, high = (place if now < x[low] else low), (place if now > x[high] else high)
+        if way >= 0 and now <= x[high] - least_height:
+            turns.append(high)
+            way, low = -1, place
+        elif way <= 0 and now >= x[low] + least_height:
+            turns.append(low)
+            way, high = 1, place
+        if way > 0:
+            low = place
+        elif way < 0:
+            high = place
+    return turns
 
 
 def _repeats(x: NDArray[np.float64], turns: NDArray[np.int64]) -> float:

@@ -22,6 +22,10 @@ SPIKE, SPIKE_S = math.log(1.12), 600.0
 """Rise in so many seconds before a fall that shows a screen changer at work: half the area shut is +27 to 41 %."""
 
 LONG = 1_000_000
+MORE_LOAD = 0.06
+"""A torn screen takes back pressure and a little torque away: torque that rose is another matter, as a melt that grows
+hot and thin by its own work."""
+
 NO_LOAD = -5.0
 """Stands for the logarithm of a torque that has gone to nothing."""
 
@@ -102,6 +106,7 @@ class ScreenRuptured(RuleDefaults):
             falls &= (
                 (plain_step <= 0.7 * step)
                 & ~(load_below <= 0.5 * below)
+                & ~(load_below >= MORE_LOAD)
                 & (since_spike >= ctx.cells(SPIKE_S))
                 & (below > math.log(0.25))
             )

@@ -23,6 +23,9 @@ class SmeOff(RuleDefaults):
 
     An operator would say: "it takes more power for the same kilograms". The mean of five minutes against the learned or
     reference expectation: `note_pct` a note, `off_pct` a finding, both also more than four times the usual scatter.
+    Up by `soon_pct` it is said from the mean of a minute: so much more work at the same speed and rate heats melt and
+    zones within minutes and takes the drive to its limit. A flood-fed screw whose rate is not logged puts through what
+    its speed gives, so that its work per kilogram goes with net torque: that is judged instead.
     Blank under a quarter of the wanted rate, where little melt over much power says nothing. Look-alikes: slide after
     a start (judged half an hour after it), planned change (the expectation starts anew), a new lot with a small shift
     (a note), a feed whose reported rate is wrong (said as a cause: it moves SME the other way). Missing readings: half
@@ -31,43 +34,55 @@ class SmeOff(RuleDefaults):
 
     note_pct: float = setting(5, 1, 30, "% from expected")
     off_pct: float = setting(10, 2, 60, "% from expected")
-    on_s: float = setting(120, 10, 3600, "s")
+    soon_pct: float = setting(20, 5, 100, "% over expected, mean of a minute")
+    on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(300, 10, 3600, "s")
 
     name: ClassVar[str] = "sme_off"
     family: ClassVar[Family] = "drive"
     title: ClassVar[str] = "work per kilogram off"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power", "feeder_rate|line_rate")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("reference",)
+    needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power", "feeder_rate|line_rate|screw_speed")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate|line_rate", "reference")
     quantities: ClassVar[tuple[str, ...]] = ("sme", "net_torque", "total_feed", "total_setpoint")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The line, where load and rate are logged."""
-        load = any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
-        return ("line",) if load and (ctx.has("feeder_rate") or ctx.has("line_rate")) else ()
+        """The line where load and rate are logged; its load where speed stands for the rate of a flood-fed screw."""
+        if not any(ctx.has(role) for role in ("torque", "motor_current", "drive_power")):
+            return ()
+        if ctx.has("feeder_rate") or ctx.has("line_rate"):
+            return ("line",)
+        flood = (ctx.line.line.feed or ("flooded" if ctx.line.line.kind == "single-screw" else "starved")) == "flooded"
+        return ("load",) if flood and ctx.has("screw_speed") else ()
 
     def channel(self, subject: str) -> str:
         """The quantity."""
-        return "sme"
+        return "sme" if subject == "line" else "net_torque"
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
-        return {"mean": recent_level.start(2, ctx.cells(300), 0), "on": np.zeros((2, 1), bool)}
+        return {
+            "mean": recent_level.start(2, ctx.cells(300), 0),
+            "minute": recent_level.start(2, ctx.cells(60), 0),
+            "on": np.zeros((3, 1), bool),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 a note, 2 a finding."""
         if not subjects:
             return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
-        expected, scatter = view.expectation("sme")
+        what = self.channel(subjects[0])
+        expected, scatter = view.expectation(what)
         torque, feed = view.quantity("net_torque"), view.quantity("total_feed")
         torque_expected, _ = view.expectation("net_torque")
         wanted = view.quantity("total_setpoint")
         armed = view.in_phase("steady") & (view.ages["unchanged"] >= 300) & (view.ages["started"] >= 1800)
         with np.errstate(invalid="ignore", divide="ignore"):
-            off = np.where(expected > 0, view.quantity("sme") / expected - 1, np.nan)
+            off = np.where(expected > 0, view.quantity(what) / expected - 1, np.nan)
             sigma = scatter / expected
-        mean_state, mean = recent_level.advance(state["mean"], np.where(armed, np.array([off, sigma]), np.nan))
+        judged = np.where(armed, np.array([off, sigma]), np.nan)
+        mean_state, mean = recent_level.advance(state["mean"], judged)
+        minute_state, minute = recent_level.advance(state["minute"], judged, 0.8)
         off_mean, usual = np.abs(mean[0]), 4 * mean[1]
         on, switches = [], []
         for row, limit in enumerate((self.note_pct / 100, self.off_pct / 100)):
@@ -77,21 +92,32 @@ class SmeOff(RuleDefaults):
             held, switch = two_threshold(state["on"][row], (rises & armed)[None, :], (falls | ~armed)[None, :])
             on.append(held)
             switches.append(switch)
-        level = rule(on[0] | on[1], np.isfinite(mean[:1]), armed & np.isfinite(expected))
-        level[(level == 1) & on[1]] = 2
+        soon = self.soon_pct / 100
+        with np.errstate(invalid="ignore"):
+            rises, falls = (minute[0] >= soon) & ~(minute[0] < 4 * minute[1]), ~(minute[0] >= 0.7 * soon)
+        held, switch = two_threshold(state["on"][2], (rises & armed)[None, :], (falls | ~armed)[None, :])
+        on.append(held)
+        switches.append(switch)
+        far = on[1] | on[2]
+        mean = np.where(on[2] & ~(np.abs(mean) > np.abs(minute)), minute, mean)
+        off_mean = np.abs(mean[0])
+        level = rule(on[0] | far, np.isfinite(mean[:1]) | on[2], armed & np.isfinite(expected))
+        level[(level == 1) & far] = 2
         with np.errstate(invalid="ignore", divide="ignore"):
             facts = {
                 "sme": expected * (1 + mean[0]), "expected": expected, "off": mean[0],
                 "torque": np.log(np.where(torque > 0, torque, np.nan) / torque_expected),
                 "rate": np.log(np.where(feed > 0, feed, np.nan) / wanted),
             }  # fmt: skip
-        return {"mean": mean_state, "on": np.array(switches)}, Judged(level, off_mean[None, :], facts)
+        after = {"mean": mean_state, "minute": minute_state, "on": np.array(switches)}
+        return after, Judged(level, off_mean[None, :], facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way, and what moved."""
         up = facts["off"] > 0
+        energy = Evidence("specific mechanical energy", facts["sme"], "kWh/kg", facts["expected"], None, "sme")
         evidence = (
-            Evidence("specific mechanical energy", facts["sme"], "kWh/kg", facts["expected"], None, "sme"),
+            *((energy,) if subject == "line" else ()),
             Evidence("net torque from expected", 100 * math.expm1(facts["torque"]), "%", 0.0, None, "net_torque"),
             Evidence("feed from its set-point", 100 * math.expm1(facts["rate"]), "%", 0.0, None, "total_feed"),
         )
@@ -110,7 +136,7 @@ class SmeOff(RuleDefaults):
             Cause("screws worn, or elements changed"),
         )
         return Explanation(
-            f"specific mechanical energy {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this "
+            f"{'specific mechanical energy' if subject == 'line' else 'net torque'} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this "
             "speed and rate",
             3 if level == 2 else 4,
             "medium" if level == 2 else "low",

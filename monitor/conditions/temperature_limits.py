@@ -6,11 +6,18 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats
-from monitor.phases import NEVER
+from monitor.exact import Bools, Floats, run_length
+from monitor.phases import NEVER, RUNNING
 from monitor.view import CoarseView
 
 AWAY_C = 3.0
+
+COLD_C = 10.0
+"""A zone so far under its target comes up with full heat and runs past it; 20 to 40 min bring it back, common practice,
+no source."""
+
+LONG_AGO = 1_000_000
+"""Cells: what is not known to have happened lately."""
 
 
 def limits(
@@ -72,3 +79,27 @@ def zone_ages(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floa
     with np.errstate(invalid="ignore"):
         away = np.abs(view.rows("zone_setpoint", subjects) - np.array(wanted).reshape(-1, 1)) > AWAY_C
     return np.where(away & (ages >= view.step / 1e9), NEVER, ages)
+
+
+def start_rest(subjects: tuple[str, ...]) -> State:
+    """Nothing has upset a zone for long."""
+    return {"rest": np.full(1, LONG_AGO, np.int64), "warm": np.full(len(subjects), LONG_AGO, np.int64)}
+
+
+def rested_s(
+    state: State, value: Floats, target: Floats, subjects: tuple[str, ...], view: CoarseView, ctx: Context
+) -> tuple[Floats, State]:
+    """Seconds since something made a zone over- or undershoot, [subject, n], and the state.
+
+    That is: its set-point moved, it was far under its target, the screw started or stopped, speed or rate changed.
+    Shear heat and cold feed change at once, the steel and its controller take their time.
+    """
+    upset = ((view.ages["unchanged"] == 0) & view.in_phase(*RUNNING)) | view.in_phase("stopping")
+    upset |= (view.ages["still"] == view.step / 1e9) | (view.ages["turning"] == view.step / 1e9)
+    rest, rest_after = run_length(state["rest"], ~upset[None, :])
+    with np.errstate(invalid="ignore"):
+        cold = value < target - COLD_C
+    warm, warm_after = run_length(state["warm"], ~cold)
+    cells = np.minimum(rest, warm).astype(float)
+    ages = np.minimum(cells * (view.step / 1e9), zone_ages(view, subjects, ctx))
+    return ages, {"rest": rest_after, "warm": warm_after}

@@ -154,7 +154,9 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
         fell &= total >= rise / 12.0
     seen, after = two_threshold(before, fell & more, ~more)
     most = np.fmin(left, right)
-    return seen, np.where(np.nan_to_num(left) <= np.nan_to_num(right), -1.0, 1.0), np.nan_to_num(most), after
+    place = np.where(np.nan_to_num(left) <= np.nan_to_num(right), -1.0, 1.0)
+    place[-1:], place[:1] = -1.0, 1.0  # the first and the last zone have one neighbour, heated or not
+    return seen, place, np.nan_to_num(most), after
 
 
 def needs_more(x: Minutes, duty: reference.Duty, more_pct: float) -> np.ndarray:

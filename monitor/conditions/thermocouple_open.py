@@ -22,8 +22,12 @@ STRETCH = 600
 FRESH_CELLS = 3
 """A jump is told from a reading no older than so many cells."""
 
-UP, DOWN, SILENT = 1, 2, 3
-"""How a couple failed: toward the top of its range, toward ambient, no reading at all."""
+UP, DOWN, SILENT, SWAPPED, PARTNER = 1, 2, 3, 4, 5
+"""How a couple failed: toward the top of its range, toward ambient, no reading at all; its reading and another zone's
+were swapped, which is said of the one nearer the throat and not of its partner."""
+
+SWAPPED_WITHIN_C = 3.0
+"""Two zones that jump in one sample, each as near as this to where the other was, have swapped their readings."""
 
 
 @dataclass(frozen=True)
@@ -34,10 +38,12 @@ class ThermocoupleOpen:
     cadence, from one sample to the next and stays away for 3 samples: up is an open couple with up-scale burn-out
     (heat goes off, the real zone cools); down is shorted, pinched or open down-scale (full heat: the real zone
     overheats, priority 1). A zone that stays silent for 10 min while other zones read counts as lost input (a logger
-    that writes on change lets quiet zones fall silent one by one around a gap). Look-alikes: one-sample spike, a gap
+    that writes on change lets quiet zones fall silent one by one around a gap). Two zones that jump in one sample to
+    each other's readings have swapped couples, inputs or tags: said once, of the zone nearer the throat, priority 1,
+    for each controller now heats the other's zone. Look-alikes: one-sample spike, a gap
     in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
     while it starts anew (most zones in one sample: said only after `common_s`). It ends when the reading is back near
-    where it left. Memory: 7 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
+    where it left. Memory: 8 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
     about 0.25 C/s.
     """
 
@@ -76,6 +82,7 @@ class ThermocoupleOpen:
             "last": np.full(count, np.nan),
             "left_at": np.full(count, np.nan),
             "way": np.zeros(count),
+            "other": np.zeros(count),
             "stale": np.full(count, 1000.0),
             "alone": np.zeros(count),
             "common": np.zeros(count),
@@ -83,29 +90,23 @@ class ThermocoupleOpen:
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """Levels: 1 up or silent, 2 down."""
+        """Levels: 1 up or silent, 2 down or swapped."""
         raw = view.rows("zone_temperature", subjects, raw=True)
         output = view.rows("zone_output", subjects)
         if not raw.size:
-            return state, Judged(raw.astype(np.int8), raw, {"value": raw, "left_at": raw, "way": raw, "output": raw})
+            said = ("value", "left_at", "way", "output", "other")
+            return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
         seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s))
         walk = _Walk(state, seen, self.back_c, ctx.cells(self.common_s))
-        left, way = walk.all_cells()
+        left, way, other = walk.all_cells()
         if way.any():
-            level = np.where(way == DOWN, 2, np.where(way != 0, 1, CLEAR)).astype(np.int8)
+            level = np.select([(way == DOWN) | (way == SWAPPED), (way != 0) & (way != PARTNER)], [2, 1], CLEAR)
+            level = level.astype(np.int8)
             score = np.abs(np.where(np.isnan(left), 0.0, raw - left))
         else:
             level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
-        after = {
-            "last": seen.last[:, -1].copy(),
-            "left_at": walk.left,
-            "way": walk.way,
-            "stale": seen.stale[:, -1].copy(),
-            "alone": seen.alone[:, -1].copy(),
-            "common": walk.common,
-            "ever": seen.ever[:, -1].copy(),
-        }
-        return after, Judged(level, score, {"value": raw, "left_at": left, "way": way, "output": output})
+        after = {**seen.after, "left_at": walk.left, "way": walk.way, "other": walk.other, "common": walk.common}
+        return after, Judged(level, score, {"value": raw, "left_at": left, "way": way, "output": output, "other": other})
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way it went, what that makes the controller do."""
@@ -123,6 +124,21 @@ class ThermocoupleOpen:
                 ("logger lost this tag, or writes only on change", "couple or its input open"),
                 checks,
                 cautions.ELECTRICAL,
+            )
+        if way == SWAPPED:
+            zones = self.subjects(ctx)
+            other = zones[int(facts["other"])]
+            return Explanation(
+                f"zones {subject} and {other} jumped to each other's readings: each controller heats the other's zone",
+                1,
+                "high",
+                evidence,
+                (
+                    "couples of these two zones swapped at plugs or terminals",
+                    "inputs or tags of these two zones swapped in controller or logger",
+                ),
+                ("plugs and terminal numbers of both zones", "both readings at the controller itself"),
+                f"{cautions.HEAT} {cautions.ELECTRICAL}",
             )
         if level >= 2:
             return Explanation(
@@ -149,33 +165,43 @@ class ThermocoupleOpen:
 class _Seen:
     """What the readings alone say of each cell, whatever was found before it, [zone, n] each.
 
-    here: there is a reading. last, before: the newest one, with this cell and without it. stale: cells since it.
-    alone: those of them in which another zone read. ever: there has been one. leaps: a step from a fresh reading that
-    no steel makes. lost: silent for too long.
+    here: there is a reading. before: the newest one before it. leaps: a step from a fresh reading that no steel makes.
+    lost: silent for too long. after: what of the state the readings alone decide, as it stands at the end.
     """
 
     def __init__(self, state: State, raw: Floats, limit_c: float, silent_cells: int) -> None:
         self.raw, self.here = raw, np.isfinite(raw)
-        self.last, _ = last_known(state["last"], raw)
-        self.before = _one_before(state["last"], self.last)
+        known, last = last_known(state["last"], raw)
+        self.before = _one_before(state["last"], known)
         with np.errstate(invalid="ignore"):
             self.leaps = np.abs(raw - self.before) > limit_c
-        if self.here.all():
-            self.stale = self.alone = np.zeros(raw.shape)
-            self.ever, self.lost = self.here, np.zeros(raw.shape, bool)
-            self.leaps[:, 0] &= state["stale"] <= FRESH_CELLS
+        self.leaps[:, 0] &= self.here[:, 0] & (state["stale"] <= FRESH_CELLS)
+        self.lost = np.zeros(raw.shape, bool)
+        zones = len(raw)
+        self.after = {"last": last, "stale": np.zeros(zones), "alone": np.zeros(zones), "ever": np.ones(zones, bool)}
+        self._gaps(state, np.flatnonzero(~self.here.all(axis=1)), silent_cells)
+
+    def _gaps(self, state: State, zones: NDArray[np.int64], silent_cells: int) -> None:
+        """Zones of which readings are missing: how long, and while another zone read."""
+        if not len(zones):
             return
-        one, any_here = np.ones(raw.shape), np.logical_or.reduce(self.here, axis=0).astype(float)
-        self.stale, _ = accumulate_while(state["stale"], one, ~self.here)
-        self.alone, _ = accumulate_while(state["alone"], one * any_here, ~self.here)
-        self.ever = state["ever"][:, None] | np.logical_or.accumulate(self.here, axis=1)
-        self.leaps &= self.here & (_one_before(state["stale"], self.stale) <= FRESH_CELLS)
-        self.lost = ~self.here & self.ever & (self.alone >= silent_cells)
+        here = self.here[zones]
+        others = np.broadcast_to(np.logical_or.reduce(self.here, axis=0).astype(float), here.shape)
+        stale, stale_after = accumulate_while(state["stale"][zones], np.ones(here.shape), ~here)
+        alone, alone_after = accumulate_while(state["alone"][zones], others, ~here)
+        ever = state["ever"][zones, None] | np.logical_or.accumulate(here, axis=1)
+        self.leaps[zones] &= here & (_one_before(state["stale"][zones], stale) <= FRESH_CELLS)
+        self.lost[zones] = ~here & ever & (alone >= silent_cells)
+        for name, values in (("stale", stale_after), ("alone", alone_after), ("ever", ever[:, -1])):
+            self.after[name][zones] = values
 
     def events(self) -> NDArray[np.int64]:
         """Cells in which a zone leaps or begins to be lost."""
-        begins = self.lost & ~_one_before(np.zeros(len(self.raw), bool), self.lost)
-        return np.flatnonzero(np.logical_or.reduce(self.leaps | begins, axis=0))
+        found = np.logical_or.reduce(self.leaps, axis=0)
+        if self.lost.any():
+            begins = self.lost & ~_one_before(np.zeros(len(self.raw), bool), self.lost)
+            found |= np.logical_or.reduce(begins, axis=0)
+        return np.flatnonzero(found)
 
 
 def _one_before(state: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
@@ -186,29 +212,32 @@ def _one_before(state: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
 class _Walk:
     """Goes from event to event: in the cells between them no zone is found otherwise than before.
 
-    left, way, common: as in the state of `ThermocoupleOpen`, after the cells walked so far, [zone].
+    left, way, other, common: as in the state of `ThermocoupleOpen`, after the cells walked so far, [zone].
     """
 
     def __init__(self, state: State, seen: _Seen, back_c: float, common_cells: int) -> None:
         self.seen, self.back_c, self.common_cells = seen, back_c, common_cells
         self.left, self.way, self.common = state["left_at"], state["way"], state["common"]
+        self.other = state["other"]
         self.most = max(3, int(np.ceil(0.6 * len(seen.raw))))
 
-    def all_cells(self) -> tuple[Floats, Floats]:
-        """`left` and `way` in every cell, [zone, n] each."""
+    def all_cells(self) -> tuple[Floats, Floats, Floats]:
+        """`left`, `way` and `other` in every cell, [zone, n] each."""
         n, done = self.seen.raw.shape[1], 0
         leaps = [*self.seen.events().tolist(), n]
-        since, left, way = [0], [self.left], [self.way]
+        since, left, way, other = [0], [self.left], [self.way], [self.other]
         while True:
             event = self._next(done, leaps[bisect_left(leaps, done)])
             self.common = np.where(self.common > 0, self.common + (event - done), 0.0)
             if event == n:
                 spans = np.diff([*since, n])
-                return np.repeat(np.array(left).T, spans, axis=1), np.repeat(np.array(way).T, spans, axis=1)
+                run = (np.repeat(np.array(rows).T, spans, axis=1) for rows in (left, way, other))
+                return tuple(run)  # type: ignore[return-value]
             self._cell(event)
             since.append(event)
             left.append(self.left)
             way.append(self.way)
+            other.append(self.other)
             done = event + 1
 
     def _next(self, first: int, leap: int) -> int:
@@ -219,10 +248,11 @@ class _Walk:
         left, common = self.left[zones, None], self.common[zones, None]
         silent, waits = self.way[zones, None] == SILENT, common > 0
         for start in range(first, leap, STRETCH):
-            cells = np.arange(start, min(start + STRETCH, leap))
-            raw, here = self.seen.raw[zones, cells[0] : cells[-1] + 1], self.seen.here[zones, cells[0] : cells[-1] + 1]
-            may = silent | (np.abs(raw - left) <= self.back_c) | (waits & (common + cells - first + 1 >= self.common_cells))
-            found = np.flatnonzero(np.logical_or.reduce(here & may, axis=0))
+            part = slice(start, min(start + STRETCH, leap))
+            counted = common + np.arange(part.start - first, part.stop - first) + 1
+            may = silent | (np.abs(self.seen.raw[zones, part] - left) <= self.back_c)
+            may |= waits & (counted >= self.common_cells)
+            found = np.flatnonzero(np.logical_or.reduce(self.seen.here[zones, part] & may, axis=0))
             if len(found):
                 return start + int(found[0])
         return leap
@@ -236,7 +266,21 @@ class _Walk:
         common = np.where(jumped & (jumped.sum() >= self.most), 1.0, np.where(common > 0, common + 1, 0.0))
         told = (jumped & (common == 0)) | (here & (common >= self.common_cells))
         way = np.where(told, np.where(now > left, UP, DOWN), way)
+        self._swaps(np.flatnonzero(jumped & told), i, way)
         back = here & ((way == SILENT) | (np.abs(now - left) <= self.back_c))
         left, way = np.where(back, np.nan, left), np.where(back & ~jumped, 0, way)
         self.common = np.where(np.isnan(left) | told, 0.0, common)
         self.left, self.way = left, np.where(seen.lost[:, i] & (way == 0), SILENT, way)
+
+    def _swaps(self, zones: NDArray[np.int64], i: int, way: Floats) -> None:
+        """Marks in `way` the zones that have jumped in this cell to each other's last readings."""
+        if len(zones) < 2:
+            return
+        now, before = self.seen.raw[zones, i], self.seen.before[zones, i]
+        near = np.abs(now[:, None] - before[None, :]) <= SWAPPED_WITHIN_C
+        other = self.other.copy()
+        for a, b in np.argwhere(np.triu(near & near.T, 1)).tolist():
+            if way[zones[a]] in (UP, DOWN) and way[zones[b]] in (UP, DOWN):
+                way[zones[a]], way[zones[b]] = SWAPPED, PARTNER
+                other[zones[a]] = zones[b]
+        self.other = other

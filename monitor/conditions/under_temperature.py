@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor.conditions import temperature_limits
+from monitor.conditions import temperature_causes, temperature_limits
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import levels_above
 from monitor.phases import RUNNING
@@ -23,17 +23,21 @@ class UnderTemperature:
     """A zone is colder than the recipe allows while product is made.
 
     An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
-    running, once the zone has been inside its window, and has had `settling_s` to settle after a start or a new
-    set-point (for the outer limit half of it). Look-alikes: heater dead, cooling passing, couple reading low, cold
-    feed after a rate rise. Missing readings neither start nor end it. Memory: three switches a subject.
+    running, once the zone has been inside its window, and has had `settling_s` to settle after a start, a new
+    set-point, speed or rate (for the outer limit half of it; before that, `settling_extra_c` beyond it: more than cold
+    feed takes from a zone). A shortfall that comes back within ten minutes is the
+    same one. Look-alikes: heater dead, cooling passing, couple reading low, cold
+    feed after a rate rise. Missing readings neither start nor end it. Memory: three switches, the last minute and five
+    ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
+    settling_extra_c: float = setting(20, 0, 100, "C")
     on_s: float = setting(60, 10, 3600, "s")
-    off_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(600, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
     name: ClassVar[str] = "zone_under_temperature"
@@ -53,12 +57,17 @@ class UnderTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """One minute in, two out; common practice, no source."""
+        """One minute in, ten out; common practice, no source."""
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing reached, nothing under."""
-        return {**temperature_limits.start_reached(subjects), "on": np.zeros((len(subjects), 2), bool)}
+        return {
+            **temperature_limits.start_reached(subjects),
+            **temperature_limits.start_rest(subjects),
+            **temperature_causes.start(subjects),
+            "on": np.zeros((len(subjects), 2), bool),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 inner, 2 outer."""
@@ -66,26 +75,29 @@ class UnderTemperature:
         target, inner, outer = temperature_limits.limits(self.role, subjects, -1, self.inner_c, self.outer_c, view, ctx)
         running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         if self.role == "zone_temperature":
-            age = temperature_limits.zone_ages(view, subjects, ctx)
-            moved = age < view.step / 1e9
+            moved = temperature_limits.zone_ages(view, subjects, ctx) < view.step / 1e9
+            age, rest_state = temperature_limits.rested_s(state, value, np.full_like(target, np.nan), subjects, view, ctx)
         else:
-            moved = ~running
+            moved, rest_state = ~running, {name: state[name] for name in ("rest", "warm")}
             age = np.where(view.in_phase("steady"), view.ages["started"], 0.0) + np.zeros(value.shape)
         with np.errstate(invalid="ignore"):
             near = value >= inner
         reached, reached_state = temperature_limits.reached(state["reached"], value, near, moved)
         age = np.minimum(age, view.ages["started"])
-        armed = reached & running & (age >= 0.5 * self.settling_s)
+        armed = reached & running
         inner_now = np.where(age >= self.settling_s, inner, -NEVER_C)
-        on, level = levels_above(state["on"], -value, (-inner_now, -outer), np.array(self.deadband_c), armed)
+        outer_now = np.where(age >= 0.5 * self.settling_s, outer, outer - self.settling_extra_c)
+        on, level = levels_above(state["on"], -value, (-inner_now, -outer_now), np.array(self.deadband_c), armed)
+        seen, seen_state = temperature_causes.seen(self.role, -1, state, value, target, inner, subjects, view, ctx)
         facts = {
             "value": value,
             "inner": inner,
             "target": target,
-            "output": view.rows("zone_output", subjects),
-            "setpoint": view.rows("zone_setpoint", subjects),
+            "running": running.astype(float),
+            **seen,
         }
-        return {"reached": reached_state, "on": on}, Judged(level, inner - value, facts)
+        after = {"reached": reached_state, "on": on, **rest_state, **seen_state}
+        return after, Judged(level, inner - value, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How cold and why it may be."""
@@ -93,31 +105,16 @@ class UnderTemperature:
         value, limit = facts["value"], facts["inner"]
         target = None if np.isnan(facts["target"]) else facts["target"]
         evidence = [Evidence(f"{what} {subject}", value, "C", target, None, self.channel(subject))]
-        if facts["output"] == facts["output"]:
+        if facts.get("output", np.nan) == facts.get("output"):
             evidence.append(Evidence("zone output", facts["output"], "%", None, None, f"zone_output:{subject}"))
         return Explanation(
             f"{what} {subject} {value:.1f} °C, {limit - value:.1f} °C below its limit of {limit:.0f}",
             2 if level > 1 else 3,
             "high",
             tuple(evidence),
-            self._causes(facts),
+            temperature_causes.of(self.role, -1, facts),
             ("zone output and heater current", "set-point against the recipe", "cooling valve of this zone"),
         )
-
-    def _causes(self, facts: dict[str, float]) -> tuple[str, ...]:
-        if self.role == "melt_temperature":
-            return ("less shear: speed down or rate up", "zones colder than set", "probe reads low")
-        if facts["setpoint"] < facts["inner"]:
-            return ("the controller's set-point is below the recipe",)
-        if facts["output"] > 60:
-            return (
-                "heater or part of its bands dead",
-                "cooling valve passing",
-                "couple loose: the wall is hotter",
-            )
-        if facts["output"] < 5:
-            return ("zone in manual or switched off", "cooling valve passing", "couple reads low")
-        return ("heater weak", "cooling valve passing", "colder or more feed", "couple reads low")
 
 
 @dataclass(frozen=True)
@@ -125,6 +122,7 @@ class MeltUnderTemperature(UnderTemperature):
     """The melt is colder than the recipe allows; limits come from the recipe's window only."""
 
     settling_s: float = setting(900, 0, 7200, "s")
+    off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"
     name: ClassVar[str] = "melt_under_temperature"

@@ -17,15 +17,19 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+LEAST_OFF_MBAR = 5.0
+"""Nearer to what is wanted a gauge says nothing, however narrow a window is drawn."""
+
 NO_VACUUM_MBAR = 900.0
 """Above this the pump is off or the vent open: a base learned there is none."""
 
 
 @dataclass(frozen=True)
 class VacuumOff(RuleDefaults):
-    """Absolute pressure at a vent is more than `off_mbar` off what is wanted.
+    """Absolute pressure at a vent is more than `off_mbar` off what is wanted, or outside its recipe window.
 
-    An operator would say: "the vacuum is gone". Wanted is the logged set-point, else the recipe's target or upper
+    An operator would say: "the vacuum is gone". The recipe's window of a vacuum is judged here and nowhere else, so
+    that its causes are those of a vacuum. Wanted is the logged set-point, else the recipe's target or upper
     limit, else the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts
     the gauge at the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is
     made, five minutes after a start. Look-alikes: vent cleaning (open to the air for less than `cleaning_s`), start
@@ -36,7 +40,7 @@ class VacuumOff(RuleDefaults):
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
     cleaning_s: float = setting(150, 10, 1800, "s that a vent may stand open")
-    on_s: float = setting(60, 10, 3600, "s")
+    on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
     name: ClassVar[str] = "vacuum_off"
@@ -44,7 +48,7 @@ class VacuumOff(RuleDefaults):
     title: ClassVar[str] = "vacuum off"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("vacuum",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("vacuum_setpoint", "cooling_water_temperature")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("vacuum_setpoint", "recipe", "cooling_water_temperature")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Vents with a gauge in a known unit."""
@@ -60,6 +64,7 @@ class VacuumOff(RuleDefaults):
         return {
             "base": fixed_base.start(k + 1),
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(600)),
+            "just": recent_level.start(k, ctx.cells(30), ctx.cells(60)),
             "open": np.zeros(k, np.int64),
             "on": np.zeros(k, bool),
         }
@@ -79,9 +84,14 @@ class VacuumOff(RuleDefaults):
             ctx.cells(1200),
         )
         ago_state, ago = recent_level.advance(state["ago"], value)
-        wanted, allowed = self._wanted(view, subjects, base[:-1], ctx), self.off_mbar
+        just_state, just = recent_level.advance(state["just"], value)
+        wanted = self._wanted(view, subjects, base[:-1], ctx)
+        low, high = ctx.once((self, subjects), lambda: self._window(subjects, ctx))
         off = value - wanted
+        # Whichever is narrower, the recipe's window or what is usually let pass.
         with np.errstate(invalid="ignore"):
+            allowed = np.where(off > 0, np.fmin(self.off_mbar, high - wanted), np.fmin(self.off_mbar, wanted - low))
+            allowed = np.fmax(allowed, LEAST_OFF_MBAR)
             open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
             on, after = two_threshold(
@@ -89,13 +99,23 @@ class VacuumOff(RuleDefaults):
             )
         level = rule(on, np.isfinite(value) & np.isfinite(wanted), running & np.isfinite(wanted))
         facts = {
-            "value": value, "wanted": wanted, "slow": value - ago,
+            "value": value, "wanted": wanted, "slow": value - ago, "moment": value - just,
             "all": np.broadcast_to(np.count_nonzero(on, axis=0).astype(float), value.shape),
             "warmer": np.broadcast_to(water - base[-1], value.shape),
         }  # fmt: skip
-        return {"base": base_state, "ago": ago_state, "open": open_state, "on": after}, Judged(
-            level, np.abs(off), facts
-        )
+        kept = {"base": base_state, "ago": ago_state, "just": just_state, "open": open_state, "on": after}
+        return kept, Judged(level, np.abs(off), facts)
+
+    @staticmethod
+    def _window(subjects: tuple[str, ...], ctx: Context) -> tuple[Floats, Floats]:
+        """Inner limits of the recipe, [vent, 1], NaN where it gives none."""
+        table = np.full((2, len(subjects), 1), np.nan)
+        for row, subject in enumerate(subjects):
+            window = ctx.recipe.window_of(channel_key("vacuum", subject)) if ctx.recipe else None
+            if window is not None:
+                table[0, row] = window.low or window.low_outer or np.nan
+                table[1, row] = window.high or window.high_outer or np.nan
+        return table[0], table[1]
 
     def _wanted(self, view: CoarseView, subjects: tuple[str, ...], base: Floats, ctx: Context) -> Floats:
         wanted = view.rows("vacuum_setpoint", subjects).copy()
@@ -133,7 +153,8 @@ class VacuumOff(RuleDefaults):
 
     @staticmethod
     def _lost(facts: dict[str, float], vents: int, off: float, season: bool) -> tuple[Cause, ...]:
-        slow = facts["slow"] < 0.5 * off or facts["slow"] != facts["slow"]
+        at_once = facts["moment"] >= 0.5 * off
+        slow = not at_once and (facts["slow"] < 0.5 * off or facts["slow"] != facts["slow"])
         all_of = ("all vents together",) if vents > 1 and facts["all"] >= vents else ()
         one_of = ("only this vent",) if vents > 1 and facts["all"] < vents else ()
         leak = Cause("dome seal, hose or valve leaking", one_of, all_of)

@@ -10,8 +10,8 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions.regular_cycles import cycles, resolution
-from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, ZoneMinutes
+from monitor.conditions.regular_cycles import cycles, growing, resolution
+from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes
 from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
@@ -52,6 +52,7 @@ class ZoneHunting(ZoneMinutes):
     past_minutes: ClassVar[int] = 180
     stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 3600.0, 2400.0, 1800.0)
     every_s: ClassVar[int] = 300
+    grows: ClassVar[bool] = True
     said: ClassVar[tuple[str, ...]] = ("value", "height", "period", "count", "output_height", "fall", "bang")
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -70,15 +71,30 @@ class ZoneHunting(ZoneMinutes):
         """The last verdict, which stands until the next look."""
         return {"found": np.zeros(zones, bool), "facts": np.full((len(self.said) - 1, zones), np.nan)}
 
+    def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
+        """Nothing to see where nothing hunted at the last look and no look is due."""
+        if own["found"].any() or len(self._looks(x, ctx)):
+            return None
+        value = x.now("temperature")
+        hot = x.line_now("hot") >= ALL_OF_IT
+        return own, rule(np.zeros(value.shape, bool), np.isfinite(value), hot[None, :])
+
+    def _looks(self, x: Minutes, ctx: Context) -> list[int]:
+        """The new means with which a stretch to be looked at ends."""
+        step_s, ends = self._step_s(ctx), x.line_now("end_s")
+        return np.flatnonzero(ends // self.every_s != (ends - step_s) // self.every_s).tolist()
+
+    def _step_s(self, ctx: Context) -> float:
+        return max(1, round(self.grid_s / ctx.step_s)) * ctx.step_s
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """Look every five minutes; one row a zone."""
         value, m, zones = x.now("temperature"), x.m, len(x.zones)
-        step_s = max(1, round(self.grid_s / ctx.step_s)) * ctx.step_s
+        step_s = self._step_s(ctx)
         found, kept = np.zeros((zones, m), bool), np.full((len(self.said) - 1, zones, m), np.nan)
         last, facts = own["found"], own["facts"]
         rows, hot = x.zone["temperature"], x.line["hot"] >= ALL_OF_IT
-        ends = x.line_now("end_s")
-        looks = np.flatnonzero(ends // self.every_s != (ends - step_s) // self.every_s).tolist()
+        looks = self._looks(x, ctx)
         stretches = [self._stretch(x, hot, round(length_s / step_s)) for length_s in self.stretches_s if looks]
         for i, until in itertools.pairwise([0, *(look for look in looks if look), m]):
             if i or (looks and looks[0] == 0):
@@ -109,10 +125,12 @@ class ZoneHunting(ZoneMinutes):
 
     def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
         """Height, period, count, swing of the output, share of falling, only two ends; None where it does not hunt."""
-        swing, auto = x.zone["temperature"][zone, part].copy(), x.zone["auto"][zone, part]
-        if (x.zone["set_age_s"][zone, part.stop - 1] < stretch_s) or (auto < 0.5).any():
+        swing, auto = x.zone["temperature"][zone, part], x.zone["auto"][zone, part]
+        if x.zone["set_age_s"][zone, part.stop - 1] < stretch_s or (auto < 0.5).any():
             return None
-        seen = cycles(swing, self.height_c)
+        seen, least = cycles(swing, self.height_c), self.cycles
+        if not seen.regular and self.grows:
+            seen, least = growing(swing, max(self.height_c, 2.0 * resolution(swing))), 0
         if not seen.regular:
             return None
         period, height = seen.length * step_s, seen.height - resolution(swing)
@@ -124,7 +142,7 @@ class ZoneHunting(ZoneMinutes):
         known = output[np.isfinite(output)]
         ends = (known <= 2.0) | (known >= 98.0)
         bang = bool(len(known)) and float(ends.mean()) >= 0.9
-        if seen.count < max(self.cycles, 6 if bang else 0):
+        if seen.count < max(least, 6 if bang else 0):
             return None
         swings = float(np.ptp(known)) if len(known) else np.nan
         return np.array([height, period, seen.count, swings, seen.fall_share, float(bang)])
@@ -166,8 +184,9 @@ class SteamFlash(ZoneHunting):
     """Water flashes to steam in a zone's cooling: a saw-tooth of some minutes in this zone alone.
 
     As `zone_hunting`, but on 10 s means over 30 min: cycles of 1 to 5 min that fall in less than
-    `fall_share` of their length and climb in the rest, with some cooling in
-    them where the output is logged (heating off for half the time, where only heating is).
+    `fall_share` of their length and climb in the rest. Where the output is logged: with some cooling in them (heating
+    off for half the time, where only heating is), or falling in less than `alone_share`, which no controller and no
+    bare steel does: a valve that passes floods the hot bore by itself. Zones without cooling are not judged.
     Memory: 30 min of 10 s means.
     """
 
@@ -175,6 +194,7 @@ class SteamFlash(ZoneHunting):
     shortest_s: float = setting(60, 30, 600, "s a cycle")
     longest_s: float = setting(300, 60, 1200, "s a cycle")
     fall_share: float = setting(0.35, 0.1, 0.5, "of a cycle spent falling")
+    alone_share: float = setting(0.3, 0.1, 0.5, "of a cycle spent falling, where no cooling is called for")
 
     name: ClassVar[str] = "steam_flash"
     title: ClassVar[str] = "steam flashes in a zone's cooling"
@@ -183,17 +203,20 @@ class SteamFlash(ZoneHunting):
     grid_s: ClassVar[float] = 10.0
     past_minutes: ClassVar[int] = 180
     stretches_s: ClassVar[tuple[float, ...]] = (1800.0, 900.0)
+    grows: ClassVar[bool] = False
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
         """Zones that have cooling, by the line file."""
         return tuple(name for name in zones_with_temperature(ctx) if ctx.line.zone_named(name).cooled)
 
     def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
+        seen = super()._look(x, zone, part, step_s, stretch_s)
         output = x.zone["net"][zone, part]
         known = output[np.isfinite(output)]
-        if len(known) and not (known < -1.0).any() and float((known <= 1.0).mean()) < 0.5:
+        asked = not len(known) or (known < -1.0).any() or float((known <= 1.0).mean()) >= 0.5
+        if seen is None or not (asked or seen[self.said.index("fall") - 1] <= self.alone_share):
             return None
-        return super()._look(x, zone, part, step_s, stretch_s)
+        return seen
 
     def _fits(self, period_s: float, fall_share: float) -> bool:
         return self.shortest_s <= period_s <= self.longest_s and fall_share <= self.fall_share

@@ -7,6 +7,7 @@ absolute time; what a minute decides holds from its last cell until the next min
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, Literal
@@ -102,16 +103,16 @@ def left_right(rows: Floats) -> tuple[Floats, Floats]:
 
 def others_median(rows: Floats) -> Floats:
     """For each zone the median of the known values of the other zones, [zone, m]; NaN where there are none."""
-    out = np.full(rows.shape, np.nan)
-    for place in range(len(rows)):
-        ordered = np.sort(np.delete(rows, place, axis=0), axis=0)
-        count = np.isfinite(ordered).sum(axis=0)
-        if not len(ordered):
-            continue
-        low, high = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, len(ordered) - 1)
-        column = np.arange(rows.shape[1])
-        out[place] = np.where(count > 0, (ordered[low, column] + ordered[high, column]) / 2, np.nan)
-    return out
+    if len(rows) < 2:
+        return np.full(rows.shape, np.nan)
+    ordered, known = np.sort(rows, axis=0), np.isfinite(rows)
+    others = np.count_nonzero(known, axis=0) - known
+    # Where a zone itself stands in that order: it is passed over when counting to the middle.
+    itself = np.count_nonzero(rows[None, :, :] < rows[:, None, :], axis=1)
+    itself = np.where(known, itself, len(rows))
+    low, high = np.maximum(others - 1, 0) // 2, np.minimum(others // 2, len(rows) - 2)
+    middle = [np.take_along_axis(ordered, place + (place >= itself), axis=0) for place in (low, high)]
+    return np.where(others > 0, (middle[0] + middle[1]) / 2, np.nan)
 
 
 class ZoneMinutes:
@@ -208,11 +209,16 @@ class ZoneMinutes:
         facts = dict(zip(self.said, state["facts"][:, :, None].repeat(n, axis=2), strict=True))
         return {**state, "part": part, "begun": True}, Judged(level.repeat(n, axis=1), score.repeat(n, axis=1), facts)
 
+    def _rows(self, name: str, view: CoarseView, zones: tuple[str, ...], ctx: Context) -> Floats:
+        """One signal of these cells, a row a zone or one for the line."""
+        return ZONE_ROWS[name](view, zones, ctx) if name in self.zone_rows else LINE_ROWS[name](view, ctx)[None, :]
+
     def _signals(self, view: CoarseView, zones: tuple[str, ...], ctx: Context) -> Floats:
-        """All signals of these cells, a row each."""
-        rows = [view.once(("zones", name, zones), lambda: ZONE_ROWS[name](view, zones, ctx)) for name in self.zone_rows]
-        line = [view.once(("line", name), lambda: LINE_ROWS[name](view, ctx)[None, :]) for name in self.line_rows]
-        return np.concatenate((*rows, *line))
+        """All signals of these cells."""
+        names = (*self.zone_rows, *self.line_rows)
+        return np.concatenate(
+            [view.once((name, zones), functools.partial(self._rows, name, view, zones, ctx)) for name in names]
+        )
 
     def _cut(
         self, view: CoarseView, zones: tuple[str, ...], ctx: Context, part: Floats, width: int
@@ -223,21 +229,22 @@ class ZoneMinutes:
         """
         means, rest, first = [], [], 0
         for name in (*self.zone_rows, *self.line_rows):
-            zoned = name in self.zone_rows
-            last = first + (len(zones) if zoned else 1)
-            before = part[first:last]
-
-            def cut(name: str = name, zoned: bool = zoned, before: Floats = before) -> tuple[Floats, Floats]:
-                rows = ZONE_ROWS[name](view, zones, ctx) if zoned else LINE_ROWS[name](view, ctx)[None, :]
-                joined = np.concatenate((before, rows), axis=1)
-                whole = joined.shape[1] // width * width
-                return cell_means(joined[:, :whole], width), joined[:, whole:]
-
-            its_means, its_rest = view.once(("minutes", name, zones, width, before.tobytes()), cut)
+            last = first + (len(zones) if name in self.zone_rows else 1)
+            before, first = part[first:last], last
+            its_means, its_rest = view.once(
+                ("minutes", name, zones, width, before.tobytes()),
+                functools.partial(self._cut_one, name, view, zones, ctx, before, width),
+            )
             means.append(its_means)
             rest.append(its_rest)
-            first = last
         return np.concatenate(means), np.concatenate(rest)
+
+    def _cut_one(
+        self, name: str, view: CoarseView, zones: tuple[str, ...], ctx: Context, before: Floats, width: int
+    ) -> tuple[Floats, Floats]:
+        joined = np.concatenate((before, self._rows(name, view, zones, ctx)), axis=1)
+        whole = joined.shape[1] // width * width
+        return joined if width == 1 else cell_means(joined[:, :whole], width), joined[:, whole:]
 
     def _judged(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Floats, Floats, Floats]:
         """State, level, score and facts of the new minutes; the last two only where it speaks."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from monitor.contract import Context
-from monitor.exact import Floats
+from monitor.exact import Bools, Floats
 from monitor.physics.composition import shares_pct, total_rate_kg_h
 from monitor.quantities.quantity import Inputs, Quantity, pointwise
 from monitor.view import Readings
@@ -39,6 +39,38 @@ def wanted_rates(readings: Readings, feeders: Sequence[str], ctx: Context) -> Fl
             if share is not None:
                 wanted[row] = np.where(np.isnan(wanted[row]), share / 100 * rate, wanted[row])
     return wanted
+
+
+GOING_SHARE, GONE_SHARE = 0.5, 0.1
+"""A feeder below half its set-point is going off with the others; where only the recipe says what it should deliver,
+below a tenth of it: a line may run for hours at half its recipe's rate."""
+
+SMALL_SHARE = 0.05
+"""A feeder of less than this part of the feed may lag: its reported rate moves by small steps."""
+
+
+def feed_off_together(
+    readings: Readings, feeders: Sequence[str], ctx: Context, going: float = GOING_SHARE, gone: float = GONE_SHARE
+) -> Bools:
+    """Cells in which all feeders have lost their rate together, [n]: they were switched off, none of them has failed.
+
+    going, gone: share of its set-point, else of its recipe rate, below which a feeder counts as off. All that matter
+    must be off, and at least two and half of all: one feeder alone may have failed. Common practice, no source.
+    """
+    if len(feeders) < 2:
+        return np.zeros(readings.n, bool)
+    rate, wanted = readings.rows("feeder_rate", feeders), wanted_rates(readings, feeders, ctx)
+    told = np.isfinite(readings.rows("feeder_setpoint", feeders))
+    with np.errstate(invalid="ignore"):
+        used = (wanted > 0) & np.isfinite(rate)
+        off = used & (rate < np.where(told, going, gone) * wanted)
+    total = np.zeros(readings.n)
+    for row in np.where(used, wanted, 0.0):
+        total = total + row
+    with np.errstate(invalid="ignore"):
+        matters = used & (wanted >= SMALL_SHARE * total)
+    count, known = np.add.reduce(off, axis=0, dtype=np.int64), np.add.reduce(used, axis=0, dtype=np.int64)
+    return ~(matters & ~off).any(axis=0) & (count >= 2) & (2 * count >= known)
 
 
 def _relative(ctx: Context) -> bool:

@@ -61,7 +61,7 @@ def kendall_variance(*ranked: np.ndarray) -> float:
     variance = _pairs_term(ranked[0].size)
     for series in ranked:
         _, repeats = np.unique(series, return_counts=True)
-        variance -= sum(_pairs_term(int(repeat)) for repeat in repeats)
+        variance -= sum(_pairs_term(repeat) for repeat in repeats[repeats > 1].tolist())
     return variance
 
 

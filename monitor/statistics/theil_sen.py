@@ -6,6 +6,7 @@ Wolfe & E. Chicken, Nonparametric Statistical Methods, 3rd ed., chapter 9.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 
@@ -45,13 +46,13 @@ def theil_sen(time: np.ndarray, values: np.ndarray, confidence: float = 0.95, *,
     time, values = time[there], values[there]
     if time.size > MAX_POINTS:
         raise ValueError(f"a Theil-Sen line takes at most {MAX_POINTS} points (got {time.size}); thin them")
-    first, second = np.triu_indices(time.size, 1)
+    first, second = _pairs(time.size)
     apart = time[second] - time[first]
     pairs = apart != 0
     slopes = np.sort((values[second] - values[first])[pairs] / apart[pairs])
     if not slopes.size:
         return TheilSen(math.nan, math.nan, math.nan, math.nan, 0)
-    slope = float(np.median(slopes))
+    slope = float((slopes[(slopes.size - 1) // 2] + slopes[slopes.size // 2]) / 2)
     intercept = float(np.median(values) - slope * np.median(time))
     variance = kendall_variance(time, values) * effective_readings_factor(lag1)
     half_width = float(ndtri(0.5 + confidence / 2)) * math.sqrt(variance)
@@ -59,6 +60,12 @@ def theil_sen(time: np.ndarray, values: np.ndarray, confidence: float = 0.95, *,
     if lowest < 1:
         return TheilSen(slope, intercept, math.nan, math.nan, slopes.size)
     return TheilSen(slope, intercept, float(slopes[lowest - 1]), float(slopes[slopes.size - lowest]), slopes.size)
+
+
+@functools.lru_cache(maxsize=128)
+def _pairs(points: int) -> tuple[np.ndarray, np.ndarray]:
+    """First and second of every pair of points. Making them takes as long as all the rest of a short line."""
+    return np.triu_indices(points, 1)
 
 
 def lag1_about_trend(time: np.ndarray, values: np.ndarray) -> float:

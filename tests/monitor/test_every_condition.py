@@ -49,7 +49,7 @@ def test_every_condition_speaks_somewhere_in_the_worlds() -> None:
 
 def test_every_file_of_the_folder_is_in_the_registry() -> None:
     folder = Path(monitor.conditions.__file__).parent
-    shared = {"__init__", "registry", "feeder_signals", "machine_load", "temperature_limits"}
+    shared = {"__init__", "registry", "feeder_signals", "machine_load", "temperature_limits", "temperature_causes"}
     shared |= {"intake_or_path", "load_evidence", "die_side", "swing"}
     shared |= {"zone_minutes", "zone_signals", "duty_against_reference", "duty_before_stop"}
     shared |= {"heat_up_rates", "regular_cycles"}

@@ -325,6 +325,17 @@ def test_state_is_its_own_copy(width: int) -> None:
         assert bits(after) == bits(kept), function.__name__
 
 
+def test_count_true_is_the_count_in_each_window_at_every_cut():
+    flags = np.random.default_rng(3).random((3, 40)) < 0.4
+    width = 7
+
+    counted = exact.count_true(flags, width)
+
+    assert counted.shape == (3, 34)
+    assert all(counted[:, n].tolist() == flags[:, n : n + width].sum(axis=1).tolist() for n in range(34))
+    assert np.array_equal(exact.count_true(flags[:, :width], width), counted[:, :1])
+
+
 def test_every_function_is_tested_here() -> None:
     public = {
         name

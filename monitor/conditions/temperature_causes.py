@@ -1,0 +1,211 @@
+"""Why a zone or the melt may be too hot or too cold: what is seen beside it, and the causes it speaks for."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ingest.roles import channel_key
+from monitor.contract import Context, State
+from monitor.exact import Floats, blank, run_length, trailing_extremes
+from monitor.records import Cause
+from monitor.view import CoarseView
+
+LEAP_C_MIN = 6.0
+"""A reading that moves so far within a minute, not cooled and not at full heat, is no steel at work: bands of a barrel
+do 1 to 4 C/min, as much as it loses without them (value from memory)."""
+
+LATELY_S = 1800.0
+"""What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
+
+LONG_AGO = 1_000_000
+WIDTH = 6
+
+FULL_PCT, NOTHING_PCT = 90.0, 1.0
+COMMON_C = 1.5
+"""A zone so far off on the same side moves with the others."""
+
+
+def start(subjects: tuple[str, ...]) -> State:
+    """Nothing seen. past: the last minute of the readings; swung, leapt, cooled: cells since then."""
+    count = len(subjects)
+    long_ago = np.full(count, LONG_AGO, np.int64)
+    return {"past": blank(count, WIDTH - 1), "swung": long_ago, "leapt": long_ago, "cooled": long_ago}
+
+
+def seen(
+    role: str,
+    side: int,
+    state: State,
+    value: Floats,
+    target: Floats,
+    inner: Floats,
+    subjects: tuple[str, ...],
+    view: CoarseView,
+    ctx: Context,
+) -> tuple[dict[str, Floats], State]:
+    """Facts by name, [subject, n], and the state. side: +1 too hot, -1 too cold.
+
+    Seconds since the reading was half a limit off on the other side (swung_s), since it moved that way faster than
+    steel (leapt_s), since the zone was cooled (cooled_s); how many others are off alike; output, cooling and current
+    of the zone, what it usually needs; load, speed and rate against usual, as shares.
+    """
+    step_s = view.step / 1e9
+    with np.errstate(invalid="ignore"):
+        off = side * (value - target)
+        swung, swung_after = run_length(state["swung"], ~(off <= -0.5 * side * (inner - target)))
+        low, high, past = trailing_extremes(state["past"], value)
+        leap = value - low >= LEAP_C_MIN if side > 0 else high - value >= LEAP_C_MIN
+        if role == "zone_temperature" and side > 0:
+            leap &= ~(view.rows("zone_output", subjects) >= FULL_PCT)
+        leapt, leapt_after = run_length(state["leapt"], ~leap)
+        alike = (off >= COMMON_C).astype(float)
+    facts = {
+        "swung_s": swung * step_s,
+        "leapt_s": leapt * step_s,
+        "alike": np.broadcast_to(np.add.reduce(alike, axis=0), value.shape) - alike,
+        "load_off": _off(view, "net_torque", view.quantity("net_torque"), value.shape),
+        "speed_off": _off(view, "screw_speed", view.get("screw_speed"), value.shape),
+    }
+    after = {"past": past, "swung": swung_after, "leapt": leapt_after, "cooled": state["cooled"]}
+    if role != "zone_temperature":
+        return facts, after
+    output, apart = view.rows("zone_output", subjects), np.abs(view.rows("zone_cooling", subjects))
+    # Where only heating is logged, a zone that has cooling and is not heated may be cooled.
+    unseen = np.array([ctx.line.zone_named(zone).cooled for zone in subjects]).reshape(-1, 1) & np.isnan(apart)
+    with np.errstate(invalid="ignore"):
+        cooling = np.where(np.isnan(apart), np.where(output < 0, -output, 0.0 * output), apart)
+        cooled, after["cooled"] = run_length(state["cooled"], ~((cooling > NOTHING_PCT) | (unseen & (output <= 0.05))))
+    usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects])
+    return {
+        **facts,
+        "output": output,
+        "cooling": cooling,
+        "cooled_s": cooled * step_s,
+        "usual": usual.reshape(value.shape),
+        "current": view.rows("zone_current", subjects),
+        "setpoint": view.rows("zone_setpoint", subjects),
+    }, after
+
+
+def _off(view: CoarseView, name: str, now: Floats, shape: tuple[int, ...]) -> Floats:
+    """How far something of the line is off its usual value, as a share of it."""
+    usual = view.expectation(name)[0]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.broadcast_to(np.where(usual > 0, now / usual - 1.0, np.nan), shape)
+
+
+def of(role: str, side: int, facts: dict[str, float]) -> tuple[Cause, ...]:
+    """The causes, likeliest first."""
+    if role == "melt_temperature":
+        return _melt_hot(facts) if side > 0 else _melt_cold(facts)
+    return _zone_hot(facts) if side > 0 else _zone_cold(facts)
+
+
+def _load_words(facts: dict[str, float], side: int) -> tuple[str, ...]:
+    """What load and speed say for more (+1) or less (-1) shear heat."""
+    said = []
+    for name, what, least in (("speed_off", "screw speed", 0.02), ("load_off", "load", 0.04)):
+        if side * facts[name] >= least:
+            said.append(f"{what} is {100 * abs(facts[name]):.0f} % {'above' if side > 0 else 'below'} usual")
+    return tuple(said)
+
+
+def _first(causes: tuple[Cause, ...], *likeliest: Cause) -> tuple[Cause, ...]:
+    """The likeliest ahead of the rest, in the order of `causes` otherwise."""
+    return (*likeliest, *(cause for cause in causes if all(cause.text != one.text for one in likeliest)))
+
+
+def _hunts(facts: dict[str, float], side: int) -> Cause:
+    swung = facts["swung_s"] <= LATELY_S
+    word = "cold" if side > 0 else "hot"
+    said = (f"it was too {word} {facts['swung_s'] / 60:.0f} min ago",) if swung else ()
+    return Cause("controller hunting: badly tuned for this zone", said, (), ("zone_hunting", "steam_flash"))
+
+
+def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
+    output, setpoint, target, usual = facts["output"], facts["setpoint"], facts["target"], facts["usual"]
+    load = _load_words(facts, 1)
+    shear = Cause("shear heat: goes with speed and load", load, (), ("shear_overheating",))
+    stuck = Cause("contactor stuck on: heater current shows it", (), (), ("contactor_stuck",))
+    cooling = Cause("cooling does not act", (), (), ("cooling_scaled",))
+    wrong = Cause("set-point above the recipe", (), (), ("setpoint_not_recipe",))
+    manual = Cause("controller in manual", (), (), ("zone_in_manual",))
+    swapped = Cause("couple of another zone, or reading high", (), (), ("couples_swapped",))
+    hunts = _hunts(facts, 1)
+    if setpoint > target + 1.0:
+        return (Cause(wrong.text, (f"it is told {setpoint:.0f} °C",), (), wrong.shown_by), manual, swapped)
+    if not facts["running"]:
+        still = Cause("contactor stuck on: heating at zero output with the screw still", (), (), stuck.shown_by)
+        return (still, hunts) if not output > NOTHING_PCT else (hunts, manual, still)
+    if facts["current"] > 0.5 and output <= 0.05:
+        known = Cause(stuck.text, (f"{facts['current']:.1f} A flow at zero output",), (), stuck.shown_by)
+        return (known, shear, cooling)
+    if facts["swung_s"] <= LATELY_S:
+        return (hunts, manual, cooling)
+    if facts["leapt_s"] <= LATELY_S:
+        return (
+            Cause("couple, plug or input: it rose faster than steel can", (), (), ("thermocouple_open",)),
+            swapped,
+            shear,
+        )
+    if output > NOTHING_PCT:
+        if setpoint != setpoint:
+            return (wrong, manual, hunts, swapped)
+        return (manual, hunts, swapped)
+    rest = (shear, cooling, stuck)
+    if facts["alike"] >= 2 and not facts["cooling"] >= FULL_PCT:
+        several = (f"{facts['alike']:.0f} more zones are hot",)
+        return _first(rest, Cause(shear.text, (*load, *several), (), shear.shown_by))
+    if load:
+        return rest
+    if facts["cooling"] >= FULL_PCT or usual < -NOTHING_PCT:
+        return _first(rest, Cause(cooling.text, ("load and speed are as usual",), (), cooling.shown_by))
+    if usual >= 8.0:
+        known = (f"it usually takes {usual:.0f} % heat", "load and speed are as usual")
+        return _first(rest, Cause(stuck.text, known, (), stuck.shown_by))
+    return rest
+
+
+def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
+    output, setpoint, inner = facts["output"], facts["setpoint"], facts["inner"]
+    if setpoint < inner:
+        return (Cause("the controller's set-point is below the recipe", (), (), ("setpoint_not_recipe",)),)
+    dead = Cause("heater or part of its bands dead", (), (), ("heater_dead", "heater_partial"))
+    passing = Cause("cooling valve passing", (), (), ("cooling_passing",))
+    loose = Cause("couple loose or reading low", (), (), ("thermocouple_loose", "wrong_couple_type", "couples_swapped"))
+    manual = Cause("zone in manual or switched off", (), (), ("zone_in_manual",))
+    feed = Cause("more or colder feed, less shear", _load_words(facts, -1))
+    hunts = _hunts(facts, -1)
+    if facts["leapt_s"] <= LATELY_S and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:
+        return (
+            Cause("couple loose or slipped: it fell faster than steel can", (), (), loose.shown_by),
+            dead,
+            passing,
+        )
+    if facts["cooled_s"] <= 300.0:
+        minutes = f"cooled or not heated {facts['cooled_s'] / 60:.0f} min ago"
+        over = Cause("cooling acts too hard: steam flash, or its pulses too long", (minutes,), (), ("steam_flash",))
+        return (hunts, over, passing) if facts["swung_s"] <= LATELY_S else (over, hunts, passing)
+    if facts["swung_s"] <= LATELY_S:
+        return (hunts, dead, passing)
+    if facts["alike"] >= 2 and output >= 60:
+        several = (f"{facts['alike']:.0f} more zones are cold",)
+        return (Cause("heater supply: a phase, fuse or main contactor", several, (), ("heater_dead",)), feed, dead)
+    if output > 60:
+        return (dead, passing, loose)
+    if output < 5:
+        return (manual, passing, loose)
+    return (Cause("heater weak", (), (), ("heater_partial",)), passing, feed, loose)
+
+
+def _melt_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
+    work = Cause("more work by the screw: speed up, rate down or a stiffer lot", _load_words(facts, 1))
+    zones = Cause("zones hotter than set", (), (), ("zone_over_temperature", "thermocouple_loose"))
+    shear = Cause(work.text, work.speaks_for, (), ("shear_overheating",))
+    return (shear, zones, Cause("probe reads wrong"))
+
+
+def _melt_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
+    less = Cause("less shear: speed down or rate up", _load_words(facts, -1))
+    zones = Cause("zones colder than set", (), (), ("zone_under_temperature", "heater_dead", "setpoint_not_recipe"))
+    return (less, zones, Cause("probe reads low"))
