@@ -27,6 +27,11 @@ PRESSURE_EXPONENT = 0.35
 """Die pressure goes with about rate to this power for many melts; common practice."""
 
 
+AT_LIMIT_SHARE = 0.97
+LEAST_HEATING_PCT = 30.0
+"""A zone that heats less than this is driven by shear and losses, not by the rate; common practice, no source."""
+
+
 @dataclass(frozen=True)
 class Coming:
     """Something ahead.
@@ -146,12 +151,12 @@ def trends_ahead(
 def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Window], *, flooded: bool) -> list[Room]:
     """What would stop a faster line first, the tightest first.
 
-    Starve-fed, at the same screw speed: net torque rises with rate, die pressure with its 0.35th power,
-    feeder drives
-    with rate. Flood-fed, where speed sets the rate: speed rises with rate, die pressure with its 0.35th
-    power, torque hardly. Assumptions for a look, not for a set-point.
+    Starve-fed, at the same screw speed: net torque rises with rate, die pressure with its 0.35th power, feeder drives
+    and heating outputs with rate. Flood-fed, where speed sets the rate: speed rises with rate, die pressure with its
+    0.35th power, torque hardly. Assumptions for a look, not for a set-point.
     """
     found = _speed_room(line, readings) if flooded else _feed_rooms(line, readings)
+    found += _zone_rooms(line, readings, flooded=flooded)
     for sensor in line.sensor:
         value = readings.get(sensor.key)
         if sensor.role != "melt_pressure" or sensor.key in line.relative_channels or not value or value <= 0:
@@ -180,6 +185,27 @@ def _feed_rooms(line: Line, readings: Mapping[str, float]) -> list[Room]:
         value = readings.get(key)
         if value and value > 0:
             found.append(Room(key, value, feeder.drive_limit_pct, feeder.drive_limit_pct / value))
+    return found
+
+
+def _zone_rooms(line: Line, readings: Mapping[str, float], *, flooded: bool) -> list[Room]:
+    """Heating and cooling outputs near their limit.
+
+    Starve-fed, at the same screw speed, a zone that heats has to bring more material to temperature: its output grows
+    at most with rate. Where speed sets the rate, shear grows with it and the heat called for falls: only what stands
+    at its limit already is said. Full cooling is at its limit either way.
+    """
+    found = []
+    for zone in line.zone:
+        key = channel_key("zone_output", zone.name)
+        value = readings.get(key)
+        if value is None:
+            continue
+        used = value / zone.output_limit_pct if value > 0 else -value / 100
+        if used >= AT_LIMIT_SHARE:
+            found.append(Room(key, abs(value), zone.output_limit_pct if value > 0 else 100.0, 1.0))
+        elif value >= LEAST_HEATING_PCT and not flooded:
+            found.append(Room(key, value, zone.output_limit_pct, zone.output_limit_pct / value))
     return found
 
 

@@ -17,15 +17,16 @@ from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, touched_s
 from dashboards.views import LineNow, Run, WindowGrid
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from ingest.roles import split_key
+from monitor.records import Finding
 
-Word = Literal["inside", "outside", "look", "not judged", "no data", "log"]
+Word = Literal["inside", "outside", "look", "act", "not judged", "no data", "log"]
 
 
 @dataclass(frozen=True)
 class Verdict:
     """The word, its reason in one sentence, and the channel meant.
 
-    look: 'calm', 'under', 'over' or 'other'.
+    look: 'calm', 'under', 'over' or 'other'. 'act' is the word while a priority 1 finding stands.
     """
 
     word: Word
@@ -53,7 +54,9 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
             return Verdict("no data", "other", say("reason.never"))
         age = duration((now.now - now.reading_at) / SECOND)
         return Verdict("no data", "other", say("reason.stopped", age=age, at=clock.since(now.reading_at, now.now)))
-    first = next(iter(ordered([f for f in now.findings if f.last.priority <= 2])), None)
+    first = next(iter(pressing(now)), None)
+    if first is not None and first.last.priority == 1:
+        return _act(now, first, clock)
     if now.phase not in JUDGED_PHASES:
         phase = say(f"phase.{now.phase}")
         reason = say("reason.phase", phase=phase, since=clock.since(now.phase_since, now.now))
@@ -78,6 +81,23 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
     if read < len(now.windows):
         reason += say("reason.unread", count=str(len(now.windows) - read))
     return Verdict("inside", "calm", reason + ".")
+
+
+def pressing(now: LineNow) -> list[Finding]:
+    """Findings that ask to act, priority 1 before all others, whatever explains it."""
+    return sorted(ordered([f for f in now.findings if f.last.priority <= 2]), key=lambda f: f.last.priority > 1)
+
+
+def _act(now: LineNow, finding: Finding, clock: PlantClock) -> Verdict:
+    """Priority 1 stands before windows and phases."""
+    last = finding.last
+    reason = say("reason.act", summary=last.summary, at=clock.since(last.since, now.now))
+    if last.checks:
+        reason += say("reason.act_first", check=last.checks[0])
+    out = outside_now(now) if now.phase in JUDGED_PHASES else []
+    if out:
+        reason += say("reason.act_outside", others=", ".join(channel_title(now.line, key) for key, _ in out[:3]))
+    return Verdict("act", "other", reason, last.channel)
 
 
 def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, recent: Run | None) -> Verdict:

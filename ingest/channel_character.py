@@ -1,7 +1,7 @@
 """How each channel of a log is written: step of its numbers, deadband, cadence, spikes. Said, never acted on.
 
 Only windows of WINDOW_ROWS readings are looked at, every other one at first, one in SPARSEST later (and rarer still in
-a very long log), always at the same readings however the file is cut up. Memory: one window, and some numbers for every channel.
+a very long log), always at the same readings however the file is cut up. Memory: a window, and some numbers a channel.
 A monitor that takes a held or coarse reading for a frozen sensor nags; this is what tells the two apart.
 """
 

@@ -28,6 +28,7 @@ from ingest.quality_search import find_scheme
 from ingest.raw_rows import Log
 from ingest.readings import Readings
 from ingest.row_judge import RowJudge
+from ingest.sentinel_search import with_sentinels_where_sound
 from ingest.time_search import find_times
 from ingest.unit_row import compare_units
 from ingest.usual_step import start_ns, starts_in_repeated_hour, usual_step_ns
@@ -70,6 +71,7 @@ def read_in_pieces(
         raise BadLog(mapping.line, "no log file is given", hint="Name at least one CSV or Parquet file.")
     logs = open_logs([Path(path) for path in paths], mapping, account, block_bytes, batch_rows)
     channels = channel_values(mapping, [log.path for log in logs], account)
+    channels = with_sentinels_where_sound(channels, logs, mapping)
     for log in logs:
         compare_units(log, mapping, account)
     return _Reading(logs, channels, mapping, account, block_s).blocks(progress)

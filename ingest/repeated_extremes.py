@@ -35,7 +35,7 @@ def notice_repeated_extremes(samples: CellSamples, channels: Sequence[ChannelVal
             if count < FEWEST_TIMES or len(others) < FEWEST_OTHERS or (role.unit == "%" and abs(number) == 100):
                 continue
             apart = max(number - others.max(), others.min() - number)
-            known = is_known(written)
+            known = is_known(float(f"{written:.10g}"))  # converted there and back, it may be a little off
             spread = max(float(np.ptp(others)), 0.01 * float(np.abs(others).max()))
             if apart <= (_APART_KNOWN if known else _APART_OTHER) * spread:
                 continue

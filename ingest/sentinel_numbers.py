@@ -51,7 +51,7 @@ def possible_range(unit: str) -> tuple[float, float]:
 
 
 def is_unmistakable(number: float) -> bool:
-    """Whether an impossible number is no reading at all; float32 is exact enough to tell."""
+    """Whether an impossible number is no reading at all, as a float64 or a float32."""
     return abs(number) >= BEYOND or _is_one_of(number, UNMISTAKABLE)
 
 
@@ -61,7 +61,7 @@ def is_known(number: float) -> bool:
 
 
 def _is_one_of(number: float, numbers: tuple[float, ...]) -> bool:
-    return any(abs(number - known) <= 1e-6 * abs(known) for known in numbers)
+    return any(number in (known, float(np.float32(known))) for known in numbers)
 
 
 def without_sentinels(numbers: np.ndarray, low: float, high: float) -> tuple[np.ndarray, dict[float, int]]:

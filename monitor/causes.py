@@ -193,7 +193,7 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
-    if name not in NEAR_BY or condition == "drift":
+    if name not in NEAR_BY or condition in ("drift", "viscous_lot"):
         return True
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
     if condition in COLDER_MELT:

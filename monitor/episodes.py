@@ -241,7 +241,7 @@ def advance(
     above = judged.level > CLEAR
     if not above.any() and all(episode.idle for episode in episodes):
         return episodes, []
-    met = above.any(axis=1)
+    met = np.any(above, axis=1)
     after, turns = list(episodes), []
     for subject, episode in enumerate(episodes):
         if episode.idle and not met[subject]:

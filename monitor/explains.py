@@ -88,7 +88,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "vent_flooded": ("vacuum_off", "sme_off"),
     "surging": ("recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
-    "heater_dead": ("zone_over_temperature", "zone_under_temperature", "viscous_lot", "drift"),
+    "heater_dead": ("zone_over_temperature", "zone_under_temperature", "heater_partial", "drift", *COLDER_MELT),
     "thermocouple_open": (
         "zone_over_temperature", "zone_under_temperature", "heater_dead", "thermocouple_loose", "couples_swapped",
         "contactor_stuck", "cooling_scaled", "shear_overheating", "zone_hunting", "drift",
@@ -126,9 +126,9 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "screen_blinding": ("restricted", "recipe_window", "drift", "melt_pump_starved"),
     "die_plugging": ("restricted", "recipe_window", "drift"),
     "throat_warm": ("starved", "flooded"),
-    "speed_deviation": ("sme_off", "recipe_window", "drift"),
+    "speed_deviation": ("surging", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "drift"),
-    "zone_under_temperature": ("viscous_lot", "drift"),
+    "zone_under_temperature": ("drift", *COLDER_MELT),
     "moisture": ("recipe_window", "drift", "sme_off"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }

@@ -17,6 +17,7 @@ from monitor.settings_file import Table, parts, read_toml, twice, validate, word
 
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^:\s][^:\n]*$")]
 Positive = Annotated[float, Field(gt=0)]
+ShiftStart = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 Percent = Annotated[float, Field(ge=0, le=100)]
 
 
@@ -30,6 +31,7 @@ class LineTable(Table):
     time_zone: str = "UTC"
     cadence_s: Annotated[float, Field(ge=0.1, le=60)] = 1.0
     atmosphere_mbar: Annotated[float, Field(ge=500, le=1100)] = STANDARD_ATMOSPHERE_MBAR
+    shift_starts: Annotated[tuple[ShiftStart, ...], Field(min_length=1)] = ("06:00", "14:00", "22:00")
 
     @model_validator(mode="after")
     def _zone_exists(self) -> LineTable:

@@ -29,6 +29,10 @@ CHANGE_SHARE = 0.05
 COLD_BY_C = 25.0
 """A standing line with a zone this far under its set-point is heating up; a zone that dips less after a stop is not."""
 
+DIPS_FOR_S = 900.0
+"""A zone that the melt's heat and open cooling held at set dips after a stop, deeply, until its heater has caught up:
+the metal around it is hot and needs no new soak. Common practice, no source."""
+
 UNDER_BY_C = 8.0
 """A line that heats up does so until every zone is this near its set-point."""
 
@@ -318,7 +322,7 @@ class _Machine:
         if not x.any_hot[i]:
             s["heated"] = False
             return "stopped"
-        if x.any_under[i] if s["heated"] else x.any_cold[i]:
+        if x.any_under[i] if s["heated"] else x.any_cold[i] and s["still"] > DIPS_FOR_S:
             s["heated"], s["soaked"] = True, 0.0
             return "heating"
         if not s["heated"]:

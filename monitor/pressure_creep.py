@@ -23,17 +23,23 @@ LEVEL_POINTS = 3
 """Points whose median is 'now': one odd point is nothing."""
 
 CALM_SHARE = 0.6
+CLIMB_POINTS, LONG_CLIMB_POINTS, MOST_OF_CLIMB = 4, 6, 0.7
+"""So many points each above the one before, and no step that is more than this share of the way: it climbs. Without a
+trend four points come in such an order once in 24 times, six once in 720: four must rise by twice the least rise."""
+
 MOST_LAG1 = 0.9
 """Points of five minutes that resemble each other more than this are no noise: a wave or a bend of the melt itself."""
 
 TEETH = 3
 FACTS = (
     "rise", "slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h", "drop_bar", "pressure",
-    "base_bar", "torque_rise", "points", "tooth", "earlier",
+    "base_bar", "torque_rise", "points", "tooth", "earlier", "climb", "climbs",
 )  # fmt: skip
 """Per cell: rise over the base and slopes per hour, as logarithms, with interval; the same in bar; the pressure (drop)
 that creeps and the pressure ahead; its base; rise of net torque; number of points; the usual rise before a step down
-where that comes every few hours by itself (a screen changer that flushes itself); the rise a quarter of an hour ago."""
+where that comes every few hours by itself (a screen changer that flushes itself); the rise a quarter of an hour ago;
+what it rose over the newest points where they climb one after another and in no single step, else NaN; and whether
+that is enough to be a trend (`CLIMB_POINTS`, `LONG_CLIMB_POINTS`)."""
 
 
 @dataclass(frozen=True)
@@ -140,10 +146,40 @@ def _facts(s: State, rules: Rules) -> list[float]:
     points = len(s["y"])
     if points >= 2 * LEVEL_POINTS and rise >= rules.least_rise:
         slopes = _slopes(s, np.array(s["y"]), drop, level)
+    climb, steps = _climb(s)
+    climbs = climb >= rules.least_rise * (1 if len(steps) >= LONG_CLIMB_POINTS - 1 else 2)
+    if climbs and not slopes[1] > 0:
+        # A base of calm points before it bends the line: the pace is that of the climb.
+        per_h = 3600 / POINT_S
+        pace = [climb / len(steps) * per_h, min(steps) * per_h, max(steps) * per_h]
+        slopes = [*pace, *(one * drop for one in pace)]
     torque = _newest(s["load"]) - s["base_load"]
     earlier = _newest(s["y"][:-LEVEL_POINTS]) - s["base"]
     tooth = max(rise for _, rise in s["teeth"]) if _sawtooth(s) else math.nan
-    return [rise, *slopes, drop, _newest(s["ahead"]), drop * math.exp(-rise), torque, float(points), tooth, earlier]
+    of_it = (
+        drop,
+        _newest(s["ahead"]),
+        drop * math.exp(-rise),
+        torque,
+        float(points),
+        tooth,
+        earlier,
+        climb,
+        float(climbs),
+    )
+    return [rise, *slopes, *of_it]
+
+
+def _climb(s: State) -> tuple[float, list[float]]:
+    """Rise over the newest points where they climb one after another, without a gap, and its steps; NaN elsewhere."""
+    y, when = s["y"], s["when"]
+    first = len(y) - 1
+    while first > 0 and y[first] > y[first - 1] and when[first] - when[first - 1] == 1:
+        first -= 1
+    steps = [after - before for before, after in zip(y[first:], y[first + 1 :], strict=False)]
+    if len(steps) < CLIMB_POINTS - 1 or max(steps) > MOST_OF_CLIMB * sum(steps):
+        return math.nan, []
+    return sum(steps), steps
 
 
 def _slopes(s: State, y: np.ndarray, drop: float, level: float) -> list[float]:

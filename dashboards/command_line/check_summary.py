@@ -13,6 +13,7 @@ from dashboards.command_line.lot_book import LotTime
 from dashboards.names import channel_title, condition_title
 from monitor.line import Line
 from monitor.phases import PHASES
+from monitor.quantities.registry import UNITS
 from monitor.recipe_remarks import recipe_remarks
 from monitor.records import PRIORITY_WORDS, Finding
 
@@ -64,6 +65,7 @@ def _lot_text(lot: LotTime, clock: PlantClock) -> str:
 def unwatched(one: CheckedLine) -> list[str]:
     """What could not be judged although its rule applied: the longest first, per lot and condition."""
     by: dict[tuple[str, str], dict[str, float]] = {}
+    known = {*one.line.channels, *UNITS}
     for (lot, condition, subject), seconds in one.book.blind.items():
         if seconds >= UNWATCHED_S:
             by.setdefault((lot, condition), {})[subject] = seconds
@@ -71,7 +73,8 @@ def unwatched(one: CheckedLine) -> list[str]:
     rows = []
     for (lot, condition), subjects in told[:UNWATCHED_SHOWN]:
         names = sorted((name for name in subjects if name != "line"), key=lambda name: -subjects[name])
-        where = f" ({', '.join(names[:4])}{' and others' if len(names) > 4 else ''})" if names else ""
+        titles = [channel_title(one.line, name) if name in known else name for name in names[:4]]
+        where = f" ({', '.join(titles)}{' and others' if len(names) > 4 else ''})" if names else ""
         of_lot = f", lot {lot}" if lot else ""
         rows.append(f"{condition_title(condition)}{where}: {duration(max(subjects.values()))}{of_lot}")
     if len(told) > UNWATCHED_SHOWN:

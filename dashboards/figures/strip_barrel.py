@@ -12,6 +12,9 @@ from dashboards.texts import say
 from ingest.roles import channel_key
 
 WALL = 15.0
+WIDEST_FIGURE_PX = 11.4
+"""A character of a bold figure in the gutter."""
+
 NARROWEST_BORE, WIDEST_BORE = 22.0, 44.0
 
 
@@ -137,13 +140,18 @@ def _drive(view: StripView, sheet: Sheet, top: float, bore: float) -> str:
             if not view.logged(role):
                 continue
         look = view.look(key)
-        y = top + height / 2 + (-10 if i == 0 else 20)
-        name = say("strip.torque") + " " if role == "torque" and not sheet.narrow else ""
-        text = name + with_unit(figure(view.value(role), key), unit)
-        line = words(x, y, text, f"ink-number {look}", "end")
+        y = top + height / 2 + (-18 if i == 0 else 26)
+        number = figure(view.value(role), key)
+        beside = 8.0 * len(unit) + 3 if sheet.narrow else 0.0
+        text = number if sheet.narrow else with_unit(number, unit)
+        line = words(x - beside, y, text, f"ink-number {look}", "end")
+        if sheet.narrow:
+            line += words(x, y, unit, "soft small", "end")
+        if role == "torque":
+            line += words(x, y - 16, say("strip.torque"), "soft small", "end")
         offset = view.offset(key)
         rule = window_rule(x - 28, y + 8, 48, offset, look) if offset is not None else ""
-        sign = mark(x - len(text) * 9.6 - 8, y - 5, look)
+        sign = mark(x - beside - len(text) * WIDEST_FIGURE_PX - 9, y - 5, look)
         hit = (4.0, y - 17, x + 2, 29.0)
         parts.append(touchable(key, view.label(key), hit, line, rule, sign, on=view.touched == key))
     return "".join(parts)

@@ -2,25 +2,38 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from dash import Dash, Input, Output, dcc, html
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
-from dashboards.clock import HOUR, SECOND, duration
+from dashboards.ahead import Coming
+from dashboards.clock import HOUR, SECOND, PlantClock, duration
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
+from dashboards.figures.ahead_rule import sentence
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.lines_sheet import lines_row
-from dashboards.parts import shape_of
+from dashboards.names import channel_title, figure
+from dashboards.outlook import outlook
+from dashboards.pages.live_shift import standing_finding
+from dashboards.parts import shape_of, with_consequences
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
 from dashboards.verdict import verdict_of
+from dashboards.views import LineNow
+from monitor.records import PRIORITY_WORDS
 
 PATH = "/"
 RECENT_HOURS = 8
 SLOWEST_TICK_S = 5
+MOST_FINDINGS = 3
+NEXT_KEPT_NS = 30 * SECOND
+
+_kept: WeakKeyDictionary[JournalData, dict[str, tuple[int, Coming | None]]] = WeakKeyDictionary()
 
 
 def layout(data: JournalData, refresh_s: float = 1.0) -> html.Div:
@@ -67,16 +80,15 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     verdict = verdict_of(now, clock, run)
     ended = now.finished
-    making = " · ".join(
-        text
-        for text in (
-            now.recipe.recipe.product if now.recipe else "",
-            say("live.lot", lot=now.lot) if now.lot else "",
-            "" if now.stopped else say("live.newest_short", age=duration((now.now - end) / SECOND)),
-        )
-        if text
-    )
-    findings = [html.Li(f.last.summary) for f in ordered(now.findings)[:3] if f.last.priority <= 3]
+    making = " · ".join(text for text in (*_makes(now, clock), _age(now, end)) if text)
+    pressing = [f for f, _ in with_consequences(ordered(now.findings)) if f.last.priority <= 3]
+    pressing.sort(key=lambda f: f.last.priority)
+    findings = [
+        html.Li([html.Span(PRIORITY_WORDS[f.last.priority], className=f"priority p{f.last.priority}"), f.last.summary])
+        for f in pressing[:MOST_FINDINGS]
+    ]
+    stop = standing_finding(data, now)
+    ahead = "" if now.stopped else next_limit(data, now, clock)
     look = verdict.look
     return html.Article(
         [
@@ -92,6 +104,8 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                 [
                     html.P(verdict.reason, className="reason"),
                     html.P(making, className="soft"),
+                    html.P(html.B(stop.last.summary)) if stop is not None else None,
+                    html.P(ahead, className="next") if ahead else None,
                     html.Ul(findings, className="short") if findings and not ended else None,
                     Drawing(
                         svg=lines_row(run, max(400, width - 262)),
@@ -102,3 +116,41 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
         ],
         className=f"line-block {look}{' log' if ended else ''}",
     )
+
+
+def _makes(now: LineNow, clock: PlantClock) -> tuple[str, ...]:
+    """Phase and since when, product, lot, rate; what is not known is ''."""
+    live = not now.stopped
+    rate = now.readings.get("line_rate", now.readings.get("total_feed")) if live else None
+    wanted = now.recipe.recipe.rate_kg_h if now.recipe else None
+    told = ""
+    if rate is not None:
+        shown = figure(rate, "line_rate")
+        told = say("live.rate", rate=shown)
+        if wanted:
+            told = say("live.rate_of", rate=shown, wanted=figure(wanted, "line_rate"))
+    phase = say(f"phase.{now.phase}")
+    return (
+        f"{phase} {say('live.since', at=clock.since(now.phase_since, now.now))}" if live else "",
+        now.recipe.recipe.product if now.recipe else "",
+        say("live.lot", lot=now.lot) if now.lot else "",
+        told,
+    )
+
+
+def _age(now: LineNow, end: int) -> str:
+    return "" if now.stopped else say("live.newest_short", age=duration((now.now - end) / SECOND))
+
+
+def next_limit(data: JournalData, now: LineNow, clock: PlantClock) -> str:
+    """What runs out or meets a limit next, in one sentence; '' where nothing does. Looked up twice a minute."""
+    kept = _kept.setdefault(data, {})
+    at, coming = kept.get(now.line.name, (-NEXT_KEPT_NS, None))
+    if not 0 <= now.now - at < NEXT_KEPT_NS:
+        coming = next(iter(outlook(data, now)[0]), None)
+        kept[now.line.name] = (at := now.now, coming)
+    if coming is None:
+        return ""
+    left = replace(coming, in_s=max(0.0, coming.in_s - (now.now - at) / SECOND))
+    title = channel_title(now.line, coming.key).removesuffix(" " + say("role.feeder_weight"))
+    return say("lines.next", title=title, what=sentence(now.line, left, now.now, clock))

@@ -23,6 +23,7 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.names import channel_title
 from dashboards.outlook import outlook
 from dashboards.pages import live_parts
+from dashboards.pages.live_shift import room_list, shift_block, stopped_block
 from dashboards.parts import GRAPH_CONFIG, newest, row
 from dashboards.texts import say
 from dashboards.urls import live_url, parameters, touched_url
@@ -48,6 +49,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
             dcc.Interval(id=ids.LIVE_TICK, interval=tick_ms(data, line_name, refresh_s)),
             html.Div(id=ids.LIVE_FACTS, className="facts"),
             html.Div(id=ids.LIVE_VERDICT, className="verdict live-only", **ALOUD),
+            html.Div(id=ids.LIVE_STOPPED, className="live-only"),
             html.Div(Drawing(id=ids.LIVE_STRIP, className="strip"), className="wide live-only"),
             html.Div(
                 [
@@ -67,6 +69,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
                 [html.H2(say("live.ahead"), className="over"), html.Div(id=ids.LIVE_AHEAD, className="wide")],
                 className="map live-only",
             ),
+            html.Section(id=ids.LIVE_SHIFT, className="map live-only"),
             html.Section(
                 [
                     html.H2(say("live.map", hours=str(MAP_HOURS)), className="over"),
@@ -120,6 +123,8 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
         Output(ids.LIVE_AHEAD, "children"),
         Output(ids.LIVE_SHEET, "svg"),
         Output(ids.LIVE_CHANNELS, "children"),
+        Output(ids.LIVE_STOPPED, "children"),
+        Output(ids.LIVE_SHIFT, "children"),
         Output(ids.LIVE_CURSOR, "data"),
         Input(ids.LIVE_TICK, "n_intervals"),
         Input(ids.URL, "search"),
@@ -176,11 +181,13 @@ def answer(
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
     chart = data.chart(name, key, end - CHART_HOURS * HOUR, end, LIVE_POINTS)
     figure = channel_chart(chart, look(look_name), height=290, ticks=3 if width <= PHONE_PX else 7)
+    actions = data.actions(name)
     marks = {
         "map": [run.grid.end, width, key, look_name],
-        "findings": live_parts.signature(now, data.actions(name), key),
+        "findings": live_parts.signature(now, actions, key),
         "ahead": [now.now // (10 * SECOND), width, now.stopped],
         "channels": key,
+        "shift": [now.now // (30 * SECOND), len(actions), now.phase],
     }
     changed = {part: mark for part, mark in marks.items() if cursor.get(part) != mark}
     findings = live_parts.findings_list(data, now, clock, key) if "findings" in changed else no_update
@@ -195,6 +202,8 @@ def answer(
         _ahead(data, now, clock, width) if "ahead" in changed else no_update,
         run_sheet(run, width, key, with_findings=False) if "map" in changed else no_update,
         live_parts.all_channels(now, key, lambda k: live_url(name, channel=k)) if "channels" in changed else no_update,
+        stopped_block(data, now, clock) if "shift" in changed else no_update,
+        shift_block(data, now, clock) if "shift" in changed else no_update,
         {**cursor, **changed} if changed else no_update,
     )
 
@@ -217,4 +226,4 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> li
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))
     sentence = live_parts.room_sentence(now, rooms)
-    return [*parts, html.P(sentence, className="room")] if sentence else parts
+    return [*parts, html.P(sentence, className="room"), *room_list(now, rooms)] if sentence else parts

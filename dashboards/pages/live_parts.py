@@ -84,7 +84,7 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
     parts: list[Any] = []
     if now.stopped and now.findings and not now.finished:
         parts.append(html.P(say("live.findings_old"), className="quiet"))
-    pairs = with_consequences(ordered(now.findings))
+    pairs = sorted(with_consequences(ordered(now.findings)), key=lambda pair: pair[0].last.priority > 1)
     actions = data.actions(name)
     for i, (finding, folded) in enumerate(pairs[:MOST_FINDINGS]):
         chosen = key in channels_of(finding) or any(key in channels_of(part) for part in folded)

@@ -45,6 +45,7 @@ def layout(data: JournalData) -> html.Div:
             html.Div(
                 [
                     html.Div(id=ids.UPKEEP_BODY, className="items"),
+                    html.Div(id=ids.UPKEEP_USUAL, className="usual"),
                     html.Div(
                         [
                             html.Div(id=ids.UPKEEP_DETAIL),
@@ -90,6 +91,7 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.UPKEEP_STRIP, "svg"),
         Output(ids.UPKEEP_STOOD, "children"),
         Output(ids.UPKEEP_BODY, "children"),
+        Output(ids.UPKEEP_USUAL, "children"),
         Output(ids.UPKEEP_DETAIL, "children"),
         Output(ids.UPKEEP_CHART, "figure"),
         Output(ids.UPKEEP_MORE, "children"),
@@ -164,7 +166,7 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     items = all_items(data, state)
     item = chosen_item(items, state)
     if item is None:
-        return "", "", [html.P(say("upkeep.none"), className="quiet")], [], no_update, [], no_update, "gone"
+        return "", "", [html.P(say("upkeep.none"), className="quiet")], [], [], no_update, [], no_update, "gone"
     blocks: list[Any] = []
     if data.line(state.get(ids.LINE, "")) is not None and len(data.line_names()) > 1:
         blocks.append(html.P(dcc.Link(say("upkeep.all_lines"), href=upkeep_url(item=item.name))))
@@ -172,13 +174,14 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     calling = [i for i in items if i.calls][:MOST_ITEMS]
     usual = [i for i in items if not i.calls]
     blocks += [_entry(i, str(n), i is item, several, state) for n, i in enumerate(calling, 1)]
+    rest: list[Any] = []
     if usual:
         entries = [_entry(i, "", i is item, several, state) for i in usual[:MOST_ITEMS]]
         summary = html.Summary(say("upkeep.as_usual", count=str(len(usual))))
-        blocks.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
+        rest.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
     svg, stood = strip_of(data, item, items, width)
     chart = upkeep_chart(panels_of(data, item, changes_of(data, item)), look(look_name))
-    return svg, stood, blocks, head(data, item), chart, more(data, item), *weeks_shown(data, item, look_name)
+    return svg, stood, blocks, rest, head(data, item), chart, more(data, item), *weeks_shown(data, item, look_name)
 
 
 def changes_of(data: JournalData, item: UpkeepItem) -> tuple[int, ...]:

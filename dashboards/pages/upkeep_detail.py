@@ -13,6 +13,7 @@ from dashboards.load_history import load_history, screens_of
 from dashboards.names import difference, number, rate, signed
 from dashboards.pages.live_parts import said_about
 from dashboards.parts import caution, finding_block
+from dashboards.refills import Refills, refills_now_and_before
 from dashboards.run_summaries import run_summaries, wear_of
 from dashboards.screen_ages import ScreenRun
 from dashboards.shown_units import shown_unit
@@ -100,10 +101,23 @@ def _history(data: JournalData, line: Line, item: UpkeepItem, clock: PlantClock)
     start = max(first, end - HISTORY_NS)
     if item.kind == "drive":
         return _drive_history(data, line, item, start, end)
+    if item.kind == "feeder":
+        words = refill_words(*refills_now_and_before(data, line, item.subject, end))
+        return [html.H3(say("upkeep.refills")), html.P(words)] if words else []
     if item.kind == "screen":
         changes, screens = screens_of(data, line, item.key, start, end)
         return [html.H3(say("upkeep.screens")), html.P(screen_words(changes, screens, end, clock))]
     return []
+
+
+def refill_words(now: Refills | None, before: Refills | None) -> str:
+    """How often it was refilled in the last day and a day before, and the longest time; '' where nothing tells."""
+    if now is None:
+        return ""
+    text = say("upkeep.refilled", count=str(now.count), longest=duration(now.longest_s))
+    if before is not None and before.days >= 0.5:
+        text += " " + say("upkeep.refilled_before", count=number(before.per_day, 0), longest=duration(before.longest_s))
+    return text
 
 
 def screen_words(changes: list[int], screens: list[ScreenRun], end: int, clock: PlantClock) -> str:

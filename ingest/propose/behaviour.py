@@ -16,6 +16,7 @@ from ingest.propose.weights import falls, refills
 _NEAR = 0.02
 _FOLLOWS = 0.6
 _ROWS = 2000
+_LASTS, _APART = 0.03, 1.05
 
 
 def relations_of(sample: Sample, numbers: list[TagNumbers]) -> Relations:
@@ -53,8 +54,20 @@ def _follows(sample: Sample, numbers: list[TagNumbers]) -> list[Follows]:
     found = []
     for (a, w), share in shares.items():
         rivals = sum(1 for x, y in shares if (x == a) != (y == w))
-        found.append(Follows(sample.tags[a], sample.tags[w], share, rivals == 0))
+        moved = rivals == 0 and _moves_with(values[a], values[w])
+        found.append(Follows(sample.tags[a], sample.tags[w], share, rivals == 0, moved))
     return found
+
+
+def _moves_with(actual: np.ndarray, wanted: np.ndarray) -> bool:
+    """Whether the wanted value has two levels at least, 5 % apart, and the actual one is mostly near each."""
+    known = np.isfinite(actual) & np.isfinite(wanted) & (wanted > 0)
+    levels, counts = np.unique(wanted[known], return_counts=True)
+    levels = levels[counts >= _LASTS * known.sum()]
+    if len(levels) < 2 or levels.max() < _APART * levels.min():
+        return False
+    near = [np.mean(np.abs(actual[known & (wanted == one)] - one) <= _NEAR * one) for one in levels]
+    return bool(min(near) >= 0.5)
 
 
 def _same(sample: Sample, numbers: list[TagNumbers]) -> list[tuple[str, str]]:

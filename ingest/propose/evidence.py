@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ingest.propose.header_pattern import UNNAMED, Key, votes_of_place
-from ingest.propose.name_evidence import Named, roles_named, unit_agrees
+from ingest.propose.name_evidence import Named, roles_named, says_otherwise, unit_agrees
 from ingest.propose.names import TagName
 from ingest.propose.ranges import can_be
 from ingest.propose.relations import Relations
@@ -28,10 +28,11 @@ _LOOPS = (
     frozenset({"zone_temperature", "zone_setpoint", "zone_output"}),
     frozenset({"feeder_rate", "feeder_setpoint", "feeder_weight"}),
 )
-_CLEAR, _ALONE, _FALLS, _REFILLS = 0.75, 0.75, 0.7, 0.8
+_CLEAR, _ALONE, _ALONE_STILL, _FALLS, _REFILLS = 0.75, 0.75, 0.45, 0.7, 0.8
 _UNNAMED = 0.65
 _TWO_PLACES, _ONE_PLACE = 0.65, 0.35
 _AT_SETPOINT = 0.2
+_SEVERAL_ZONES = 3
 _LEAST_BESIDE, _SHARE_BESIDE = 4, 0.7
 _SUM = 0.8
 
@@ -127,8 +128,11 @@ def _by_company(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) ->
 
 
 def _by_heating(relations: Relations, known: Mapping[str, Key], cases: Cases) -> None:
+    several = len(relations.heats) >= _SEVERAL_ZONES
     for pair in relations.heats:
         zone = _subject(known, pair.second, "zone_temperature") or _subject(known, pair.first, "zone_output")
+        if not zone and not several:
+            continue  # a feeder's drive answers its rate in the same way; zones come in numbers
         weight = _CLEAR if zone else _UNNAMED
         zone = zone or UNNAMED + pair.second
         _case(cases, pair.first, ("zone_output", zone)).add(weight, f"goes back when '{pair.second}' rises")
@@ -155,12 +159,13 @@ def _by_setpoint(relations: Relations, known: Mapping[str, Key], cases: Cases) -
                 _case(cases, one.wanted, (partner, key[1])).add(_AT_SETPOINT, f"'{one.actual}' sits at it")
         if not one.alone:
             continue
+        weight = _ALONE if one.moved else _ALONE_STILL
         if actual and actual[0] in SETPOINT_OF:
             key = (SETPOINT_OF[actual[0]], actual[1])
-            _case(cases, one.wanted, key).add(_ALONE, f"'{one.actual}' and nothing else sits at it")
+            _case(cases, one.wanted, key).add(weight, f"'{one.actual}' and nothing else sits at it")
         if wanted and wanted[0] in ACTUAL_OF:
             key = (ACTUAL_OF[wanted[0]], wanted[1])
-            _case(cases, one.actual, key).add(_ALONE, f"sits at '{one.wanted}', and nothing else does")
+            _case(cases, one.actual, key).add(weight, f"sits at '{one.wanted}', and nothing else does")
 
 
 def _by_setpoint_beside(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:
@@ -196,6 +201,8 @@ def _by_weight(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> 
             or _subject(known, pair.second, "feeder_rate")
             or _subject(known, pair.second, "feeder_setpoint")
         )
+        if not feeder and pair.lead < 1.0:
+            continue  # one match without a set-point may be chance
         weight = _FALLS if feeder else _UNNAMED
         feeder = feeder or UNNAMED + pair.first
         _case(cases, pair.first, ("feeder_weight", feeder)).add(weight, f"falls as '{pair.second}' says")
@@ -257,6 +264,8 @@ def _by_numbers(witnesses: Witnesses, cases: Cases) -> None:
         for key, case in cases[name.tag].items():
             if name.unit_firm and not unit_agrees(key[0], name):
                 case.add(_CANNOT, f"but its unit is {name.unit}")
+            elif says_otherwise(key[0], name):
+                case.add(_CANNOT, "but its name speaks of something else")
             elif can_be(key[0], numbers, name.unit if name.unit_firm else ""):
                 case.add(_FITS, "its numbers can be that")
             else:

@@ -10,6 +10,7 @@ from ingest.propose.tag_numbers import TagNumbers
 
 _ROWS = 2000
 _ACTS = 0.35
+_SLOW = 0.003
 _CLEARLY = 0.12
 _DRAWS = 0.5
 _AMPERE_PER_PERCENT = 0.6
@@ -21,7 +22,11 @@ def heats(sample: Sample, numbers: list[TagNumbers], at_setpoint: set[str]) -> l
     at_setpoint: tags that sit at a set-point.
     """
     outputs = _outputs(numbers)
-    warm = [i for i, one in enumerate(numbers) if one.count and not one.stepped and 15 < one.middle < 900]
+    # Steel is slow: a rate, which its drive answers likewise, jumps more from reading to reading.
+    warm = [
+        i for i, one in enumerate(numbers)
+        if one.count and not one.stepped and 15 < one.middle < 900 and one.jitter < _SLOW * one.middle
+    ]  # fmt: skip
     changes = _changes(sample, 2 * (sample.cadence_s or 1.0))
     if not outputs or not warm or changes.shape[1] < 100:
         return []
@@ -78,6 +83,7 @@ def _outputs(numbers: list[TagNumbers]) -> list[int]:
     return [
         i for i, one in enumerate(numbers)
         if one.count and not one.stepped and not one.switch and one.least >= -101 and one.most <= 101
+        and 0.05 < one.rising < 0.95  # a total only rises
     ]  # fmt: skip
 
 

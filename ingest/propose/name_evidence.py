@@ -6,13 +6,18 @@ from dataclasses import dataclass
 from functools import cache
 
 from ingest.propose.names import Reading, TagName
-from ingest.propose.unit_in_name import known_unit
+from ingest.propose.unit_in_name import CONCEPT_OF, known_unit
 from ingest.propose.vocabulary import table
 from ingest.roles import ROLES
 
 PLACES = ("die", "adapter", "screen")
 _UNEXPLAINED, _UNKNOWN, _WEAK = 0.6, 0.04, 0.15
 _ZONE_LIKE = frozenset({"zone", *PLACES})
+_MEASURED = frozenset({"temperature", "pressure", "speed", "rate", "weight", "current", "power", "voltage", "torque"})
+_SHARES = frozenset({"torque", "speed", "power", "current"})
+"""What may be shown in percent of its rated value."""
+_INDEXED = frozenset({"", "temperature", "heating", "rate", "weight", "current", "setpoint", "actual", "output"})
+"""What a number may stand behind to be that of a zone or feeder which the name does not mention."""
 _UNIT_SPEAKS, _UNIT_ALONE = 0.15, 0.3
 LEAST = 0.15
 
@@ -83,7 +88,7 @@ def _strength(form: Form, reading: Reading) -> float:
         if not there:
             return 0.0
         used |= there
-    if form.index and not reading.numbers:
+    if form.index and not any(before in _INDEXED for before, _ in reading.numbers):
         return 0.0
     if reading.by_unit and ROLES[form.role].per in ("zone", "feeder"):
         return 0.0  # a number in a word that says nothing is no number of a zone
@@ -114,6 +119,14 @@ def unit_agrees(role: str, name: TagName) -> bool:
         or (role == "feeder_drive" and name.quantity == "rotational speed")
         or (ROLES[role].unit == "1" and name.quantity == "share")
     )
+
+
+def says_otherwise(role: str, name: TagName) -> bool:
+    """Whether a word of the name, in every reading of it, measures something that the role does not."""
+    unit = ROLES[role].unit
+    wanted = _SHARES if unit == "%" else {CONCEPT_OF.get(known_unit(unit), "")}
+    said = [(reading.concepts - reading.weak) & _MEASURED for reading in name.readings if not reading.by_unit]
+    return bool(said) and all(one and not one & wanted for one in said)
 
 
 def _number(reading: Reading, *concepts: str) -> int | None:

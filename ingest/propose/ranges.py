@@ -31,6 +31,10 @@ UNITS_TRIED: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
+_FLICKERS = 0.05
+"""Share of changes from which noughts and ones are a noisy reading near nought and no switch."""
+
+
 def can_be(role: str, numbers: TagNumbers, unit: str = "") -> bool:
     """Whether a tag with these numbers can play the role, in `unit` if it is given, else in any usual one."""
     if not numbers.count:
@@ -38,7 +42,7 @@ def can_be(role: str, numbers: TagNumbers, unit: str = "") -> bool:
     fixed = ROLES[role].unit
     if fixed == "1":
         return numbers.switch
-    if numbers.switch and not numbers.constant and ROLES[role].unit != "%":
+    if numbers.switch and not numbers.constant and numbers.changes < _FLICKERS and fixed != "%":
         return False
     low, high = LEVELS[role]
     tried = (unit,) if unit else UNITS_TRIED.get(fixed, (fixed,))

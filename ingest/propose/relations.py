@@ -7,12 +7,16 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Follows:
-    """`actual` is mostly at `wanted`, which steps. share: of rows within 2 %. alone: nothing else fits the pair."""
+    """`actual` is mostly at `wanted`, which steps. share: of rows within 2 %. alone: nothing else fits the pair.
+
+    moved: the wanted value went from level to level, and the actual one with it; else it may be chance.
+    """
 
     actual: str
     wanted: str
     share: float
     alone: bool
+    moved: bool
 
 
 @dataclass(frozen=True)

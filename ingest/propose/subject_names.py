@@ -51,6 +51,7 @@ def _fresh(letter: str, taken: set[str]) -> str:
 
 
 def tidy(text: str) -> str:
+    """A name as a line file takes it: no colon, at most 40 letters."""
     return _NOT_IN_NAMES.sub(" ", text).strip()[:40] or "line 1"
 
 

@@ -11,6 +11,9 @@ from ingest.propose.tag_numbers import TagNumbers
 _WINDOW_S = 60.0
 _RATE_RATIO = (0.93, 1.07)
 _SPREAD = 0.25
+_SELDOM = 0.1
+_MOSTLY, _RISES = 0.6, 0.35
+"""A weight falls most of the time; a noisy rate falls in some minutes too."""
 
 
 def falls(sample: Sample, numbers: list[TagNumbers]) -> list[Pair]:
@@ -21,7 +24,7 @@ def falls(sample: Sample, numbers: list[TagNumbers]) -> list[Pair]:
     hours = (sample.seconds[last] - sample.seconds[first]) / 3600
     weights = [
         i for i, one in enumerate(numbers)
-        if one.count and not one.stepped and not one.switch and one.least >= -5 and one.rising < 0.5
+        if one.count and not one.stepped and not one.switch and one.least >= -5 and one.rising < _RISES
     ]  # fmt: skip
     rates = [i for i, one in enumerate(numbers) if one.count and not one.switch and one.high > 0 and one.low > -50]
     if not weights or not rates:
@@ -35,7 +38,7 @@ def falls(sample: Sample, numbers: list[TagNumbers]) -> list[Pair]:
         row = sample.values[w]
         falls = np.array([_fall(row[f : e + 1]) for f, e in zip(first, last, strict=True)]) / hours
         good = np.isfinite(falls) & (falls > 0)
-        if good.sum() < max(5, 0.3 * len(first)):
+        if good.sum() < max(5, _MOSTLY * len(first)):
             continue
         fits = []
         for k, r in enumerate(rates):
@@ -48,10 +51,10 @@ def falls(sample: Sample, numbers: list[TagNumbers]) -> list[Pair]:
             if _RATE_RATIO[0] < middle < _RATE_RATIO[1] and spread < _SPREAD:
                 fits.append((abs(middle - 1) + spread, r))
         fits.sort()
-        # A rate and its set-point fit alike; which is which other tests tell.
-        found += [
-            Pair(sample.tags[w], sample.tags[r], 1 - miss, 1.0 if len(fits) <= 2 else 0.0) for miss, r in fits[:2]
-        ]
+        # A rate and its set-point fit alike, and bear each other out; which is which other tests tell.
+        stepped = [numbers[r].stepped for _, r in fits[:2]]
+        lead = 0.0 if len(fits) > 2 else 1.0 if sorted(stepped) == [False, True] else 0.5
+        found += [Pair(sample.tags[w], sample.tags[r], 1 - miss, lead) for miss, r in fits[:2]]
     return found
 
 
@@ -79,7 +82,8 @@ def _fall(stretch: np.ndarray) -> float:
 
 def refills(sample: Sample, numbers: list[TagNumbers]) -> list[Pair]:
     """Switches that are on while a weight goes up and off while it falls."""
-    switches = [i for i, one in enumerate(numbers) if one.switch and not one.constant]
+    # A noisy reading of noughts and ones is no switch: one stays on for a while.
+    switches = [i for i, one in enumerate(numbers) if one.switch and not one.constant and one.changes < _SELDOM]
     weights = [
         i for i, one in enumerate(numbers) if one.count and not one.stepped and not one.switch and one.least >= -5
     ]

@@ -13,6 +13,8 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
+from monitor.quantities.feed import feed_off_together
+from monitor.quantities.load import gross_torque_known, gross_torque_of
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
@@ -24,14 +26,15 @@ VALVES = ("melt_pump_speed", "diverter_to_product")
 class BurstDiscOrLeak(RuleDefaults):
     """Melt pressure falls to nearly zero in a second or two, feeds and torque on.
 
-    An operator would say: "bang, and the pressure was gone". From at least `least_bar`, known for 8 s, pressure falls
-    within `within_s` (two cells at least) to under `left_share` of it and stays there for `on_s`, while the screw keeps
-    its speed and torque keeps at least half of what it was. Two sensors that both fall are two witnesses; one alone may
-    be its own wire, and that is said, but it is never taken as harmless. Look-alikes: stop (speed falls), feed lost
-    (pressure falls over several residence times), diverter or start valve thrown (logged: silent), melt pump stopped
-    (logged: silent), a one-sample zero, a controller that restarts and writes zeros (a temperature jumps to exactly
-    zero with it: silent for `restart_s`). Missing readings neither start nor end it. Priority 1, never folded. Memory:
-    some 15 s. Burst disc and cut-outs protect, not this. Common practice, no source.
+    An operator would say: "bang, and the pressure was gone". From at least `least_bar`, known for 8 s, pressure
+    falls within `within_s` (two cells at least) to under `left_share` of it and stays there for `on_s`, while the
+    screw keeps its speed and torque keeps at least half of what it was. Two sensors that both fall are two
+    witnesses; one alone may be its own wire, and that is said, but it is never taken as harmless. Look-alikes: stop
+    (speed falls), feed switched off (all rates gone) or lost (pressure falls over several residence times),
+    diverter or start valve thrown (logged: silent), melt pump stopped (logged: silent), a one-sample zero, a
+    controller that restarts and writes zeros (a temperature jumps to exactly zero with it: silent for `restart_s`).
+    Missing readings neither start nor end it. Priority 1, never folded. Memory: some 15 s. Burst disc and cut-outs
+    protect, not this. Common practice, no source.
     """
 
     least_bar: float = setting(15, 3, 200, "bar before")
@@ -99,6 +102,7 @@ class BurstDiscOrLeak(RuleDefaults):
             turning &= (speed > turning_limit_rpm(ctx)) & ~(load < 0.5 * drive[1, :n])
             falls = (low >= self.least_bar) & (bar <= self.left_share * low) & (high <= 2 * low)
             falls &= turning & ~self._thrown(valve, n) & ~restart
+            falls &= ~feed_off_together(view, ctx.subjects_of("feeder_rate"), ctx)
             was, was_state = last_known(state["was"], np.where(falls, low, np.nan))
             back = (bar > 2 * self.left_share * was) | (speed <= turning_limit_rpm(ctx)) | restart
         gone, gone_state = two_threshold(state["gone"], falls, back)
@@ -111,6 +115,9 @@ class BurstDiscOrLeak(RuleDefaults):
 
     @staticmethod
     def _load(view: Readings, ctx: Context) -> np.ndarray:
+        """Net of the no-load part where that is known: an idling motor draws half of its current."""
+        if gross_torque_known(ctx):
+            return gross_torque_of(view, ctx) - ctx.line.drive.no_load_torque_pct
         for role in ("torque", "motor_current", "drive_power"):
             if ctx.has(role):
                 return view.get(role)

@@ -33,14 +33,16 @@ class ColdStart:
     turns, is another matter; a soak cut short is said by `soak_short`. A log that begins on a turning screw: zones
     too cold in its first readings are said once, without saying since when, unless they stand at their own
     set-point (that is `setpoint_not_recipe`) or the zones on both sides are hot, which no steel between them lets
-    be. Look-alikes: a dead couple reading ambient. Priority 1. Missing zone readings are not judged.
-    Memory: 5 numbers a zone.
+    be. Look-alikes: a dead couple reading ambient; a short stop (`short_stop_s` at most, after a run as long), in which
+    a zone that shear keeps hot falls faster than the melt inside. Priority 1. Missing zone readings are not judged.
+    Memory: 6 numbers a zone.
     """
 
     margin_c: float = setting(10, 0, 60, "C over the melting point")
     under_target_c: float = setting(10, 2, 60, "C under target that is always cold enough to be let pass")
     unknown_under_c: float = setting(30, 5, 100, "C under target, material not known")
     rest_s: float = setting(60, 5, 3600, "s standing before it counts as a start")
+    short_stop_s: float = setting(600, 0, 3600, "s standing after as long a run that leave the melt hot")
     on_s: float = setting(5, 1, 60, "s")
     off_s: float = setting(30, 1, 600, "s")
 
@@ -71,6 +73,7 @@ class ColdStart:
         count = len(subjects)
         return {
             "rest_cells": 1_000_000_000,
+            "ran_cells": 0,
             "seen": False,
             "starting": False,
             "cold": np.zeros(count, bool),
@@ -102,7 +105,7 @@ class ColdStart:
         if known.any():
             part = slice(int(np.argmax(known)), None)
             held[:, part], kept = self._since_start(
-                state, turning[part], below[:, part], ~np.isfinite(value[:, part]), ctx.cells(self.rest_s)
+                state, turning[part], below[:, part], ~np.isfinite(value[:, part]), ctx
             )
             if state["before"]:
                 stands = np.logical_or.accumulate(~turning[part])
@@ -127,11 +130,12 @@ class ColdStart:
         return ~at_set & ~(hot[:-2] & hot[2:])
 
     def _since_start(
-        self, state: State, turning: np.ndarray, below: np.ndarray, unread: np.ndarray, least_rest: int
+        self, state: State, turning: np.ndarray, below: np.ndarray, unread: np.ndarray, ctx: Context
     ) -> tuple[np.ndarray, State]:
         """Zones that were cold when the screw began to turn and still are, [zone, n]; run by run of turning."""
         held = np.zeros(below.shape, bool)
         rest, starting, cold = state["rest_cells"], state["starting"], state["cold"]
+        ran, least_rest, short = state["ran_cells"], ctx.cells(self.rest_s), ctx.cells(self.short_stop_s)
         edges = [0, *(np.flatnonzero(turning[1:] != turning[:-1]) + 1).tolist(), len(turning)]
         for first, last in itertools.pairwise(edges):
             if first == last:
@@ -142,14 +146,16 @@ class ColdStart:
                 continue
             if not starting:
                 starting = True
-                cold = below[:, first] if rest >= least_rest else np.zeros_like(cold)
-                rest = 0.0
+                stood = rest >= least_rest and (rest > short or ran < short)
+                cold = below[:, first] if stood else np.zeros_like(cold)
+                rest, ran = 0.0, 0
+            ran = min(ran + last - first, short)
             if cold.any():
                 stays = np.logical_and.accumulate(
                     np.concatenate((cold[:, None], (below | unread)[:, first:last]), axis=1), axis=1
                 )
                 held[:, first:last], cold = stays[:, 1:], stays[:, -1]
-        return held, {**state, "rest_cells": rest, "starting": starting, "cold": cold}
+        return held, {**state, "rest_cells": rest, "starting": starting, "cold": cold, "ran_cells": ran}
 
     def limits(self, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
         """Least temperature of each zone for turning the screw, C; NaN where it cannot be said."""

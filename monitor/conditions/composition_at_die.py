@@ -19,6 +19,9 @@ from monitor.quantities.windows import window_mean, window_start, window_sums
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
+FIRST_S = 600.0
+"""What comes first after a start goes to scrap: feeders overshoot, ways fill and wash out."""
+
 LEAVES_S = 120.0
 """What was fed by speed alone has left the die after so long."""
 
@@ -38,10 +41,10 @@ class CompositionAtDie(FeederRule):
     twice that; of the ingredient furthest off and those half as far. Each feeder may be in tolerance and the product
     still out. How sure the share is comes from the
     feeders' usual repeatability, wider for what was fed in refills and volumetric mode; kilograms so far are given.
-    share_wrong says the same early, at the feeders. Look-alikes: refills (the drive tells what is fed, where logged),
-    a catch sample (mixed out), ratio control pulling all feeders (shares stay; with unequal ways a real blip, at
-    a planned change not judged). What runs through unweighed (flushing) or does not come (feeder_weight_still) is not
-    in the reported rates: those findings say so.
+    share_wrong says the same early, at the feeders. Look-alikes: the first ten minutes after a start (scrap: not
+    judged), refills (the drive tells what is fed, where logged), a catch sample (mixed out), ratio control pulling all
+    feeders (shares stay; with unequal ways a real blip, at a planned change not judged). What runs through unweighed
+    (flushing) or does not come (feeder_weight_still) is not in the reported rates: those findings say so.
     Missing rates over a minute make it unknown until they have left the die. Memory: a total a feeder, beside the
     quantity's half hour. Common practice, no source.
     """
@@ -81,7 +84,7 @@ class CompositionAtDie(FeederRule):
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 twice as far off."""
-        armed = view.in_phase("steady") & ctx.starve_fed
+        armed = view.in_phase("steady") & (view.ages["started"] >= FIRST_S) & ctx.starve_fed
         fine = np.where(armed, feeder_signals.rows_of(view, "die_share", subjects), np.nan)
         after: State = {}
         share, after["minute"] = window_mean(state["minute"], fine, ctx.cells(60), ctx.cells(40))

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import ClassVar
 
+import numpy as np
+
 from monitor import pressure_path
 from monitor.conditions.screen_blinding import EARLIER_SHARE, ScreenBlinding
 from monitor.contract import Context, Explanation, setting
@@ -21,10 +23,11 @@ class DiePlugging(ScreenBlinding):
 
     An operator would say: "some holes are closed". A tenth of the holes is only +3.8 % (flow exponent 0.35), near the
     noise, so it is claimed as a trend alone: the same points, slope and interval as for a filling screen, from 24
-    points (two hours). It needs a pressure after the screen or after the melt pump; without one, 'screen or die' is
-    all that can be said, and the screen's finding says it. Look-alikes: thicker or colder melt (net torque rises as
-    much: silent), cold water on the die face, a die wipe (a step down starts anew). Missing readings: a point needs
-    60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no source.
+    points (two hours), or from points that climb one after another (see `ScreenBlinding`). It needs a pressure after
+    the screen or after the melt pump; without one, 'screen or die' is all that can be said, and the screen's finding
+    says it. Look-alikes: thicker or colder melt (net torque rises as much: silent), cold water on the die face, a die
+    wipe (a step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure.
+    Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(5, 1, 50, "% over the lowest level")
@@ -41,13 +44,18 @@ class DiePlugging(ScreenBlinding):
         ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self.places)[subject])
         return ahead, ahead
 
+    def _far(self, f: dict[str, Floats]) -> np.ndarray:
+        """Nothing flushes itself behind the screen."""
+        return np.ones(f["climbs"].shape, bool)
+
     def _speaks(self, f: dict[str, Floats]):
         speaks, urgent, silent = super()._speaks(f)
         least = math.log(1 + self.least_rise_pct / 100)
         slow = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["points"] >= self.least_points)
         slow &= f["earlier"] >= EARLIER_SHARE * f["rise"]
         slow &= ~(f["torque_rise"] >= self.torque_share * f["rise"])
-        return (speaks & (f["points"] >= self.least_points)) | slow, urgent & False, silent & ~slow
+        enough = (f["points"] >= self.least_points) | (f["climbs"] > 0)
+        return (speaks & enough) | slow, urgent & False, silent & ~slow
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far, and how many holes that would be."""

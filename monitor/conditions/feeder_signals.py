@@ -79,8 +79,9 @@ def in_use(view: CoarseView, wanted: Floats) -> Bools:
     return view.in_phase("steady") & (wanted > 0.0)
 
 
-FALLING_SHARE = 0.85
-"""A feeder below this share of what is wanted is falling; when all are, none of them has failed by itself."""
+FALLING_SHARE, FALLEN_SHARE = 0.85, 0.5
+"""A feeder below this share of its set-point, or that share of its recipe rate where no set-point is logged, is
+falling; when all are, none of them has failed by itself."""
 
 
 def falling_together(view: CoarseView, ctx: Context) -> Bools:
@@ -88,7 +89,7 @@ def falling_together(view: CoarseView, ctx: Context) -> Bools:
     feeders = ctx.subjects_of("feeder_rate")
     return view.once(
         ("falling together",),
-        lambda: feed.feed_off_together(view, feeders, ctx, FALLING_SHARE, FALLING_SHARE),
+        lambda: feed.feed_off_together(view, feeders, ctx, FALLING_SHARE, FALLEN_SHARE),
     )
 
 

@@ -72,10 +72,11 @@ class FeederBridged:
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         drive, weight = view.rows("feeder_drive", subjects), view.rows("feeder_weight", subjects)
         busy = feeder_signals.refilling(view, subjects)
-        used = feeder_signals.in_use(view, wanted) & ~busy & ~feeder_signals.falling_together(view, ctx)
+        going_off = feeder_signals.falling_together(view, ctx)
+        used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
         rises, falls = self._switches(rate, wanted, drive)
-        on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0))
+        on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0) | going_off)
         level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted))
         level[(level == 1) & (rate < 0.3 * wanted)] = 2
         facts = {

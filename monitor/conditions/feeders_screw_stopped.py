@@ -18,6 +18,9 @@ from monitor.view import Readings
 DYING_S, DYING_SHARE = 4.0, 0.85
 """A filtered rate that dies away after a stop loses more than this in so many seconds; one that goes on does not."""
 
+WORTH_SHARE = 0.1
+"""A feed that was below this share of the usual one when the screw stopped had been switched off before."""
+
 STILL_DRIVE_PCT = 2.0
 """Feeder drive at or below which a feeder stands."""
 
@@ -30,8 +33,9 @@ class FeedersScrewStopped:
     feeders together still deliver more than half of what they did when it stopped, or a tenth for 30 s. Where no feeder
     drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only after the screw
     has been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before), a
-    proper stop (drives stand, feeders are switched off, or the filtered rate dies away). Missing readings: the newest
-    speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 4 numbers.
+    proper stop (feed gone before the screw stopped, drives stand, feeders are switched off, or the filtered rate dies
+    away). Missing readings: the newest
+    speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 5 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
@@ -72,6 +76,7 @@ class FeedersScrewStopped:
             "past": blank(1, ctx.cells(DYING_S)),
             "speed": np.full(1, np.nan),
             "fed": np.full(1, np.nan),
+            "most": np.zeros(1),
             "high": count,
             "low": count,
         }
@@ -88,8 +93,10 @@ class FeedersScrewStopped:
             turning = speed[0] > turning_limit_rpm(ctx)
             standing = speed[0] <= turning_limit_rpm(ctx)
         fed, fed_state = last_known(state["fed"], np.where(turning & known, rate, np.nan)[None, :])
+        most = np.fmax.accumulate(np.concatenate((state["most"], np.nan_to_num(fed[0]))))
+        recipe_rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
         with np.errstate(invalid="ignore"):
-            worth = fed[0] > 1.0
+            worth = fed[0] > np.fmax(WORTH_SHARE * np.fmax(most[1:], recipe_rate), 1.0)
             much = standing & known & worth & (rate > self.soon_share * fed[0])
             some = standing & known & worth & (rate > self.late_share * fed[0])
         joined, past = with_past(state["past"], rate[None, :])
@@ -104,7 +111,14 @@ class FeedersScrewStopped:
         low, low_state = run_length(state["low"], some[None, :])
         soon = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s
         holds = (high >= ctx.cells(soon)) | (low >= ctx.cells(self.late_s))
-        after = {"past": past, "speed": speed_state, "fed": fed_state, "high": high_state, "low": low_state}
+        after = {
+            "past": past,
+            "speed": speed_state,
+            "fed": fed_state,
+            "most": most[-1:].copy(),
+            "high": high_state,
+            "low": low_state,
+        }
         if not subjects:
             empty = np.zeros((0, view.n))
             return after, Judged(empty.astype(np.int8), empty, {})

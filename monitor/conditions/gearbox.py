@@ -23,19 +23,21 @@ class Gearbox(RuleDefaults):
     """Oil temperature over the hall's at the same load and speed is up, oil pressure is low, or the filter is filling.
 
     An operator would say: "the gearbox is running hot". Temperature: over `hot_c`; or its rise over the hall (over the
-    first level where the hall is not logged) `rise_c` more than two hours after the start, with load and speed within
-    a tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then. Filter: drop over
-    `filter_bar`. Look-alikes: warm-up and cold thick oil in the first hours (not judged; pressure and drop are high
-    then), season (hall taken off; without it the limit is doubled), another load or speed (not judged). Missing
-    readings do not start it. Memory: ten minutes and a base. Limits: common practice, no source; the maker's manual
-    overrides them.
+    first level where the hall is not logged) `rise_c` more than two hours after the start, with load and speed within a
+    tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then. Filter: drop over
+    `filter_bar`, or `filter_share` of its level then and `filter_rise_bar` more: warm oil at one speed flows alike.
+    Look-alikes: warm-up and cold thick oil in the first hours (not judged; pressure and drop are high then), season
+    (hall taken off; without it the limit is doubled), another load or speed (not judged). Missing readings do not start
+    it. Memory: ten minutes and a base. Limits: common practice, no source; the maker's manual overrides them.
     """
 
     hot_c: float = setting(85, 50, 120, "C oil temperature")
-    rise_c: float = setting(8, 2, 40, "C more over the hall than at first, same load")
+    rise_c: float = setting(6, 2, 40, "C more over the hall than at first, same load")
     low_bar: float = setting(0.5, 0.05, 10, "bar oil pressure")
-    low_share: float = setting(0.6, 0.1, 0.95, "of the oil pressure at first")
+    low_share: float = setting(0.75, 0.1, 0.95, "of the oil pressure at first")
     filter_bar: float = setting(2.0, 0.2, 10, "bar drop over the oil filter")
+    filter_share: float = setting(1.5, 1.1, 5, "of the drop at first, same speed")
+    filter_rise_bar: float = setting(0.25, 0.05, 5, "bar more than at first, at least")
     warm_s: float = setting(7200, 600, 28800, "s of turning after which it counts as warm")
     on_s: float = setting(300, 10, 3600, "s")
     off_s: float = setting(300, 10, 3600, "s")
@@ -80,10 +82,12 @@ class Gearbox(RuleDefaults):
             rise = self.rise_c * (1.0 if ctx.has("ambient_temperature") else 2.0)
             hot = (now[5] > self.hot_c) | ((more > rise) & same)
             low = turning & ((now[1] < self.low_bar) | (now[1] < self.low_share * base[1]))
-            full = turning & (now[2] > self.filter_bar) & (view.ages["turning"] >= self.warm_s)
+            more_drop = np.fmax(self.filter_share * base[2], base[2] + self.filter_rise_bar)
+            of_filter = np.fmin(np.where(np.isnan(more_drop) | ~same, self.filter_bar, more_drop), self.filter_bar)
+            full = turning & (now[2] > of_filter) & (view.ages["turning"] >= self.warm_s)
             cool = ~(now[5] > self.hot_c - 3) & ~((more > 0.7 * rise) & same)
             fine = ~(now[1] < 1.1 * self.low_bar) & ~(now[1] < 1.1 * self.low_share * base[1]) | ~turning
-            clean = ~(now[2] > 0.9 * self.filter_bar)
+            clean = ~(now[2] > 0.9 * of_filter)
         row = [ROLES.index(subject) for subject in subjects]
         on, after = two_threshold(state["on"], np.array([hot, low, full])[row], np.array([cool, fine, clean])[row])
         values = np.array([now[5], now[1], now[2]])[row]

@@ -30,7 +30,7 @@ class HeaterPartial(ZoneMinutes):
     An operator would say: "zone 3 works harder than it used to". Running: for 30 min its duty is `duty_ratio` and
     `duty_pct` above what it learned to need here, held against the median of the other zones, which mains voltage and
     ambient move alike (mains down 5 % is 11 % more duty everywhere); one of three bands dead is 1.5 times, one of four
-    1.33. The zone holds its set-point, or stands or creeps up below it; no neighbour is cold, none has fallen (that would be `thermocouple_loose`).
+    1.33. The zone holds its set-point, or stands or creeps up below it with heat in hand; no neighbour is cold, none has fallen (that would be `thermocouple_loose`).
     Heating up at full output, screw still: it heats `slow_share` more slowly than in its own earlier heat-ups at the
     same temperatures, again against the other zones. Since a stop: it needs as much more than before it at the same
     speed, rate and set-points, its neighbours what they needed. Standing: at full output for half an hour it holds
@@ -106,8 +106,9 @@ class HeaterPartial(ZoneMinutes):
             least, most = x.extremes(x.zone["output"], 30)
             more = (ratio / np.fmax(others, 1.0) >= self.duty_ratio) & (extra >= np.fmax(self.duty_pct, duty.slack))
             more &= (least >= 1.05 * duty.expected) & (most - least <= JUMPY_PCT)
-            holds = (value >= wanted - 5.0) | (x.slope_c_min(x.zone["temperature"], 20) >= -0.1)
-            holds &= value <= wanted + 3.0
+            limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+            weak = (x.slope_c_min(x.zone["temperature"], 20) >= -0.1) & (duty.mean <= limit - 5.0)
+            holds = ((value >= wanted - 5.0) | weak) & (value <= wanted + 3.0)
             left, right = left_right(value - wanted)
             cold_beside = (left < -3.0) | (right < -3.0)
             by_duty = more & holds & ~cold_beside & ~loose

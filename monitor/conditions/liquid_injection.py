@@ -64,6 +64,7 @@ class LiquidNozzlePlugged(FeederRule):
             calm = np.abs(pressure / before - 1) < 0.5 * self.pressure_up
         usual, usual_state = last_known(state["usual"], np.where(calm, before, np.nan))
         rises, falls = self._rule(pressure, usual, rate, wanted)
+        used &= ~feeder_signals.falling_together(view, ctx)
         on, on_state = two_threshold(state["on"], rises & used, falls | ~used)
         torque, _, melt, _ = feeder_signals.machine(view, ctx)
         facts = {
@@ -117,8 +118,8 @@ class LiquidPrimeLost(LiquidNozzlePlugged):
 
     An operator would say: "the pump sucks air". Injection pressure under 30 % of its own half hour before and flow
     under 30 % of set. With the flow shown on set and the pressure gone the line is open or the flow an echo: said as
-    well where the pressure is under 10 %. Zeros for a few seconds are a controller restarting. As liquid_nozzle_plugged
-    in all else.
+    well where the pressure is under 10 %. Zeros for a few seconds are a controller restarting; all feeders falling
+    together are switched off before a stop. As liquid_nozzle_plugged in all else.
     """
 
     low_share: float = setting(0.3, 0.05, 0.9, "of the pressure before and of the set flow")

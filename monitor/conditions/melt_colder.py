@@ -43,7 +43,7 @@ def colder_cause(facts: dict[str, float]) -> Cause:
     elif cold >= 1:
         text = "melt colder: heater of a zone weak or off"
     else:
-        text = "melt colder: set-points lower or less work of the screw"
+        text = "melt colder: zones set lower, less work"
     return Cause(text, tuple(seen), (), WITNESSES)
 
 

@@ -26,21 +26,23 @@ class OverTemperature:
     material. They count once the temperature has been inside its window: the outer limit when half of
     the time to settle is over (before that, `settling_extra_c` beyond it), the inner one when all of it is. A zone
     settles since its set-point, the screw, speed or rate moved and since it was far under its target: a shallow
-    overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source). Until half of
+    overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source), and while it
+    decays it is let for up to two hours. Until
     that is over after a stop only the ceiling counts. The ceiling always counts.
     Dose: standing, degree-minutes over the ceiling (over the limit where none is known);
     running, each kilogram sees only its residence time: excess x residence time, and the
     kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
     Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it).
     An excess that comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings
-    neither start nor end it. Memory: four switches, three sums, the last minute and five ages a subject.
+    neither start nor end it. Memory: four switches, three sums, twenty minutes and five ages a
+    subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
-    settling_extra_c: float = setting(5, 0, 50, "C")
+    settling_extra_c: float = setting(30, 0, 100, "C")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(600, 10, 3600, "s")
 
@@ -85,12 +87,15 @@ class OverTemperature:
             running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         reached, reached_state = self._reached(state, view, subjects, value, near, running, ctx)
         age, rest_state = self._age(state, value, target, view, subjects, ctx)
-        settled = reached & running & (age >= self.settling_s)
-        half_settled = reached & (age >= 0.5 * self.settling_s)
+        back, ago = temperature_limits.coming_back(state, value - inner, age, self.settling_s)
+        settled = reached & running & ~back & (age >= self.settling_s)
+        half_settled = reached & ~back & (age >= 0.5 * self.settling_s)
         outer = np.where(np.isnan(outer), inner + 1e9, outer)
         early = np.where(half_settled & running, 0.0, self.settling_extra_c)
         # With the screw still, heat that fed the cold pellets goes into the steel: only the ceiling counts at first.
-        standing = ~running & ~half_settled if self.role == "zone_temperature" else np.zeros(value.shape, bool)
+        standing = (
+            ~running & ~(age >= self.settling_s) if self.role == "zone_temperature" else np.zeros(value.shape, bool)
+        )
         never = np.where(settled, 0.0, 1e9)
         ceiling = ceiling_c(ctx)
         limits = (
@@ -122,7 +127,7 @@ class OverTemperature:
             "running": running.astype(float),
             **seen,
         }
-        after = {"reached": reached_state, "on": on, "sums": sums_state, **rest_state, **seen_state}
+        after = {"reached": reached_state, "on": on, "sums": sums_state, **rest_state, **ago, **seen_state}
         return after, Judged(level, excess, facts)
 
     def _reached(self, state, view, subjects, value, near, running, ctx):  # type: ignore[no-untyped-def]

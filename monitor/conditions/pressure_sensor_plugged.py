@@ -27,7 +27,8 @@ class PressureSensorPlugged(RuleDefaults):
     are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown otherwise:
     priority 2 with the caution. Running, a plug shows before: the ripple inside 10 s, mean of ten minutes, is under
     `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves.
-    Look-alikes: a stop of less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low
+    Look-alikes: melt shut in between the flights of a standing screw (sensors in the barrel are judged running only),
+    a stop of less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low
     temperature draining slowly (it falls: not said while it does). Missing readings do not start it. Memory: ten
     minutes of means and a base. Numbers are common practice, no source.
     """
@@ -81,7 +82,7 @@ class PressureSensorPlugged(RuleDefaults):
         with np.errstate(invalid="ignore", divide="ignore"):
             stands = (still >= self.after_s) & (still < _LONG_S)
             holds = (now >= self.held_share * was) & (now >= self.least_bar)
-            holds &= ago - now <= self.falling_bar_min
+            holds &= (ago - now <= self.falling_bar_min) & ~self._between_flights(subjects, ctx)
             others = np.array([self._other_fell(row, now, was) for row in range(len(subjects))]).reshape(now.shape)
         ripple, base, sluggish, after = self._sluggish(state, view, subjects, of)
         held = rule(holds, np.isfinite(bar) & np.isfinite(was), stands, level=2)
@@ -109,6 +110,12 @@ class PressureSensorPlugged(RuleDefaults):
             back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
         on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
         return ripple, base, on, {"ripple": ripple_state, "base": base_state, "sluggish": on_state}
+
+    @staticmethod
+    def _between_flights(subjects: tuple[str, ...], ctx: Context) -> Bools:
+        """Sensors in the barrel, [k, 1]: melt shut in by the flights of a standing screw keeps its pressure there."""
+        inside = pressure_path.groups(ctx, "barrel")
+        return np.array([subject in inside for subject in subjects], bool).reshape(-1, 1)
 
     def _other_fell(self, row: int, now: np.ndarray, was: np.ndarray) -> np.ndarray:
         """1 where another pressure has gone down as it should."""

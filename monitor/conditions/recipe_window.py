@@ -82,12 +82,12 @@ class RecipeWindow:
 
     An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on 60 s, rates on 300 s means)
     in steady running, against the inner and outer limits of the recipe; zone and melt temperatures and vacuum are
-    judged by their own conditions. Windows of torque and pressure are not asked while the wanted speed or rate is more than 5 % off the recipe's: there they
-    were never meant to hold. Look-alikes: anything; causes of a pressure or load are ranked by what feed, melt
-    temperature, zones, speed, load and pressure do meanwhile, and other findings name them.
-    Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of those that are averaged.
-    Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target
-    (common practice, no source).
+    judged by their own conditions. Windows of torque and pressure are not asked while the wanted speed or rate is more
+    than 5 % off the recipe's: there they were never meant to hold. Look-alikes: anything; causes of a pressure or load
+    are ranked by what feed, melt temperature, zones, speed, load and pressure do meanwhile, and other findings name
+    them. Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of those that are
+    averaged. Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target (common
+    practice, no source).
     """
 
     on_s: float = setting(30, 10, 600, "s")

@@ -25,6 +25,7 @@ class Cycles:
     """Whole cycles in a stretch. count: 0 where it does not swing. length: samples, mean. height: peak to peak, mean.
 
     regular: lengths and heights repeat. fall_share: part of a cycle spent from its peak to the next trough, mean.
+    Where lengths alone are too unlike, height and fall_share are not worked out: NaN.
     """
 
     count: int
@@ -58,6 +59,9 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
     if len(turns) < 3:
         return NONE
     lengths = np.diff(turns).astype(float)
+    # A turn falls between two samples: 0.3 of a sample is the spread of a perfect clock.
+    if lengths.std() > SPREAD_OF_LENGTHS * lengths.mean() + 0.3:
+        return Cycles(len(lengths), float(lengths.mean()), float("nan"), False, float("nan"))
     heights, falls = [], []
     for a, b in zip(turns[:-1].tolist(), turns[1:].tolist(), strict=True):
         part = flat[a:b]
@@ -66,10 +70,7 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
         heights.append(float(part[peak] - part[trough]))
         falls.append((trough - peak) / (b - a))
     tall = np.array(heights)
-    # A turn falls between two samples: 0.3 of a sample is the spread of a perfect clock.
-    regular = bool(
-        lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() + 0.3 and tall.std() <= SPREAD_OF_HEIGHTS * tall.mean()
-    )
+    regular = bool(tall.std() <= SPREAD_OF_HEIGHTS * tall.mean())
     regular = regular and _repeats(flat, turns) >= SAME_SHAPE
     return Cycles(len(lengths), float(lengths.mean()), float(tall.mean()), regular, float(np.mean(falls)))
 
@@ -77,8 +78,9 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
 GROWING_CYCLES = 3
 """Whole cycles after which a swing that does not die down is no single disturbance any more."""
 
-STILL_THERE = 0.6
-"""A half cycle lower than this share of the highest before it is dying down."""
+STILL_THERE, GROWS = 0.6, 1.5
+"""A half cycle lower than this share of the highest before it is dying down; what grows has a later half so many times
+as high as its earlier one, which a relay's autotune has not."""
 
 
 def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
@@ -90,6 +92,9 @@ def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
     """
     if len(x) < 8 or not np.isfinite(x).all():
         return NONE
+    climbs, drops = (x - np.minimum.accumulate(x)).max(), (np.maximum.accumulate(x) - x).max()
+    if min(climbs, drops) < 3.0 * least_height:  # no last two half cycles can be high enough; nearly always so
+        return NONE
     turns = np.array(_turning_points(x.tolist(), least_height))
     if len(turns) < 2 * GROWING_CYCLES + 1:
         return NONE
@@ -98,6 +103,7 @@ def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
     regular = lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() + 0.3
     regular &= bool((heights[1:] >= STILL_THERE * np.maximum.accumulate(heights)[:-1]).all())
     regular &= bool((heights[-2:] >= 3.0 * least_height).all())
+    regular &= bool(heights[GROWING_CYCLES:].mean() >= GROWS * heights[:GROWING_CYCLES].mean())
     falls = np.diff(turns)[np.diff(x[turns]) < 0].sum() / (turns[-1] - turns[0])
     return Cycles(GROWING_CYCLES, float(lengths.mean()), float(heights[-2:].mean()), bool(regular), float(falls))
 
@@ -111,20 +117,19 @@ def _middle(at: NDArray[np.bool_]) -> int:
 def _turning_points(x: list[float], least_height: float) -> list[int]:
     """Places of peaks and troughs in turn, each left by `least_height` and more."""
     turns: list[int] = []
-    low = high = 0
-    way = 0
+    way, high, low = 0, x[0], x[0]
+    at_high = at_low = 0
     for place, now in enumerate(x):
-        low, high = (place if now < x[low] else low), (place if now > x[high] else high)
-        if way >= 0 and now <= x[high] - least_height:
-            turns.append(high)
-            way, low = -1, place
-        elif way <= 0 and now >= x[low] + least_height:
-            turns.append(low)
-            way, high = 1, place
-        if way > 0:
-            low = place
-        elif way < 0:
-            high = place
+        if way >= 0 and now > high:
+            high, at_high = now, place
+        if way <= 0 and now < low:
+            low, at_low = now, place
+        if way >= 0 and now <= high - least_height:
+            turns.append(at_high)
+            way, low, at_low = -1, now, place
+        elif way <= 0 and now >= low + least_height:
+            turns.append(at_low)
+            way, high, at_high = 1, now, place
     return turns
 
 

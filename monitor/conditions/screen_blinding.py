@@ -19,6 +19,9 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+FLUSHED_SHARE = 0.12
+"""Rise as a share of the pressure ahead that no changer leaves before it flushes itself; common practice, no source."""
+
 EARLIER_SHARE = 0.3
 """Part of the rise that has to have been there a quarter of an hour ago: a screen fills, it does not step."""
 
@@ -46,8 +49,10 @@ class ScreenBlinding(RuleDefaults):
     running, half an hour after a start and ten minutes after a change; the base is the lowest level since the screen
     was new. Said when the rise is over `least_rise_pct` with a Theil-Sen slope whose interval, widened for
     autocorrelation, lies above zero, and the limit comes within `horizon_h`, from 12 points; from 6 where it comes
-    within a quarter of `soon_h`; where no limit is known, at twice that rise. The limit is the recipe's inner one, else
-    four fifths of the machine's. Time left is told with its interval, the wider of a linear and an exponential run
+    within a quarter of `soon_h`; where no limit is known, at twice that rise. Filling within minutes is said from four
+    points that climb one after another by twice that rise, or six by that rise, in no single step, once it is past what
+    a changer that flushes itself does or the limit is a quarter of `soon_h` off. The limit is the recipe's inner one,
+    else four fifths of the machine's. Time left is told with its interval, the wider of a linear and an exponential run
     (cake filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
     screen: the drop is used, and it is the screen. One sensor only: screen or die. Look-alikes: a step up (nothing of
     it was there a quarter of an hour ago: silent), planned rate change (points joined), slide after a start, thicker or
@@ -137,15 +142,25 @@ class ScreenBlinding(RuleDefaults):
             "to_h": last,
         }
 
+    def _far(self, f: dict[str, Floats]) -> np.ndarray:
+        """Further than a changer goes that flushes itself, or soon at the limit: a climb of minutes is said then only.
+
+        Those rise by a tenth of the pressure ahead, a third of the drop; common practice, no source.
+        """
+        with np.errstate(invalid="ignore"):
+            of_pressure = (f["drop_bar"] - f["base_bar"]) / f["pressure"]
+            return (of_pressure >= FLUSHED_SHARE) | (f["left_h"] <= self.soon_h / 4)
+
     def _speaks(self, f: dict[str, Floats]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         least = math.log(1 + self.least_rise_pct / 100)
         with np.errstate(invalid="ignore"):
+            climbs = (f["climbs"] > 0) & self._far(f)
             rising = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["bar_low_h"] > 0)
-            rising &= f["earlier"] >= EARLIER_SHARE * f["rise"]
+            rising &= climbs | (f["earlier"] >= EARLIER_SHARE * f["rise"])
             rising &= ~(f["torque_rise"] >= self.torque_share * f["rise"]) & ~(f["rise"] < 1.2 * f["tooth"])
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
             urgent = rising & (f["left_h"] <= self.soon_h)
-            speaks = rising & in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))
+            speaks = rising & (climbs | (in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))))
             silent = ~(f["rise"] >= least / 2) | (f["slope_high_h"] <= 0)
         return speaks, urgent, silent & ~speaks
 

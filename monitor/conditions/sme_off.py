@@ -115,6 +115,7 @@ class SmeOff(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way, and what moved."""
         up = facts["off"] > 0
+        what = "specific mechanical energy" if subject == "line" else "net torque"
         energy = Evidence("specific mechanical energy", facts["sme"], "kWh/kg", facts["expected"], None, "sme")
         evidence = (
             *((energy,) if subject == "line" else ()),
@@ -136,7 +137,7 @@ class SmeOff(RuleDefaults):
             Cause("screws worn, or elements changed"),
         )
         return Explanation(
-            f"{'specific mechanical energy' if subject == 'line' else 'net torque'} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this "
+            f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this "
             "speed and rate",
             3 if level == 2 else 4,
             "medium" if level == 2 else "low",

@@ -1,4 +1,4 @@
-"""The screw does not turn at the speed it is told."""
+"""The screw does not turn at the speed it is told, or swings about it."""
 
 from __future__ import annotations
 
@@ -7,29 +7,40 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
+from monitor import recent_level
 from monitor.conditions.torque_high import gross_load_pct
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import two_threshold
+from monitor.exact import Floats, blank, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+HUNT_S = 90.0
+"""A drive hunts with some seconds to a minute a swing; common practice, no source."""
+
+HUNTING = 2
+"""Level of a swing."""
+
 
 @dataclass(frozen=True)
 class SpeedDeviation(RuleDefaults):
-    """Screw speed stays off its set-point.
+    """Screw speed stays off its set-point, or swings about it.
 
     An operator would say: "it does not reach its speed". Off by more than `off_pct` of the set-point and `off_rpm`, for
-    `on_s`, a minute and a half after the last change of set-point. Look-alikes: ramp after a change (not judged), start
-    and stop (not judged), rounded tags (under `off_rpm`), a set-point that is not used because another drive leads
-    (said as a cause; with a melt pump a note). Missing readings do not start it. Memory: one switch. Common practice,
-    no source.
+    `on_s`, a minute and a half after the last change of set-point. Hunting: within each of the last two times
+    `HUNT_S` the 10 s means were `hunt_pct` above and below the set-point (the mean of ten minutes where none is
+    logged): once is a bump, twice a swing. Pressure and load swing in step with it. Look-alikes: ramp after a change
+    (not judged), start and stop (not judged), rounded tags (under `off_rpm`), a set-point that is not used because
+    another drive leads (said as a cause; with a melt pump a note). Missing readings do not start it. Memory: 10 min of
+    speed. Common practice, no source.
     """
 
     off_pct: float = setting(2, 0.5, 30, "% of the set-point")
     off_rpm: float = setting(2, 0.1, 50, "rpm")
+    hunt_pct: float = setting(1.2, 0.2, 20, "% to either side of the set-point")
+    hunt_rpm: float = setting(1, 0.1, 20, "rpm to either side, at least")
     ramp_s: float = setting(90, 10, 900, "s after a change of set-point")
     on_s: float = setting(30, 10, 600, "s")
     off_s: float = setting(30, 10, 600, "s")
@@ -38,12 +49,12 @@ class SpeedDeviation(RuleDefaults):
     family: ClassVar[Family] = "drive"
     title: ClassVar[str] = "screw speed off its set-point"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("screw_speed", "screw_speed_setpoint")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power",)
+    needs: ClassVar[tuple[str, ...]] = ("screw_speed",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("screw_speed_setpoint", "torque|motor_current|drive_power")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The screw."""
-        return ("screw",) if ctx.has("screw_speed") and ctx.has("screw_speed_setpoint") else ()
+        return ("screw",) if ctx.has("screw_speed") and "screw_speed" not in ctx.line.relative_channels else ()
 
     def channel(self, subject: str) -> str:
         """The speed."""
@@ -51,7 +62,12 @@ class SpeedDeviation(RuleDefaults):
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Not off."""
-        return {"on": np.zeros(1, bool)}
+        return {
+            "on": np.zeros(2, bool),
+            "mean": recent_level.start(1, ctx.cells(600), 0),
+            "late": blank(1, ctx.cells(HUNT_S) - 1),
+            "early": blank(2, ctx.cells(HUNT_S)),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row."""
@@ -61,15 +77,33 @@ class SpeedDeviation(RuleDefaults):
         with np.errstate(invalid="ignore"):
             off, allowed = np.abs(speed - wanted), np.fmax(self.off_pct / 100 * wanted, self.off_rpm)
             armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= self.ramp_s)
-            armed &= (wanted > turning_limit_rpm(ctx)) & (view.ages["turning"] >= self.ramp_s)
+            middle, kept = self._middle(state, speed, wanted)
+            armed &= (middle > turning_limit_rpm(ctx)) & (view.ages["turning"] >= self.ramp_s)
             far, near = off > allowed, off < 0.7 * allowed
-        on, after = two_threshold(state["on"], (far & armed)[None, :], (near | ~armed)[None, :])
-        facts = {"speed": speed, "wanted": wanted, "load": gross_load_pct(view, ctx)}
-        known = (np.isfinite(speed) & np.isfinite(wanted))[None, :]
-        return {"on": after}, Judged(rule(on, known, armed), off[None, :], facts)
+            beside = np.where(armed, speed - middle, np.nan)[None, :]
+            low, high, kept["late"] = trailing_extremes(state["late"], beside)
+            joined, kept["early"] = with_past(state["early"], np.concatenate((low, high), axis=0))
+            least, most = joined[0, : view.n], joined[1, : view.n]
+            hunt = np.fmax(self.hunt_pct / 100 * middle, self.hunt_rpm)
+            swing = np.fmin(np.fmin(high[0], -low[0]), np.fmin(most, -least))
+            hunts, calm = swing >= hunt, ~(np.fmin(high[0], -low[0]) >= 0.6 * hunt)
+        rises, falls = np.array([far & armed, hunts & armed]), np.array([near | np.isnan(off), calm]) | ~armed
+        on, kept["on"] = two_threshold(state["on"], rises, falls)
+        facts = {"speed": speed, "wanted": middle, "load": gross_load_pct(view, ctx), "swing": swing}
+        level = rule(on[:1] | on[1:], (np.isfinite(speed) & np.isfinite(middle))[None, :], armed)
+        level[(level == 1) & on[1:]] = HUNTING
+        return kept, Judged(level, np.where(on[1], swing, off)[None, :], facts)
+
+    @staticmethod
+    def _middle(state: State, speed: Floats, wanted: Floats) -> tuple[Floats, State]:
+        """What the speed should be, [n]: set-point, else its own mean."""
+        mean_state, mean = recent_level.advance(state["mean"], speed[None, :])
+        return np.where(np.isnan(wanted), mean[0], wanted), {"mean": mean_state}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """By how much."""
+        if level == HUNTING:
+            return self._hunting(facts, ctx)
         speed, wanted, load = facts["speed"], facts["wanted"], facts["load"]
         limit = (f"load {load:.0f} % of its limit",) if load == load else ()
         slow, loaded = speed < wanted, load >= 90
@@ -93,4 +127,25 @@ class SpeedDeviation(RuleDefaults):
             ),
             tuple(order or causes[1:] + causes[:1]),
             ("drive display: limit or fault", "load and melt temperature", "scaling of the tag"),
+        )
+
+    @staticmethod
+    def _hunting(facts: dict[str, float], ctx: Context) -> Explanation:
+        """How wide it swings; a screw led by the suction of a melt pump may."""
+        led = ctx.has("melt_pump_speed")
+        part = 100 * facts["swing"] / facts["wanted"]
+        return Explanation(
+            f"screw speed swings by {part:.1f} % to either side of {facts['wanted']:.1f} rpm",
+            4 if led else 3,
+            "high",
+            (
+                Evidence("swing of screw speed to either side", facts["swing"], "rpm", None, None, "screw_speed"),
+                Evidence("load of the drive", facts["load"], "% of the limit"),
+            ),
+            (
+                Cause("speed control of the drive hunting: tuning, encoder or tacho"),
+                Cause("load swings and the drive follows it", shown_by=("zone_hunting",)),
+                Cause("another set-point leads: suction pressure of the melt pump"),
+            ),
+            ("drive display: speed, current, encoder", "does it stop on a fixed set-point, by hand"),
         )

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions import intake_or_path
+from monitor.conditions import feeder_signals, intake_or_path
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -170,10 +170,11 @@ class Starved:
             running = (drives > DRIVE_STANDS_PCT).any(axis=0)
             nothing = found.rate <= np.log(SWITCHED_OFF_SHARE)
             dying = found.fed_together & (found.rate <= np.log(0.5))
-        length, kept["off"] = run_length(state["off"], ((nothing | dying) & ~running)[None, :])
+        going_off = ((nothing | dying) & ~running) | feeder_signals.falling_together(view, ctx)
+        length, kept["off"] = run_length(state["off"], going_off[None, :])
         waiting = (length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s))
         not_starved = at_limit | trimmed | waiting
-        return self._feed_says(found) & ~not_starved, self._feed_says(found, 0.6) & ~trimmed
+        return self._feed_says(found) & ~not_starved, self._feed_says(found, 0.6) & ~(trimmed | waiting)
 
     def _feed_says(self, found: Load, share: float = 1.0) -> Bools:
         """The feeders deliver less than set, and the machine does not contradict."""

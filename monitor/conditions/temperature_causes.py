@@ -182,7 +182,8 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
             dead,
             passing,
         )
-    if facts["cooled_s"] <= 300.0:
+    off = output < 5 and not facts["cooling"] > NOTHING_PCT
+    if facts["cooled_s"] <= 300.0 and not off:
         minutes = f"cooled or not heated {facts['cooled_s'] / 60:.0f} min ago"
         over = Cause("cooling acts too hard: steam flash, or its pulses too long", (minutes,), (), ("steam_flash",))
         return (hunts, over, passing) if facts["swung_s"] <= LATELY_S else (over, hunts, passing)
@@ -193,7 +194,7 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         return (Cause("heater supply: a phase, fuse or main contactor", several, (), ("heater_dead",)), feed, dead)
     if output > 60:
         return (dead, passing, loose)
-    if output < 5:
+    if off:
         return (manual, passing, loose)
     return (Cause("heater weak", (), (), ("heater_partial",)), passing, feed, loose)
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, run_length
+from monitor.exact import Bools, Floats, blank, run_length, with_past
 from monitor.phases import NEVER, RUNNING
 from monitor.view import CoarseView
 
@@ -15,6 +15,12 @@ AWAY_C = 3.0
 COLD_C = 10.0
 """A zone so far under its target comes up with full heat and runs past it; 20 to 40 min bring it back, common practice,
 no source."""
+
+BACK_CELLS, BACK_C = (60, 120), 0.5
+"""What has come back by so much in ten or twenty minutes decays: the loop is at work."""
+
+SLOW_SHARE = 3.0
+"""The last degree takes so much longer than the time to settle where a loop resets slowly; decaying, it is let."""
 
 LONG_AGO = 1_000_000
 """Cells: what is not known to have happened lately."""
@@ -83,7 +89,23 @@ def zone_ages(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floa
 
 def start_rest(subjects: tuple[str, ...]) -> State:
     """Nothing has upset a zone for long."""
-    return {"rest": np.full(1, LONG_AGO, np.int64), "warm": np.full(len(subjects), LONG_AGO, np.int64)}
+    return {
+        "rest": np.full(1, LONG_AGO, np.int64),
+        "warm": np.full(len(subjects), LONG_AGO, np.int64),
+        "ago": blank(len(subjects), BACK_CELLS[-1]),
+    }
+
+
+def coming_back(state: State, off: Floats, age: Floats, settling_s: float) -> tuple[Bools, State]:
+    """Where a zone not yet settled is less off than ten or twenty minutes ago, [subject, n], and the state.
+
+    off: how far too hot or too cold, C. An overshoot that decays is what a loop does; one that stays is not.
+    """
+    joined, past = with_past(state["ago"], off)
+    before = np.fmax(*(joined[:, BACK_CELLS[-1] - ago : joined.shape[1] - ago] for ago in BACK_CELLS))
+    with np.errstate(invalid="ignore"):
+        less = off <= before - BACK_C
+    return less & (age < SLOW_SHARE * settling_s), {"ago": past}
 
 
 def rested_s(

@@ -106,7 +106,8 @@ class ThermocoupleOpen:
         else:
             level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
         after = {**seen.after, "left_at": walk.left, "way": walk.way, "other": walk.other, "common": walk.common}
-        return after, Judged(level, score, {"value": raw, "left_at": left, "way": way, "output": output, "other": other})
+        facts = {"value": raw, "left_at": left, "way": way, "output": output, "other": other}
+        return after, Judged(level, score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way it went, what that makes the controller do."""

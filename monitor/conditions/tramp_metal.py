@@ -16,6 +16,9 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
 
+BACK_S = 4.0
+"""Within so many seconds after the spike a drive is back at its speed; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class TrampMetal(RuleDefaults):
@@ -23,9 +26,9 @@ class TrampMetal(RuleDefaults):
 
     An operator would say: "it banged, there is metal in it". The load rises by `spike_share` of its level of the half
     minute before and comes back within `longest_s`, and in the same seconds the speed dips by `dip_share` and by four
-    times its own usual scatter. Said when the load is back, so that it is a spike. Look-alikes: one-sample spike of the
-    load alone (no dip), melt slug or over-feed (stays longer), speed change (the load does not spike against a dip),
-    hunting drive (both swing all the time: scatter). Missing readings: silent. Wants readings every 2 s or oftener.
+    times its own usual scatter. Said when load and speed are back, so that it is a spike. Look-alikes: one-sample spike
+    of the load alone (no dip), melt slug or over-feed (stays longer), speed change (no spike against a dip), hunting
+    drive (both swing all the time: scatter). Missing readings: silent. Wants readings every 2 s or oftener.
     Memory: 40 s. Common practice, no source.
     """
 
@@ -55,17 +58,18 @@ class TrampMetal(RuleDefaults):
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
-        lag, width = ctx.cells(self.longest_s + 2), ctx.cells(30)
+        lag, width = ctx.cells(self.longest_s + 2 + BACK_S), ctx.cells(30)
         return {
             "level": recent_level.start(2, width, lag),
             "square": recent_level.start(1, width, lag),
             "spike": np.zeros(1, np.int64),
-            "past": blank(2, ctx.cells(self.longest_s + 2)),
+            "past": blank(2, lag),
+            "over": blank(1, ctx.cells(BACK_S)),
             "was_up": blank(1, 1),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """True for the second in which the load is back."""
+        """True for the seconds in which load and speed are back."""
         if not subjects:
             return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
         load, speed = view.get(subjects[0]), view.get("screw_speed")
@@ -78,10 +82,13 @@ class TrampMetal(RuleDefaults):
         joined, was_up = with_past(state["was_up"], length.astype(float))
         lasted = np.where(np.isnan(joined[0, : view.n]), 0.0, joined[0, : view.n])
         with np.errstate(invalid="ignore"):
-            over = ~up & np.isfinite(load) & (lasted >= 1) & (lasted <= ctx.cells(self.longest_s))
+            ends = ~up & np.isfinite(load) & (lasted >= 1) & (lasted <= ctx.cells(self.longest_s))
+            _, spike, over_state = trailing_extremes(state["over"], np.where(ends, lasted, np.nan)[None, :])
+            over = ~up & np.isfinite(load) & (spike[0] >= 1)
             if not over.any():
                 past = with_past(state["past"], both)[1]
                 after = {"level": level_state, "square": square_state, "spike": spike_state, "past": past}
+                after |= {"over": over_state}
                 quiet = rule(over[None, :], np.isfinite(load)[None, :], np.ones((1, view.n), bool))
                 facts: dict[str, Floats] = dict.fromkeys(("peak", "was", "dip", "speed", "seconds"), load)
                 return after | {"was_up": was_up}, Judged(quiet, load[None, :], facts)
@@ -92,8 +99,9 @@ class TrampMetal(RuleDefaults):
             turning = speed > turning_limit_rpm(ctx)
             steady = np.abs(speed - level[1]) <= 0.03 * level[1]
         holds = (over & dips & turning & steady)[None, :]
-        facts = {"peak": peak[0], "was": level[0], "dip": dip, "speed": level[1], "seconds": lasted * ctx.step_s}
+        facts = {"peak": peak[0], "was": level[0], "dip": dip, "speed": level[1], "seconds": spike[0] * ctx.step_s}
         after = {"level": level_state, "square": square_state, "spike": spike_state, "past": past, "was_up": was_up}
+        after |= {"over": over_state}
         return after, Judged(rule(holds, np.isfinite(load)[None, :], np.ones((1, view.n), bool)), peak[:1], facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

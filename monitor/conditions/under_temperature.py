@@ -25,10 +25,10 @@ class UnderTemperature:
     An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
     running, once the zone has been inside its window, and has had `settling_s` to settle after a start, a new
     set-point, speed or rate (for the outer limit half of it; before that, `settling_extra_c` beyond it: more than cold
-    feed takes from a zone). A shortfall that comes back within ten minutes is the
+    feed takes from a zone); one that comes back is let for up to two hours. A shortfall that comes back within ten minutes is the
     same one. Look-alikes: heater dead, cooling passing, couple reading low, cold
-    feed after a rate rise. Missing readings neither start nor end it. Memory: three switches, the last minute and five
-    ages a subject.
+    feed after a rate rise. Missing readings neither start nor end it. Memory: three switches, twenty minutes and five ages
+    a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
@@ -76,7 +76,9 @@ class UnderTemperature:
         running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         if self.role == "zone_temperature":
             moved = temperature_limits.zone_ages(view, subjects, ctx) < view.step / 1e9
-            age, rest_state = temperature_limits.rested_s(state, value, np.full_like(target, np.nan), subjects, view, ctx)
+            age, rest_state = temperature_limits.rested_s(
+                state, value, np.full_like(target, np.nan), subjects, view, ctx
+            )
         else:
             moved, rest_state = ~running, {name: state[name] for name in ("rest", "warm")}
             age = np.where(view.in_phase("steady"), view.ages["started"], 0.0) + np.zeros(value.shape)
@@ -84,9 +86,11 @@ class UnderTemperature:
             near = value >= inner
         reached, reached_state = temperature_limits.reached(state["reached"], value, near, moved)
         age = np.minimum(age, view.ages["started"])
+        back, ago = temperature_limits.coming_back(state, inner - value, age, self.settling_s)
         armed = reached & running
-        inner_now = np.where(age >= self.settling_s, inner, -NEVER_C)
-        outer_now = np.where(age >= 0.5 * self.settling_s, outer, outer - self.settling_extra_c)
+        inner_now = np.where((age >= self.settling_s) & ~back, inner, -NEVER_C)
+        early = (age < 0.5 * self.settling_s) | back
+        outer_now = np.where(early, outer - self.settling_extra_c, outer)
         on, level = levels_above(state["on"], -value, (-inner_now, -outer_now), np.array(self.deadband_c), armed)
         seen, seen_state = temperature_causes.seen(self.role, -1, state, value, target, inner, subjects, view, ctx)
         facts = {
@@ -96,7 +100,7 @@ class UnderTemperature:
             "running": running.astype(float),
             **seen,
         }
-        after = {"reached": reached_state, "on": on, **rest_state, **seen_state}
+        after = {"reached": reached_state, "on": on, **rest_state, **ago, **seen_state}
         return after, Judged(level, inner - value, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

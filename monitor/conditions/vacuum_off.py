@@ -17,6 +17,9 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+WINDOW_DEADBAND = 0.1
+"""Share of the way from wanted to limit by which the limit must be passed."""
+
 LEAST_OFF_MBAR = 5.0
 """Nearer to what is wanted a gauge says nothing, however narrow a window is drawn."""
 
@@ -39,7 +42,7 @@ class VacuumOff(RuleDefaults):
     """
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
-    cleaning_s: float = setting(150, 10, 1800, "s that a vent may stand open")
+    cleaning_s: float = setting(180, 10, 1800, "s that a vent may stand open")
     on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -90,8 +93,8 @@ class VacuumOff(RuleDefaults):
         off = value - wanted
         # Whichever is narrower, the recipe's window or what is usually let pass.
         with np.errstate(invalid="ignore"):
-            allowed = np.where(off > 0, np.fmin(self.off_mbar, high - wanted), np.fmin(self.off_mbar, wanted - low))
-            allowed = np.fmax(allowed, LEAST_OFF_MBAR)
+            room = np.where(off > 0, high - wanted, wanted - low) * (1 + WINDOW_DEADBAND)
+            allowed = np.fmax(np.fmin(self.off_mbar, room), LEAST_OFF_MBAR)
             open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
             on, after = two_threshold(

@@ -110,7 +110,7 @@ def _load_high(f: dict[str, float], near_limit: bool) -> tuple[Cause, ...]:
     lot = Cause(f"{name}more viscous lot", _if(up, "pressure rose with torque"), (), ("viscous_lot", "wrong_material"))
     way = Cause(
         f"{name}screen or die restricted: the screws fill back",
-        _if(up, "pressure is up"), _if(not up, "pressure is not up"),
+        _if(up, "pressure is up"), _if(f["ln_pressure"] < MOVED_LN, "pressure is not up"),
         ("restricted", "screen_blinding", "die_plugging", "toward_over_pressure", "backed_up"),
     )  # fmt: skip
     slow = Cause("screw slower than set", _if(f["ln_speed_off"] <= -SPEED_OFF_LN, "speed is below its set-point"))
@@ -125,7 +125,9 @@ def _load_high(f: dict[str, float], near_limit: bool) -> tuple[Cause, ...]:
 def _load_low(f: dict[str, float]) -> tuple[Cause, ...]:
     same = f["ln_pressure"] <= f["ln_torque"]
     less = Cause(
-        "less reaches the screws: feed or throat", (*_short(f), *_if(not same, "torque fell more than pressure")), (),
+        "less reaches the screws: feed or throat",
+        (*_short(f), *_if(f["ln_torque"] < f["ln_pressure"], "torque fell more than pressure")),
+        (),
         ("starved", "feeder_bridged", "feeder_tripped", "feeder_off_target"),
     )  # fmt: skip
     thin = Cause(

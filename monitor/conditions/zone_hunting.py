@@ -93,7 +93,7 @@ class ZoneHunting(ZoneMinutes):
         step_s = self._step_s(ctx)
         found, kept = np.zeros((zones, m), bool), np.full((len(self.said) - 1, zones, m), np.nan)
         last, facts = own["found"], own["facts"]
-        rows, hot = x.zone["temperature"], x.line["hot"] >= ALL_OF_IT
+        hot = x.line["hot"] >= ALL_OF_IT
         looks = self._looks(x, ctx)
         stretches = [self._stretch(x, hot, round(length_s / step_s)) for length_s in self.stretches_s if looks]
         for i, until in itertools.pairwise([0, *(look for look in looks if look), m]):
@@ -129,8 +129,10 @@ class ZoneHunting(ZoneMinutes):
         if x.zone["set_age_s"][zone, part.stop - 1] < stretch_s or (auto < 0.5).any():
             return None
         seen, least = cycles(swing, self.height_c), self.cycles
-        if not seen.regular and self.grows:
-            seen, least = growing(swing, max(self.height_c, 2.0 * resolution(swing))), 0
+        if self.grows and not (seen.regular and seen.count >= least):
+            more = growing(swing, max(self.height_c, 2.0 * resolution(swing)))
+            if more.regular and not _relay(x.zone["net"][zone, part][-round(more.count * more.length) :]):
+                seen, least = more, more.count
         if not seen.regular:
             return None
         period, height = seen.length * step_s, seen.height - resolution(swing)
@@ -138,7 +140,7 @@ class ZoneHunting(ZoneMinutes):
         alive = np.ptp(third) >= 0.6 * seen.height
         if not (alive and height > self.height_c and self._fits(period, seen.fall_share)):
             return None
-        output = x.zone["net"][zone, part]
+        output = x.zone["net"][zone, part][-round(seen.count * seen.length) :]
         known = output[np.isfinite(output)]
         ends = (known <= 2.0) | (known >= 98.0)
         bang = bool(len(known)) and float(ends.mean()) >= 0.9
@@ -177,6 +179,12 @@ class ZoneHunting(ZoneMinutes):
             ),
             ("tuning of this zone", "its cooling valve", "does pressure swing in the same rhythm?"),
         )
+
+
+def _relay(output: np.ndarray) -> bool:
+    """Whether an output is at full heat or at nothing half of the time: a controller that tunes itself."""
+    known = np.abs(output[np.isfinite(output)])
+    return bool(len(known)) and float(((known <= 2.0) | (known >= 98.0)).mean()) >= 0.5
 
 
 @dataclass(frozen=True)

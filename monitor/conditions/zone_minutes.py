@@ -244,7 +244,7 @@ class ZoneMinutes:
     ) -> tuple[Floats, Floats]:
         joined = np.concatenate((before, self._rows(name, view, zones, ctx)), axis=1)
         whole = joined.shape[1] // width * width
-        return joined if width == 1 else cell_means(joined[:, :whole], width), joined[:, whole:]
+        return cell_means(joined[:, :whole], width), joined[:, whole:]
 
     def _judged(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Floats, Floats, Floats]:
         """State, level, score and facts of the new minutes; the last two only where it speaks."""

@@ -48,6 +48,9 @@ below a tenth of it: a line may run for hours at half its recipe's rate."""
 SMALL_SHARE = 0.05
 """A feeder of less than this part of the feed may lag: its reported rate moves by small steps."""
 
+STANDS_PCT = 3.0
+"""Feeder drive above which a feeder has not been switched off, whatever it delivers."""
+
 
 def feed_off_together(
     readings: Readings, feeders: Sequence[str], ctx: Context, going: float = GOING_SHARE, gone: float = GONE_SHARE
@@ -61,9 +64,10 @@ def feed_off_together(
         return np.zeros(readings.n, bool)
     rate, wanted = readings.rows("feeder_rate", feeders), wanted_rates(readings, feeders, ctx)
     told = np.isfinite(readings.rows("feeder_setpoint", feeders))
+    drive = readings.rows("feeder_drive", feeders)
     with np.errstate(invalid="ignore"):
         used = (wanted > 0) & np.isfinite(rate)
-        off = used & (rate < np.where(told, going, gone) * wanted)
+        off = used & (rate < np.where(told, going, gone) * wanted) & ~(drive > STANDS_PCT)
     total = np.zeros(readings.n)
     for row in np.where(used, wanted, 0.0):
         total = total + row

@@ -117,3 +117,11 @@ def test_flood_fed_room_is_speed_and_pressure() -> None:
         ("screw_speed", 1.5),
         ("melt_pressure:P1", pytest.approx(2 ** (1 / 0.35))),
     ]
+
+
+def test_zones_at_their_limit_leave_no_room() -> None:
+    zones = [{"name": "Z1", "output_limit_pct": 80}, {"name": "Z2"}, {"name": "Z3"}, {"name": "Z4"}]
+    readings = {"zone_output:Z1": 40.0, "zone_output:Z2": -99.0, "zone_output:Z3": 12.0, "zone_output:Z4": -40.0}
+    found = rooms(line(zone=zones), readings, {}, flooded=False)
+    assert [(room.key, room.factor) for room in found] == [("zone_output:Z2", 1.0), ("zone_output:Z1", 2.0)]
+    assert [room.key for room in rooms(line(zone=zones), readings, {}, flooded=True)] == ["zone_output:Z2"]

@@ -127,7 +127,7 @@ def test_outlook_is_ordered_and_silent_without_data(data: MemoryData) -> None:
 def test_upkeep_puts_open_findings_first(data: MemoryData) -> None:
     items = upkeep_items(data, "Line 3")
     assert items[0].name == "Line 3/feeder:F4" and items[0].findings
-    assert {item.kind for item in items} == {"zone", "feeder", "pressure", "drive"}
+    assert {item.kind for item in items} == {"zone", "feeder", "screen", "vent", "drive"}
     assert [i.order() for i in items] == sorted(i.order() for i in items)
 
 

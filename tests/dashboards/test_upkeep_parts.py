@@ -111,7 +111,8 @@ def test_order() -> None:
     cut_off = item(Finding(END, replace(heater, kind="cut off", priority=1)), live=False)
     calm = item()
     wanted = [open_2, soon, later, open_4, ended, calm, cut_off]
-    assert sorted(reversed(wanted), key=UpkeepItem.order) == wanted
+    backwards = wanted[::-1]
+    assert sorted(backwards, key=UpkeepItem.order) == wanted
 
 
 def test_forecast_of_a_finding_runs_down() -> None:

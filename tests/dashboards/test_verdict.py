@@ -50,3 +50,19 @@ def test_since_is_the_present_stay_outside(data: MemoryData, end_ns: int) -> Non
     since = outside_since(run.grid, "feeder_rate:F4")
     assert since is not None and abs(end_ns - 24 * 60 * 10**9 - since) <= 2 * run.grid.step
     assert outside_since(run.grid, "screw_speed") is None
+
+
+def test_priority_one_goes_before_windows_causes_and_phases(data: MemoryData) -> None:
+    now = data.line_now("Line 3")
+    short = next(f for f in now.findings if f.last.channel == "feeder_rate:F4")
+    first = replace(
+        short.last, finding="p1", priority=1, part_of=short.last.finding, since=short.last.since + HOUR // 60,
+        channel="melt_pressure:P1", summary="pressure runs to its limit", checks=("stand clear of the die",),
+    )  # fmt: skip
+    now = replace(now, findings=(*now.findings, replace(short, last=first)))
+    for phase in ("steady", "heating"):
+        verdict = verdict_of(replace(now, phase=phase), data.clock("Line 3"))
+        assert (verdict.word, verdict.look, verdict.key) == ("act", "other", "melt_pressure:P1")
+        assert "pressure runs to its limit" in verdict.reason and "stand clear of the die" in verdict.reason
+    assert "talc T4 rate" in verdict_of(now, data.clock("Line 3")).reason
+    assert verdict_of(replace(now, stopped=True), data.clock("Line 3")).word == "no data"

@@ -185,3 +185,12 @@ def test_values_out_of_range_are_counted(tmp_path: Path) -> None:
     column[5:9] = ["420.0"] * 4
     source = ChannelSource("T", "zone_temperature:Z1", "C", "mean", 60, low=0, high=400)
     assert account_of(tmp_path, {"T": column}, (source,)).values_out_of_range == {"T": 4}
+
+
+def test_a_channel_in_another_unit_keeps_its_9999(tmp_path: Path) -> None:
+    """A pressure in kPa whose line file says bar passes through 9999; nothing is taken, and the unit is asked about."""
+    values = 9950.0 + np.arange(COUNT) % 100
+    source = ChannelSource("P", "melt_pressure:die", "bar", "max", 15)
+    account = account_of(tmp_path, {"P": texts(values)}, (source,))
+    assert account.values_sentinel == account.values_missing == {}
+    assert about(account, "kPa (")

@@ -60,7 +60,7 @@ def test_same_as_one_cell_at_a_time(zone, melt, cuts, step_s) -> None:  # type: 
     whole = guarded(rows, step_s=step_s)
     state = guarded.state  # type: ignore[attr-defined]
 
-    want = (one_cell_at_a_time(zone, 0.8, step_s), one_cell_at_a_time(melt, 2.0, step_s), zone, melt)
+    want = (one_cell_at_a_time(zone, 1.0, step_s), one_cell_at_a_time(melt, 2.0, step_s), zone, melt)
     np.testing.assert_array_equal(list(whole.values()), want)
     np.testing.assert_array_equal(list(guarded(rows, tuple(sorted(cuts)), step_s).values()), want)
     assert guarded.state == state  # type: ignore[attr-defined]

@@ -230,11 +230,18 @@ def test_without_a_set_point_the_speed_itself_tells_a_change() -> None:
     assert names[60] == "changing"
 
 
-def test_feed_lost_with_a_set_point_is_a_fault_not_a_stop() -> None:
+def test_a_feeder_lost_with_a_set_point_is_a_fault_not_a_stop() -> None:
     line = line_of()
-    names, _, _ = running(line).then(3600, feeder_rate__F1=0, feeder_rate__F2=0).judge(context(line))
+    names, _, _ = running(line).then(3600, feeder_rate__F1=0).judge(context(line))
 
     assert set(names[60:]) == {"steady"}
+
+
+def test_all_feeders_lost_together_are_switched_off_though_their_set_points_stand() -> None:
+    line = line_of()
+    names, _, _ = running(line).then(600, feeder_rate__F1=0, feeder_rate__F2=0).judge(context(line))
+
+    assert stretches(names[60:]) == [("stopping", 10), ("idle", 590)]
 
 
 def test_feed_lost_without_set_points_is_waited_for_five_minutes() -> None:

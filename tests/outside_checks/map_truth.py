@@ -11,16 +11,23 @@ import tomllib
 from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
 import sample_logs
 from ingest.propose import Proposal
 from ingest.propose.sample import Sample
-from ingest.roles import ROLES
+from ingest.roles import ROLES, split_key
+from sample_logs.draw_plant import draw_plants
+from sample_logs.draw_scenario import clean_scenario
+from sample_logs.line_file import default_tag
+from sample_logs.rich_plant import enriched
+from sample_logs.simulate import simulate
 
 LOGS = Path(sample_logs.__file__).parent / "logs"
 Key = tuple[str, str]
+Kind = Literal["twin-screw", "single-screw"]
 
 
 @dataclass(frozen=True)
@@ -75,6 +82,17 @@ def judge(told: dict[str, Key], truth: dict[str, Key]) -> Verdict:
             wrong.append((tag, key, told[tag]))
     extra = tuple((tag, key) for tag, key in told.items() if tag not in truth)
     return Verdict(tuple(right), tuple(wrong), tuple(cannot), extra)
+
+
+def drawn(kind: Kind, seed: int, hours: float = 1.0) -> tuple[Sample, dict[str, Key]]:
+    """A shift of a well-instrumented plant drawn from a seed, under the plain tags of the simulator, and its truth."""
+    rng = np.random.default_rng(seed)
+    plant = enriched(rng, draw_plants([rng], kind)[0])
+    block = simulate([plant], [clean_scenario(rng, plant, 3600 * hours)], 3600 * hours, seed).block(0)
+    tags, n = tuple(default_tag(key) for key in block.channels), block.values.shape[1]
+    each = np.full(len(tags), plant.cadence_s)
+    rows = Sample(tags, np.arange(n) * plant.cadence_s, np.zeros(n, int), block.values.astype(float), True, each)
+    return rows, {tag: split_key(key) for tag, key in zip(tags, block.channels, strict=True)}
 
 
 def scrambled(

@@ -15,7 +15,7 @@ from ingest.propose.opened import open_any
 from ingest.propose.propose_log import propose_sample
 from ingest.propose.sample import take_sample
 from tests.outside_checks.map_table import verdict
-from tests.outside_checks.map_truth import judge, log_of, sample_names, told_by, truth_of
+from tests.outside_checks.map_truth import Kind, drawn, judge, log_of, sample_names, told_by, truth_of
 from tests.outside_checks.open_data import folder, needs
 
 HERE = Path(__file__).parent
@@ -48,6 +48,17 @@ def test_sample_logs_with_no_name_left(name: str) -> None:
     sample, truth = take_sample(opened), truth_of(log_of(name).parent / "line.toml")
 
     assert verdict(sample, opened[0].log.units, truth, 1.0, False, seed=11).wrong == ()
+
+
+@pytest.mark.parametrize("kind", ["twin-screw", "single-screw"])
+def test_a_drawn_plant_that_no_sample_log_is_of(kind: Kind) -> None:
+    """Its tags and most of its roles are in no sample log; `map_table --drawn N` judges more of them."""
+    sample, truth = drawn(kind, 301)
+    whole, half = (verdict(sample, {}, truth, share, False, 301) for share in (0.0, 0.5))
+
+    assert whole.wrong == ()
+    assert len(whole.right) >= 0.95 * len(truth)
+    assert len(half.wrong) <= 0.01 * len(truth)
 
 
 @needs("multistage_line")

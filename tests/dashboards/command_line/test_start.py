@@ -21,7 +21,7 @@ def run(*words: str) -> subprocess.CompletedProcess:
     return subprocess.run([sys.executable, *words], cwd=ROOT, capture_output=True, text=True, timeout=60)
 
 
-@pytest.mark.parametrize("words", [["--help"], ["check", "--help"], ["demo", "--help"], ["watch", "--help"], []])
+@pytest.mark.parametrize("words", [["--help"], ["check", "--help"], ["demo", "--help"], ["watch", "--help"], ["import", "--help"], ["map", "--help"], ["report", "--help"], ["coverage", "--help"], []])
 def test_help_loads_nothing_heavy(words):
     code = (
         f"import sys; sys.argv = ['evenmelt', *{words!r}]\n"

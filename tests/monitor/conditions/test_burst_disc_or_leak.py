@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from monitor.conditions.burst_disc_or_leak import BurstDiscOrLeak
+from monitor.line import Line
 from tests.monitor.conditions.path_nuisances import feed_lost, restart_writes_zeros, spikes, stop_and_start
-from tests.monitor.conditions.told import Story, only, seconds, told
+from tests.monitor.conditions.told import Story, only, seconds, told, without
 from tests.monitor.scripted_world import Script
-from tests.monitor.world_path import path_recipe, path_script
+from tests.monitor.world_path import path_line, path_recipe, path_script
 
 P1, P2 = "melt_pressure:P1", "melt_pressure:P2"
 AT = 5000
@@ -55,6 +56,19 @@ def test_one_alone_may_be_its_wire_and_is_said_all_the_same() -> None:
     assert found.last.priority == 1 and found.last.confidence == "medium"
     wire = next(c for c in found.last.causes if "wire" in c.text)
     assert wire.speaks_for
+
+
+def test_a_motor_that_idles_at_half_its_current_has_lost_its_screws_and_not_its_pressure() -> None:
+    """With a third of the rated current magnetising, no load is half of the running current."""
+    data = without(path_line(), "torque").model_dump()
+    data["sensor"] = (*data["sensor"], {"tag": "current", "role": "motor_current"})
+    data["drive"] |= {"rated_current_a": 74.0, "magnetising_current_a": 24.0}
+    s = path_script(6000, Line.model_validate({**data, "version": "current"}))
+    s.x["motor_current"][:] = 48
+    s.put(P1, AT, 6000, 0.0)
+    assert len(told(s, BurstDiscOrLeak(), recipe=path_recipe())) == 1
+    s.put("motor_current", AT, 6000, 25)
+    assert told(s, BurstDiscOrLeak(), recipe=path_recipe()) == []
 
 
 @pytest.mark.parametrize("seconds_to_fall", [1, 2])

@@ -75,6 +75,20 @@ def test_after_a_short_rest_it_is_no_start() -> None:
     assert told(s, ColdStart()) == []
 
 
+def test_a_stop_of_minutes_in_running_leaves_the_melt_hot() -> None:
+    """Water runs on in a zone that shear kept hot: its steel falls, the melt inside does not follow so soon."""
+
+    def said(ran_s: float, stood_s: float) -> int:
+        s = twin(3600)
+        for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+            s.put(key, 0, 600, 0.0)
+            s.put(key, 600 + ran_s, 600 + ran_s + stood_s, 0.0)
+        s.put("zone_temperature:DIE", 600 + ran_s + 20, 3600, 120)
+        return len(told(s, ColdStart()))
+
+    assert [said(900, 180), said(900, 900), said(120, 180)] == [0, 1, 1]
+
+
 def test_a_log_that_begins_on_a_cold_turning_screw_says_so_once_and_not_since_when() -> None:
     s = twin(LOG_S)
     s.put("zone_temperature:DIE", 0, LOG_S, 120, slope_s=0.05)

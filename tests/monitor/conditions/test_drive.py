@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.screw_turning_empty import ScrewTurningEmpty
@@ -29,6 +30,19 @@ def test_three_seconds_over_the_limit_is_priority_one() -> None:
     s.put("torque", 1000, 1003, 103)
     found = only(told(s, TorqueHigh(), recipe=path_recipe()))
     assert found.last.priority == 1 and found.last.caution and seconds(found.first_decided_at) == 1003
+
+
+def test_metal_is_said_when_the_drive_is_back_at_its_speed_some_seconds_later() -> None:
+    s = path_script(3000)
+    s.put("torque", 1000, 1002, 85)
+    s.put("screw_speed", 1000, 1002, 270)
+    s.put("screw_speed", 1002, 1005, 285)
+    found = only(told(s, TrampMetal(), recipe=path_recipe()))
+    assert 1003 <= (seconds(found.first_decided_at) or 0) <= 1008
+
+    s.put("screw_speed", 1002, 3000, 200)
+    s.put("screw_speed_setpoint", 1002, 3000, 200)
+    assert told(s, TrampMetal(), recipe=path_recipe()) == []
 
 
 @pytest.mark.parametrize(("for_s", "pct"), [(2, 130), (50, 93), (600, 89)])
@@ -128,6 +142,22 @@ def test_with_a_melt_pump_the_screw_follows_the_suction_and_it_is_a_note() -> No
     assert found.last.priority == 4 and "suction" in found.last.cause_texts[0]
 
 
+@pytest.mark.parametrize("logged", [True, False])
+def test_a_speed_that_swings_about_its_setpoint_hunts_and_a_single_bump_does_not(logged: bool) -> None:
+    line = path_line() if logged else without(path_line(), "screw_speed_setpoint")
+    s = path_script(5000, line)
+    part = s.span(2000, 3500)
+    s.x["screw_speed"][part] *= 1 + 0.02 * np.sin(2 * np.pi * np.arange(len(s.x["screw_speed"][part])) / 40)
+    found = only(told(s, SpeedDeviation(), recipe=path_recipe()))
+    assert "hunting" in found.last.cause_texts[0] and "swings" in found.last.summary
+    assert 2090 <= (seconds(found.first_decided_at) or 0) <= 2260
+
+    s = path_script(5000, line)
+    s.scale("screw_speed", 2000, 2020, 1.018)
+    s.scale("screw_speed", 2020, 2040, 0.985)
+    assert told(s, SpeedDeviation(), recipe=path_recipe()) == []
+
+
 # -- empty
 
 
@@ -161,6 +191,25 @@ def test_work_per_kilogram(factor: float, priority: int) -> None:
     s.scale("torque", 3600, 6000, factor)
     found = told(s, SmeOff(), recipe=path_recipe())
     assert [f.last.priority for f in found] == ([priority] if priority else [])
+
+
+def test_a_fifth_more_work_is_said_within_minutes_and_a_burst_of_half_a_minute_is_not() -> None:
+    s = path_script(6000)
+    s.scale("torque", 3600, 6000, 1.35)
+    found = only(told(s, SmeOff(), recipe=path_recipe()))
+    assert (seconds(found.first_decided_at) or 0) <= 3600 + 130 and found.last.priority == 3
+
+    s = path_script(6000)
+    s.scale("torque", 3600, 3630, 1.35)
+    assert told(s, SmeOff(), recipe=path_recipe()) == []
+
+
+def test_a_flood_fed_screw_without_a_rate_is_judged_by_its_torque() -> None:
+    line = without(path_line("single-screw"), "line_rate", "feeder_rate", "feeder_setpoint")
+    s = path_script(6000, line)
+    s.scale("torque", 3600, 6000, 1.3)
+    found = only(told(s, SmeOff(), recipe=path_recipe("single-screw")))
+    assert found.last.channel == "net_torque" and found.last.summary.startswith("net torque")
 
 
 def test_under_a_quarter_of_the_rate_it_says_nothing() -> None:

@@ -36,8 +36,11 @@ def test_more_load_warms_it_by_right() -> None:
 
 @pytest.mark.parametrize(
     ("key", "value", "priority"),
-    [("gearbox_oil_pressure", 0.3, 2), ("gearbox_oil_pressure", 1.3, 2), ("gearbox_filter_drop", 2.6, 3), (OIL, 90, 2)],
-)
+    [
+        ("gearbox_oil_pressure", 0.3, 2), ("gearbox_oil_pressure", 1.3, 2), ("gearbox_oil_pressure", 1.8, 2),
+        ("gearbox_filter_drop", 2.6, 3), ("gearbox_filter_drop", 1.1, 3), (OIL, 90, 2),
+    ],
+)  # fmt: skip
 def test_each_part_of_it(key: str, value: float, priority: int) -> None:
     s = path_script(9000)
     s.put(key, 5000, 9000, value)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.over_temperature import MeltOverTemperature, OverTemperature
 from tests.monitor.conditions.told import R1, Story, changed, only, seconds, told, twin, words
-from tests.monitor.scripted_world import TARGETS, Script
+from tests.monitor.scripted_world import FEEDERS, TARGETS, Script
 
 LOG_S, FROM, TO = 4800, 3000, 3900
 ZONE, MELT = "zone_temperature:Z3", "melt_temperature:MT1"
@@ -146,15 +147,91 @@ def test_a_reading_that_is_missing_does_not_wipe_out_the_dose() -> None:
     assert dose(gap=True) == pytest.approx(dose(gap=False), rel=0.05)
 
 
-def test_causes_follow_the_output_of_the_zone() -> None:
-    def causes(output: float) -> str:
+def climbs(s: Script, output: float) -> None:
+    """By 7 C in five minutes, as steel does."""
+    s.put(ZONE, FROM, FROM + 300, 215, slope_s=7 / 300)
+    s.put(ZONE, FROM + 300, TO, 222)
+    s.put("zone_output:Z3", FROM, TO, output)
+
+
+def test_causes_follow_what_is_seen_beside_it() -> None:
+    def cause(output: float, usual: float, *acts: Story) -> str:
         s = twin(LOG_S)
-        hotter(ZONE, 7)(s)
-        s.put("zone_output:Z3", FROM, TO, output)
+        s.put("zone_output:Z3", 0, LOG_S, usual)
+        climbs(s, output)
+        for act in acts:
+            act(s)
         return only(told(s, OverTemperature())).last.cause_texts[0]
 
-    assert causes(-60) == "shear heat: goes with speed and load"
-    assert causes(30) == "set-point above the recipe"
+    def more_load(s: Script) -> None:
+        s.x["torque"][s.span(FROM, TO)] *= 1.15
+
+    def was_cold(s: Script) -> None:
+        s.put(ZONE, FROM - 600, FROM - 300, 215, slope_s=-2.4 / 300)
+        s.put(ZONE, FROM - 300, FROM, 212.6, slope_s=2.4 / 300)
+
+    assert cause(-60, 30) == "contactor stuck on: heater current shows it", "it took heat here, load is as usual"
+    assert cause(-95, -20) == "cooling does not act"
+    assert cause(-60, 30, more_load) == "shear heat: goes with speed and load"
+    assert cause(-60, 30, was_cold) == "controller hunting: badly tuned for this zone"
+    assert cause(30, 30) == "controller in manual"
+    assert cause(30, 30, lambda s: s.put("zone_setpoint:Z3", 0, LOG_S, 222)) == "set-point above the recipe"
+    assert cause(30, 30, hotter(ZONE, 7)) == "couple, plug or input: it rose faster than steel can"
+
+
+def restarted(at_s: float) -> Story:
+    """The screw stands for ten minutes up to then."""
+
+    def story(s: Script) -> None:
+        for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+            s.put(key, at_s - 600, at_s, 0.0)
+
+    return story
+
+
+def rate_cut(s: Script) -> None:
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.x[key][s.span(600, LOG_S)] *= 0.7
+
+
+@pytest.mark.parametrize("upset", [restarted(600), rate_cut], ids=["restart", "another speed"])
+def test_an_overshoot_that_decays_after_a_change_is_the_loop_at_work(upset: Story) -> None:
+    def said(over_c: float, tau_s: float) -> list[float]:
+        s = twin(2 * LOG_S)
+        upset(s)
+        at = np.fmax(np.arange(s.n) * s.cadence - 600, 0)
+        s.x[ZONE] += over_c * (1 - np.exp(-at / 120)) * np.exp(-at / tau_s)
+        return [seconds(f.last.since) or 0 for f in told(s, OverTemperature())]
+
+    assert said(14, 1200) == []
+    assert 600 + 1200 <= said(8, 1e9)[0] <= 600 + 1300, "one that stays is said after half the time to settle"
+
+
+def test_a_stop_leaves_the_heat_of_the_cold_feed_in_the_steel() -> None:
+    s = twin(2 * LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque", *(f"feeder_rate:{name}" for name in FEEDERS)):
+        s.put(key, 2400, s.n * s.cadence, 0.0)
+    at = np.fmax(np.arange(s.n) * s.cadence - 2400, 0)
+    s.x[ZONE] += 16 * (1 - np.exp(-at / 120)) * np.exp(-at / 1500)
+
+    assert told(s, OverTemperature()) == []
+
+
+def test_a_zone_that_was_far_under_its_target_may_run_past_it() -> None:
+    s = twin(2 * LOG_S)
+    s.put(ZONE, 3000, 3900, 215, slope_s=-30 / 900)
+    s.put(ZONE, 3900, 4500, 185, slope_s=36 / 600)
+    s.put(ZONE, 4500, 6900, 221, slope_s=-6 / 2400)
+
+    assert told(s, OverTemperature()) == []
+
+
+def test_a_zone_that_comes_and_goes_is_said_once() -> None:
+    s = twin(LOG_S)
+    for first in range(3000, 4200, 400):
+        hotter(ZONE, 7, first, first + 150)(s)
+
+    only(told(s, OverTemperature()))
 
 
 def test_without_a_recipe_the_set_point_is_the_measure() -> None:

@@ -71,6 +71,16 @@ def test_a_second_sensor_that_has_fallen_speaks_for_the_port() -> None:
     assert 4300 <= (seconds(found.first_decided_at) or 0) <= 4400
 
 
+def test_melt_shut_in_between_flights_keeps_its_pressure_by_right() -> None:
+    line = path_line("twin-screw", P1="before_screen", P2="barrel")
+    s = path_script(6400, line)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 4000, 6400, 0)
+    s.put(P1, 4000, 6400, 1.0)
+    s.put(P2, 4000, 6400, 30)
+    assert told(s, PressureSensorPlugged(), recipe=path_recipe()) == []
+
+
 def test_thick_melt_that_drains_slowly_is_not_held() -> None:
     s = stopped()
     s.x[P1][s.span(4000, 6400)] = 50 * np.exp(-np.arange(2400) / 500)

@@ -34,7 +34,7 @@ def moved(pressure: float, torque: float, melt_c: float = 0.0, rate: float = 1.0
         (moved(1.3, 1.03, 2.0, 0.96), "restricted", "screen or die restricted"),
         (moved(1.15, 1.0, 1.0, 0.97), "restricted", "screen or die restricted"),
         (moved(1.2, 1.17), "viscous_lot", "more viscous lot"),
-        (moved(1.15, 1.11, -4.0), "viscous_lot", "melt colder: zones below set, less work"),
+        (moved(1.15, 1.11, -4.0), "viscous_lot", "melt colder: zones set lower, less work"),
     ],
     ids=["restricted", "slightly", "viscous", "cold"],
 )
@@ -46,6 +46,21 @@ def test_speaks(kind: str, story: Story, condition: str, first: str) -> None:
     assert (finding.last.condition, finding.last.cause_texts[0]) == (condition, first)
     assert finding.last.causes[0].speaks_for
     assert FROM <= (seconds(finding.last.since) or 0) <= FROM + 60
+
+
+def all_zones_lose_their_heat(s: Script) -> None:
+    """All zones together by 15 C within five minutes; pressure follows, torque hardly: the die is cold first."""
+    for key in [key for key in s.x if key.startswith("zone_temperature")]:
+        part = s.span(FROM - 300, TO)
+        s.x[key][part] -= 15 * np.minimum(np.arange(len(s.x[key][part])) * s.cadence / 300, 1)
+    moved(1.2, 1.03)(s)
+
+
+def test_zones_that_lose_their_heat_make_the_melt_colder_and_name_their_supply() -> None:
+    s = twin(LOG_S)
+    all_zones_lose_their_heat(s)
+    finding = only(told(s, *BOTH))
+    assert finding.last.condition == "viscous_lot" and "supply of the heaters" in finding.last.cause_texts[0]
 
 
 def test_between_the_two_both_are_said_in_one_finding() -> None:

@@ -37,6 +37,20 @@ def test_a_filling_screen_is_said_with_the_time_to_the_limit_inside_its_interval
     assert "screen" in early.last.cause_texts[0] and "die plugging" in early.last.cause_texts
 
 
+def climbs(share: float, over_s: float) -> Script:
+    """Pressure ahead of the screen climbs by a share within a time and stays."""
+    s = path_script(9000)
+    part = s.span(5000, 9000)
+    s.x[P1][part] *= 1 + share * np.minimum(np.arange(len(s.x[P1][part])) / over_s, 1)
+    return s
+
+
+def test_a_screen_that_fills_within_minutes_is_said_and_a_step_is_not() -> None:
+    found = only(told(climbs(0.4, 2400), ScreenBlinding(), recipe=path_recipe()))
+    assert 5600 <= (seconds(found.first_decided_at) or 0) <= 5000 + 1800
+    assert told(climbs(0.13, 60), ScreenBlinding(), recipe=path_recipe()) == []
+
+
 def test_two_sensors_take_the_drop_and_blame_the_screen_alone() -> None:
     found = only(told(filling(3.0, path_line()), ScreenBlinding(), recipe=path_recipe()))
     assert found.last.confidence == "high" and "drop over the screen" in found.last.summary

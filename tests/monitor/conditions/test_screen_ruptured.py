@@ -23,6 +23,12 @@ def burst(s: Script) -> None:
     s.put(P1, 6000, s.n, 0.5)
 
 
+def work_heats_the_melt(s: Script) -> None:
+    """More torque makes the melt hot and thin: pressure falls while torque is up, more than the correction takes."""
+    s.scale("torque", 6000, s.n, 1.25)
+    s.scale(P1, 6000, s.n, 0.7)
+
+
 def probe_drops(s: Script) -> None:
     """The melt probe reads 12 C less all at once; the pressure does not move."""
     s.x["melt_temperature:MT1"][s.span(6000, 6600)] -= 12
@@ -49,7 +55,8 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "story", [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost, probe_drops, path_blocked]
+    "story", [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost, probe_drops, path_blocked,
+              work_heats_the_melt]
 )
 def test_silent(story: Story) -> None:
     s = path_script(8000)

@@ -249,16 +249,16 @@ def test_feeders_that_fall_together_after_torque_was_at_its_limit_were_trimmed()
     assert told(s, Starved()), "nothing limited it: less is fed than set"
 
 
-def test_feeders_that_stand_for_longer_than_a_minute_were_not_run_out_for_a_stop() -> None:
+def test_feeders_that_all_stand_were_switched_off_and_nobody_starves_the_screw() -> None:
+    """A screw left turning is another finding, after five minutes."""
     s = twin(LOG_S)
     for feeder in ("F1", "F2", "F3"):
         s.put(f"feeder_rate:{feeder}", FROM, TO, 0.0)
         s.put(f"feeder_drive:{feeder}", FROM, TO, 0.0)
     s.put("torque", FROM + 10, TO, 9.0)
     s.scale("melt_pressure:P1", FROM + 15, TO, 0.3)
-    finding = only(told(s, Starved()))
 
-    assert FROM + 60 <= (seconds(finding.first_decided_at) or 0) <= FROM + 100
+    assert told(s, Starved()) == []
 
 
 def test_a_bridged_only_feeder_is_not_waited_for() -> None:

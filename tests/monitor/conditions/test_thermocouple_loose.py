@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from monitor.conditions.thermocouple_loose import ThermocoupleLoose
+from monitor.conditions.thermocouple_loose import LOOK_BACK, ThermocoupleLoose, neighbours_fell
+from monitor.conditions.zone_minutes import Minutes
 from tests.monitor.conditions.told import Story, only, seconds, told
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_ZONES, HeatScript
 
@@ -65,3 +67,14 @@ def test_an_output_that_jumps_from_end_to_end_is_autotune() -> None:
         s.x["zone_output:Z3"][part] = [100.0 if i // 300 % 2 else 0.0 for i in range(part.stop - part.start)]
 
     assert find(relay) == []
+
+
+def test_the_first_and_the_last_zone_have_one_neighbour_whatever_the_other_side_says() -> None:
+    """Once the neighbours have been seen to fall it stands; a neighbour that rises again must not point past the end."""
+    zones, minutes = ("Z1", "Z2", "Z3"), LOOK_BACK + 10
+    output = np.full((3, minutes + 1), 30.0)
+    output[1, -10:] = 34.0
+    x = Minutes(zones, {"output": output}, {}, 1)
+    _, place, _, _ = neighbours_fell(x, np.ones((3, 1), bool), np.ones(3, bool), 1.0)
+
+    assert place[0, 0] == 1.0 and place[-1, 0] == -1.0

@@ -114,3 +114,24 @@ def test_it_does_not_end_while_the_reading_wanders_far_off() -> None:
     s.put(ZONE, FROM, TO, 400, slope_s=-0.2)
 
     assert seconds(only(told(s, ThermocoupleOpen())).last.until) == TO
+
+
+def test_two_zones_that_jump_to_each_others_readings_are_swapped_and_said_once() -> None:
+    s = twin(LOG_S)
+    first, second = "zone_temperature:Z2", "zone_temperature:ADAPTER"
+    level = {first: 180.0, second: 230.0}
+    for key, other in ((first, second), (second, first)):
+        s.put(key, 0, FROM, level[key])
+        s.put(key, FROM, LOG_S, level[other] + 1.0)
+    found = only(told(s, ThermocoupleOpen()))
+
+    assert found.last.channel == first and "ADAPTER" in found.last.summary and found.last.priority == 1
+    assert "swapped" in found.last.cause_texts[0]
+
+
+def test_two_couples_that_break_together_are_not_swapped() -> None:
+    s = twin(LOG_S)
+    s.put("zone_temperature:Z2", FROM, LOG_S, 400)
+    s.put("zone_temperature:ADAPTER", FROM, LOG_S, 400)
+
+    assert ["jumped up" in f.last.summary for f in told(s, ThermocoupleOpen())] == [True, True]

@@ -81,16 +81,59 @@ def test_stays_silent(condition: UnderTemperature, story: Story) -> None:
     assert told(s, condition) == []
 
 
-@pytest.mark.parametrize(
-    ("output", "cause"),
-    [(95, "heater or part of its bands dead"), (0, "zone in manual or switched off"), (30, "heater weak")],
-)
-def test_causes_follow_the_output_of_the_zone(output: float, cause: str) -> None:
-    s = twin(LOG_S)
-    colder(ZONE, 7)(s)
-    s.put("zone_output:Z3", FROM, TO, output)
+def sags(s: Script) -> None:
+    """By 7 C in five minutes, as steel does."""
+    s.put(ZONE, FROM, FROM + 300, 215, slope_s=-7 / 300)
+    s.put(ZONE, FROM + 300, TO, 208)
 
-    assert only(told(s, UnderTemperature())).last.cause_texts[0] == cause
+
+def was_hot(s: Script) -> None:
+    s.put(ZONE, FROM - 600, FROM - 300, 215, slope_s=2.4 / 300)
+    s.put(ZONE, FROM - 300, FROM, 217.4, slope_s=-2.4 / 300)
+
+
+def cooled_just_before(s: Script) -> None:
+    s.put("zone_output:Z3", FROM - 60, FROM + 60, -30)
+
+
+def all_sag(s: Script) -> None:
+    for zone in ("Z2", "ADAPTER", "DIE"):
+        s.x[f"zone_temperature:{zone}"][s.span(FROM, TO)] -= 2.5
+
+
+@pytest.mark.parametrize(
+    ("output", "acts", "cause"),
+    [
+        (95, sags, "heater or part of its bands dead"),
+        (0, sags, "zone in manual or switched off"),
+        (30, sags, "heater weak"),
+        (95, was_hot, "controller hunting: badly tuned for this zone"),
+        (30, cooled_just_before, "cooling acts too hard: steam flash, or its pulses too long"),
+        (95, all_sag, "heater supply: a phase, fuse or main contactor"),
+        (95, colder(ZONE, 7), "couple loose or slipped: it fell faster than steel can"),
+    ],
+)
+def test_causes_follow_what_is_seen_beside_it(output: float, acts: Story, cause: str) -> None:
+    s = twin(LOG_S)
+    sags(s)
+    s.put("zone_output:Z3", FROM, TO, output)
+    if acts is not sags:
+        acts(s)
+
+    assert only([f for f in told(s, UnderTemperature()) if f.last.channel == ZONE]).last.cause_texts[0] == cause
+
+
+def test_a_zone_far_colder_than_cold_feed_makes_it_is_said_at_once_after_a_start() -> None:
+    def said(by_c: float) -> list[float]:
+        s = twin(LOG_S)
+        for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+            s.put(key, 1200, 2400, 0)
+        s.put(ZONE, 2700, 3000, 215, slope_s=-by_c / 300)
+        s.put(ZONE, 3000, LOG_S, 215 - by_c)
+        return [seconds(f.last.since) or 0 for f in told(s, UnderTemperature())]
+
+    assert 2850 <= said(40)[0] <= 3000
+    assert 3600 <= said(15)[0] <= 3700, "half the time to settle after the start"
 
 
 def test_a_controller_that_is_told_less_than_the_recipe_wants() -> None:

@@ -8,7 +8,7 @@ import pytest
 from monitor.conditions.regular_cycles import cycles
 from monitor.conditions.zone_hunting import SteamFlash, ZoneHunting
 from monitor.contract import Condition
-from tests.monitor.conditions.told import Story, only, told, without
+from tests.monitor.conditions.told import Story, only, seconds, told, without
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HeatScript
 
 LOG_S, FROM = 9000, 1800
@@ -94,8 +94,33 @@ def test_steam_is_a_saw_tooth_in_a_cooled_zone() -> None:
 
 
 def heated_all_along(s: HeatScript) -> None:
+    """Falls no faster than a zone that its controller lets cool."""
+    s.wave(ZONE, FROM, LOG_S, 3, 160, fall=0.34)
+    s.put(OUT, FROM, LOG_S, 30)
+
+
+def valve_passes_while_heated(s: HeatScript) -> None:
+    """Nobody asks for cooling: water that seeps in flashes by itself."""
     steam(s)
     s.put(OUT, FROM, LOG_S, 30)
+
+
+def test_steam_needs_no_call_for_cooling_where_no_steel_falls_like_that() -> None:
+    assert "saw-tooths" in only(find(SteamFlash(), valve_passes_while_heated)).last.summary
+
+
+def grows(s: HeatScript) -> None:
+    """A loop past its limit: from nothing to 20 C in four cycles of 6 min."""
+    at = np.arange(len(s.x[ZONE][s.span(FROM, LOG_S)])) * s.cadence
+    s.x[ZONE][s.span(FROM, LOG_S)] += np.minimum(0.5 * np.exp(at / 450), 20) * np.sin(2 * np.pi * at / 360)
+
+
+def test_a_swing_that_grows_is_seen_before_its_cycles_are_alike() -> None:
+    found = find(ZoneHunting(), grows)[0]
+
+    assert "hunts" in found.last.summary
+    assert ((seconds(found.last.since) or 0) - FROM) <= 2100
+    assert find(ZoneHunting(), dies_down) == []
 
 
 def rises_fast(s: HeatScript) -> None:

@@ -1,0 +1,51 @@
+"""Decides, before a log is read, for which channels an impossible number may be taken as 'no reading'.
+
+Where a channel has impossible readings that are no known numbers, its unit is wrong, and 9999 or 6553.5 may be one of
+its readings: then nothing is taken. What is looked at does not depend on how the file is cut up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from ingest.channel_values import ChannelValues
+from ingest.mapping import LogMapping
+from ingest.raw_rows import Log
+from ingest.sentinel_numbers import is_known
+
+
+def with_sentinels_where_sound(
+    channels: Sequence[ChannelValues], logs: Sequence[Log], mapping: LogMapping
+) -> tuple[ChannelValues, ...]:
+    """The same channels; those with other impossible readings take no number as 'no reading' by itself."""
+    seen: dict[str, list[str]] = {}
+    for log in logs:
+        if mapping.layout == "long":
+            tags, values = log.seen(mapping.tag_column), log.seen(mapping.value_column)
+            for tag, value in zip(tags, values, strict=True):
+                seen.setdefault(tag.text.strip(), []).append(value.text)
+            continue
+        for channel in channels:
+            if channel.source.tag in log.names:
+                seen.setdefault(channel.source.tag, []).extend(one.text for one in log.seen(channel.source.tag))
+    return tuple(
+        channel if _sound(seen.get(channel.source.tag, []), *channel.possible) else replace(channel, possible=_ANY)
+        for channel in channels
+    )
+
+
+_ANY = (-np.inf, np.inf)
+
+
+def _sound(texts: Sequence[str], low: float, high: float) -> bool:
+    for text in texts:
+        try:
+            number = float(text.replace(",", "."))
+        except ValueError:
+            continue
+        if (number < low or number > high) and np.isfinite(number) and not is_known(number):
+            return False
+    return True

@@ -1,0 +1,110 @@
+"""When shifts change, and what has changed since."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from dashboards.clock import HOUR, MINUTE, PlantClock
+from dashboards.memory_data import MemoryData
+from dashboards.shift_changes import changes_since_shift
+from dashboards.shifts import shift_start, told_since
+from dashboards.views import Segment
+from dashboards.why_stopped import standing_since, stop_finding
+from ingest.block import Block, Note
+from monitor.line import Line
+from monitor.records import Finding
+from tests.dashboards.lines import _record, twin
+from tests.dashboards.plant import END, SECOND
+
+MADRID = PlantClock("Europe/Madrid")
+
+
+def local(year: int, month: int, day: int, hour: int, minute: int) -> int:
+    """An instant on the plant's clock, UTC ns."""
+    wall = dt.datetime(year, month, day, hour, minute, tzinfo=zoneinfo.ZoneInfo("Europe/Madrid"))
+    return int(wall.timestamp()) * SECOND
+
+
+@pytest.mark.parametrize(
+    ("now", "start"),
+    [
+        ((2026, 5, 4, 7, 29), (2026, 5, 4, 6, 0)),
+        ((2026, 5, 4, 6, 0), (2026, 5, 4, 6, 0)),
+        ((2026, 5, 4, 5, 59), (2026, 5, 3, 22, 0)),
+        ((2026, 5, 4, 23, 0), (2026, 5, 4, 22, 0)),
+        ((2026, 3, 29, 6, 30), (2026, 3, 29, 6, 0)),
+        ((2026, 10, 25, 6, 30), (2026, 10, 25, 6, 0)),
+    ],
+)
+def test_the_shift_begins_on_the_plants_clock(now: tuple, start: tuple) -> None:
+    assert shift_start(MADRID, local(*now)) == local(*start)
+
+
+def test_other_shifts_and_the_first_hour() -> None:
+    assert shift_start(MADRID, local(2026, 5, 4, 7, 0), ("07:00", "19:00")) == local(2026, 5, 4, 7, 0)
+    assert told_since(MADRID, local(2026, 5, 4, 6, 20)) == local(2026, 5, 3, 22, 0)
+    assert told_since(MADRID, local(2026, 5, 4, 7, 20)) == local(2026, 5, 4, 6, 0)
+
+
+@pytest.mark.parametrize("start", ["24:00", "6:00", "06:60", "six"])
+def test_a_line_file_with_a_wrong_shift_is_refused(start: str) -> None:
+    given = twin().line.model_dump()
+    given["line"]["shift_starts"] = ["06:00", start]
+    with pytest.raises(ValueError, match="shift_starts"):
+        Line.model_validate(given)
+
+
+def changed_twin() -> MemoryData:
+    """Line 3 whose Z4 set-point went up 12 C at 07:00 and whose speed fell; its lot changed at 05:29 and 06:40."""
+    held = twin()
+    block = held.block
+    values = block.values.copy()
+    late = block.t0 + SECOND * np.arange(block.n) >= END - 29 * MINUTE
+    values[block.channels.index("zone_setpoint:Z4")][late] += 12
+    values[block.channels.index("screw_speed")][late] -= 40
+    notes = (*block.notes, Note(END - 49 * MINUTE, "lot", "4418"))
+    changed = Block(block.t0, block.step, block.channels, values, block.status, tuple(sorted(notes)))
+    data = MemoryData([replace(held, block=changed)], clock=lambda: END)
+    data.source.act("Line 3", held.findings[0].last.finding, "repaired", "Vera", "condensate pot emptied", END - HOUR)
+    return data
+
+
+def test_what_changed_since_the_shift_began() -> None:
+    data = changed_twin()
+    start, changes = changes_since_shift(data, data.line_now("Line 3"))
+    assert start == END - 89 * MINUTE
+    told = {(c.kind, c.key): c for c in changes}
+    z4 = told["set", "zone_setpoint:Z4"]
+    assert "222" in z4.text and "234" in z4.text and abs(z4.at - (END - 29 * MINUTE)) <= MINUTE
+    assert "480" in told["set", "screw_speed"].text and "440" in told["set", "screw_speed"].text
+    assert [c.text for c in changes if c.kind == "made"] == ["lot 4417 to 4418"]
+    assert {c.key for c in changes if c.kind == "opened"} == {"feeder_rate:F4", "zone_temperature:Z10"}
+    assert [c.text for c in changes if c.kind == "repaired"] == ["Vera: condensate pot emptied"]
+    assert not any(c.key.startswith("zone_setpoint") and c is not z4 for c in changes)
+
+
+def test_an_unchanged_line_tells_no_settings(data: MemoryData) -> None:
+    _, changes = changes_since_shift(data, data.line_now("Line 3"))
+    assert [c for c in changes if c.kind == "set" and c.key != "total_feed"] == []
+
+
+def test_why_it_stopped() -> None:
+    phases = [Segment(0, 100 * MINUTE, "steady"), Segment(100 * MINUTE, 101 * MINUTE, "stopping"),
+              Segment(101 * MINUTE, 140 * MINUTE, "stopped")]  # fmt: skip
+    since = standing_since(phases)
+    assert since == 100 * MINUTE
+    assert standing_since(phases[:1]) is None and standing_since([]) is None
+
+    def stop(at: int) -> Finding:
+        made = _record("screw_speed", "stopped_under_load", at, family="drive", priority=3, summary="stopped")
+        return Finding(at, made)
+
+    old, this = stop(20 * MINUTE), stop(99 * MINUTE)
+    assert stop_finding(since, [old, this]) == this
+    assert stop_finding(since, [old]) is None
+    assert stop_finding(None, [this]) is None
