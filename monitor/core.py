@@ -43,8 +43,9 @@ CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") fo
 class Step:
     """What one advance gives.
 
-    blind: (lot, condition, subject) -> seconds in which the rule applied and could not be judged. phase: int8 per cadence cell, as known when the cell ends. quantities: name -> (start of each whole 10 s cell
-    in UTC ns, values); each cell is given once, when it is whole.
+    phase: int8 per cadence cell, as known when the cell ends. quantities: name -> (start of each whole 10 s cell in UTC
+    ns, values); each cell is given once, when it is whole. blind: (lot, condition, subject) -> seconds in which the rule
+    applied and could not be judged.
     """
 
     records: list[Record]

@@ -51,7 +51,7 @@ KINDS: dict[str, Kind] = {
 
 
 def kind_of(name: str, relative: Collection[str] = ()) -> Kind:
-    """How a learned quantity is learned. relative: channels whose unit is not known; only shares mean anything there."""
+    """How a learned quantity is learned. relative: channels whose unit is not known: only shares mean anything."""
     kind = KINDS.get(split_key(name)[0], LOAD)
     return replace(kind, share=LOAD.share, absolute=0.0) if name in relative else kind
 

@@ -64,10 +64,13 @@ def _kept(key: str, window: Window, values: np.ndarray) -> Kept:
     known = values[np.isfinite(values)]
     found = codes(known, window)
     step_s = CELL_NS / SECOND
+    mean, low, high = (known.mean(), known.min(), known.max()) if len(known) else (np.nan, np.nan, np.nan)
     return Kept(
         key,
         window,
-        *((float(known.mean()), float(known.min()), float(known.max())) if len(known) else (float("nan"),) * 3),
+        float(mean),
+        float(low),
+        float(high),
         float((found < 0).sum() * step_s),
         float((found > 0).sum() * step_s),
         float(len(known) * step_s),

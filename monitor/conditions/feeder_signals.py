@@ -74,6 +74,12 @@ def refilling(view: CoarseView, subjects: Sequence[str]) -> Bools:
     return view.once(("refilling", tuple(subjects)), lambda: rows_of(view, "refilling", subjects) > 0)
 
 
+def filled_by_hand(view: CoarseView, subjects: Sequence[str]) -> Bools:
+    """Cells in which a feeder is filled slowly, as by hand, or was within five minutes, [subject, n]."""
+    with np.errstate(invalid="ignore"):
+        return rows_of(view, "refilling", subjects) > 1
+
+
 def in_use(view: CoarseView, wanted: Floats) -> Bools:
     """Cells in which a feeder is wanted and the line is past the settling of a start or change, [subject, n]."""
     return view.in_phase("steady") & (wanted > 0.0)

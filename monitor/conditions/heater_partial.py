@@ -30,7 +30,8 @@ class HeaterPartial(ZoneMinutes):
     An operator would say: "zone 3 works harder than it used to". Running: for 30 min its duty is `duty_ratio` and
     `duty_pct` above what it learned to need here, held against the median of the other zones, which mains voltage and
     ambient move alike (mains down 5 % is 11 % more duty everywhere); one of three bands dead is 1.5 times, one of four
-    1.33. The zone holds its set-point, or stands or creeps up below it with heat in hand; no neighbour is cold, none has fallen (that would be `thermocouple_loose`).
+    1.33. The zone holds its set-point, or stands or creeps up below it
+    with heat in hand; no neighbour is cold, none has fallen (that would be `thermocouple_loose`).
     Heating up at full output, screw still: it heats `slow_share` more slowly than in its own earlier heat-ups at the
     same temperatures, again against the other zones. Since a stop: it needs as much more than before it at the same
     speed, rate and set-points, its neighbours what they needed. Standing: at full output for half an hour it holds

@@ -20,8 +20,13 @@ REMEMBERED = 3
 STAYS_SHARE, STAYS_NOISES = 0.15, 6.0
 """A refill leaves so much more in the hopper than was in it; a hand on it does not."""
 
+GIVEN_SHARE = 0.95
+"""A refill is called for at the level of the line file and comes a moment later, a little lower."""
+
 LEARNED_SHARE = 0.8
 """Where no refill level is given: this part of the lowest of the last three weights at which a refill came."""
+
+TIME_ENOUGH_S = 1800.0
 
 EARLIER_SHARE = 0.95
 """Where one is given and the last three refills all came lower: this part of the lowest of them."""
@@ -54,7 +59,7 @@ def refill_levels(
     lowest = LEARNED_SHARE * np.minimum(np.minimum(out[0], out[1]), out[2])
     given = np.array([[ctx.line.feeder_named(name).refill_below_kg or np.nan] for name in subjects]).reshape(-1, 1)
     # Where refills always come lower than the line file says, its level is not the plant's.
-    level = np.where(np.isnan(given), lowest, np.fmin(given, EARLIER_SHARE / LEARNED_SHARE * lowest))
+    level = np.where(np.isnan(given), lowest, np.fmin(GIVEN_SHARE * given, EARLIER_SHARE / LEARNED_SHARE * lowest))
     return (
         level,
         np.concatenate((*after, start_last, last)),
@@ -66,10 +71,10 @@ def refill_levels(
 class RefillNotAnswered(FeederRule):
     """The weight is under the refill level for more than 30 s and no refill comes.
 
-    An operator would say: "it calls for material and nothing comes". Level: `refill_below_kg` of the line file, else
-    0.8 of the lowest of the last three weights at which a refill came (0.95 of it where refills always come lower than
-    the line file says). The time to empty at the reported rate is shown. Level 2: less than two minutes left. Common
-    practice, no source.
+    An operator would say: "it calls for material and nothing comes". Level: 0.95 of `refill_below_kg` of the line file,
+    else 0.8 of the lowest of the last three weights at which a refill came (0.95 of it where refills always come lower
+    than the line file says). The time to empty at the reported rate is shown. Level 2: less than two minutes left;
+    priority 3 while more than half an hour is left. Common practice, no source.
     Look-alikes: a refill that comes within 30 s, a hand on the hopper (the weight goes up), a feeder switched off or
     run empty on purpose before a stop or change (only steady running with the feeder wanted counts).
     Missing readings neither start nor end it. Memory: three weights a feeder.
@@ -143,7 +148,7 @@ class RefillNotAnswered(FeederRule):
             evidence.append(Evidence("time to empty", left / 60, "min"))
         return Explanation(
             f"{name}: {facts['weight']:.1f} kg left, no refill" + (f", {lasts}" if left == left else ""),
-            2,
+            3 if left > TIME_ENOUGH_S else 2,
             "high",
             tuple(evidence),
             (

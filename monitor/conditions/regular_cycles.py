@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.exact import Floats
+
 HYSTERESIS_SHARE = 0.25
 """A swing must pass this part of the whole height on either side of the middle to count: noise does not."""
 
@@ -15,6 +17,10 @@ SPREAD_OF_HEIGHTS = 0.4
 """Regular means that standard deviations of cycle lengths and heights stay below these shares of their means: a cycle
 of a controller repeats itself, disturbances do not. Common practice, no source."""
 
+
+LEAST_SAMPLES = 8
+LEAST_TURNS = 3
+"""Two whole cycles."""
 
 SAME_SHAPE = 0.6
 """So much of the variance one mean cycle must explain."""
@@ -43,20 +49,11 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
 
     A straight line through the ends' quarters is taken off first, so that a drift is no swing.
     """
-    n = len(x)
-    if n < 8 or not np.isfinite(x).all():
+    if len(x) < LEAST_SAMPLES or not np.isfinite(x).all():
         return NONE
-    quarter = n // 4
-    first, last = float(np.sort(x[:quarter])[quarter // 2]), float(np.sort(x[-quarter:])[quarter // 2])
-    flat = x - (first + (last - first) * np.arange(n) / (n - 1))
-    low, high = np.sort(flat)[[n // 20, n - 1 - n // 20]]
-    if high - low < 0.8 * least_height:
-        return NONE
-    middle, band = (low + high) / 2, HYSTERESIS_SHARE * (high - low)
-    side = np.where(flat > middle + band, 1, np.where(flat < middle - band, -1, 0))
-    known = np.flatnonzero(side)
-    turns = known[1:][(side[known[1:]] == 1) & (side[known[:-1]] == -1)]
-    if len(turns) < 3:
+    flats, swings, crosses = _crossings(x[None, :])
+    flat, turns = flats[0], np.flatnonzero(crosses[0])
+    if swings[0] < 0.8 * least_height or len(turns) < LEAST_TURNS:
         return NONE
     lengths = np.diff(turns).astype(float)
     # A turn falls between two samples: 0.3 of a sample is the spread of a perfect clock.
@@ -75,9 +72,49 @@ def cycles(x: NDArray[np.float64], least_height: float) -> Cycles:
     return Cycles(len(lengths), float(lengths.mean()), float(tall.mean()), regular, float(np.mean(falls)))
 
 
+def _crossings(x: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Rows less the straight line through the ends' quarters, how far they swing, and where they come up through the
+    middle and its band on either side. [row, n] -> [row, n], [row], [row, n].
+    """
+    n = x.shape[1]
+    quarter = n // 4
+    first, last = (np.sort(part, axis=1)[:, quarter // 2, None] for part in (x[:, :quarter], x[:, n - quarter :]))
+    flat = x - (first + (last - first) * np.arange(n) / (n - 1))
+    low, high = np.sort(flat, axis=1)[:, [n // 20, n - 1 - n // 20], None].transpose(1, 0, 2)
+    middle, band = (low + high) / 2, HYSTERESIS_SHARE * (high - low)
+    side = np.where(flat > middle + band, 1, np.where(flat < middle - band, -1, 0))
+    newest = np.maximum.accumulate(np.where(side != 0, np.arange(n), 0), axis=1)
+    before = side[np.arange(len(x))[:, None], newest[:, :-1]]
+    crosses = np.zeros(x.shape, bool)
+    crosses[:, 1:] = (side[:, 1:] == 1) & (before == -1)
+    return flat, (high - low)[:, 0], crosses
+
+
+def may_swing(x: Floats, least_height: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Rows in which `cycles` and rows in which `growing` may find something, [row, n] -> [row] each.
+
+    All are asked at once, and few remain to be looked at one by one.
+    """
+    if x.shape[1] < LEAST_SAMPLES:
+        return np.zeros(len(x), bool), np.zeros(len(x), bool)
+    known: NDArray[np.bool_] = np.logical_and.reduce(np.isfinite(x), axis=1)
+    rows = np.where(known[:, None], x, 0.0)
+    _, swings, crosses = _crossings(rows)
+    cycling = (swings >= 0.8 * least_height) & (np.count_nonzero(crosses, axis=1) >= LEAST_TURNS)
+    return known & cycling, known & _high_enough(rows, least_height)
+
+
+def _high_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
+    """Rows that somewhere climb and somewhere fall as far as the last half cycles of a growing swing, [row]."""
+    climbs = (x - np.minimum.accumulate(x, axis=1)).max(axis=1)
+    drops = (np.maximum.accumulate(x, axis=1) - x).max(axis=1)
+    return np.minimum(climbs, drops) >= GROWN * least_height
+
+
 GROWING_CYCLES = 3
 """Whole cycles after which a swing that does not die down is no single disturbance any more."""
 
+GROWN = 3.0
 STILL_THERE, GROWS = 0.6, 1.5
 """A half cycle lower than this share of the highest before it is dying down; what grows has a later half so many times
 as high as its earlier one, which a relay's autotune has not."""
@@ -88,12 +125,9 @@ def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
 
     A loop past its stability limit grows from the noise: its first cycles are not yet like its last, so that `cycles`
     sees it late. Lengths must repeat, no half cycle may be lower than `STILL_THERE` of the highest before it and the
-    last two not lower than three times `least_height`. fall_share: of the last three cycles.
+    last two not lower than `GROWN` times `least_height`. fall_share: of the last three cycles.
     """
-    if len(x) < 8 or not np.isfinite(x).all():
-        return NONE
-    climbs, drops = (x - np.minimum.accumulate(x)).max(), (np.maximum.accumulate(x) - x).max()
-    if min(climbs, drops) < 3.0 * least_height:  # no last two half cycles can be high enough; nearly always so
+    if len(x) < LEAST_SAMPLES or not np.isfinite(x).all():
         return NONE
     turns = np.array(_turning_points(x.tolist(), least_height))
     if len(turns) < 2 * GROWING_CYCLES + 1:
@@ -102,7 +136,7 @@ def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
     lengths, heights = (turns[2:] - turns[:-2]).astype(float), np.abs(np.diff(x[turns]))
     regular = lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() + 0.3
     regular &= bool((heights[1:] >= STILL_THERE * np.maximum.accumulate(heights)[:-1]).all())
-    regular &= bool((heights[-2:] >= 3.0 * least_height).all())
+    regular &= bool((heights[-2:] >= GROWN * least_height).all())
     regular &= bool(heights[GROWING_CYCLES:].mean() >= GROWS * heights[:GROWING_CYCLES].mean())
     falls = np.diff(turns)[np.diff(x[turns]) < 0].sum() / (turns[-1] - turns[0])
     return Cycles(GROWING_CYCLES, float(lengths.mean()), float(heights[-2:].mean()), bool(regular), float(falls))

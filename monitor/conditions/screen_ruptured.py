@@ -110,7 +110,8 @@ class ScreenRuptured(RuleDefaults):
                 & (since_spike >= ctx.cells(SPIKE_S))
                 & (below > math.log(0.25))
             )
-            back = ~(below < math.log(1 - self.below_pct / 200)) | ~view.in_phase("steady", "settling")
+            back = ~(below < math.log(1 - self.below_pct / 200)) | (load_below >= MORE_LOAD)
+            back |= ~view.in_phase("steady", "settling")
         on, on_state = two_threshold(state["on"], falls & calm_here, back)
         level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))
         facts = {"below": below, "bar": bar, "base_bar": base[3 * k :], "load_below": load_below}

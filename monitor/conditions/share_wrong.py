@@ -32,13 +32,13 @@ class ShareWrong:
 
     An operator would say: "the recipe was keyed in wrong". Shares from 5 min means of the reported rates against
     the recipe: off by more than 4 % of the share and 0.3 percentage points (under 5 % share: 6 % of it and 0.05
-    points), of the ingredient furthest off and those half as far. A feeder that the recipe does not name should feed
-    nothing. Refills report the held rate and count. Where the share in the set-points is not the recipe's either, that
-    is the likeliest cause. This is the early word, at the feeders; what leaves the die is judged by
-    composition_at_die. Look-alikes: one feeder off target (that finding explains this one), rates logged as whole
-    numbers (half a unit is allowed for), ratio control (shares stay).
-    Missing readings of any feeder make all shares unknown. Memory: half an hour of totals a
-    feeder. Common practice, no source.
+    points), of the ingredient furthest off and those half as far. A feeder that the recipe does not name should
+    feed nothing. Refills report the held rate and count, but not those by hand, whose hold runs out (refilling 2).
+    Where the share in the set-points is not the recipe's either, that is the likeliest cause. This is the early
+    word, at the feeders; what leaves the die is judged by composition_at_die. Look-alikes: one feeder off target
+    (that finding explains this one), rates logged as whole numbers (half a unit is allowed for), ratio control
+    (shares stay). Missing readings of any feeder make all shares unknown. Memory: half an hour of totals a feeder.
+    Common practice, no source.
     """
 
     off_pct: float = setting(4, 0.5, 50, "% of the share")
@@ -52,8 +52,8 @@ class ShareWrong:
     title: ClassVar[str] = "share of an ingredient off the recipe"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe", "feeder_setpoint")
-    quantities: ClassVar[tuple[str, ...]] = ("total_feed",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("recipe", "feeder_setpoint", "feeder_refill|feeder_weight")
+    quantities: ClassVar[tuple[str, ...]] = ("total_feed", "refilling")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """All feeders, where there are at least two in a known unit."""
@@ -81,7 +81,8 @@ class ShareWrong:
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 twice as far off."""
         armed = view.in_phase("steady")
-        rates = np.where(armed, view.rows("feeder_rate", subjects), np.nan)
+        by_hand = feeder_signals.filled_by_hand(view, subjects)
+        rates = np.where(armed & ~by_hand, view.rows("feeder_rate", subjects), np.nan)
         mean, past = window_mean(state["rates"], rates, ctx.cells(300), ctx.cells(240))
         total, share = total_rate_kg_h(mean), _shares(mean)
         recipe = feeder_signals.recipe_shares(subjects, ctx)

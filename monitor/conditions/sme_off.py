@@ -144,5 +144,6 @@ class SmeOff(RuleDefaults):
             evidence,
             more if up else less,
             ("raw-material lots", "rates against weights", "zones and melt temperature"),
-            moved={"torque": facts["torque"], "rate": facts["rate"]},
+            # More work is no matter of the rate: what it does to pressure and torque is not bounded by the rate's move.
+            moved={"torque": facts["torque"], **({} if up else {"rate": facts["rate"]})},
         )

@@ -12,7 +12,7 @@ from monitor.conditions.torque_high import gross_load_pct
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Floats, blank, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
-from monitor.phases import turning_limit_rpm
+from monitor.phases import RUNNING, turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
@@ -80,6 +80,9 @@ class SpeedDeviation(RuleDefaults):
             middle, kept = self._middle(state, speed, wanted)
             armed &= (middle > turning_limit_rpm(ctx)) & (view.ages["turning"] >= self.ramp_s)
             far, near = off > allowed, off < 0.7 * allowed
+            # Without a set-point a swing itself looks like a change of speed: both sides of its mean, twice, is none.
+            moving = view.in_phase(*RUNNING) & (view.ages["turning"] >= 600.0)
+            armed = np.where(np.isnan(wanted), moving & (middle > turning_limit_rpm(ctx)), armed)
             beside = np.where(armed, speed - middle, np.nan)[None, :]
             low, high, kept["late"] = trailing_extremes(state["late"], beside)
             joined, kept["early"] = with_past(state["early"], np.concatenate((low, high), axis=0))

@@ -60,9 +60,9 @@ def seen(
         leapt, leapt_after = run_length(state["leapt"], ~leap)
         alike = (off >= COMMON_C).astype(float)
     facts = {
-        "swung_s": swung * step_s,
-        "leapt_s": leapt * step_s,
-        "alike": np.broadcast_to(np.add.reduce(alike, axis=0), value.shape) - alike,
+        "swung_s": swung.astype(float) * step_s,
+        "leapt_s": leapt.astype(float) * step_s,
+        "alike": np.asarray(np.add.reduce(alike, axis=0)[None, :] - alike, float),
         "load_off": _off(view, "net_torque", view.quantity("net_torque"), value.shape),
         "speed_off": _off(view, "screw_speed", view.get("screw_speed"), value.shape),
     }
@@ -80,7 +80,7 @@ def seen(
         **facts,
         "output": output,
         "cooling": cooling,
-        "cooled_s": cooled * step_s,
+        "cooled_s": cooled.astype(float) * step_s,
         "usual": usual.reshape(value.shape),
         "current": view.rows("zone_current", subjects),
         "setpoint": view.rows("zone_setpoint", subjects),

@@ -25,10 +25,9 @@ class UnderTemperature:
     An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
     running, once the zone has been inside its window, and has had `settling_s` to settle after a start, a new
     set-point, speed or rate (for the outer limit half of it; before that, `settling_extra_c` beyond it: more than cold
-    feed takes from a zone); one that comes back is let for up to two hours. A shortfall that comes back within ten minutes is the
-    same one. Look-alikes: heater dead, cooling passing, couple reading low, cold
-    feed after a rate rise. Missing readings neither start nor end it. Memory: three switches, twenty minutes and five ages
-    a subject.
+    feed takes from a zone); one that comes back is let for up to two hours. A shortfall that comes back within ten
+    minutes is the same one. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise.
+    Missing readings neither start nor end it. Memory: three switches, twenty minutes and five ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")

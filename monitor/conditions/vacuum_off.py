@@ -23,6 +23,9 @@ WINDOW_DEADBAND = 0.1
 LEAST_OFF_MBAR = 5.0
 """Nearer to what is wanted a gauge says nothing, however narrow a window is drawn."""
 
+CAME_S = 120.0
+"""What is lost within so long of its beginning came at once; common practice, no source."""
+
 NO_VACUUM_MBAR = 900.0
 """Above this the pump is off or the vent open: a base learned there is none."""
 
@@ -70,6 +73,8 @@ class VacuumOff(RuleDefaults):
             "just": recent_level.start(k, ctx.cells(30), ctx.cells(60)),
             "open": np.zeros(k, np.int64),
             "on": np.zeros(k, bool),
+            "for": np.zeros(k, np.int64),
+            "fast": np.zeros(k, bool),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -100,13 +105,19 @@ class VacuumOff(RuleDefaults):
             on, after = two_threshold(
                 state["on"], (np.abs(off) > allowed) & running & ~cleaning, (np.abs(off) < 0.7 * allowed) | ~running
             )
+        length, for_state = run_length(state["for"], on)
+        # How it came is told by its first minutes; later the minutes before are bad as well.
+        with np.errstate(invalid="ignore"):
+            at_once = on & (length <= ctx.cells(CAME_S)) & (np.abs(value - just) >= 0.5 * np.abs(off))
+        fast, fast_state = two_threshold(state["fast"], at_once, ~on)
         level = rule(on, np.isfinite(value) & np.isfinite(wanted), running & np.isfinite(wanted))
         facts = {
-            "value": value, "wanted": wanted, "slow": value - ago, "moment": value - just,
+            "value": value, "wanted": wanted, "slow": value - ago, "fast": fast.astype(float),
             "all": np.broadcast_to(np.count_nonzero(on, axis=0).astype(float), value.shape),
             "warmer": np.broadcast_to(water - base[-1], value.shape),
         }  # fmt: skip
         kept = {"base": base_state, "ago": ago_state, "just": just_state, "open": open_state, "on": after}
+        kept |= {"for": for_state, "fast": fast_state}
         return kept, Judged(level, np.abs(off), facts)
 
     @staticmethod
@@ -156,8 +167,7 @@ class VacuumOff(RuleDefaults):
 
     @staticmethod
     def _lost(facts: dict[str, float], vents: int, off: float, season: bool) -> tuple[Cause, ...]:
-        at_once = facts["moment"] >= 0.5 * off
-        slow = not at_once and (facts["slow"] < 0.5 * off or facts["slow"] != facts["slow"])
+        slow = facts["fast"] == 0
         all_of = ("all vents together",) if vents > 1 and facts["all"] >= vents else ()
         one_of = ("only this vent",) if vents > 1 and facts["all"] < vents else ()
         leak = Cause("dome seal, hose or valve leaking", one_of, all_of)

@@ -13,7 +13,7 @@ from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, last_known, run_length, two_threshold
 from monitor.levels import rule
 from monitor.quantities.windows import window_mean, window_start
-from monitor.records import Cause, Evidence
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 MEAN_S = 120.0
@@ -57,7 +57,7 @@ class WrongMaterial(FeederRule):
     off_s: float = setting(300, 10, 7200, "s")
 
     name: ClassVar[str] = "wrong_material"
-    family: ClassVar = "composition"
+    family: ClassVar[Family] = "composition"
     title: ClassVar[str] = "another material came with a refill"
     charted: ClassVar[str] = "feed_factor"
     needs: ClassVar[tuple[str, ...]] = (

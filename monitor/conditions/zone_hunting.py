@@ -10,7 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions.regular_cycles import cycles, growing, resolution
+from monitor.conditions.regular_cycles import NONE, cycles, growing, may_swing, resolution
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes
 from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
@@ -117,19 +117,28 @@ class ZoneHunting(ZoneMinutes):
         zones, end = len(x.zones), x.zone["temperature"].shape[1] - x.m + i + 1
         found, facts = np.zeros(zones, bool), np.full((len(self.said) - 1, zones), np.nan)
         for width, lively in stretches:
-            for zone in np.flatnonzero(lively[:, i] & ~found).tolist():
-                seen = self._look(x, zone, slice(end - width, end), step_s, width * step_s)
+            part = slice(end - width, end)
+            stands = x.zone["set_age_s"][:, end - 1] >= width * step_s
+            at = np.flatnonzero(lively[:, i] & ~found & stands)
+            cycling, growing = may_swing(x.zone["temperature"][at, part], self.height_c)
+            for zone, *may in zip(at.tolist(), cycling.tolist(), (growing & self.grows).tolist(), strict=True):
+                seen = self._look(x, zone, part, step_s, *may) if any(may) else None
                 if seen is not None:
                     found[zone], facts[:, zone] = True, seen
         return found, facts
 
-    def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
-        """Height, period, count, swing of the output, share of falling, only two ends; None where it does not hunt."""
+    def _look(
+        self, x: Minutes, zone: int, part: slice, step_s: float, may_cycle: bool, may_grow: bool
+    ) -> np.ndarray | None:
+        """Height, period, count, swing of the output, share of falling, only two ends; None where it does not hunt.
+
+        may_cycle, may_grow: see `may_swing`.
+        """
         swing, auto = x.zone["temperature"][zone, part], x.zone["auto"][zone, part]
-        if x.zone["set_age_s"][zone, part.stop - 1] < stretch_s or (auto < 0.5).any():
+        if (auto < 0.5).any():
             return None
-        seen, least = cycles(swing, self.height_c), self.cycles
-        if self.grows and not (seen.regular and seen.count >= least):
+        seen, least = cycles(swing, self.height_c) if may_cycle else NONE, self.cycles
+        if may_grow and not (seen.regular and seen.count >= least):
             more = growing(swing, max(self.height_c, 2.0 * resolution(swing)))
             if more.regular and not _relay(x.zone["net"][zone, part][-round(more.count * more.length) :]):
                 seen, least = more, more.count
@@ -217,8 +226,10 @@ class SteamFlash(ZoneHunting):
         """Zones that have cooling, by the line file."""
         return tuple(name for name in zones_with_temperature(ctx) if ctx.line.zone_named(name).cooled)
 
-    def _look(self, x: Minutes, zone: int, part: slice, step_s: float, stretch_s: float) -> np.ndarray | None:
-        seen = super()._look(x, zone, part, step_s, stretch_s)
+    def _look(
+        self, x: Minutes, zone: int, part: slice, step_s: float, may_cycle: bool, may_grow: bool
+    ) -> np.ndarray | None:
+        seen = super()._look(x, zone, part, step_s, may_cycle, may_grow)
         output = x.zone["net"][zone, part]
         known = output[np.isfinite(output)]
         asked = not len(known) or (known < -1.0).any() or float((known <= 1.0).mean()) >= 0.5

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, blank, count_true, running_total, with_past
+from monitor.exact import Bools, Floats, blank, count_true, run_length, running_total, with_past
 from monitor.phase_names import PHASES
 from monitor.quantities.feed import wanted_rates
 from monitor.quantities.quantity import Inputs, Quantity
@@ -13,6 +13,10 @@ from monitor.quantities.windows import window_mean, window_start
 
 AFTER_REFILL_S = 30.0
 """A controller needs this long after its hold to find its rate again; common practice, no source."""
+
+BY_HAND_S, AFTER_BY_HAND_S = 150.0, 300.0
+"""A refill that lasts two minutes and more (with the 30 s after it) is made by hand, bag by bag: the hold of many
+controllers runs out meanwhile, they take the rising weight for no loss, and for some minutes their rate is wrong."""
 
 LEAST_RISE_SHARE, LEAST_RISE_KG, RISE_NOISES = 0.002, 0.05, 6.0
 """A weight that rises by more than all of these within a cell, or steadily over three, is being filled."""
@@ -123,14 +127,20 @@ def weight_noise_of(feeder: str) -> Quantity:
 
 
 def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
-    """1 while a feeder is refilled and for 30 s after, else 0: by its own word and by its weight.
+    """1 while a feeder is refilled and for 30 s after, 2 once that has lasted as only filling by hand does and for five
+    minutes after it, else 0: by its own word and by its weight.
 
     A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark.
     needs: its `weight_noise`, where it is weighed.
     """
 
     def start(ctx: Context) -> State:
-        return {"weight": blank(1, SLOW_CELLS), "busy": blank(1, ctx.cells(AFTER_REFILL_S))}
+        return {
+            "weight": blank(1, SLOW_CELLS),
+            "busy": blank(1, ctx.cells(AFTER_REFILL_S)),
+            "lasts": np.zeros(1, np.int64),
+            "by_hand": blank(1, ctx.cells(AFTER_BY_HAND_S)),
+        }
 
     def cells(state: State, x: Inputs) -> tuple[State, Floats]:
         weight = x.readings.rows("feeder_weight", (feeder,))
@@ -143,13 +153,17 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
         marks, busy_past = with_past(state["busy"], busy.astype(float))
         reach = state["busy"].shape[1] + 1
         lately = count_true(marks > 0, reach)[0] > 0
+        lasts, lasts_state = run_length(state["lasts"], lately[None, :])
+        long, by_hand_past = with_past(state["by_hand"], (lasts >= x.ctx.cells(BY_HAND_S)).astype(float))
+        by_hand = count_true(long > 0, state["by_hand"].shape[1] + 1)[0] > 0
         known = np.isfinite(weight[0]) | np.isfinite(mark[0]) | lately
-        return {"weight": weight_past, "busy": busy_past}, np.where(known, lately.astype(float), np.nan)
+        after = {"weight": weight_past, "busy": busy_past, "lasts": lasts_state, "by_hand": by_hand_past}
+        return after, np.where(known, np.where(by_hand, 2.0, lately.astype(float)), np.nan)
 
     return Quantity(
         f"refilling:{feeder}",
         "1",
-        f"1 while {feeder} is refilled and for 30 s after",
+        f"1 while {feeder} is refilled and for 30 s after, 2 where that is done by hand and for five minutes after",
         cells,
         needs,
         start=start,

@@ -21,7 +21,10 @@ def run(*words: str) -> subprocess.CompletedProcess:
     return subprocess.run([sys.executable, *words], cwd=ROOT, capture_output=True, text=True, timeout=60)
 
 
-@pytest.mark.parametrize("words", [["--help"], ["check", "--help"], ["demo", "--help"], ["watch", "--help"], ["import", "--help"], ["map", "--help"], ["report", "--help"], ["coverage", "--help"], []])
+VERBS = ("check", "coverage", "demo", "import", "learn", "map", "report", "serve", "watch")
+
+
+@pytest.mark.parametrize("words", [["--help"], *([verb, "--help"] for verb in VERBS), []])
 def test_help_loads_nothing_heavy(words):
     code = (
         f"import sys; sys.argv = ['evenmelt', *{words!r}]\n"

@@ -70,7 +70,7 @@ def test_an_output_that_jumps_from_end_to_end_is_autotune() -> None:
 
 
 def test_the_first_and_the_last_zone_have_one_neighbour_whatever_the_other_side_says() -> None:
-    """Once the neighbours have been seen to fall it stands; a neighbour that rises again must not point past the end."""
+    """Once neighbours have been seen to fall it stands; one that rises again must not point past the end."""
     zones, minutes = ("Z1", "Z2", "Z3"), LOOK_BACK + 10
     output = np.full((3, minutes + 1), 30.0)
     output[1, -10:] = 34.0

@@ -16,6 +16,9 @@ def test_lost_at_once_is_a_leak_or_melt_and_not_a_pot() -> None:
     s.put(V, 4000, 5000, 300)
     found = only(told(s, VacuumOff(), recipe=path_recipe()))
     assert found.last.priority == 2 and "leaking" in found.last.cause_texts[0]
+    s.put(V, 4000, 6000, 300)
+    still = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert "leaking" in still.last.cause_texts[0], "half an hour later it has come at once all the same"
     assert 4020 <= (seconds(found.first_decided_at) or 0) <= 4050
 
 
