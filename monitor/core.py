@@ -44,7 +44,7 @@ class Step:
     """What one advance gives.
 
     phase: int8 per cadence cell, as known when the cell ends. quantities: name -> (start of each whole 10 s cell in UTC
-    ns, values); each cell is given once, when it is whole. blind: (lot, condition, subject) -> seconds in which the rule
+    ns, values); each cell is given once, when it is whole. blind: (lot, condition, subject) -> seconds in which a rule
     applied and could not be judged.
     """
 

@@ -89,6 +89,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "feeder_drive_near_limit": ("feeder_off_target",),
     "feeder_off_target": ("starved", "flooded", "composition_at_die", "share_wrong", "recipe_window", "drift"),
     "side_feeder_backing_up": ("starved", "recipe_window", "drift"),
+    "start_order": ("starved", *SHARES),
     "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved"),
     "flooded": ("vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES, "sme_off"),
     "coupling_gone": ("sme_off", "starved", "recipe_window", "drift", *TEMPERATURES),
@@ -151,7 +152,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "speed_deviation": ("surging", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),
     "zone_under_temperature": ("drift", *COLDER_MELT),
-    "moisture": ("recipe_window", "drift", "sme_off"),
+    "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }
 """condition -> conditions whose findings it can explain."""

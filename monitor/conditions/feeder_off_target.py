@@ -115,6 +115,9 @@ class FeederOffTarget:
             "scatter": 2 * scatter,
             "factor": feeder_signals.rows_of(view, "feed_factor", subjects),
             "usual": feeder_signals.rows_of(view, "usual_feed_factor", subjects),
+            "falls_with": feeder_signals.falls_with_neighbours(
+                wanted * (1 + fast / 100), wanted, subjects, ctx, 1 - self.off_pct / 100
+            ),
         }
         after = {
             "rounding": rounding,
@@ -165,14 +168,16 @@ class FeederOffTarget:
             minimum = (f"drive only {drive:.0f} %",) if slow else ()
             flush = Cause("powder flushing", minimum, (), ("flushing",))
             return (flush, mode, Cause("scale disturbed"))
+        shared = feeder_signals.shared_chute_cause(facts["falls_with"])
         weak = facts["factor"] < 0.9 * facts["usual"]
         less = ("it delivers less a turn than usual",) if weak else ()
         if drive >= 0.9 * limit:
             at_limit = (f"drive at {drive:.0f} %, near its limit of {limit:.0f} %", *less)
             return (
+                *shared,
                 Cause("bridging or low bulk density: drive near its limit", at_limit, (), ("feed_factor_moved",)),
                 Cause("rat-holing: what is left flows in bursts", less),
                 empty,
             )
         room = (f"drive at {drive:.0f} % has room left",) if drive == drive else ()
-        return (mode, empty, Cause("bridging or rat-holing begins", less, room))
+        return (*shared, mode, empty, Cause("bridging or rat-holing begins", less, room))

@@ -12,7 +12,7 @@ from monitor.exact import Bools, Floats, blank, count_true, with_past
 from monitor.quantities import feed
 from monitor.quantities.load import load_words
 from monitor.quantities.windows import window_start, window_sums
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 ROUNDED_CELLS = 12
@@ -90,12 +90,52 @@ FALLING_SHARE, FALLEN_SHARE = 0.85, 0.5
 falling; when all are, none of them has failed by itself."""
 
 
-def falling_together(view: CoarseView, ctx: Context) -> Bools:
-    """Cells in which all feeders fall together: switched off before a stop, or trimmed by a limiter, [n]."""
+def falling_together(view: CoarseView, ctx: Context, untold: float = FALLEN_SHARE) -> Bools:
+    """Cells in which all feeders fall together: switched off before a stop, or trimmed by a limiter, [n].
+
+    untold: share of its recipe rate below which a feeder without a logged set-point is falling.
+    """
     feeders = ctx.subjects_of("feeder_rate")
     return view.once(
-        ("falling together",),
-        lambda: feed.feed_off_together(view, feeders, ctx, FALLING_SHARE, FALLEN_SHARE),
+        ("falling together", untold),
+        lambda: feed.feed_off_together(view, feeders, ctx, FALLING_SHARE, untold),
+    )
+
+
+POWDERS = ("loss-in-weight", "volumetric")
+
+
+def falls_with_neighbours(rate: Floats, wanted: Floats, subjects: Sequence[str], ctx: Context, below: float) -> Floats:
+    """1 where every feeder that feeds into the same chute is below this share of what is wanted, else 0, [subject, n].
+
+    NaN for a feeder that shares its chute with none, and for liquids, which are pumped. What several feeders do at
+    once is done to them by the chute they stand over.
+    """
+    out = np.full(rate.shape, np.nan)
+    places: dict[tuple[str, bool], list[int]] = {}
+    for row, name in enumerate(subjects):
+        feeder = ctx.line.feeder_named(name)
+        if feeder.kind in POWDERS:
+            places.setdefault((feeder.at, feeder.side), []).append(row)
+    for rows in places.values():
+        if len(rows) > 1:
+            with np.errstate(invalid="ignore"):
+                holds = (rate[rows] >= below * wanted[rows]) & (wanted[rows] > 0)
+            out[rows] = ~holds.any(axis=0)
+    return out
+
+
+def shared_chute_cause(falls_with: float) -> tuple[Cause, ...]:
+    """The likeliest cause where all feeders over one chute lose rate together; none where they do not."""
+    if falls_with != 1:
+        return ()
+    return (
+        Cause(
+            "chute or throat stands full: path blocked or intake flooded",
+            ("all feeders into the same throat lose rate together",),
+            (),
+            ("starved", "flooded"),
+        ),
     )
 
 

@@ -86,6 +86,7 @@ class FeederBridged:
             "usual_drive": usual_drive,
             "weight": weight,
             "running": view.rows("feeder_running", subjects),
+            "falls_with": feeder_signals.falls_with_neighbours(rate, wanted, subjects, ctx, self.off_share),
             "share": 100
             * wanted
             / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
@@ -178,14 +179,15 @@ class FeederBridged:
                 Cause("pump worn, tripped or decoupled"),
             )
         bridged = Cause("bridged", (*left, *fast), (*gone, *slow))
+        shared = feeder_signals.shared_chute_cause(facts["falls_with"])
         if not known:
             trip = Cause("drive tripped: its speed is not logged")
-            return (run_empty, bridged, trip) if empty else (bridged, run_empty, trip)
+            return (run_empty, bridged, trip) if empty else (*shared, bridged, run_empty, trip)
         if empty:
             return (run_empty, Cause("silo or refill valve", gone), bridged)
         if climbs:
             rat = Cause("rat-holing: only the middle of the hopper flowed", left, (), ())
-            return (bridged, rat, run_empty, Cause("feed screw or coupling broken", fast))
+            return (*shared, bridged, rat, run_empty, Cause("feed screw or coupling broken", fast))
         return (
             Cause("volumetric mode at a low speed", slow, (), ("volumetric_too_long",)),
             bridged,

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import fixed_base, recent_level
-from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -18,17 +18,21 @@ from monitor.view import CoarseView
 ROLES = ("gearbox_oil_temperature", "gearbox_oil_pressure", "gearbox_filter_drop")
 
 
+LOW_AFTER_S, ALIKE_C = 30.0, 3.0
+
+
 @dataclass(frozen=True)
 class Gearbox(RuleDefaults):
     """Oil temperature over the hall's at the same load and speed is up, oil pressure is low, or the filter is filling.
 
     An operator would say: "the gearbox is running hot". Temperature: over `hot_c`; or its rise over the hall (over the
     first level where the hall is not logged) `rise_c` more than two hours after the start, with load and speed within a
-    tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then. Filter: drop over
-    `filter_bar`, or `filter_share` of its level then and `filter_rise_bar` more: warm oil at one speed flows alike.
-    Look-alikes: warm-up and cold thick oil in the first hours (not judged; pressure and drop are high then), season
-    (hall taken off; without it the limit is doubled), another load or speed (not judged). Missing readings do not start
-    it. Memory: ten minutes and a base. Limits: common practice, no source; the maker's manual overrides them.
+    tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then, `alike_share` at
+    the same speed and oil temperature; mean of a minute. Filter: drop over `filter_bar`, or `filter_share` of its level
+    then and `filter_rise_bar` more: warm oil at one speed flows alike. Look-alikes: warm-up and cold thick oil in the
+    first hours (not judged; pressure and drop are high then), season (hall taken off; without it the limit is doubled),
+    another load or speed (not judged). Missing readings do not start it. Memory: ten minutes and a base. Limits: common
+    practice, no source; the maker's manual overrides them.
     """
 
     hot_c: float = setting(85, 50, 120, "C oil temperature")
@@ -36,6 +40,7 @@ class Gearbox(RuleDefaults):
     low_bar: float = setting(0.5, 0.05, 10, "bar oil pressure")
     low_share: float = setting(0.75, 0.1, 0.95, "of the oil pressure at first")
     filter_bar: float = setting(2.0, 0.2, 10, "bar drop over the oil filter")
+    alike_share: float = setting(0.85, 0.3, 0.98, "of the oil pressure at first, same speed and oil temperature")
     filter_share: float = setting(1.5, 1.1, 5, "of the drop at first, same speed")
     filter_rise_bar: float = setting(0.25, 0.05, 5, "bar more than at first, at least")
     warm_s: float = setting(7200, 600, 28800, "s of turning after which it counts as warm")
@@ -58,10 +63,15 @@ class Gearbox(RuleDefaults):
         """The channel itself."""
         return subject
 
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """A gearbox without oil pressure is lost in minutes: half a minute at most."""
+        return Timing(min(self.on_s, LOW_AFTER_S) if subject == ROLES[1] else self.on_s, self.off_s)
+
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No base."""
         return {
             "now": recent_level.start(6, ctx.cells(600), 0),
+            "minute": recent_level.start(1, ctx.cells(60), 0),
             "base": fixed_base.start(6),
             "on": np.zeros(len(subjects), bool),
         }
@@ -73,6 +83,7 @@ class Gearbox(RuleDefaults):
         torque, speed = view.quantity("net_torque"), view.get("screw_speed")
         rows = np.array([over, view.get(ROLES[1]), view.get(ROLES[2]), torque, speed, oil])
         now_state, now = recent_level.advance(state["now"], rows)
+        minute_state, minute = recent_level.advance(state["minute"], rows[1:2])
         warm = view.in_phase("steady") & (view.ages["turning"] >= self.warm_s) & np.isfinite(now[4])
         base_state, base = fixed_base.advance(state["base"], now, warm, view.ages["still"] > 1800, ctx.cells(1800))
         turning = (view.ages["still"] == 0) & (view.ages["turning"] >= 300)
@@ -81,24 +92,28 @@ class Gearbox(RuleDefaults):
             more = now[0] - base[0]
             rise = self.rise_c * (1.0 if ctx.has("ambient_temperature") else 2.0)
             hot = (now[5] > self.hot_c) | ((more > rise) & same)
-            low = turning & ((now[1] < self.low_bar) | (now[1] < self.low_share * base[1]))
+            # The pump hangs on the gearbox: at its speed, with oil as warm, it gives its pressure to a few percent.
+            alike = (np.abs(speed / base[4] - 1) <= 0.03) & ~(np.abs(now[5] - base[5]) > ALIKE_C)
+            least = np.fmax(self.low_bar, np.where(alike, self.alike_share, self.low_share) * base[1])
+            least = np.where(np.isnan(base[1]), self.low_bar, least)
+            low = turning & (minute[0] < least)
             more_drop = np.fmax(self.filter_share * base[2], base[2] + self.filter_rise_bar)
             of_filter = np.fmin(np.where(np.isnan(more_drop) | ~same, self.filter_bar, more_drop), self.filter_bar)
             full = turning & (now[2] > of_filter) & (view.ages["turning"] >= self.warm_s)
             cool = ~(now[5] > self.hot_c - 3) & ~((more > 0.7 * rise) & same)
-            fine = ~(now[1] < 1.1 * self.low_bar) & ~(now[1] < 1.1 * self.low_share * base[1]) | ~turning
+            fine = ~(minute[0] < 1.05 * least) | ~turning
             clean = ~(now[2] > 0.9 * of_filter)
         row = [ROLES.index(subject) for subject in subjects]
         on, after = two_threshold(state["on"], np.array([hot, low, full])[row], np.array([cool, fine, clean])[row])
-        values = np.array([now[5], now[1], now[2]])[row]
+        values = np.array([now[5], minute[0], now[2]])[row]
         level = rule(on, np.isfinite(values), on | turning)
         bases = np.array([base[5], base[1], base[2]])[row]
         facts = {
             "value": values, "base": bases, "more": np.broadcast_to(more, values.shape),
             "hall": np.broadcast_to(hall, values.shape), "load": np.broadcast_to(torque, values.shape),
         }  # fmt: skip
-        score = np.array([now[5], -now[1], now[2]])[row]
-        return {"now": now_state, "base": base_state, "on": after}, Judged(level, score, facts)
+        score = np.array([now[5], -minute[0], now[2]])[row]
+        return {"now": now_state, "minute": minute_state, "base": base_state, "on": after}, Judged(level, score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which part, how far."""
@@ -129,8 +144,8 @@ class Gearbox(RuleDefaults):
             )
         if subject == ROLES[1]:
             return Explanation(
-                f"gearbox oil pressure {value:.2f} bar",
-                2,
+                f"gearbox oil pressure {value:.2f} bar" + (f", {base:.2f} at first" if base == base else ""),
+                3 if value > max(self.low_bar, self.low_share * base) else 2,
                 "high",
                 (Evidence("oil pressure", value, "bar", base, None, subject),),
                 (

@@ -81,6 +81,8 @@ def start(ctx: Context) -> State:
     return {
         "on": np.zeros(1, bool),
         "run": np.zeros(1, np.int64),
+        "fallen": np.zeros(1, np.int64),
+        "began": np.zeros(1, bool),
         "found": np.zeros(1, np.int64),
         "left": blank(1, 3),
         "sharp": blank(1, 8),
@@ -134,14 +136,21 @@ def _judge(
         # Without a pressure a thinner melt looks the same, but for its pace.
         deep_less = (torque <= -fall) & follows & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
         mild_less = (torque <= -mild) & not_up & less_than_torque & strong
-        less = armed & on_set & (deep_less | mild_less)
+        fallen = armed & (deep_less | mild_less)
+        less = fallen & on_set
         loose = blind | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
         stays = loose & ((torque <= -0.6 * fall) | ((torque <= -0.6 * mild) & strong))
     run, kept["run"] = run_length(state["run"], less[None, :])
     past, _ = with_past(state["left"], left[None, :])
     with np.errstate(invalid="ignore"):
         falling = past[0, 2 : 2 + view.n] - left > STILL_FALLING * (1 - left)
-    rises = (run[0] >= DECIDE_AT_LATEST_CELLS) | ((run[0] >= DECIDE_AFTER_CELLS) & ~falling)
+    # A path that is blocked backs up into its feeders within a minute: what began with all on set goes on without.
+    whole, kept["fallen"] = run_length(state["fallen"], fallen[None, :])
+    began, kept["began"] = two_threshold(
+        state["began"], run >= DECIDE_AFTER_CELLS, ~fallen[None, :] & ~(run >= DECIDE_AFTER_CELLS)
+    )
+    late = began[0] & (whole[0] >= DECIDE_AT_LATEST_CELLS)
+    rises = late | ((run[0] >= DECIDE_AFTER_CELLS) & ~falling)
     usual_work, usual_specific = _usual(view)
     first = run[0] == DECIDE_AFTER_CELLS
     work, kept["work"] = last_known(state["work"], np.where(first, usual_work, np.nan)[None, :])
@@ -159,7 +168,9 @@ def _judge(
     latched, kept["first"] = last_known(state["first"], np.where(begins, rows, np.nan))
     for row, name in enumerate(FIRST):
         then = np.where(latched[row] < 0, np.nan, latched[row])
-        flags[name] = np.where(on[0] & np.isfinite(latched[row]), np.fmax(then, flags[name]), flags[name])
+        # A feeder that delivers less a turn later on stands in its own material: path or intake, either backs up.
+        since = then if name == "factor_down" else np.fmax(then, flags[name])
+        flags[name] = np.where(on[0] & np.isfinite(latched[row]), since, flags[name])
     drop, kept["steepest"] = last_known(state["steepest"], np.where(begins, flags["drop"], np.nan))
     with np.errstate(invalid="ignore"):
         steep = np.fmax(np.where(on[0], drop[0], np.nan), flags["drop"]) >= SHARP_SHARE * (1 - left)

@@ -84,7 +84,7 @@ class PressureSensorPlugged(RuleDefaults):
             holds = (now >= self.held_share * was) & (now >= self.least_bar)
             holds &= (ago - now <= self.falling_bar_min) & ~self._between_flights(subjects, ctx)
             others = np.array([self._other_fell(row, now, was) for row in range(len(subjects))]).reshape(now.shape)
-        ripple, base, sluggish, after = self._sluggish(state, view, subjects, of)
+        ripple, base, sluggish, after = self._sluggish(state, view, subjects, of, now)
         held = rule(holds, np.isfinite(bar) & np.isfinite(was), stands, level=2)
         slow = rule(sluggish, np.isfinite(bar), view.in_phase("steady") & np.isfinite(base))
         facts = {
@@ -96,7 +96,7 @@ class PressureSensorPlugged(RuleDefaults):
             return after, Judged(np.where(stands, held, slow).astype(np.int8), now / was, facts)
 
     def _sluggish(
-        self, state: State, view: CoarseView, subjects: tuple[str, ...], of: dict[str, tuple[str, ...]]
+        self, state: State, view: CoarseView, subjects: tuple[str, ...], of: dict[str, tuple[str, ...]], now: Floats
     ) -> tuple[Floats, Floats, Bools, State]:
         """Ripple inside the cells, mean of ten minutes, its base, and whether it has gone."""
         low, high = view.low_high("melt_pressure", [of[subject][0] for subject in subjects])
@@ -106,7 +106,8 @@ class PressureSensorPlugged(RuleDefaults):
         learn = steady & (view.ages["unchanged"] >= 900) & (view.ages["started"] >= 1800)
         base_state, base = fixed_base.advance(state["base"], ripple, learn, forget, round(1800e9 / view.step))
         with np.errstate(invalid="ignore"):
-            quiet = (ripple > 0) & (ripple <= self.ripple_share * base)
+            # A stretch without melt has no ripple to lose: what moves there is the last digit.
+            quiet = (ripple > 0) & (ripple <= self.ripple_share * base) & (now >= self.least_bar)
             back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
         on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
         return ripple, base, on, {"ripple": ripple_state, "base": base_state, "sluggish": on_state}

@@ -21,19 +21,20 @@ from monitor.view import CoarseView
 class PressureZeroDrift(RuleDefaults):
     """A melt pressure reads neither zero nor falling, long after the stop, or reads below zero.
 
-    An operator would say: "it shows 8 bar and nothing runs". Checked at every stop, from `after_s` on: off zero by
-    `off_bar` or `off_range_pct` of the sensor's range, whichever is more, and steady. 1 to 3 bar is thermal shift and
-    no fault. Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
-    real pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), pressure held at a
-    large share of what it was (its own finding), an absolute gauge (1 bar). Missing readings do not start it. Memory:
-    two means of five minutes. Numbers are common practice, no source.
+    An operator would say: "it shows 8 bar and nothing runs". Checked at every stop, from `after_s` on (a hot line
+    drains within minutes, and two means of five minutes must be alike after it): off zero by `off_bar` or
+    `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no fault.
+    Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold real
+    pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), pressure held at a large
+    share of what it was (its own finding), an absolute gauge (1 bar). Missing readings do not start it. Memory: two
+    means of five minutes. Numbers are common practice, no source.
     """
 
-    after_s: float = setting(1200, 300, 14400, "s after the stop")
+    after_s: float = setting(660, 300, 14400, "s after the stop")
     off_bar: float = setting(5, 1, 50, "bar from zero")
     off_range_pct: float = setting(1.0, 0.2, 10, "% of the sensor's range from zero")
     held_share: float = setting(0.4, 0.1, 0.95, "of the pressure before the stop, above which it counts as held")
-    steady_bar: float = setting(0.5, 0.1, 5, "bar it may move in five minutes")
+    steady_bar: float = setting(0.5, 0.1, 5, "bar it may fall in five minutes")
     on_s: float = setting(120, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -76,7 +77,8 @@ class PressureZeroDrift(RuleDefaults):
         allowed = np.array([self._allowed(subject, ctx) for subject in subjects]).reshape(-1, 1)
         stands = still >= self.after_s
         with np.errstate(invalid="ignore"):
-            flat = np.abs(now - ago) <= self.steady_bar
+            # What drains falls; what creeps up on a standing line is no flow.
+            flat = ago - now <= self.steady_bar
             high = stands & (now >= allowed) & flat & ~(now >= self.held_share * was)
             under = (now <= -0.6 * allowed) & (bar < 0)
         level = rule(high | under, np.isfinite(bar), stands | under)

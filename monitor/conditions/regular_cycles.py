@@ -80,14 +80,15 @@ def _crossings(x: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     quarter = n // 4
     first, last = (np.sort(part, axis=1)[:, quarter // 2, None] for part in (x[:, :quarter], x[:, n - quarter :]))
     flat = x - (first + (last - first) * np.arange(n) / (n - 1))
-    low, high = np.sort(flat, axis=1)[:, [n // 20, n - 1 - n // 20], None].transpose(1, 0, 2)
+    ordered = np.sort(flat, axis=1)
+    low, high = ordered[:, n // 20, None], ordered[:, n - 1 - n // 20, None]
     middle, band = (low + high) / 2, HYSTERESIS_SHARE * (high - low)
     side = np.where(flat > middle + band, 1, np.where(flat < middle - band, -1, 0))
     newest = np.maximum.accumulate(np.where(side != 0, np.arange(n), 0), axis=1)
     before = side[np.arange(len(x))[:, None], newest[:, :-1]]
     crosses = np.zeros(x.shape, bool)
     crosses[:, 1:] = (side[:, 1:] == 1) & (before == -1)
-    return flat, (high - low)[:, 0], crosses
+    return flat, np.asarray(high - low)[:, 0], crosses
 
 
 def may_swing(x: Floats, least_height: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

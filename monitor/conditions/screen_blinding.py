@@ -80,6 +80,7 @@ class ScreenBlinding(RuleDefaults):
     sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "feeder_rate|line_rate", "torque|motor_current")
     quantities: ClassVar[tuple[str, ...]] = ("total_feed", "net_torque")
     places: ClassVar[tuple[str, ...]] = ("before_screen",)
+    slides_s: ClassVar[float] = 1800.0
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The pressure ahead of the screen."""
@@ -99,7 +100,7 @@ class ScreenBlinding(RuleDefaults):
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 creeping toward the limit, 2 there within `soon_h`."""
         creep, facts = {}, {name: np.full((len(subjects), view.n), np.nan) for name in pressure_creep.FACTS}
-        calm, width = long_steady(view), ctx.cells(pressure_creep.POINT_S)
+        calm, width = long_steady(view, started_s=self.slides_s), ctx.cells(pressure_creep.POINT_S)
         rules = pressure_creep.Rules(-math.log(1 - self.new_screen_pct / 100), math.log(1 + self.least_rise_pct / 100))
         seen = np.zeros((len(subjects), view.n), bool)
         for row, subject in enumerate(subjects):

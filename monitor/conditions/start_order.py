@@ -23,6 +23,18 @@ AHEAD = 0.95
 """A feeder that enters beyond this part of the way still to go is no main feeder."""
 
 
+STANDS_SHARE = 0.02
+"""A feeder below this share of what is wanted stands."""
+
+START_S = 900.0
+"""Feeders are switched on within a quarter of an hour after the screw."""
+
+
+def _late(feeder: str, ctx: Context) -> bool:
+    """Whether it enters behind the main feed."""
+    return ctx.line.feeder_named(feeder).side or way_through_screw(feeder, ctx) < AHEAD
+
+
 @dataclass(frozen=True)
 class StartOrder:
     """At a start a side feed runs, or a vent is evacuated, before melt has come through to the die.
@@ -31,7 +43,8 @@ class StartOrder:
     5 bar since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until
     then: a feeder that enters behind the main feed at more than a tenth of its set rate, or a vent under 800 mbar.
     Filler alone wears and may jam; a vacuum draws powder and unmelted material into the vent.
-    Only after a stop of ten minutes and more: a barrel that stood shortly is full of melt.
+    Only after a stop of ten minutes and more: a barrel that stood shortly is full of melt. In a start of any kind a
+    filler that runs while the main feed stands is said: what melt was left is soon used up.
     Look-alikes: a restart after a short stop, a log that begins while it runs (not judged), a gauge that shows
     vacuum because the vent is shut (said: medium confidence). Missing readings neither start nor end it.
     Memory: a running total and five figures. Common practice, no source.
@@ -58,7 +71,7 @@ class StartOrder:
         if not told or not ctx.has("screw_speed"):
             return ()
         fed = feeder_signals.usable_feeders(ctx)
-        late = [name for name in fed if ctx.line.feeder_named(name).side or way_through_screw(name, ctx) < AHEAD]
+        late = [name for name in fed if _late(name, ctx)]
         logged = ctx.subjects_of("vacuum")
         vents = [vent.name for vent in ctx.line.vent if vent.vacuum and vent.name in logged]
         relative = ctx.line.relative_channels
@@ -98,13 +111,17 @@ class StartOrder:
         through, through_state = two_threshold(state["through"], came & (stands == 0), empty)
         turning = view.in_phase("starting", "settling", "idle", "steady", "changing")
         value, limit, early = self._early(view, subjects, ctx)
-        armed = np.broadcast_to(turning & ~through[0], value.shape)
+        is_vent = np.array([key.startswith("vacuum") for key in subjects], bool).reshape(-1, 1)
+        alone = ~is_vent & (view.in_phase("starting", "settling", "changing") & self._main_feed_stands(view, ctx))
+        alone &= view.ages["started"] <= START_S
+        armed = (turning & ~through[0]) | alone
         facts = {
             "value": value,
             "limit": limit,
             "kilograms": np.broadcast_to(kilograms, value.shape),
             "holds": np.broadcast_to(holds, value.shape),
             "pressure": np.broadcast_to((pressure - pressure_then)[0], value.shape),
+            "alone": alone.astype(float),
         }
         after = {
             "standing": standing,
@@ -114,6 +131,17 @@ class StartOrder:
             "through": through_state,
         }
         return after, Judged(rule(early & armed, np.isfinite(value), armed), np.abs(value), facts)
+
+    @staticmethod
+    def _main_feed_stands(view: CoarseView, ctx: Context) -> np.ndarray:
+        """Cells in which no powder feeder at the head of the screw delivers anything though it is wanted, [n]."""
+        fed = feeder_signals.usable_feeders(ctx)
+        main = [name for name in fed if not _late(name, ctx) and ctx.line.feeder_named(name).kind != "liquid"]
+        if not main:
+            return np.zeros(view.n, bool)
+        rate, wanted = view.rows("feeder_rate", main), feeder_signals.wanted_rates(view, main, ctx)
+        with np.errstate(invalid="ignore"):
+            return (rate <= STANDS_SHARE * wanted).all(axis=0) & (wanted > 0).any(axis=0)
 
     @staticmethod
     def _pressure(view: CoarseView, ctx: Context) -> Floats:
@@ -149,9 +177,10 @@ class StartOrder:
             evidence.append(
                 Evidence("fed since the stop", facts["kilograms"], "kg", None if np.isnan(holds) else holds)
             )
+        alone = facts["alone"] == 1
         return Explanation(
-            f"{what} before melt has come through to the die",
-            3,
+            f"{what} while the main feed stands" if alone else f"{what} before melt has come through to the die",
+            2 if alone else 3,
             "medium" if vent else "high",
             tuple(evidence),
             (

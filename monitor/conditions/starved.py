@@ -12,7 +12,7 @@ from monitor.conditions import feeder_signals, intake_or_path
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, two_threshold
+from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, trailing_mean, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Confidence, Family
 from monitor.view import CoarseView
@@ -107,6 +107,7 @@ class Starved:
             "on": np.zeros(1, bool),
             "was": np.zeros(1, bool),
             "off": np.zeros(1, np.int64),
+            "rate": blank(1, ctx.cells(60) - 1),
             "way": np.full(1, np.nan),
             "limited": blank(1, ctx.cells(600) - 1),
             "pressure": blank(1, ctx.cells(60) - 1),
@@ -170,15 +171,24 @@ class Starved:
             running = (drives > DRIVE_STANDS_PCT).any(axis=0)
             nothing = found.rate <= np.log(SWITCHED_OFF_SHARE)
             dying = found.fed_together & (found.rate <= np.log(0.5))
-        going_off = ((nothing | dying) & ~running) | feeder_signals.falling_together(view, ctx)
+        # Waited for, not for ever: here a line that runs below its recipe's rate for hours does no harm.
+        falling = feeder_signals.falling_together(view, ctx, feeder_signals.FALLING_SHARE)
+        going_off = ((nothing | dying) & ~running) | falling
         length, kept["off"] = run_length(state["off"], going_off[None, :])
         waiting = (length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s))
+        minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :])
         not_starved = at_limit | trimmed | waiting
-        return self._feed_says(found) & ~not_starved, self._feed_says(found, 0.6) & ~(trimmed | waiting)
+        rises = self._feed_says(found, minute[0]) & ~not_starved
+        return rises, self._feed_says(found, minute[0], 0.6) & ~(trimmed | waiting)
 
-    def _feed_says(self, found: Load, share: float = 1.0) -> Bools:
-        """The feeders deliver less than set, and the machine does not contradict."""
-        less = found.rate <= np.log(1 - self.rate_loss * share)
+    def _feed_says(self, found: Load, minute: Floats, share: float = 1.0) -> Bools:
+        """The feeders deliver less than set, and the machine does not contradict.
+
+        minute: mean of ln rate over a minute. A feeder that finds its rate again after a refill is 10 % low for half a
+        minute: the screws do not run empty of that.
+        """
+        some, much = np.log(1 - self.rate_loss * share), np.log(1 - 2 * self.rate_loss * share)
+        less = (found.rate <= some) & ((minute <= some) | (found.rate <= much))
         least = self.confirming_torque_fall * found.wider
         torque_down = found.torque <= -share * np.fmax(least, 3 * found.torque_scatter)
         pressure_down = found.pressure <= -share * np.fmax(self.pressure_fall, 3 * found.pressure_scatter)

@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import fixed_base, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Floats, run_length, two_threshold
+from monitor.exact import Bools, Floats, run_length, two_threshold
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
@@ -22,6 +22,12 @@ WINDOW_DEADBAND = 0.1
 
 LEAST_OFF_MBAR = 5.0
 """Nearer to what is wanted a gauge says nothing, however narrow a window is drawn."""
+
+FORGOTTEN_S = 1800.0
+"""So long after a start a vacuum that was never there is missing and no longer to come."""
+
+PULLED = 0.2
+"""Share of what is missing that came back within a minute and a half: it is being pulled down, not lost."""
 
 CAME_S = 120.0
 """What is lost within so long of its beginning came at once; common practice, no source."""
@@ -35,13 +41,13 @@ class VacuumOff(RuleDefaults):
     """Absolute pressure at a vent is more than `off_mbar` off what is wanted, or outside its recipe window.
 
     An operator would say: "the vacuum is gone". The recipe's window of a vacuum is judged here and nowhere else, so
-    that its causes are those of a vacuum. Wanted is the logged set-point, else the recipe's target or upper
-    limit, else the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts
-    the gauge at the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is
-    made, five minutes after a start. Look-alikes: vent cleaning (open to the air for less than `cleaning_s`), start
-    (not judged), a slow rise in which the seal water warms too (season: priority 4), pot filling (slow rise, then a
-    drop: the cause says so). Missing readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is common
-    practice, no source.
+    that its causes are those of a vacuum. Wanted is the logged set-point, else the recipe's target or upper limit, else
+    the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts the gauge at
+    the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is made, five
+    minutes after a start. Look-alikes: vent cleaning (open to the air for less than `cleaning_s`), start (not judged
+    until the vacuum has been there, half an hour at most), being pulled down again (it falls), a slow rise in which the
+    seal water warms too (season: priority 4), pot filling (slow rise, then a drop: the cause says so). Missing readings
+    do not start it. Memory: ten minutes and a base a vent. 30 mbar is common practice, no source.
     """
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
@@ -75,6 +81,7 @@ class VacuumOff(RuleDefaults):
             "on": np.zeros(k, bool),
             "for": np.zeros(k, np.int64),
             "fast": np.zeros(k, bool),
+            "reached": np.zeros(k, bool),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -96,15 +103,17 @@ class VacuumOff(RuleDefaults):
         wanted = self._wanted(view, subjects, base[:-1], ctx)
         low, high = ctx.once((self, subjects), lambda: self._window(subjects, ctx))
         off = value - wanted
+        reached, reached_state = self._reached(state, view, off)
+        running = running & (reached | (view.ages["started"] >= FORGOTTEN_S))
         # Whichever is narrower, the recipe's window or what is usually let pass.
         with np.errstate(invalid="ignore"):
             room = np.where(off > 0, high - wanted, wanted - low) * (1 + WINDOW_DEADBAND)
             allowed = np.fmax(np.fmin(self.off_mbar, room), LEAST_OFF_MBAR)
             open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
+            pulled = (off > 0) & (value <= just - PULLED * off)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
-            on, after = two_threshold(
-                state["on"], (np.abs(off) > allowed) & running & ~cleaning, (np.abs(off) < 0.7 * allowed) | ~running
-            )
+            rises = (np.abs(off) > allowed) & running & ~cleaning & ~pulled
+            on, after = two_threshold(state["on"], rises, (np.abs(off) < 0.7 * allowed) | ~running)
         length, for_state = run_length(state["for"], on)
         # How it came is told by its first minutes; later the minutes before are bad as well.
         with np.errstate(invalid="ignore"):
@@ -117,8 +126,14 @@ class VacuumOff(RuleDefaults):
             "warmer": np.broadcast_to(water - base[-1], value.shape),
         }  # fmt: skip
         kept = {"base": base_state, "ago": ago_state, "just": just_state, "open": open_state, "on": after}
-        kept |= {"for": for_state, "fast": fast_state}
+        kept |= {"for": for_state, "fast": fast_state, "reached": reached_state}
         return kept, Judged(level, np.abs(off), facts)
+
+    def _reached(self, state: State, view: CoarseView, off: Floats) -> tuple[Bools, Bools]:
+        """Whether a vacuum has been there since the screw last stood: before, nobody has lost one."""
+        with np.errstate(invalid="ignore"):
+            there = np.abs(off) <= self.off_mbar
+        return two_threshold(state["reached"], there, np.broadcast_to(view.ages["still"] > 0, off.shape))
 
     @staticmethod
     def _window(subjects: tuple[str, ...], ctx: Context) -> tuple[Floats, Floats]:

@@ -117,3 +117,17 @@ def test_room_left_in_the_drive_speaks_against_a_bridge(drive: float, first: str
 
     assert causes[0].text.startswith(first)
     assert any("room left" in text for cause in causes for text in cause.speaks_against) == (drive < 90)
+
+
+def test_all_feeders_over_one_throat_below_set_point_at_the_throat() -> None:
+    """What several feeders do at once is done to them by the chute they stand over."""
+    s = twin(LOG_S)
+    for feeder in ("F1", "F2", "F3"):
+        off_by(feeder, -8)(s)
+    together = {f.last.channel: f.last.causes[0].text for f in told(s, FeederOffTarget())}
+    s = twin(LOG_S)
+    off_by("F2", -8)(s)
+    alone = only(told(s, FeederOffTarget())).last.causes
+
+    assert set(together.values()) == {"chute or throat stands full: path blocked or intake flooded"}
+    assert all("chute" not in cause.text for cause in alone)

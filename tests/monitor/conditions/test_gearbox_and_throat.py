@@ -48,6 +48,20 @@ def test_each_part_of_it(key: str, value: float, priority: int) -> None:
     assert found.last.channel == key and found.last.priority == priority
 
 
+def test_lost_oil_pressure_is_said_within_two_minutes_and_a_fifth_of_it_at_the_same_speed_too() -> None:
+    for value, priority in ((0.3, 2), (2.0, 3)):
+        s = path_script(7000)
+        s.put("gearbox_oil_pressure", 5000, 7000, value)
+        found = only(told(s, Gearbox(), recipe=path_recipe()))
+        assert found.last.priority == priority and (seconds(found.first_decided_at) or 0) <= 5120
+
+    s = path_script(7000)
+    s.put("gearbox_oil_pressure", 5000, 7000, 2.0)
+    add(s, OIL, 3000, 5000, 0, 5)
+    s.put(OIL, 5000, 7000, 65)
+    assert told(s, Gearbox(), recipe=path_recipe()) == [], "warmer oil is thinner"
+
+
 def test_no_oil_pressure_on_a_standing_gearbox() -> None:
     s = path_script(6000)
     for key in ("screw_speed", "screw_speed_setpoint", "torque", "gearbox_oil_pressure"):

@@ -146,3 +146,13 @@ def test_it_ends_when_the_pressure_comes() -> None:
     s = stopped()
     s.put(P1, 6400, 7000, 0.3)
     assert only(told(s, PressureMissingAtStart(), recipe=path_recipe())).last.until is not None
+
+
+def test_a_zero_that_creeps_up_on_a_standing_line_is_off_and_one_that_drains_is_not() -> None:
+    for end_bar, said in ((12.0, 1), (4.0, 0)):
+        s = path_script(6400)
+        for key in ("screw_speed", "screw_speed_setpoint", "torque", "melt_pressure:P1", "melt_pressure:P2"):
+            s.put(key, 4000, 6400, 0)
+        part = s.span(4000, 5400)
+        s.x["melt_pressure:P1"][part] = np.linspace(8.0, end_bar, len(s.x["melt_pressure:P1"][part]))
+        assert len(told(s, PressureZeroDrift(), recipe=path_recipe())) == said

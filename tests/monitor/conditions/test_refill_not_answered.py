@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.refill_not_answered import HopperRunningEmpty, RefillNotAnswered
@@ -40,9 +41,10 @@ def test_a_weight_just_under_the_level_waits_for_its_refill() -> None:
 
 def test_a_small_feeder_with_an_hour_left_is_less_urgent() -> None:
     s = calm()
-    s.even_weight("F2", 9.6, FROM, FROM + 60)
-    s.put("feeder_rate:F2", FROM, LOG_S, 5.0)
-    s.put("feeder_weight:F2", FROM + 60, LOG_S, 9.0)
+    s.even_weight("F2", 10.2, FROM, LOG_S)
+    s.x["feeder_weight:F2"][s.span(FROM, LOG_S)] = np.linspace(10.2, 7.5, s.n - s.span(FROM, LOG_S).start)
+    for what in ("rate", "setpoint"):
+        s.put(f"feeder_{what}:F2", FROM - 600, LOG_S, 3.6)
 
     assert only(told(s, RefillNotAnswered(), recipe=feeder_recipe())).last.priority == 3
 

@@ -46,6 +46,18 @@ def test_stays_silent(stood_s: float, early: tuple[str, ...]) -> None:
     assert told(s, StartOrder(), recipe=feeder_recipe()) == []
 
 
+@pytest.mark.parametrize("stood_s", [300, 900])
+def test_a_filler_that_runs_while_the_main_feed_stands_is_said_after_any_stop(stood_s: float) -> None:
+    s = FeederScript(3600)
+    again = start(s, stood_s, ("F2",), through_s=0)
+    for feeder in ("F1", "F3", "L4"):
+        s.put(f"feeder_rate:{feeder}", again, again + 90, 0)
+    found = {f.last.channel: f for f in told(s, StartOrder(), recipe=feeder_recipe())}
+
+    assert "while the main feed stands" in found["feeder_rate:F2"].last.summary
+    assert again < (seconds(found["feeder_rate:F2"].first_decided_at) or 0) <= again + 40
+
+
 def test_a_log_that_begins_running_says_nothing() -> None:
     assert told(FeederScript(1800), StartOrder(), recipe=feeder_recipe()) == []
 

@@ -336,3 +336,29 @@ def test_flood_fed_without_load_pressure_and_measured_rate_say_it() -> None:
     quiet = single(LOG_S)
     thinner_at_the_same_rate(quiet)
     assert told(quiet, Starved(), line=without(SINGLE, "torque")) == []
+
+
+def test_a_feeder_that_finds_its_rate_again_within_half_a_minute_starves_nothing() -> None:
+    """A tenth low for 40 s after a refill, torque follows a little."""
+    s = twin(LOG_S)
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_rate:{feeder}", FROM, FROM + 40, 0.9)
+    s.scale("torque", FROM + 5, FROM + 45, 0.9)
+    s.scale("melt_pressure:P1", FROM + 10, FROM + 50, 0.95)
+
+    assert told(s, Starved()) == []
+
+
+def test_a_path_that_backs_up_into_its_feeders_within_a_minute_was_blocked_first() -> None:
+    """Torque dies away over a minute, and 40 s after it began the feeders stand in their own material."""
+    s = twin(LOG_S)
+    dies = s.span(FROM, TO)
+    after = np.arange(s.n)[dies] - dies.start
+    s.x["torque"][dies] = 9.0 + 51.0 * 0.5 ** (after / 12.0) + s.noise(0.1)[dies]
+    s.x["melt_pressure:P1"][dies] *= 0.5 + 0.5 * 0.5 ** (after / 15.0)
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_rate:{feeder}", FROM + 45, TO, 0.3)
+    finding = only(told(s, Starved()))
+
+    assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 100

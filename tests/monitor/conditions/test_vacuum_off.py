@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from monitor.conditions.recipe_window import RecipeWindow
 from monitor.conditions.vacuum_off import VacuumOff
 from tests.monitor.conditions.told import only, seconds, told, without
@@ -76,3 +78,15 @@ def test_vent_cleaning_and_twenty_mbar_are_nothing() -> None:
     s.put(V, 4000, 4170, 980)
     s.x[V][s.span(5000, 6000)] += 20
     assert told(s, VacuumOff(), recipe=path_recipe()) == []
+
+
+def test_a_vacuum_put_on_late_after_a_start_and_pulled_down_slowly_is_not_lost() -> None:
+    s = path_script(9000)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 3000, 4200, 0)
+    s.put(V, 2990, 4900, 1000)
+    s.x[V][s.span(4900, 5200)] = np.linspace(1000, 80, 300)
+    assert told(s, VacuumOff(), recipe=path_recipe()) == []
+    s.put(V, 4200, 9000, 1000)
+    found = only(told(s, VacuumOff(), recipe=path_recipe()))
+    assert 4200 + 1800 <= (seconds(found.first_decided_at) or 0) <= 4200 + 2100
