@@ -87,8 +87,11 @@ class CouplingGone:
         return max(2 if ctx.step_s > 1 else 3, ctx.cells(self.hold_s))
 
     def _edge(self, ctx: Context) -> int:
-        """Cells in which torque may be on its way: one more than the fall lasts, a mean may straddle it."""
-        return ctx.cells(self.within_s) + 1
+        """Cells in which torque may be on its way: one more than the fall lasts, a mean may straddle it.
+
+        Seldom readings leave no room for one in between: screws that run empty take 10 to 30 s as well.
+        """
+        return 1 if ctx.step_s > NOT_DECIDABLE_S else ctx.cells(self.within_s) + 1
 
     def _back(self, ctx: Context) -> int:
         """Cells from the one now judged to the last that counts as usual."""

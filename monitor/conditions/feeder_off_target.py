@@ -116,7 +116,7 @@ class FeederOffTarget:
             "factor": feeder_signals.rows_of(view, "feed_factor", subjects),
             "usual": feeder_signals.rows_of(view, "usual_feed_factor", subjects),
             "falls_with": feeder_signals.falls_with_neighbours(
-                wanted * (1 + fast / 100), wanted, subjects, ctx, 1 - self.off_pct / 100
+                wanted * (1 + np.fmin(fast, middle) / 100), wanted, subjects, ctx, 1 - self.off_pct / 200
             ),
         }
         after = {

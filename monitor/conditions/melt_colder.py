@@ -23,6 +23,10 @@ WITNESSES = ("zone_under_temperature", "melt_under_temperature", "heater_dead", 
 
 def zones_below(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
     """How many zones stand more than `BELOW_SET_C` below their set-points, and of how many that is known, [n] each."""
+    return view.once("zones below set", lambda: _zones_below(view, ctx))
+
+
+def _zones_below(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
     zones = [zone for zone in ctx.subjects_of("zone_temperature") if zone in ctx.subjects_of("zone_setpoint")]
     short = view.rows("zone_setpoint", zones) - view.rows("zone_temperature", zones)
     with np.errstate(invalid="ignore"):

@@ -22,6 +22,11 @@ STILL_SHARE = 0.4
 FROZEN_S = 120.0
 
 
+SURE_AFTER_S = 900.0
+"""A reported rate is filtered and wanders: over a shorter window it and the weight may differ by more, by the root of
+the times. Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class RateNotWeight(FeederRule):
     """The hopper loses another amount than the reported rate adds up to.
@@ -29,7 +34,7 @@ class RateNotWeight(FeederRule):
     An operator would say: "the rate on the screen is not what goes in": frozen, echoed from the set-point, filtered,
     or scaled wrong on its way to the log. The shortest of 300, 900 and 1800 s is taken in which what scale (noise and
     digit) and sampled rate (scatter) can be wrong by is 1 % of what the rate promises, else the longest; off by 5 %
-    and three times that error it is said, level 2 from 15 %. Only whole windows without refill, touched scale or moved
+    (over less than 900 s by the root of the times more) and three times that error it is said, level 2 from 15 %. Only whole windows without refill, touched scale or moved
     set-point count. Below 40 % nothing comes: that is feeder_weight_still. Common practice, no source.
     Look-alikes: refill by mark or weight, catch sample, calibration, tare, a hand on the hopper (the weight leaps),
     extraction pulse (noise grows, and the bar with it), coarse scale, a tag that echoes the set-point while the
@@ -72,7 +77,9 @@ class RateNotWeight(FeederRule):
             share = found.lost / found.promised
             off = np.where(share >= STILL_SHARE, 100 * np.abs(share - 1), np.nan)
             slack = 100 * self.errors * found.error / found.promised
-        near, far = np.fmax(self.off_pct, slack), np.fmax(self.far_pct, slack)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            lag = np.sqrt(np.fmax(SURE_AFTER_S / found.window_s, 1.0))
+        near, far = np.fmax(self.off_pct * lag, slack), np.fmax(self.far_pct, slack)
         on, level = levels_above(state["on"], off, (near, far), 0.4 * near, used)
         level[np.isnan(off) & used] = UNKNOWN
         said, said_last = last_known(state["rate"], rate)

@@ -137,8 +137,7 @@ class SmeOff(RuleDefaults):
             Cause("screws worn, or elements changed"),
         )
         return Explanation(
-            f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this "
-            "speed and rate",
+            f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this speed and rate",
             3 if level == 2 else 4,
             "medium" if level == 2 else "low",
             evidence,

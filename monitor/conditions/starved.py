@@ -14,6 +14,7 @@ from monitor.conditions.machine_load import Load, gross_torque_pct, load
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, trailing_mean, two_threshold
 from monitor.levels import rule
+from monitor.phases import RUNNING
 from monitor.records import Cause, Confidence, Family
 from monitor.view import CoarseView
 
@@ -29,6 +30,9 @@ AT_LIMIT_SHARE = 0.9
 SWITCHED_OFF_SHARE, DRIVE_STANDS_PCT = 0.05, 2.0
 """Feed below this share of what is wanted, drives below this: the feeders were switched off, as before a stop."""
 
+STARTS_FOR_S = 600.0
+"""Feeders that have not yet been on set since the start are being switched on one after the other."""
+
 UNSTEADY_SIGMAS = 8.0
 """Range of the pressure over a minute in its usual scatter, above which it counts as unsteady (flood-fed)."""
 
@@ -41,17 +45,17 @@ class Starved:
     """Less is in the screws than should be.
 
     An operator would say: "the extruder is running empty". Never from one quantity. Starve-fed: either the feeders
-    deliver less than set and torque or pressure follow; or all feeders are on set, torque falls sharply and pressure
-    about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with 'flooded')
-    says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too; where no rate
-    is measured pressure must fall less than torque, and both causes are said. Level 2: more than 30 % less.
-    Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
-    restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after torque
-    was near its limit, feeders switched off together before a stop (waited for one minute).
-    Missing readings neither start nor end it; after a change of rate or speed an open finding waits ten minutes for
-    the answer. Memory: the judge's, two switches, 72 cells. Thresholds: common practice, no source; loss of feed to
-    pressure from power-law flow, n about 0.35. Limits widen with measured scatter and where no-load or magnetising
-    part are assumed.
+    deliver less than set and torque or pressure follow; or all feeders are on set, torque falls sharply and
+    pressure about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with
+    'flooded') says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too;
+    where no rate is measured pressure must fall less than torque, and both causes are said. Level 2: more than 30 %
+    less. Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
+    restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after
+    torque was near its limit, feeders switched off together before a stop (waited for one minute), feeders not yet
+    on set after a start. Missing readings neither start nor end it; after a change of rate or speed an open finding
+    waits ten minutes for the answer. Memory: the judge's, two switches, 72 cells. Thresholds: common practice, no
+    source; loss of feed to pressure from power-law flow, n about 0.35. Limits widen with measured scatter and where
+    no-load or magnetising part are assumed.
     """
 
     rate_loss: float = setting(0.08, 0.02, 0.5, "of the set rate")
@@ -108,6 +112,7 @@ class Starved:
             "was": np.zeros(1, bool),
             "off": np.zeros(1, np.int64),
             "rate": blank(1, ctx.cells(60) - 1),
+            "came": np.zeros(1, bool),
             "way": np.full(1, np.nan),
             "limited": blank(1, ctx.cells(600) - 1),
             "pressure": blank(1, ctx.cells(60) - 1),
@@ -178,7 +183,11 @@ class Starved:
         waiting = (length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s))
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :])
         not_starved = at_limit | trimmed | waiting
-        rises = self._feed_says(found, minute[0]) & ~not_starved
+        with np.errstate(invalid="ignore"):
+            on_set = ~(found.rate < np.log(1 - self.rate_loss))
+        came, kept["came"] = two_threshold(state["came"], on_set[None, :], ~view.in_phase(*RUNNING)[None, :])
+        starting = ~came[0] & (view.ages["started"] < STARTS_FOR_S)
+        rises = self._feed_says(found, minute[0]) & ~not_starved & ~starting
         return rises, self._feed_says(found, minute[0], 0.6) & ~(trimmed | waiting)
 
     def _feed_says(self, found: Load, minute: Floats, share: float = 1.0) -> Bools:

@@ -9,6 +9,8 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import fixed_base, recent_level
+from monitor.conditions.machine_load import load
+from monitor.conditions.window_causes import QUANTITIES
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, run_length, two_threshold
 from monitor.levels import rule
@@ -29,6 +31,9 @@ FORGOTTEN_S = 1800.0
 PULLED = 0.2
 """Share of what is missing that came back within a minute and a half: it is being pulled down, not lost."""
 
+RUN_EMPTY = 0.6
+"""Share of net torque or feed below which the vent has no melt to seal it; common practice, no source."""
+
 CAME_S = 120.0
 """What is lost within so long of its beginning came at once; common practice, no source."""
 
@@ -45,9 +50,10 @@ class VacuumOff(RuleDefaults):
     the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts the gauge at
     the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is made, five
     minutes after a start. Look-alikes: vent cleaning (open to the air for less than `cleaning_s`), start (not judged
-    until the vacuum has been there, half an hour at most), being pulled down again (it falls), a slow rise in which the
-    seal water warms too (season: priority 4), pot filling (slow rise, then a drop: the cause says so). Missing readings
-    do not start it. Memory: ten minutes and a base a vent. 30 mbar is common practice, no source.
+    until the vacuum has been there, half an hour at most), being pulled down again (it falls), screws run empty (no
+    melt seals the vent), a slow rise in which the seal water warms too (season: priority 4), pot filling (slow rise,
+    then a drop: the cause says so). Missing readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is
+    common practice, no source.
     """
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
@@ -60,7 +66,13 @@ class VacuumOff(RuleDefaults):
     title: ClassVar[str] = "vacuum off"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("vacuum",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("vacuum_setpoint", "recipe", "cooling_water_temperature")
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "vacuum_setpoint",
+        "recipe",
+        "cooling_water_temperature",
+        "torque|motor_current|drive_power|feeder_rate",
+    )
+    quantities: ClassVar[tuple[str, ...]] = QUANTITIES
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Vents with a gauge in a known unit."""
@@ -76,6 +88,7 @@ class VacuumOff(RuleDefaults):
         return {
             "base": fixed_base.start(k + 1),
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(600)),
+            "fed": recent_level.start(1, ctx.cells(60), ctx.cells(300)),
             "just": recent_level.start(k, ctx.cells(30), ctx.cells(60)),
             "open": np.zeros(k, np.int64),
             "on": np.zeros(k, bool),
@@ -103,6 +116,7 @@ class VacuumOff(RuleDefaults):
         wanted = self._wanted(view, subjects, base[:-1], ctx)
         low, high = ctx.once((self, subjects), lambda: self._window(subjects, ctx))
         off = value - wanted
+        emptied, fed_state = self._emptied(state, view, ctx)
         reached, reached_state = self._reached(state, view, off)
         running = running & (reached | (view.ages["started"] >= FORGOTTEN_S))
         # Whichever is narrower, the recipe's window or what is usually let pass.
@@ -112,8 +126,8 @@ class VacuumOff(RuleDefaults):
             open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
             pulled = (off > 0) & (value <= just - PULLED * off)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
-            rises = (np.abs(off) > allowed) & running & ~cleaning & ~pulled
-            on, after = two_threshold(state["on"], rises, (np.abs(off) < 0.7 * allowed) | ~running)
+            rises = (np.abs(off) > allowed) & running & ~cleaning & ~pulled & ~emptied
+            on, after = two_threshold(state["on"], rises, (np.abs(off) < 0.7 * allowed) | ~running | emptied)
         length, for_state = run_length(state["for"], on)
         # How it came is told by its first minutes; later the minutes before are bad as well.
         with np.errstate(invalid="ignore"):
@@ -126,8 +140,16 @@ class VacuumOff(RuleDefaults):
             "warmer": np.broadcast_to(water - base[-1], value.shape),
         }  # fmt: skip
         kept = {"base": base_state, "ago": ago_state, "just": just_state, "open": open_state, "on": after}
-        kept |= {"for": for_state, "fast": fast_state, "reached": reached_state}
+        kept |= {"for": for_state, "fast": fast_state, "reached": reached_state, "fed": fed_state}
         return kept, Judged(level, np.abs(off), facts)
+
+    @staticmethod
+    def _emptied(state: State, view: CoarseView, ctx: Context) -> tuple[Bools, State]:
+        """Where the screws have run or are running empty, [n]: no melt seals the vent then, and none is wanted."""
+        feed = view.quantity("total_feed")
+        fed_state, before = recent_level.advance(state["fed"], feed[None, :])
+        with np.errstate(invalid="ignore"):
+            return (load(view, ctx).torque <= np.log(RUN_EMPTY)) | (feed < RUN_EMPTY * before[0]), fed_state
 
     def _reached(self, state: State, view: CoarseView, off: Floats) -> tuple[Bools, Bools]:
         """Whether a vacuum has been there since the screw last stood: before, nobody has lost one."""

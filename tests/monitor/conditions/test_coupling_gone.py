@@ -140,3 +140,14 @@ def test_on_a_flood_fed_screw_and_without_pressure() -> None:
     s.put("line_rate", FROM + 20, TO, 0.0)
     assert only(told(s, CouplingGone(), line=SINGLE)).last.priority == 1
     assert only(told(s, CouplingGone(), line=without(SINGLE, "melt_pressure"))).last.priority == 1
+
+
+def test_screws_that_run_empty_are_not_a_lost_coupling_however_seldom_they_are_read() -> None:
+    """Readings every 10 s of a torque that dies away with 8 s: 80, 28, 13, 9 % and not 80, 9, 9, 9 %."""
+    line = scripted_line(cadence_s=10.0)
+    s = Script(line, LOG_S, 4)
+    part = s.span(FROM, TO)
+    at = np.arange(1, len(s.x["torque"][part]) + 1) * s.cadence
+    s.x["torque"][part] = 8.5 + 51.5 * np.exp(-at / 8)
+    s.x["melt_pressure:P1"][part] = 2 + 58 * np.exp(-at / 12)
+    assert told(s, CouplingGone(), line=line) == []

@@ -55,8 +55,8 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "story", [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost, probe_drops, path_blocked,
-              work_heats_the_melt]
+    "story",
+    [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost, probe_drops, path_blocked, work_heats_the_melt],
 )
 def test_silent(story: Story) -> None:
     s = path_script(8000)

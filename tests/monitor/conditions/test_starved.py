@@ -362,3 +362,17 @@ def test_a_path_that_backs_up_into_its_feeders_within_a_minute_was_blocked_first
 
     assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 100
+
+
+def test_feeders_switched_on_one_after_the_other_in_a_start_starve_nothing() -> None:
+    s = twin(LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 300, 600, 0)
+    for feeder, on_s in (("F1", 700), ("F2", 640), ("F3", 640)):
+        s.put(f"feeder_rate:{feeder}", 290, on_s, 0)
+    for what in ("F1", "F2", "F3"):
+        s.put(f"feeder_setpoint:{what}", 290, 600, 0)
+    s.put("torque", 600, 700, 12.0)
+    s.put("melt_pressure:P1", 300, 700, 10.0)
+
+    assert told(s, Starved()) == []

@@ -7,6 +7,7 @@ import numpy as np
 from monitor.conditions.recipe_window import RecipeWindow
 from monitor.conditions.vacuum_off import VacuumOff
 from tests.monitor.conditions.told import only, seconds, told, without
+from tests.monitor.scripted_world import FEEDERS
 from tests.monitor.world_path import add, path_line, path_recipe, path_script
 
 V = "vacuum:V1"
@@ -90,3 +91,16 @@ def test_a_vacuum_put_on_late_after_a_start_and_pulled_down_slowly_is_not_lost()
     s.put(V, 4200, 9000, 1000)
     found = only(told(s, VacuumOff(), recipe=path_recipe()))
     assert 4200 + 1800 <= (seconds(found.first_decided_at) or 0) <= 4200 + 2100
+
+
+def test_screws_run_empty_before_a_stop_have_no_melt_to_seal_the_vent() -> None:
+    s = path_script(6000)
+    for feeder in FEEDERS:
+        for role in ("feeder_rate", "feeder_setpoint"):
+            s.put(f"{role}:{feeder}", 4000, 4300, 0)
+    s.put("torque", 4010, 4300, 9)
+    s.put(V, 4010, 6000, 1000)
+    s.x[V][s.span(4010, 4100)] = np.linspace(80, 1000, 90)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 4300, 6000, 0)
+    assert told(s, VacuumOff(), recipe=path_recipe()) == []

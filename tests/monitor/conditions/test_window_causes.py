@@ -11,8 +11,8 @@ from monitor.conditions.window_causes import load_causes, pressure_causes
 from tests.monitor.conditions.told import only, told, twin
 
 NAMES = ("ln_torque", "ln_pressure", "ln_rate", "ln_specific", "melt_c", "ln_speed_off", "zones_below", "zones_known")
-NOTHING = dict.fromkeys(NAMES, np.nan)
-CALM = {**dict.fromkeys(NOTHING, 0.0), "zones_known": 8.0}
+NOTHING: dict[str, float] = dict.fromkeys(NAMES, np.nan)
+CALM: dict[str, float] = {**dict.fromkeys(NOTHING, 0.0), "zones_known": 8.0}
 
 
 @pytest.mark.parametrize(
