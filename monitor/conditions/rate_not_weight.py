@@ -31,15 +31,16 @@ the times. Common practice, no source."""
 class RateNotWeight(FeederRule):
     """The hopper loses another amount than the reported rate adds up to.
 
-    An operator would say: "the rate on the screen is not what goes in": frozen, echoed from the set-point, filtered,
-    or scaled wrong on its way to the log. The shortest of 300, 900 and 1800 s is taken in which what scale (noise and
-    digit) and sampled rate (scatter) can be wrong by is 1 % of what the rate promises, else the longest; off by 5 %
-    (over less than 900 s by the root of the times more) and three times that error it is said, level 2 from 15 %. Only whole windows without refill, touched scale or moved
-    set-point count. Below 40 % nothing comes: that is feeder_weight_still. Common practice, no source.
-    Look-alikes: refill by mark or weight, catch sample, calibration, tare, a hand on the hopper (the weight leaps),
-    extraction pulse (noise grows, and the bar with it), coarse scale, a tag that echoes the set-point while the
-    weight falls as it should, a scale wrong in span (rate and weight then agree: scale_wrong).
-    Missing readings neither start nor end it. Memory: half an hour of weight and of running totals a feeder.
+    An operator would say: "the rate on the screen is not what goes in": frozen, echoed from the set-point,
+    filtered, or scaled wrong on its way to the log. The shortest of 300, 900 and 1800 s is taken in which what
+    scale (noise and digit) and sampled rate (scatter) can be wrong by is 1 % of what the rate promises, else the
+    longest; off by 5 % (over less than 900 s by the root of the times more) and three times that error it is said,
+    level 2 from 15 %. Only whole windows without refill, touched scale or moved set-point count. Below 40 % nothing
+    comes: that is feeder_weight_still. Common practice, no source. Look-alikes: refill by mark or weight, catch
+    sample, calibration, tare, a hand on the hopper (the weight leaps), extraction pulse (noise grows, and the bar
+    with it), coarse scale, a tag that echoes the set-point while the weight falls as it should, a scale wrong in
+    span (rate and weight then agree: scale_wrong). Missing readings neither start nor end it. Memory: half an hour
+    of weight and of running totals a feeder.
     """
 
     off_pct: float = setting(5, 1, 50, "% of the promised kilograms")

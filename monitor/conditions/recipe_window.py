@@ -142,6 +142,9 @@ class RecipeWindow:
         steady = view.in_phase("steady")
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         logged = np.where(steady, logged, np.nan)
+        fed = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_rate"]
+        by_hand = feeder_signals.filled_by_hand(view, [split_key(subjects[row])[1] for row in fed])
+        logged[fed] = np.where(by_hand, np.nan, logged[fed])
         limit = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
         rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
         value = logged.copy()

@@ -184,7 +184,7 @@ class Starved:
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :])
         not_starved = at_limit | trimmed | waiting
         with np.errstate(invalid="ignore"):
-            on_set = ~(found.rate < np.log(1 - self.rate_loss))
+            on_set = found.rate >= np.log(1 - self.rate_loss)
         came, kept["came"] = two_threshold(state["came"], on_set[None, :], ~view.in_phase(*RUNNING)[None, :])
         starting = ~came[0] & (view.ages["started"] < STARTS_FOR_S)
         rises = self._feed_says(found, minute[0]) & ~not_starved & ~starting
