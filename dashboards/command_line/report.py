@@ -12,9 +12,7 @@ def report(
     data: Annotated[Path, typer.Option("--data", help="Folder that holds journal.sqlite.")],
     lot: Annotated[str, typer.Option("--lot", help="Lot number; leave out for a log without lots.")] = "",
     line: Annotated[str, typer.Option("--line", help="Name of the line, where the journal has several.")] = "",
-    out: Annotated[
-        Path | None, typer.Option("--out", help="File to write; else one in the folder.")
-    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="File to write; else one in the folder.")] = None,
 ) -> None:
     """Write one lot as an HTML file that needs nothing beside itself: findings, windows, charts, product, account."""
     import time

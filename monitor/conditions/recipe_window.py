@@ -9,6 +9,7 @@ import numpy as np
 
 from ingest.roles import ROLES, split_key
 from monitor import cautions
+from monitor.conditions import feeder_signals
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
@@ -100,7 +101,7 @@ class RecipeWindow:
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("recipe",)
     sharpened_by: ClassVar[tuple[str, ...]] = ()
-    quantities: ClassVar[tuple[str, ...]] = QUANTITIES
+    quantities: ClassVar[tuple[str, ...]] = (*QUANTITIES, "refilling")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Every channel that a recipe may have a window for and no other condition judges."""

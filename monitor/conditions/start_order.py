@@ -141,7 +141,8 @@ class StartOrder:
             return np.zeros(view.n, bool)
         rate, wanted = view.rows("feeder_rate", main), feeder_signals.wanted_rates(view, main, ctx)
         with np.errstate(invalid="ignore"):
-            return (rate <= STANDS_SHARE * wanted).all(axis=0) & (wanted > 0).any(axis=0)
+            stands = np.logical_and.reduce(rate <= STANDS_SHARE * wanted, axis=0)
+            return stands & np.logical_or.reduce(wanted > 0, axis=0)
 
     @staticmethod
     def _pressure(view: CoarseView, ctx: Context) -> Floats:

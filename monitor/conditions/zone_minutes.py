@@ -123,6 +123,7 @@ class ZoneMinutes:
     """
 
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
     zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "wanted", "heat", "cool")
     line_rows: ClassVar[tuple[str, ...]] = ("running",)
     past_minutes: ClassVar[int] = 30
@@ -135,8 +136,9 @@ class ZoneMinutes:
         return zones_with_output(ctx)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The zones, and what stands for several of them."""
-        zones = self.zones(ctx)
+        """The zones, and what stands for several of them; none where the line lacks what the condition needs."""
+        logged = all(any(map(ctx.has, need.split("|"))) for need in self.needs)
+        zones = self.zones(ctx) if logged else ()
         return (*zones, *self.extra_subjects) if zones else ()
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:

@@ -8,6 +8,7 @@ import pytest
 from monitor.conditions.feeder_off_target import FeederOffTarget
 from monitor.conditions.feeder_stopped import FeederBridged
 from monitor.conditions.rate_not_weight import RateNotWeight
+from monitor.conditions.recipe_window import RecipeWindow
 from monitor.conditions.share_wrong import ShareWrong
 from monitor.contract import Condition
 from tests.monitor.conditions.feeder_stories import FROM, calm
@@ -15,7 +16,7 @@ from tests.monitor.conditions.told import told
 from tests.monitor.world_feeders import SETS, FeederScript, feeder_recipe
 
 HAND_S, HOLD_S = 170, 100
-CONDITIONS = (FeederBridged(), FeederOffTarget(), ShareWrong(), RateNotWeight())
+CONDITIONS = (FeederBridged(), FeederOffTarget(), ShareWrong(), RateNotWeight(), RecipeWindow())
 
 
 def filled_by_hand(s: FeederScript) -> None:
