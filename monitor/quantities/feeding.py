@@ -14,9 +14,10 @@ from monitor.quantities.windows import window_mean, window_start
 AFTER_REFILL_S = 30.0
 """A controller needs this long after its hold to find its rate again; common practice, no source."""
 
-BY_HAND_S, AFTER_BY_HAND_S = 150.0, 300.0
-"""A refill that lasts two minutes and more (with the 30 s after it) is made by hand, bag by bag: the hold of many
-controllers runs out meanwhile, they take the rising weight for no loss, and for some minutes their rate is wrong."""
+BY_HAND_S, AFTER_BY_HAND_S = 120.0, 300.0
+"""A refill that lasts a minute and a half and more (here with the 30 s after it) is made by hand, bag by bag: the hold
+of many controllers runs out meanwhile, they take the rising weight for no loss, and for some minutes their rate is
+wrong. Common practice, no source."""
 
 LEAST_RISE_SHARE, LEAST_RISE_KG, RISE_NOISES = 0.002, 0.05, 6.0
 """A weight that rises by more than all of these within a cell, or steadily over three, is being filled."""
