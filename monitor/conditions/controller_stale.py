@@ -149,7 +149,9 @@ class ControllerStale(RuleDefaults):
     @staticmethod
     def _jumped(view: CoarseView, keys: list[str]) -> Bools:
         """Temperatures that are there but cannot be (monitor.jump_guard): a couple's matter, not missing."""
-        guarded = np.array([key.startswith(("zone_temperature", "melt_temperature")) for key in keys]).reshape(-1, 1)
+        guarded = np.array([key.startswith(("zone_temperature", "melt_temperature")) for key in keys], bool).reshape(
+            -1, 1
+        )
         return guarded & np.isfinite(view.raw[[view.index[key] for key in keys]]) if keys else guarded
 
     @staticmethod

@@ -170,7 +170,7 @@ class CouplingGone:
 
     @staticmethod
     def _role(ctx: Context) -> str:
-        return next(role for role in ("torque", "motor_current", "drive_power") if ctx.has(role))
+        return next((role for role in ("torque", "motor_current", "drive_power") if ctx.has(role)), "torque")
 
     @staticmethod
     def _rate(view: Readings, ctx: Context) -> Floats:

@@ -71,11 +71,11 @@ def seen(
         return facts, after
     output, apart = view.rows("zone_output", subjects), np.abs(view.rows("zone_cooling", subjects))
     # Where only heating is logged, a zone that has cooling and is not heated may be cooled.
-    unseen = np.array([ctx.line.zone_named(zone).cooled for zone in subjects]).reshape(-1, 1) & np.isnan(apart)
+    unseen = np.array([ctx.line.zone_named(zone).cooled for zone in subjects], bool).reshape(-1, 1) & np.isnan(apart)
     with np.errstate(invalid="ignore"):
         cooling = np.where(np.isnan(apart), np.where(output < 0, -output, 0.0 * output), apart)
         cooled, after["cooled"] = run_length(state["cooled"], ~((cooling > NOTHING_PCT) | (unseen & (output <= 0.05))))
-    usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects])
+    usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
     return {
         **facts,
         "output": output,
