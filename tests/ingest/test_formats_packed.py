@@ -205,7 +205,13 @@ def test_a_partitioned_folder_as_pyarrow_writes_it(tmp_path: Path) -> None:
     days = pa.array([f"2026-03-0{6 + i // 200}" for i in range(400)] * 2)
     doubled = doubled.append_column("day", days)
     schema = pa.schema([("line", pa.string()), ("day", pa.string())])
-    ds.write_dataset(doubled, tmp_path / "set", format="parquet", partitioning=ds.partitioning(schema, flavor="hive"))
+    ds.write_dataset(
+        doubled,
+        tmp_path / "set",
+        format="parquet",
+        partitioning=ds.partitioning(schema, flavor="hive"),
+        use_threads=False,
+    )
     assert (tmp_path / "set" / "line=E%201").is_dir()
     line = mapping(line_column="line", line_value="E 1", lot_column="day")
     blocks, account = read(tmp_path / "set", line)
