@@ -8,6 +8,9 @@ from typing import Annotated
 
 import typer
 
+NOTE = 4
+"""Findings of this priority ask nothing of anybody."""
+
 
 def check(
     line: Annotated[list[Path], typer.Option("--line", help="Line file; once for each line in the log.")],
@@ -35,7 +38,7 @@ def check(
 ) -> None:
     """Judge a finished log and say what was found.
 
-    Ends with 0 when nothing was found, 1 when something was, 2 when the input cannot be used.
+    Ends with 0 when nothing was found but notes, 1 when something was, 2 when the input cannot be used.
     """
     from dashboards.command_line.archive_span import span_given
     from dashboards.command_line.check_log import check_logs
@@ -54,4 +57,4 @@ def check(
         paper.print(said, highlight=False)
     if out is not None:
         paper.print(f"\nWritten to {out}: findings.csv, findings.json, account.json, set_aside.csv, journal.sqlite")
-    raise typer.Exit(FINDINGS if any(one.findings for one in checked) else CLEAN)
+    raise typer.Exit(FINDINGS if any(f.last.priority < NOTE for one in checked for f in one.findings) else CLEAN)
