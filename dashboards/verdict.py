@@ -16,7 +16,6 @@ from dashboards.texts import say
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, touched_span
 from dashboards.views import LineNow, Run, WindowGrid
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
-from ingest.roles import split_key
 from monitor.records import Finding
 
 Word = Literal["inside", "outside", "look", "act", "not judged", "no data", "log"]
@@ -178,8 +177,3 @@ def _inside_since(recent: Run | None) -> int | None:
     judged = (recent.grid.code != NOT_JUDGED).any(axis=0)
     broken = np.flatnonzero(bad | ~judged)
     return recent.grid.t0 + (int(broken[-1]) + 1) * recent.grid.step if len(broken) else recent.grid.t0
-
-
-def out_of_sight(now: LineNow) -> list[str]:
-    """Channels with a window but without a fresh reading, in machine order."""
-    return [key for key in machine_order(now.line, list(now.windows)) if key not in now.readings and split_key(key)[0]]

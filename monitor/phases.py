@@ -61,9 +61,6 @@ class PhaseRun:
 SETTLING_RESIDENCE_TIMES = 4.0
 """Torque and pressure settle in 3 to 5 mean residence times after a change; common practice, no source."""
 
-MELT_SETTLING_S, ZONE_SETTLING_S = 900.0, 1800.0
-"""Melt temperature settles in 10 to 20 min, zones in 20 to 40 min after a change; common practice, no source."""
-
 LEAST_SETTLING_S = {"twin-screw": 120.0, "single-screw": 240.0}
 """However fast the screw: feeders, drives and controllers take this long to come to rest; common practice."""
 

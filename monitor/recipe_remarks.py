@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 from monitor.line import Line
-from monitor.materials import CAUTIONS, Material, MaterialError, material
+from monitor.materials import CAUTIONS, Material, MaterialError, material, must_never_meet
 from monitor.recipe import Recipe
 
 BARREL_OVER_MELTING_C = 50.0
@@ -36,8 +37,8 @@ def _known(recipe: Recipe) -> list[Material]:
 
 
 def _materials_together(recipe: Recipe) -> Iterator[str]:
-    codes = {item.code.split("-")[0] for item in _known(recipe)}
-    if {"POM", "PVC"} <= codes:
+    codes = [item.code for item in _known(recipe)]
+    if any(must_never_meet(first, second) for first, second in itertools.combinations(codes, 2)):
         yield CAUTIONS["never_with_pom"]
 
 

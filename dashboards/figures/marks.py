@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dashboards.figures.svg import arrow, box, lozenge, tag
-from dashboards.windows import Place, sign_of
 
 CLIP = 2.4
 """Positions beyond this are drawn here."""
@@ -35,8 +34,3 @@ def window_rule(x: float, y: float, width: float, offset: float | None, look: st
         else:
             parts.append(mark(at, y, look, 13))
     return "".join(parts)
-
-
-def side_word(place: Place) -> int:
-    """-1, 0, +1: see `windows.sign_of`."""
-    return sign_of(place)

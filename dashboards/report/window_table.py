@@ -23,7 +23,6 @@ class Kept:
     """How one channel kept its window while the line was making product.
 
     mean, low, high: of the 10 s means, NaN where nothing was read. under_s, over_s: seconds outside the inner limits.
-    read_s: seconds with readings.
     """
 
     key: str
@@ -33,7 +32,6 @@ class Kept:
     high: float
     under_s: float
     over_s: float
-    read_s: float
 
     @property
     def limits(self) -> tuple[float | None, float | None]:
@@ -73,5 +71,4 @@ def _kept(key: str, window: Window, values: np.ndarray) -> Kept:
         float(high),
         float((found < 0).sum() * step_s),
         float((found > 0).sum() * step_s),
-        float(len(known) * step_s),
     )

@@ -6,14 +6,11 @@ import csv
 import datetime as dt
 import json
 import os
-import signal
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from dashboards.command_line import app
-from dashboards.command_line.endings import ended_well
 from ingest.account import ReadingAccount
 from ingest.read_log import read_blocks
 from monitor.core import Monitor
@@ -84,21 +81,6 @@ def write_inputs(folder: Path, *, hot: bool, name: str = "Line 3", others: bool 
         str(folder / "log.csv"), "--line", str(folder / "line.toml"), "--recipe", str(folder / "recipe.toml"),
         "--schedule", str(folder / "schedule.csv"),
     ]  # fmt: skip
-
-
-@pytest.fixture
-def run(capsys):
-    """Runs the command line in this process: exit code, output, errors."""
-    before = signal.getsignal(signal.SIGINT)
-
-    def call(*words: object) -> tuple[int, str, str]:
-        code = ended_well(lambda: app([str(word) for word in words]))
-        told = capsys.readouterr()
-        assert "Traceback" not in told.err
-        return code, told.out, told.err
-
-    yield call
-    signal.signal(signal.SIGINT, before)
 
 
 def judged(folder: Path):

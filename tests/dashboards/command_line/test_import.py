@@ -8,29 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from dashboards.command_line import app
-from dashboards.command_line.endings import ended_well
 from sample_logs import sample_path
 from tests.ingest.archive.archive_cases import tree
 
 LOG = "twin_path_blocked"
-
-
-@pytest.fixture
-def run(capsys):
-    """Runs the command line in this process: exit code, output, errors."""
-    import signal
-
-    before = signal.getsignal(signal.SIGINT)
-
-    def call(*words: object) -> tuple[int, str, str]:
-        code = ended_well(lambda: app([str(word) for word in words]))
-        told = capsys.readouterr()
-        assert "Traceback" not in told.err
-        return code, told.out, told.err
-
-    yield call
-    signal.signal(signal.SIGINT, before)
 
 
 def line_and_log() -> tuple[Path, Path]:
