@@ -106,7 +106,7 @@ DRAWINGS: dict[str, str] = {
     "ribbon.phase": "phase",
     "ribbon.lot": "lot",
     "lot.none": "no lot number",
-    "findings.part": "follows from another",
+    "findings.part": "follows",
     "findings.more": "{count} more in the list",
     "lines.row": "Last hours of {line} in one row",
     "ahead.name": "What comes next on a rule of time",

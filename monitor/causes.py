@@ -189,7 +189,7 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if recovers else 0
     if cause["ended"] is not None and since > cause["ended"] + slow * NS:
         return False
-    if too_large_for(cause["moved"], effect["moved"]):
+    if too_large_for(cause["moved"], effect["moved"], name in OF_ONE_FEEDER):
         return False
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]

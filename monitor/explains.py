@@ -49,7 +49,7 @@ TEMPERATURES = (
 )  # fmt: skip
 
 SHARES = ("share_wrong", "composition_at_die")
-FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off")
+FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off", "screen_ruptured")
 """What follows where less of an ingredient comes."""
 
 COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
@@ -80,17 +80,25 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "rate_not_weight",
         *FEED_LOST,
     ),
-    "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", *FEED_LOST),
+    "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", "flooded", *FEED_LOST),
     "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
     "rate_not_weight": ("recipe_window", "drift"),
     "wrong_material": ("scale_wrong", "feed_factor_moved", "sme_off", "recipe_window", "drift"),
     "scale_wrong": ("wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "recipe_window", "drift"),
     "feed_factor_moved": ("feeder_drive_near_limit",),
     "feeder_drive_near_limit": ("feeder_off_target",),
-    "feeder_off_target": ("starved", "flooded", "composition_at_die", "share_wrong", "recipe_window", "drift"),
+    "feeder_off_target": (
+        "starved",
+        "flooded",
+        "composition_at_die",
+        "share_wrong",
+        "recipe_window",
+        "drift",
+        "screen_ruptured",
+    ),
     "side_feeder_backing_up": ("starved", "recipe_window", "drift"),
     "start_order": ("starved", *SHARES),
-    "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved"),
+    "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved", "screen_ruptured"),
     "flooded": ("vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES, "sme_off"),
     "coupling_gone": ("sme_off", "starved", "recipe_window", "drift", *TEMPERATURES),
     "restricted": ("flooded", "vent_flooded", "backed_up", "recipe_window", "drift"),
@@ -182,13 +190,18 @@ OF_ONE_FEEDER = (
 RECOVERS_SLOWLY = (*OF_ONE_FEEDER, "starved", "flooded", "share_wrong", "setpoint_not_recipe")
 """Causes after whose end feed and composition still swing; a pressure or a sensor is back at once."""
 
-RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window")
+RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window", "flooded")
 RECOVERY_S = 300
 """A feeder that comes back over- and undershoots for some minutes, and means of five minutes still hold the gap."""
 
 MOST_PRESSURE_PER_RATE = 1.0
 """ln P follows ln Q at n, and n of a melt does not exceed 1 (Newtonian): a feed loss takes no larger share of pressure.
 """
+
+MOST_PRESSURE_PER_INGREDIENT = 2.2
+"""One ingredient lost changes the melt too, beside the n of the rate: a mineral that is a mass share w of the feed
+makes some 1.6 w of the logarithm of its viscosity (2.5 to 4 times its volume share, after Krieger and Dougherty; value
+from memory)."""
 
 MOST_TORQUE_PER_RATE = 1.5
 """Net torque goes with fill and power with throughput: near 1 : 1; the margin is common practice, no source."""
@@ -197,7 +210,7 @@ NOISE_LN = 0.08
 """What scatter and a badly known no-load part add to a relative move."""
 
 
-def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float]) -> bool:
+def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_ingredient: bool = False) -> bool:
     """Whether a finding moved more, or the other way, than its supposed cause can bring about.
 
     Both as Explanation.moved: natural logarithms against what is expected. A feed 20 % down explains a pressure some
@@ -206,7 +219,8 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float]) -> bo
     rate = cause.get("rate")
     if rate is None:
         return False
-    for key, most in (("pressure", MOST_PRESSURE_PER_RATE), ("torque", MOST_TORQUE_PER_RATE)):
+    most_pressure = MOST_PRESSURE_PER_INGREDIENT if one_ingredient else MOST_PRESSURE_PER_RATE
+    for key, most in (("pressure", most_pressure), ("torque", MOST_TORQUE_PER_RATE)):
         moved = effect.get(key)
         if moved is None:
             continue

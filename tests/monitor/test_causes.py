@@ -245,11 +245,25 @@ def test_a_cause_found_later_leaves_priority_one_and_what_has_ended_alone() -> N
     assert len(desk.told) == 1
 
 
-@pytest.mark.parametrize(("pressure", "folded"), [(-0.09, True), (-0.25, True), (-0.6, False), (0.2, False)])
-def test_a_feed_loss_explains_no_more_than_its_share_of_pressure(pressure: float, folded: bool) -> None:
-    """20 % less feed is some 8 % less pressure, with a Newtonian melt 20 %: not half of it, and never more pressure."""
+@pytest.mark.parametrize(
+    ("cause_name", "pressure", "folded"),
+    [
+        ("starved", -0.09, True),
+        ("starved", -0.25, True),
+        ("starved", -0.45, False),
+        ("starved", 0.2, False),
+        ("feeder_bridged", -0.45, True),
+        ("feeder_bridged", -0.6, False),
+        ("feeder_bridged", 0.2, False),
+    ],
+)
+def test_a_feed_loss_explains_no_more_than_its_share_of_pressure(
+    cause_name: str, pressure: float, folded: bool
+) -> None:
+    """20 % less feed is some 8 % less pressure, with a Newtonian melt 20 %, and more where it was the filler that
+    thickened the melt: not all of it, and never more pressure."""
     desk = Desk()
-    cause = desk.say("feeder_bridged", 100, moved={"rate": -0.223})
+    cause = desk.say(cause_name, 100, moved={"rate": -0.223})
 
     effect = desk.say("recipe_window", 110, moved={"pressure": pressure})
     assert (effect.part_of == cause.finding) == folded
