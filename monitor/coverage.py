@@ -70,7 +70,7 @@ def _one_there(name: str, ctx: Context) -> bool:
     if name == "recipe":
         return ctx.recipe is not None
     if name == "reference":
-        return getattr(ctx, "reference", None) is not None
+        return ctx.reference is not None
     if name == "geometry":
         return ctx.line.geometry.screw_diameter_mm is not None
     return name in ROLES and ctx.has(name)
