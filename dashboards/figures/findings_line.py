@@ -47,6 +47,10 @@ def findings_lane(
     return parts, bottom
 
 
+LETTER, SIGN, LEAST_LABEL = 7.2, 24.0, 110.0
+"""Pixels: of a letter, of the mark before a label, and below which a label is no use beside its bar."""
+
+
 def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
     last = finding.last
     look = finding_look(finding)
@@ -58,18 +62,17 @@ def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
     ink = "soft" if part else "ink"
     title = cut(f"{channel_title(line, last.channel)}: {condition_title(last.condition)}", 64)
     bar = stroke([(x0, y), (x1, y)], f"span {look} p{4 if part else last.priority}")
-    room_right = axis.width - 10 - x1
-    text_width = len(title) * 7.2 + 24
-    if room_right > text_width or x0 - axis.left < text_width:
-        x = min(x1 + 16, axis.width - 10 - text_width) if room_right > text_width else x1 + 16
-        text = words(x + 4, y + 4.5, title, f"small {ink}")
-        sign = mark(x - 5, y, look, 11)
-        if room_right <= text_width:
-            text = words(axis.right - 4, y + 4.5, title, f"small halo {ink}", "end")
-            sign = ""
+    # Beside the bar, on the side with room for all of it, else on the roomier one as far as it goes.
+    right, left = axis.width - 10 - x1, x0 - axis.left
+    fits_right = right >= len(title) * LETTER + SIGN
+    room = (right if fits_right or right >= left else left) - SIGN
+    title = cut(title, int(room / LETTER)) if room >= LEAST_LABEL else title
+    if room < LEAST_LABEL:
+        text, sign = words(axis.right - 4, y + 4.5, title, f"small halo {ink}", "end"), ""
+    elif fits_right or right >= left:
+        text, sign = words(x1 + 20, y + 4.5, title, f"small {ink}"), mark(x1 + 11, y, look, 11)
     else:
-        text = words(x0 - 20, y + 4.5, title, f"small {ink}", "end")
-        sign = mark(x0 - 10, y, look, 11)
+        text, sign = words(x0 - 20, y + 4.5, title, f"small {ink}", "end"), mark(x0 - 10, y, look, 11)
     said = say("findings.part") if part else PRIORITY_WORDS[last.priority]
     name = words(axis.left - 10, y + 4.5, said, "soft small", "end")
     label = f"{PRIORITY_WORDS[last.priority]}: {last.summary}"
