@@ -28,6 +28,17 @@ class ParsedBlock:
     rejects: list[SetAside]
 
 
+@dataclass(frozen=True)
+class FirstSight:
+    """A block read as if every line were a row and every number column held numbers; None where that fails.
+
+    numeric: the columns taken for numbers.
+    """
+
+    numeric: frozenset[str]
+    table: pa.Table | None
+
+
 class BlockParser:
     """Parses blocks of whole lines of one file.
 
@@ -50,17 +61,34 @@ class BlockParser:
         self._as_text = as_text
         self._none = [*NO_READING_AS_WRITTEN, *missing]
 
+    def at_first_sight(self, block: bytes, names: tuple[str, ...], numeric: frozenset[str]) -> FirstSight:
+        """Most blocks are no more work than this; may run in another thread. The result is for `numbers_only`."""
+        wanted = numeric - self._as_text
+        return FirstSight(wanted, self._table(block, names, wanted) if wanted & set(names) else None)
+
     def numbers_only(
-        self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str]
+        self,
+        block: bytes,
+        number: int,
+        lines: int,
+        names: tuple[str, ...],
+        numeric: frozenset[str],
+        seen: FirstSight | None = None,
     ) -> ParsedBlock | None:
-        """A block whose number columns hold numbers in every line, so that no line can be a header; else None."""
-        return self._whole(block, number, lines, names, numeric) if (numeric & set(names)) - self._as_text else None
+        """A block whose number columns hold numbers in every line, so that no line can be a header; else None.
+
+        seen: of the same block. It does not count where columns were found to hold texts since.
+        """
+        wanted = numeric - self._as_text
+        if not wanted & set(names):
+            return None
+        table = seen.table if seen is not None and seen.numeric == wanted else self._table(block, names, wanted)
+        return self._whole(table, block, number, lines, names)
 
     def _whole(
-        self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str]
+        self, table: pa.Table | None, block: bytes, number: int, lines: int, names: tuple[str, ...]
     ) -> ParsedBlock | None:
         """A block whose every line is a row, None where that is not so at first sight."""
-        table = self._table(block, names, numeric - self._as_text)
         # An open quote swallows the lines behind it and so changes their count, but for one on the last line.
         last = block[block.rfind(b"\n", 0, -1) + 1 :].rstrip(b"\r\n")
         if table is None or len(table) != lines or opens_quote(last, self._dialect.delimiter):
@@ -72,7 +100,8 @@ class BlockParser:
         self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str]
     ) -> ParsedBlock:
         """A block that ends with a line end. number: of its first line. numeric: columns wanted as numbers."""
-        parsed = self._whole(block, number, lines, names, numeric)
+        table = self._table(block, names, numeric - self._as_text)
+        parsed = self._whole(table, block, number, lines, names)
         if parsed is not None:
             return parsed
         last = block[block.rfind(b"\n", 0, -1) + 1 :].rstrip(b"\r\n")

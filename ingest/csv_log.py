@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 
 import numpy as np
@@ -10,7 +10,8 @@ import pyarrow as pa
 
 from ingest import account as reasons
 from ingest.account import FileRead, ReadingAccount, SetAside
-from ingest.csv_block import BlockParser
+from ingest.begun_ahead import begun_ahead
+from ingest.csv_block import BlockParser, FirstSight
 from ingest.csv_dialect import Dialect, decimals_of, find_dialect, split_lines
 from ingest.head_again import HeadAgain
 from ingest.log_file import LogFile, open_bytes
@@ -111,8 +112,9 @@ class CsvLog:
         """The whole file; rows that do not have the columns of the header come as rejects."""
         number, total = self.dialect.first_row, 0
         blocks = whole_records(self._body(), self.dialect.delimiter, len(self.names))
-        for block, lines, done in blocks:
-            rows = self._read(block, number, lines, names, numeric, done)
+        tried = begun_ahead(blocks, lambda item: self._parser.at_first_sight(item[0], names, numeric))
+        for (block, lines, done), begun in tried:
+            rows = self._read(block, number, lines, names, numeric, done, begun)
             total += len(rows.numbers) + len(rows.rejects)
             yield rows
             number += lines
@@ -130,13 +132,22 @@ class CsvLog:
                 yield block, lines - skip, done
 
     def _read(
-        self, block: bytes, number: int, lines: int, names: tuple[str, ...], numeric: frozenset[str], done: int
+        self,
+        block: bytes,
+        number: int,
+        lines: int,
+        names: tuple[str, ...],
+        numeric: frozenset[str],
+        done: int,
+        begun: Callable[[], FirstSight] | None,
     ) -> RawRows:
         cut_off: list[SetAside] = []
+        seen = begun() if begun is not None else None
         if not block.endswith(b"\n"):
             block, cut_off, lines = self._judge_last(block, number + lines - 1, lines)
+            seen = None
         again: list[SetAside] = []
-        parsed = self._parser.numbers_only(block, number, lines, names, numeric)
+        parsed = self._parser.numbers_only(block, number, lines, names, numeric, seen)
         if parsed is None:
             block, again = self._again.take_out(block, number)
             parsed = self._parser.parse(block, number, lines, names, numeric)
