@@ -163,7 +163,7 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, standing: 
     found = [
         (one["since"], key)
         for key, one in standing.items()
-        if not _leads_to(identity, key, standing) and _explains(one, me, ctx)
+        if _explains(one, me, ctx) and not _leads_to(identity, key, standing)
     ]
     return min(found)[1] if found else ""
 

@@ -7,12 +7,12 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from ingest.roles import channel_key
+from ingest.roles import channel_key, split_key
 from monitor import cautions
 from monitor.conditions.machine_load import judging_sensors
 from monitor.conditions.swing import FACTS, swing_of
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, last_known, trailing_extremes, two_threshold, with_past
+from monitor.exact import Bools, blank, last_known, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Confidence, Evidence, Family
 from monitor.view import CoarseView
@@ -28,18 +28,22 @@ FEED, PLUG, SPEED, ZONE, UNCLEAR = 1.0, 2.0, 3.0, 4.0, 0.0
 class Surging:
     """Output swings to and fro (flood-fed screws).
 
-    An operator would say: "it is surging". Pressure ahead of the die swings regularly by more than 5 % either way,
-    four times or more in 20 min. What swings with it tells the cause: a feed surge only dips, so the wave is
-    lopsided, and load leads pressure by 5 to 60 s; with a melting plug load is up while pressure is down; a hunting
-    speed goes in step with pressure; zone cycling is locked to a zone's output. Look-alikes: flight ripple caught at
-    too slow a sampling rate (its period moves with screw speed: where the period is what speed and cadence give, and
-    neither load nor speed nor a zone swings too, nothing is said), a step, a spike, a slow trend, a planned change.
-    Only periods of 40 s to 5 min are seen. Missing readings: more than a tenth of the window and nothing is asked.
-    Memory: 20 min of pressure, load, speed and zone outputs. Swing of 5 %: value from memory; the rest common practice,
-    no source.
+    An operator would say: "it is surging". Pressure ahead of the die swings regularly by more than 5 % either way, or
+    the rate of the line does where it is measured, four times or more in 20 min; without either the load is looked
+    at, by the same measure (a screw that fills and empties draws torque with its fill). Half as much is enough where
+    the load swings in the same rhythm: a sensor alone does not move the drive, and good lines hold 1 %. What swings
+    with it tells the cause: a feed surge only dips, so the wave is lopsided, and load leads output by 5 to 60 s; with
+    a melting plug load is up while output is down; a hunting speed goes in step with it; zone cycling is locked to a
+    zone's output. Look-alikes: flight ripple caught at too slow a sampling rate (its period moves with screw speed:
+    where the period is what speed and cadence give, and neither load nor speed nor a zone swings too, nothing is
+    said), a step, a spike, a slow trend, a planned change, a hopper that is filled every few minutes (the rate told
+    by its weight swings, the load does not). Only periods of 40 s to 5 min are seen. Missing readings: more than a
+    tenth of the window and nothing is asked. Memory: 20 min of the signals looked at, load, speed and zone outputs.
+    Swing of 5 %: value from memory; the rest common practice, no source.
     """
 
     swing: float = setting(0.05, 0.01, 0.5, "of the pressure, either way")
+    with_load: float = setting(0.025, 0.01, 0.5, "of the pressure, either way, where the load swings with it")
     irregular: float = setting(0.4, 0.1, 1.0, "of the period, scatter")
     on_s: float = setting(60, 10, 1800, "s")
     off_s: float = setting(300, 10, 3600, "s")
@@ -48,19 +52,27 @@ class Surging:
     family: ClassVar[Family] = "pressure"
     title: ClassVar[str] = "output surging"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power", "screw_speed", "zone_output")
+    needs: ClassVar[tuple[str, ...]] = ("melt_pressure|line_rate|torque|motor_current|drive_power",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_pressure", "line_rate", "screw_speed", "zone_output")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The pressure that judges the extruder, on lines that are flood-fed."""
+        """What stands for output, on lines that are flood-fed: the pressure that judges the extruder, else the rate,
+        else the load."""
         flood = (ctx.line.line.feed or ("flooded" if ctx.line.line.kind == "single-screw" else "starved")) == "flooded"
+        return self._signals(ctx)[:1] if flood else ()
+
+    def _signals(self, ctx: Context) -> tuple[str, ...]:
+        """Channels whose swing is looked at, best first."""
         groups = judging_sensors(ctx)
-        return (groups[0][0],) if flood and groups else ()
+        found = (channel_key("melt_pressure", groups[0][0]),) if groups else ()
+        found += ("line_rate",) if ctx.has("line_rate") else ()
+        load = any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
+        return found or (("net_torque",) if load else ())
 
     def channel(self, subject: str) -> str:
-        """The pressure."""
-        return channel_key("melt_pressure", subject)
+        """The pressure, rate or load itself."""
+        return subject
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """A minute in: the window has been long enough."""
@@ -68,12 +80,13 @@ class Surging:
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Not seen swinging."""
-        rows = 4 + len(ctx.subjects_of("zone_output")) if subjects else 0
+        signals = len(self._signals(ctx)) if subjects else 0
+        rows = signals + 3 + len(ctx.subjects_of("zone_output")) if subjects else 0
         return {
             "past": blank(rows, ctx.cells(WINDOW_S) - 1),
-            "range": blank(1, ctx.cells(WINDOW_S) - 1),
+            "range": blank(signals, ctx.cells(WINDOW_S) - 1),
             "on": np.zeros(1, bool),
-            "facts": np.full(len(FACTS), np.nan),
+            "facts": np.full(len(FACTS) + 1, np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -81,39 +94,46 @@ class Surging:
         if not subjects:
             empty = np.zeros((0, view.n))
             return state, Judged(empty.astype(np.int8), empty, {})
-        running = view.in_phase("steady") & (not ctx.starve_fed)
-        pressure = np.where(running, view.get(self.channel(subjects[0])), np.nan)
+        running, signals = view.in_phase("steady") & (not ctx.starve_fed), self._signals(ctx)
+        waves = np.array([view.quantity(key) if key == "net_torque" else view.get(key) for key in signals])
+        waves = np.where(running, waves, np.nan)
+        # The load that is judged is no witness of its own.
+        load = np.full(view.n, np.nan) if "net_torque" in signals else view.quantity("net_torque")
+        beside = np.array([load, view.get("screw_speed"), running.astype(float)])
         outputs = view.rows("zone_output", ctx.subjects_of("zone_output"))
-        clock = running.astype(float)
-        rows = np.concatenate(
-            (np.array([pressure, view.quantity("net_torque"), view.get("screw_speed"), clock]), outputs)
-        )
-        joined, past = with_past(state["past"], rows)
-        low, high, range_state = trailing_extremes(state["range"], pressure[None, :])
+        joined, past = with_past(state["past"], np.concatenate((waves, beside, outputs)))
+        low, high, range_state = trailing_extremes(state["range"], waves)
         with np.errstate(invalid="ignore"):
-            wide = high[0] - low[0] >= 1.6 * self.swing * (high[0] + low[0]) / 2
+            wide: Bools = np.asarray(high - low >= 1.6 * min(self.with_load, self.swing) * np.abs(high + low) / 2)
         every = ctx.cells(ASKED_EVERY_S)
         index = view.t0 // view.step + np.arange(view.n)
         asked = (index + 1) % every == 0
-        found = np.full((len(FACTS), view.n), np.nan)
+        found = np.full((len(FACTS) + 1, view.n), np.nan)
         swings = np.zeros(view.n, bool)
         width = past.shape[1] + 1
-        for i in np.flatnonzero(asked & wide & running).tolist():
-            facts = swing_of(joined[:, i : i + width].copy(), ctx.step_s, ctx.line.line.cadence_s)
-            if facts is not None and self._regular(facts):
-                found[:, i], swings[i] = [facts[name] for name in FACTS], True
+        for i in np.flatnonzero(asked & np.any(wide, axis=0) & running).tolist():
+            for place in np.flatnonzero(wide[:, i]).tolist():
+                rows = np.concatenate((joined[place : place + 1], joined[len(signals) :]))[:, i : i + width]
+                facts = swing_of(rows, ctx.step_s, ctx.line.line.cadence_s)
+                if facts is not None and self._regular(facts, signals[place]):
+                    found[:, i], swings[i] = [*(facts[name] for name in FACTS), float(place)], True
+                    break
         on, on_state = two_threshold(state["on"], swings[None, :], ((asked & ~swings) | ~running)[None, :])
         told, facts_state = last_known(state["facts"], found)
-        level = rule(on, np.isfinite(pressure)[None, :], running[None, :])
+        level = rule(on, np.any(np.isfinite(waves), axis=0)[None, :], running[None, :])
         score = np.where(np.isnan(told[0]), 0.0, told[0])
         after: State = {"past": past, "range": range_state, "on": on_state, "facts": facts_state}
-        return after, Judged(level, score[None, :], dict(zip(FACTS, told, strict=True)))
+        return after, Judged(level, score[None, :], dict(zip((*FACTS, "of"), told, strict=True)))
 
-    def _regular(self, facts: dict[str, float]) -> bool:
-        # Ripple that is caught too slowly moves neither load, nor a zone, nor the speed.
-        witness = facts["load_swing"] >= 0.02 or _locked(facts) or _in_step(facts)
+    def _regular(self, facts: dict[str, float], signal: str) -> bool:
+        with_load = _with_load(facts)
+        if signal == "line_rate" and not with_load:
+            return False
+        # Ripple that is caught too slowly moves neither load, nor a zone, nor the speed; and no load by so much.
+        witness = facts["load_swing"] >= 0.02 or _locked(facts) or _in_step(facts) or signal == "net_torque"
+        large = facts["swing"] >= (self.with_load if with_load else self.swing)
         real = facts["alias"] == 0 or witness
-        return facts["swing"] >= self.swing and facts["cycles"] >= 4 and facts["scatter"] <= self.irregular and real
+        return large and facts["cycles"] >= 4 and facts["scatter"] <= self.irregular and real
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How large and slow the swing is, and what goes with it."""
@@ -122,21 +142,27 @@ class Surging:
         causes = _causes(facts, zone)
         clear = bool(causes[0].speaks_for) and not any(cause.speaks_for for cause in causes[1:])
         sure: Confidence = "medium" if clear else "low"
-        swing = 100 * facts["swing"]
-        out = swing / FLOW_EXPONENT
+        swing, channel = 100 * facts["swing"], self._signals(ctx)[int(facts["of"])]
+        role = split_key(channel)[0]
+        what = {"line_rate": "rate of the line", "net_torque": "load"}.get(role, "pressure")
+        stands_for = (
+            (Evidence("swing of output that stands for, at a flow exponent of 0.35", swing / FLOW_EXPONENT, "%"),)
+            if role == "melt_pressure"
+            else ()
+        )
         return Explanation(
-            f"surging: pressure swings by {swing:.0f} % either way every {facts['period']:.0f} s: {causes[0].text}",
+            f"surging: {what} swings by {swing:.0f} % either way every {facts['period']:.0f} s: {causes[0].text}",
             3,
             sure,
             (
-                Evidence("swing of melt pressure either way", swing, "%", None, None, self.channel(subject)),
+                Evidence(f"swing of {what} either way", swing, "%", None, None, channel),
                 Evidence("period", facts["period"], "s"),
-                Evidence("swing of output that stands for, at a flow exponent of 0.35", out, "%"),
-                Evidence("load leads pressure by", facts["lead"], "s"),
+                *stands_for,
+                *(() if role == "net_torque" else (Evidence(f"load leads {what} by", facts["lead"], "s"),)),
             ),
             tuple(causes),
             ("throat and hopper", "throat and feed zone temperatures", "speed control", "zone outputs"),
-            cautions.PRESSURE if swing > 20 else "",
+            cautions.PRESSURE if role == "melt_pressure" and swing > 20 else "",
         )
 
 
@@ -153,27 +179,32 @@ def _causes(facts: dict[str, float], zone: str) -> list[Cause]:
         tuple(
             text
             for text, holds in (
-                ("pressure only dips: the wave is lopsided", dips),
-                (f"load leads pressure by {facts['lead']:.0f} s", leads),
+                ("output only dips: the wave is lopsided", dips),
+                (f"load leads output by {facts['lead']:.0f} s", leads),
             )
             if holds
         ),
         ("the wave is not lopsided",) if facts["skew"] >= 0 else (),
     )
-    plug = Cause("melting unstable: a plug of solids", ("load is up while pressure is down",) if against else ())
+    plug = Cause("melting unstable: a plug of solids", ("load is up while output is down",) if against else ())
     speed = Cause(
         "screw speed hunting",
-        ("speed swings in step with pressure",) if in_step else (),
+        ("speed swings in step with it",) if in_step else (),
         () if in_step else _steady(facts),
     )
     cycling = Cause(
         f"zone {zone} cycling" if zone else "a zone cycling",
-        (f"pressure is locked to the output of {zone}",) if locked else (),
+        (f"it is locked to the output of {zone}",) if locked else (),
     )
     ranked = [(in_step, speed), (locked, cycling), (against, plug), (dips and leads, feed)]
     first = [cause for holds, cause in ranked if holds]
     rest = [cause for cause in (feed, plug, cycling, speed) if cause not in first]
     return [*first, *rest]
+
+
+def _with_load(facts: dict[str, float]) -> bool:
+    """A rate told by a hopper's weight swings with every filling of the hopper, the machine does not."""
+    return facts["load_swing"] >= 0.02 and max(facts["lead_corr"], -facts["now_corr"]) >= 0.5
 
 
 def _in_step(facts: dict[str, float]) -> bool:

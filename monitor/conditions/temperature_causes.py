@@ -17,10 +17,19 @@ do 1 to 4 C/min, as much as it loses without them (value from memory)."""
 LATELY_S = 1800.0
 """What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
 
+HOTTER_MELT = ("shear_overheating", "viscous_lot", "restricted", "melt_over_temperature", "flooded", "die_plugging")
+"""Findings that bear witness for melt that brings more heat than usual."""
+
+COLDER_MELT = ("starved", "moisture", "sme_off", "melt_under_temperature")
+"""Findings that bear witness for melt that brings less."""
+
 LONG_AGO = 1_000_000
 WIDTH = 6
 
 FULL_PCT, NOTHING_PCT = 90.0, 1.0
+ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
+"""A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
+it is not in manual, and something else heats or cools. Common practice, no source."""
 COMMON_C = 1.5
 """A zone so far off on the same side moves with the others."""
 
@@ -115,6 +124,15 @@ def _first(causes: tuple[Cause, ...], *likeliest: Cause) -> tuple[Cause, ...]:
     return (*likeliest, *(cause for cause in causes if all(cause.text != one.text for one in likeliest)))
 
 
+def _answers(facts: dict[str, float], side: int) -> tuple[str, ...]:
+    """What a controller that works against the error shows; nothing where its output is not known or has not moved."""
+    output, usual = facts["output"], facts["usual"]
+    moved = -side * (output - usual)
+    if not moved >= max(ANSWERS_PCT, ANSWERS_SHARE * abs(usual)):
+        return ()
+    return (f"its controller has gone from the usual {usual:.0f} % to {output:.0f} %",)
+
+
 def _hunts(facts: dict[str, float], side: int) -> Cause:
     swung = facts["swung_s"] <= LATELY_S
     word = "cold" if side > 0 else "hot"
@@ -125,13 +143,14 @@ def _hunts(facts: dict[str, float], side: int) -> Cause:
 def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
     output, setpoint, target, usual = facts["output"], facts["setpoint"], facts["target"], facts["usual"]
     load = _load_words(facts, 1)
-    shear = Cause("shear heat: goes with speed and load", load, (), ("shear_overheating",))
+    shear = Cause("shear heat: goes with speed and load", load, (), HOTTER_MELT)
     stuck = Cause("contactor stuck on: heater current shows it", (), (), ("contactor_stuck",))
     cooling = Cause("cooling does not act", (), (), ("cooling_scaled",))
     wrong = Cause("set-point above the recipe", (), (), ("setpoint_not_recipe",))
     manual = Cause("controller in manual", (), (), ("zone_in_manual",))
     swapped = Cause("couple of another zone, or reading high", (), (), ("couples_swapped",))
     hunts = _hunts(facts, 1)
+    several = (f"{facts['alike']:.0f} more zones are hot",) if facts["alike"] >= 2 else ()
     if setpoint > target + 1.0:
         return (Cause(wrong.text, (f"it is told {setpoint:.0f} °C",), (), wrong.shown_by), manual, swapped)
     if not facts["running"]:
@@ -140,7 +159,7 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
     if facts["current"] > 0.5 and output <= 0.05:
         known = Cause(stuck.text, (f"{facts['current']:.1f} A flow at zero output",), (), stuck.shown_by)
         return (known, shear, cooling)
-    if facts["swung_s"] <= LATELY_S:
+    if facts["swung_s"] <= LATELY_S and not several:
         return (hunts, manual, cooling)
     if facts["leapt_s"] <= LATELY_S:
         return (
@@ -148,13 +167,18 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
             swapped,
             shear,
         )
+    rest = (shear, cooling, stuck)
     if output > NOTHING_PCT:
+        answers = _answers(facts, 1)
+        if answers and (load or several or facts["load_off"] != facts["load_off"]):
+            return (Cause(shear.text, (*load, *several, *answers), (), shear.shown_by), hunts, swapped)
+        if answers:
+            alone = (*answers, "load and speed are as usual, and no other zone is hot")
+            return (Cause(stuck.text, alone, (), stuck.shown_by), shear, hunts)
         if setpoint != setpoint:
             return (wrong, manual, hunts, swapped)
         return (manual, hunts, swapped)
-    rest = (shear, cooling, stuck)
-    if facts["alike"] >= 2 and not facts["cooling"] >= FULL_PCT:
-        several = (f"{facts['alike']:.0f} more zones are hot",)
+    if several and not facts["cooling"] >= FULL_PCT:
         return _first(rest, Cause(shear.text, (*load, *several), (), shear.shown_by))
     if load:
         return rest
@@ -174,8 +198,9 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     passing = Cause("cooling valve passing", (), (), ("cooling_passing",))
     loose = Cause("couple loose or reading low", (), (), ("thermocouple_loose", "wrong_couple_type", "couples_swapped"))
     manual = Cause("zone in manual or switched off", (), (), ("zone_in_manual",))
-    feed = Cause("more or colder feed, less shear", _load_words(facts, -1))
+    feed = Cause("more or colder feed, less shear", _load_words(facts, -1), (), COLDER_MELT)
     hunts = _hunts(facts, -1)
+    several = (f"{facts['alike']:.0f} more zones are cold",) if facts["alike"] >= 2 else ()
     if facts["leapt_s"] <= LATELY_S and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:
         return (
             Cause("couple loose or slipped: it fell faster than steel can", (), (), loose.shown_by),
@@ -188,9 +213,10 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         over = Cause("cooling acts too hard: steam flash, or its pulses too long", (minutes,), (), ("steam_flash",))
         return (hunts, over, passing) if facts["swung_s"] <= LATELY_S else (over, hunts, passing)
     if facts["swung_s"] <= LATELY_S:
-        return (hunts, dead, passing)
-    if facts["alike"] >= 2 and output >= 60:
-        several = (f"{facts['alike']:.0f} more zones are cold",)
+        # Controllers that took back their heat for a hotter melt are late when it is gone: all of them at once.
+        late = Cause(feed.text, (*feed.speaks_for, *several), (), feed.shown_by)
+        return (late, hunts, dead) if several else (hunts, dead, passing)
+    if several and output >= 60:
         return (Cause("heater supply: a phase, fuse or main contactor", several, (), ("heater_dead",)), feed, dead)
     if output > 60:
         return (dead, passing, loose)

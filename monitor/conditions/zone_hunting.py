@@ -22,9 +22,8 @@ from monitor.records import Cause, Evidence, Family
 class ZoneHunting(ZoneMinutes):
     """A zone's temperature swings regularly about its set-point.
 
-    An operator would say: "zone 2 hunts". Looked at every 5 min, over the last 90, 60, 40 and 30 min: at least four
-    whole
-    cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within 25 %
+    An operator would say: "zone 2 hunts". Looked at every 10 min (four cycles take longer than that), over the last 90, 60,
+    40 and 30 min: at least four whole cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within 25 %
     and heights within 40 % of each other, the swing still there in the last third, set-point unmoved for the whole
     stretch. An output that only knows its two ends needs six cycles: fewer are autotune.
     Look-alikes: start-up settling (dies down: heights unlike), wander (irregular), rounding (height), cyclic
@@ -51,7 +50,7 @@ class ZoneHunting(ZoneMinutes):
     line_rows: ClassVar[tuple[str, ...]] = ("hot", "end_s")
     past_minutes: ClassVar[int] = 180
     stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 3600.0, 2400.0, 1800.0)
-    every_s: ClassVar[int] = 300
+    every_s: ClassVar[int] = 600
     grows: ClassVar[bool] = True
     said: ClassVar[tuple[str, ...]] = ("value", "height", "period", "count", "output_height", "fall", "bang")
 
@@ -88,7 +87,7 @@ class ZoneHunting(ZoneMinutes):
         return max(1, round(self.grid_s / ctx.step_s)) * ctx.step_s
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
-        """Look every five minutes; one row a zone."""
+        """Look from time to time; one row a zone."""
         value, m, zones = x.now("temperature"), x.m, len(x.zones)
         step_s = self._step_s(ctx)
         found, kept = np.zeros((zones, m), bool), np.full((len(self.said) - 1, zones, m), np.nan)

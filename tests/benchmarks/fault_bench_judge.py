@@ -39,7 +39,7 @@ class Outcome:
     found: an accepted family at its place, in time; note_only: at priority 4 alone. delay_s: to the first such word.
     first: family, condition and channel said first (priority 1 to 3, not folded under another); first_cause its
     likeliest cause; first_right, channel_right: of that one and of the first accepted one.
-    fed: first of starved and flooded that was said while it lasted, else neither.
+    fed: first of starved and flooded that was said while it lasted, both where it said that both fit, else neither.
     """
 
     seed: int
@@ -115,6 +115,11 @@ def said_in(runs: SimulatedRuns, run: int, recipes: Sequence[dict[str, Any]] = (
         return [], f"{type(error).__name__} at {at.name}, {at.filename.rsplit('/', 1)[-1]}:{at.lineno}: {error}"
 
 
+def _called(finding: Finding) -> str:
+    """Starved, flooded, or both where the finding itself says that both fit."""
+    return "both" if "both fit" in finding.last.summary else finding.last.family
+
+
 def counts(finding: Finding) -> bool:
     """Whether somebody is called for it: priority 1 to 3, not folded under another."""
     return finding.last.priority < 4 and not finding.last.part_of
@@ -143,7 +148,7 @@ def _outcome(case: Case, log: str, runs: SimulatedRuns, run: int, free: list[Fin
     accepted = [f for f in said if family_right(f, fault) and in_time(f, start, end)]
     heard = [f for f in said if counts(f) and in_time(f, start, end)]
     first = heard[0] if heard else None
-    fed = [f.last.family for f in said if f.last.family in ("starved", "flooded") and in_time(f, start, end)]
+    fed = [f for f in said if f.last.family in ("starved", "flooded") and in_time(f, start, end)]
     waits = 60.0 * float(whole.recipe["recipe"]["hot_hold_min"]) if fault.kind == "hot_hold" else 0.0
     waits = waits if waits < (end - start) / NS else np.inf  # the run ends before the allowed minutes are over
     return Outcome(
@@ -154,6 +159,6 @@ def _outcome(case: Case, log: str, runs: SimulatedRuns, run: int, free: list[Fin
         f"{first.last.family}/{first.last.condition}/{first.last.channel}" if first else "",
         first.last.causes[0].text if first and first.last.causes else "",
         first is not None and first_cause_right(first, fault),
-        bool(accepted) and channel_right(accepted[0], fault), fed[0] if fed else "neither",
+        bool(accepted) and channel_right(accepted[0], fault), _called(fed[0]) if fed else "neither",
         tuple(sorted({f"{f.last.family}/{f.last.condition}" for f in heard})), crash,
     )  # fmt: skip

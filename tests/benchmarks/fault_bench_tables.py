@@ -100,14 +100,17 @@ def _name(o: Outcome) -> str:
 
 
 def _matrix(of: Sequence[Outcome]) -> list[str]:
-    """Starved, flooded, neither: truth by row, first of the two words said by column, visible cases only."""
-    said = ("starved", "flooded", "neither")
+    """Starved, flooded, neither: truth by row, first of the two words said by column, visible cases only.
+
+    'both' is a finding that names both and says that both fit: the wrong one is not claimed.
+    """
+    truths, said = ("starved", "flooded", "neither"), ("starved", "flooded", "both", "neither")
     counts = Counter((ANSWERS[o.fault].fed, o.fed) for o in of if math.isfinite(o.possible_s))
     rows = ["truth \\ said  " + "".join(f"{name:>10}" for name in said)]
-    rows += [f"{truth:14}" + "".join(f"{counts[truth, name]:10}" for name in said) for truth in said]
-    for truth in said:
-        for name in said:
-            if truth != name and truth != "neither" != name:
+    rows += [f"{truth:14}" + "".join(f"{counts[truth, name]:10}" for name in said) for truth in truths]
+    for truth in truths[:2]:
+        for name in said[:2]:
+            if truth != name:
                 seeds = [
                     f"{o.fault} {_name(o)}" for o in of
                     if ANSWERS[o.fault].fed == truth and o.fed == name and math.isfinite(o.possible_s)

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.conditions.surging import Surging
 from monitor.conditions.swing import is_alias, swing_of
-from tests.monitor.conditions.told import Story, only, single, told, twin
+from tests.monitor.conditions.told import Story, only, single, told, twin, without
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_fill import dips
 
@@ -138,3 +138,54 @@ def test_which_of_load_and_pressure_comes_first(lead: float) -> None:
     assert facts["lead"] == lead
     assert facts["period"] == pytest.approx(150, abs=5)
     assert facts["swing"] == pytest.approx(0.1, abs=0.01)
+
+
+def rate_swings(s: Script) -> None:
+    s.x["line_rate"] *= 1 + 0.12 * wave(s, 130)
+
+
+def load_swings(s: Script) -> None:
+    s.x["torque"] *= 1 + 0.08 * wave(s, 130, ahead_s=10)
+
+
+def test_without_pressure_rate_and_load_say_it() -> None:
+    s = single(LOG_S)
+    rate_swings(s)
+    load_swings(s)
+    finding = only(told(s, Surging(), line=without(s.line, "melt_pressure")))
+
+    assert finding.last.channel == "line_rate"
+    assert "rate of the line swings by 12 %" in finding.last.summary
+
+
+def test_with_the_load_alone() -> None:
+    s = single(LOG_S)
+    load_swings(s)
+    finding = only(told(s, Surging(), line=without(s.line, "melt_pressure", "line_rate")))
+
+    assert finding.last.channel == "net_torque"
+
+
+def test_a_rate_that_swings_while_the_machine_does_not_is_the_filling_of_its_hopper() -> None:
+    s = single(LOG_S)
+    rate_swings(s)
+
+    assert told(s, Surging()) == []
+
+
+def test_a_swing_of_the_rate_counts_where_pressure_hides_it() -> None:
+    """3 % of pressure is 9 % of output at a flow exponent of 0.35."""
+    s = single(LOG_S)
+    small(s)
+    rate_swings(s)
+    load_swings(s)
+
+    assert only(told(s, Surging())).last.channel == "melt_pressure:P1"
+
+
+def test_half_the_swing_is_enough_where_the_load_swings_with_it() -> None:
+    s = single(LOG_S)
+    s.x["melt_pressure:P1"] *= 1 + 0.035 * wave(s, 80)
+    s.x["torque"] *= 1 + 0.05 * wave(s, 80, ahead_s=20)
+
+    assert only(told(s, Surging())).last.channel == "melt_pressure:P1"
