@@ -38,13 +38,19 @@ from monitor.reference.apply import LEANS
 MEMORY_NS = (AFTERMATH_S + 900) * NS
 """Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing."""
 
+OUTLASTS_NS = (AFTERMATH_S + 300) * NS
+"""What goes on for so long after its cause has ended is no longer its doing; decided some minutes after it began."""
+
 WITNESS_NS = 600 * NS
 """A finding that has ended longer ago says nothing for or against a cause any more."""
 
 Standing = dict[str, dict[str, Any]]
-"""Finding id -> condition, channel, since, priority, part_of, ended (None while open), moved and, while it is open,
-its newest record as JSON: of findings that are open or ended a short while ago."""
+"""Finding id -> condition, channel, since, priority, raised (by what it explains), part_of, ended (None while open),
+moved and, while it is open, its newest record as JSON: of findings that are open or ended a short while ago."""
 
+
+LEAST = 4
+"""The least urgent of all priorities: a note."""
 
 _record = functools.lru_cache(maxsize=256)(Record.from_json)
 """What stays open is read again whenever anything opens: a fifth of all time on a line with much to say."""
@@ -62,16 +68,22 @@ def said(
         words = replace(words, evidence=(*words.evidence, ctx.reference.evidence()))
     identity = finding_id(ctx.line.name, condition.name, subject, turn.since)
     channel = condition.channel(subject)
+    raised = standing[identity]["raised"] if identity in standing else LEAST
+    priority = min(words.priority, raised)
     me = {
         "condition": condition.name,
         "channel": channel,
         "since": turn.since,
-        "priority": words.priority,
+        "priority": priority,
+        "raised": raised,
         "moved": {key: float(value) for key, value in words.moved.items() if value == value},
     }
-    known = standing[identity]["part_of"] if identity in standing else ""
-    part_of = "" if words.priority == 1 else known or _explained_by(identity, me, ctx, standing)
     ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
+    part_of = ""
+    if priority > 1:
+        able = _able(standing, priority, ended or turn.decided_at)
+        known = standing[identity]["part_of"] if identity in standing else ""
+        part_of = known if known in able else _explained_by(identity, me, ctx, able)
     causes = tuple(Cause(item) if isinstance(item, str) else item for item in words.causes)
     record = Record(
         decided_at=turn.decided_at,
@@ -84,7 +96,7 @@ def said(
         channel=channel,
         since=turn.since,
         until=turn.until,
-        priority=words.priority,
+        priority=priority,
         confidence=words.confidence,
         summary=words.summary,
         evidence=words.evidence,
@@ -100,9 +112,44 @@ def said(
         key: one for key, one in standing.items() if one["ended"] is None or one["ended"] > turn.decided_at - MEMORY_NS
     }
     after = {**recent, identity: {**me, "part_of": part_of, "ended": ended, "summary": words.summary, "record": text}}
-    if turn.kind != "opened":
-        return [record], after
-    return _tell_others(record, ctx, after)
+    told = [record]
+    if turn.kind == "opened":
+        told, after = _tell_others(record, ctx, after)
+    return _raise_leaders(told, after)
+
+
+def _able(standing: Standing, priority: int, now_ns: int) -> Standing:
+    """Findings under which one of this priority may stand: open ones, and those that ended a short while ago and were
+    as urgent, since nobody would be called by them any more."""
+    return {
+        key: one
+        for key, one in standing.items()
+        if one["ended"] is None or (one["priority"] <= priority and now_ns <= one["ended"] + OUTLASTS_NS)
+    }
+
+
+def _raise_leaders(told: list[Record], standing: Standing) -> tuple[list[Record], Standing]:
+    """Findings that explain something more urgent become as urgent, and those that explain them."""
+    records, after = list(told), standing
+    for record in told:
+        seen, key = {record.finding}, record.part_of
+        while key in after and key not in seen:
+            one = after[key]
+            if one["ended"] is None and one["priority"] > record.priority:
+                last = _record(one["record"])
+                revised = replace(
+                    last,
+                    decided_at=record.decided_at,
+                    seq=told[0].seq + len(records),
+                    kind="revised",
+                    priority=record.priority,
+                )
+                records.append(revised)
+                raised = {"priority": record.priority, "raised": record.priority, "record": revised.as_json()}
+                after = {**after, key: {**one, **raised}}
+            seen.add(key)
+            key = one["part_of"]
+    return records, after
 
 
 def dated_late_s(condition: str) -> int:
@@ -119,7 +166,7 @@ def _tell_others(opened: Record, ctx: Context, standing: Standing) -> tuple[list
         last = _record(one["record"])
         part_of = last.part_of
         if not part_of and last.priority > 1:
-            part_of = _explained_by(identity, one, ctx, after)
+            part_of = _explained_by(identity, one, ctx, _able(after, last.priority, opened.decided_at))
         causes = _ranked(last.causes, identity, opened.decided_at, after)
         if part_of == last.part_of and causes == last.causes:
             continue

@@ -59,6 +59,7 @@ BEYOND_THE_SCREW = ("adapter", "screen", "die")
 """Kinds of zones whose wall alone makes the pressure of what passes."""
 
 EXPLAINS: dict[str, tuple[str, ...]] = {
+    "cold_start": ("soak_short",),
     "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target"),
     "hopper_running_empty": ("feeder_bridged", "feeder_off_target"),
     "refill_valve_leaking": ("scale_wrong", "rate_not_weight", "feed_factor_moved"),

@@ -11,9 +11,14 @@ from monitor import cautions, recent_level
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, run_length, two_threshold
 from monitor.levels import rule
+from monitor.quantities.load import speed_for_power
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
+
+MEAN_S = 60.0
+TWO_READINGS = 2
+"""One reading alone may be a slip between the drive and its log, however long its cell."""
 
 
 def gross_load_pct(view: Readings, ctx: Context) -> Floats:
@@ -24,8 +29,7 @@ def gross_load_pct(view: Readings, ctx: Context) -> Floats:
     if ctx.has("motor_current") and drive.rated_current_a and "motor_current" not in relative:
         return view.get("motor_current") * 100 / drive.rated_current_a
     if ctx.has("drive_power") and drive.rated_power_kw and drive.rated_speed_rpm and "drive_power" not in relative:
-        speed = view.get("screw_speed")
-        share = np.where(speed > 0, speed / drive.rated_speed_rpm, np.nan)
+        share = speed_for_power(view.get("screw_speed"), ctx) / drive.rated_speed_rpm
         return view.get("drive_power") * 100 / (drive.rated_power_kw * np.fmin(share, 1.0))
     return np.full(view.n, np.nan)
 
@@ -34,9 +38,11 @@ def gross_load_pct(view: Readings, ctx: Context) -> Floats:
 class TorqueHigh(RuleDefaults):
     """The load of the drive is near its limit, or over it.
 
-    An operator would say: "it is running at the limit of its torque". The mean of 60 s is over `warn_pct` of the limit;
-    or every reading for `over_s` is over `over_pct`: priority 1, shaft, coupling and gearbox carry it. Torque in
-    percent, else motor current of its rated value, else drive power of what the rated torque gives at this speed.
+    An operator would say: "it is running at the limit of its torque". The mean of 60 s is over `warn_pct` of the limit
+    and stays so for more than another 60 s: by then the swing after a refill is over, and one odd reading out of the
+    mean; or every reading for `over_s`, two at least, is over `over_pct`: priority 1, shaft, coupling and gearbox carry
+    it. Torque in percent, else motor current of its rated value, else drive power of what the rated torque gives at
+    this speed.
     Look-alikes: one-sample spikes, tramp metal (1 to 3 s, its own finding), start of a full screw (seconds; the limit
     still counts). Missing readings do not start it; the mean needs half a minute of them. Memory: a minute. Trade
     practice, no source.
@@ -75,7 +81,8 @@ class TorqueHigh(RuleDefaults):
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
         return {
-            "minute": recent_level.start(1, ctx.cells(60), 0),
+            "minute": recent_level.start(1, ctx.cells(MEAN_S), 0),
+            "stays": np.zeros(1, np.int64),
             "over": np.zeros(1, np.int64),
             "on": np.zeros((2, 1), bool),
         }
@@ -88,16 +95,19 @@ class TorqueHigh(RuleDefaults):
         minute, mean = recent_level.advance(state["minute"], load)
         with np.errstate(invalid="ignore"):
             length, over_state = run_length(state["over"], load > self.over_pct)
+            stays, stays_state = run_length(state["stays"], mean > self.warn_pct)
             near, near_state = two_threshold(
-                state["on"][0], mean > self.warn_pct, ~(mean > self.warn_pct - self.clear_pct)
+                state["on"][0], stays > ctx.cells(MEAN_S), ~(mean > self.warn_pct - self.clear_pct)
             )
             over, over_on = two_threshold(
-                state["on"][1], length >= ctx.cells(self.over_s), ~(load > self.over_pct - self.clear_pct)
+                state["on"][1],
+                length >= max(TWO_READINGS, ctx.cells(self.over_s)),
+                ~(load > self.over_pct - self.clear_pct),
             )
         level = rule(near | over, np.isfinite(load), np.ones(load.shape, bool))
         level[(level == 1) & over] = 2
         facts = {"load": load, "mean": mean}
-        after = {"minute": minute, "over": over_state, "on": np.array([near_state, over_on])}
+        after = {"minute": minute, "stays": stays_state, "over": over_state, "on": np.array([near_state, over_on])}
         return after, Judged(level, np.fmax(load, mean), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -20,6 +20,20 @@ MAGNETISING_SHARE = 1 / 3
 """Share of rated current that makes the field where the line file does not say; common practice, no source."""
 
 
+LEAST_SPEED_SHARE = 0.05
+"""Of the rated or recipe's speed. Below it power over speed is the drive's own consumption and noise, divided by next
+to nothing: it says nothing of the torque."""
+
+
+def speed_for_power(speed: Floats, ctx: Context) -> Floats:
+    """Screw speed, rpm, NaN where it is too low to get a torque from power."""
+    drive = ctx.line.drive
+    wanted = ctx.recipe.recipe.screw_speed_rpm if ctx.recipe else None
+    least = LEAST_SPEED_SHARE * (drive.rated_speed_rpm or wanted or 50.0)
+    with np.errstate(invalid="ignore"):
+        return np.where(speed >= least, speed, np.nan)
+
+
 def load_words(ctx: Context) -> tuple[str, str]:
     """What the load of this line is called and its unit: a current of unknown rating stays a current."""
     if ctx.has("torque") or (ctx.has("motor_current") and _current_is_torque(ctx)):
@@ -64,10 +78,9 @@ def gross_torque_of(readings: Readings, ctx: Context) -> Floats:
                 rated_current_a=rated,
             )
         )
-    power, speed = readings.get("drive_power"), readings.get("screw_speed")
+    power, speed = readings.get("drive_power"), speed_for_power(readings.get("screw_speed"), ctx)
     assert drive.rated_power_kw is not None and drive.rated_speed_rpm is not None
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(speed > 0, 100 * power * drive.rated_speed_rpm / (drive.rated_power_kw * speed), np.nan)
+    return 100 * power * drive.rated_speed_rpm / (drive.rated_power_kw * speed)
 
 
 def _net_torque(x: Inputs) -> Floats:
@@ -78,9 +91,7 @@ def _net_torque(x: Inputs) -> Floats:
         return x.readings.get("torque")
     if x.ctx.has("motor_current"):
         return x.readings.get("motor_current")
-    power, speed = x.readings.get("drive_power"), x.readings.get("screw_speed")
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(speed > 0, power / speed, np.nan)
+    return x.readings.get("drive_power") / speed_for_power(x.readings.get("screw_speed"), x.ctx)
 
 
 def _shaft_power(x: Inputs) -> Floats:

@@ -47,7 +47,7 @@ def standing_as(name: str, part_of: str) -> dict[str, Any]:
     """An open finding as it stands."""
     record = Desk().say(name, 0)
     return {
-        "condition": name, "channel": "x", "since": 0, "priority": 3, "part_of": part_of, "ended": None, "moved": {},
+        "condition": name, "channel": "x", "since": 0, "priority": 3, "part_of": part_of, "ended": None, "moved": {}, "raised": 4,
         "summary": "", "record": dataclasses.replace(record, part_of=part_of).as_json(),
     }  # fmt: skip
 
@@ -96,6 +96,38 @@ def test_what_physics_does_not_allow_is_not_folded() -> None:
 
     assert desk.say("zone_under_temperature", 110).part_of == ""
     assert desk.say("hot_hold", 110).part_of == ""
+
+
+def test_who_explains_something_more_urgent_becomes_as_urgent() -> None:
+    """A note calls nobody: what somebody must be called for is not hidden under it."""
+    desk = Desk()
+    outer = desk.say("heater_dead", 90, subject="Z2", priorities=(3,))
+    note = desk.say("heater_partial", 100, subject="Z2", priorities=(4,))
+    effect = desk.say("zone_under_temperature", 110, subject="Z2", priorities=(2,))
+    raised = {record.finding: record.priority for record in desk.told[1:]}
+
+    assert effect.part_of in (note.finding, outer.finding)
+    assert all(priority == 2 for priority in raised.values()) and effect.part_of in raised
+    assert desk.say("heater_dead", 90, "closed", until_s=300, subject="Z2", priorities=(3,)).priority == 2
+
+
+def test_a_note_that_has_ended_explains_nothing_more_urgent() -> None:
+    desk = Desk()
+    desk.say("starved", 100, priorities=(4,))
+    desk.say("starved", 100, "closed", until_s=200, priorities=(4,))
+
+    assert desk.say("zone_over_temperature", 300, subject="Z2", priorities=(2,)).part_of == ""
+
+
+def test_what_outlasts_its_cause_by_far_stands_for_itself() -> None:
+    desk = Desk()
+    cause = desk.say("starved", 100)
+    effect = desk.say("zone_over_temperature", 150, subject="Z2")
+    desk.say("starved", 100, "closed", until_s=200)
+    soon = desk.say("zone_over_temperature", 150, "revised", until_s=1200, subject="Z2")
+    late = desk.say("zone_over_temperature", 150, "closed", until_s=7200, subject="Z2")
+
+    assert [effect.part_of, soon.part_of, late.part_of] == [cause.finding, cause.finding, ""]
 
 
 def test_priority_one_is_never_folded() -> None:

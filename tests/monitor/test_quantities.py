@@ -117,6 +117,15 @@ def test_power_that_the_drive_reports_goes_through_the_gearbox_once() -> None:
     assert got["net_torque"][0] == pytest.approx(72.0)
 
 
+@pytest.mark.parametrize("speed", [0.0, 0.2, 20.0])
+def test_power_of_a_drive_that_hardly_turns_says_nothing_of_the_torque(speed: float) -> None:
+    """0.8 kW of the drive's own at 0.2 rpm would be 3200 % of its rated torque."""
+    ctx = context({"screw_speed": "", "drive_power": ""}, drive={"rated_power_kw": 75, "rated_speed_rpm": 600})
+    got = values_of(ctx, {"screw_speed": speed, "drive_power": 0.8})
+
+    assert math.isnan(got["net_torque"][0])
+
+
 def test_drag_flow_of_the_text_book_screw() -> None:
     """Groover, Fundamentals of Modern Manufacturing, example 13.1: 53,525e-9 m3/s at 1 rev/s; value from memory."""
     ctx = context(
