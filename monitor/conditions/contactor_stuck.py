@@ -18,9 +18,13 @@ from monitor.levels import rule
 from monitor.phases import HOT_SETPOINT_C
 from monitor.records import Cause, Evidence, Family
 
-BY_CURRENT, STANDING, COOLED, BLIND, HELD = 1, 2, 3, 4, 5
+BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED = 1, 2, 3, 4, 5, 6
 """How it was seen: current at zero output; climbing with the screw still; cooled where it needed heat; by temperature
-alone where no output is logged; cooled for long with the screw still."""
+alone where no output is logged; cooled for long with the screw still; cooled far more than it was, where shear and
+cooling balance."""
+
+SAME_LOAD = 0.03
+"""Shear heat goes with speed and torque: with the load so near to what it was, it has not brought `plunge_pct`."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,8 @@ class ContactorStuck(ZoneMinutes):
     20 min and the zone climbs above set at zero output, hotter than both neighbours, so that neither screw nor
     neighbour heats it (priority 1; where no output is logged, 15 C above set), or is cooled for 20 min after
     40 min of standing (not most zones at once); or, running, a zone that needed
-    heat here is cooled or climbs at zero output for 20 min while speed, load and the other zones are as they were.
+    heat here is cooled or climbs at zero output for 20 min, or one that needed none is cooled by `plunge_pct` more than
+    it learned to need, while speed, load and the other zones are as they were.
     Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
     without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
     ambient (all zones). Missing readings are not judged. Memory: 35 min of 9 signals a zone.
@@ -44,6 +49,7 @@ class ContactorStuck(ZoneMinutes):
     blind_over_c: float = setting(15, 5, 60, "C over set where no output is logged")
     climbs_c_min: float = setting(0.15, 0.02, 5, "C/min, mean of 10 min")
     cooled_pct: float = setting(5, 1, 50, "% cooling less heating, mean of 20 min")
+    plunge_pct: float = setting(30, 8, 80, "% less heating and more cooling than it learned to need, mean of 20 min")
     settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
     on_s: float = setting(60, 10, 1800, "s")
     off_s: float = setting(1200, 10, 3600, "s")
@@ -83,7 +89,8 @@ class ContactorStuck(ZoneMinutes):
         cooled = x.most(x.zone["cool"], 20) >= self.cooled_pct
         needs = x.most(x.zone["expected"], 1) >= reference.LEAST_DUTY_PCT
         still = (x.line_now("still_s") >= self.settling_s).any()
-        if hot or drawn or (cooled & (needs | still)).any():
+        plunged = x.most(x.zone["cool"], 20) >= self.plunge_pct / 2
+        if hot or drawn or (cooled & (needs | still)).any() or plunged.any():
             return None
         most = np.fmax(own["most"], np.fmax(x.most(x.zone["current"], 1), 0.0))
         level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), np.ones(x.m, bool))
@@ -123,7 +130,15 @@ class ContactorStuck(ZoneMinutes):
             left, right = left_right(np.where(duty.valid, duty.off - duty.slack, np.nan))
             hotter_beside = (left > 2.0) | (right > 2.0)
             running = duty.valid & needed & cooled & usual & ~hotter_beside
-        by = np.select([by_current, standing, running, blind, held], [BY_CURRENT, STANDING, COOLED, BLIND, HELD], 0)
+            load = np.abs(x.mean(x.line["torque"][None, :], 20)[0] / x.line_now("torque_expected") - 1.0)
+            others = np.abs(others_median(np.where(duty.valid, duty.off, np.nan))) <= 4.0
+            plunged = duty.valid & (duty.off <= -np.fmax(self.plunge_pct, duty.slack)) & (cooling >= self.cooled_pct)
+            plunged &= ~needed & others & ~hotter_beside & (load <= SAME_LOAD)
+        by = np.select(
+            [by_current, standing, running, blind, held, plunged],
+            [BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED],
+            0,
+        )
         level = rule(by > 0, self._known(x), np.ones(x.m, bool))
         # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
         with np.errstate(invalid="ignore"):
@@ -162,6 +177,15 @@ class ContactorStuck(ZoneMinutes):
             evidence.append(cooling)
             stuck = Cause("contactor of this zone stuck on", ("the screw stands", "no neighbour is hotter"))
             others = ["controller of this zone set up wrongly: its cooling output stands"]
+        elif by == PLUNGED:
+            text = f"zone {subject} is cooled at {facts['cool']:.0f} % where {-facts['expected']:.0f} % was enough: "
+            text += "heated from elsewhere"
+            evidence += [cooling, Evidence("usual output here", facts["expected"], "%")]
+            stuck = Cause(
+                "contactor of this zone stuck on: heater current at zero output proves it",
+                ("speed and load are as they were", "the other zones are as they were"),
+            )
+            others = ["melt thicker in this zone alone", "cooling of this zone weaker: scale, valve, flow"]
         elif by == COOLED:
             text = f"zone {subject} needs no heat where it took {facts['expected']:.0f} %: heated from elsewhere"
             evidence.append(cooling)

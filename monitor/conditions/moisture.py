@@ -36,16 +36,17 @@ class Moisture(RuleDefaults):
 
     An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA. The
     means of five minutes against the level of the first half hour of steady running at this speed and rate: pressure
-    down by `fall_pct`, by half as much again as torque, feed within 3 % of it and melt temperature within `melt_c`.
-    Pressure ripple up by half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them
-    make it more than a guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without
-    ripple and dew point they look the same), hotter melt (melt temperature moves), loss of feed (torque falls more),
-    new or torn screen (a step within half a minute: the level is learned anew). Missing readings do not start it.
-    Memory: half an hour. Numbers are common practice, no source; the physics: water breaks chains (see materials).
+    down by `fall_pct`, by half as much again as torque, feed within 3 % of it and melt temperature not up by more
+    than `melt_c` (thinner melt heats itself less: a colder melt speaks for it). Pressure ripple up by half, vacuum
+    pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a guess.
+    Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point they
+    look the same), hotter melt (melt temperature moves), loss of feed (torque falls more), new or torn screen (a step
+    within half a minute: the level is learned anew). Missing readings do not start it. Memory: half an hour. Numbers
+    are common practice, no source; the physics: water breaks chains (see materials).
     """
 
     fall_pct: float = setting(6, 2, 40, "% of melt pressure")
-    melt_c: float = setting(3, 0.5, 15, "C that melt temperature may move")
+    melt_c: float = setting(3, 0.5, 15, "C that melt temperature may rise")
     on_s: float = setting(300, 30, 3600, "s")
     off_s: float = setting(600, 10, 7200, "s")
 
@@ -93,7 +94,7 @@ class Moisture(RuleDefaults):
         with np.errstate(invalid="ignore", divide="ignore"):
             ripple = now[4] / base[4]
             least = math.log(1 - self.fall_pct / 100)
-            same = ~(np.abs(feed) > 0.03) & ~(np.abs(melt) > self.melt_c)
+            same = ~(np.abs(feed) > 0.03) & ~(melt > self.melt_c)
             falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= 1.5 * torque) & same
             back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | ~view.in_phase("steady")
         armed = calm & np.isfinite(base[0])
@@ -154,8 +155,12 @@ class Moisture(RuleDefaults):
         thin = Cause("thinner lot, regrind, more oil or lubricant", (), tuple(signs), ("share_wrong",))
         screen = Cause("new or torn screen", (), ("pressure did not step", *signs), ("screen_ruptured",))
         fall, torque = -100 * math.expm1(facts["pressure"]), -100 * math.expm1(facts["torque"])
+        colder = facts["melt"] <= -self.melt_c
+        beside = (
+            "rate same, melt colder (thinner melt heats itself less)" if colder else "rate and melt temperature same"
+        )
         return Explanation(
-            f"melt pressure {subject} {fall:.0f} % down, net torque {torque:.0f} %, rate and melt temperature same: "
+            f"melt pressure {subject} {fall:.0f} % down, net torque {torque:.0f} %, {beside}: "
             + ("melt thinner, water likely" if len(signs) >= 2 else "melt thinner"),
             2 if len(signs) >= 2 else 3,
             "medium" if signs else "low",

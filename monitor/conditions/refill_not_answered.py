@@ -26,8 +26,6 @@ GIVEN_SHARE = 0.95
 LEARNED_SHARE = 0.8
 """Where no refill level is given: this part of the lowest of the last three weights at which a refill came."""
 
-TIME_ENOUGH_S = 1800.0
-
 EARLIER_SHARE = 0.95
 """Where one is given and the last three refills all came lower: this part of the lowest of them."""
 
@@ -71,16 +69,17 @@ def refill_levels(
 class RefillNotAnswered(FeederRule):
     """The weight is under the refill level for more than 30 s and no refill comes.
 
-    An operator would say: "it calls for material and nothing comes". Level: 0.95 of `refill_below_kg` of the line file,
-    else 0.8 of the lowest of the last three weights at which a refill came (0.95 of it where refills always come lower
-    than the line file says). The time to empty at the reported rate is shown. Level 2: less than two minutes left;
-    priority 3 while more than half an hour is left. Common practice, no source.
-    Look-alikes: a refill that comes within 30 s, a hand on the hopper (the weight goes up), a feeder switched off or
-    run empty on purpose before a stop or change (only steady running with the feeder wanted counts).
-    Missing readings neither start nor end it. Memory: three weights a feeder.
+    An operator would say: "it calls for material and nothing comes". Level: 0.95 of `refill_below_kg` of the line
+    file, else 0.8 of the lowest of the last three weights at which a refill came (0.95 of it where refills always
+    come lower than the line file says). The time to empty at the reported rate is shown and says how urgent it is: a
+    note while more than 20 min are left (hoppers filled by hand wait for minutes as a matter of course), priority 3
+    below it, 2 below 10 min. Common practice, no source. Look-alikes: a refill that comes within 30 s, a hand on the
+    hopper (the weight goes up), a feeder switched off or run empty on purpose before a stop or change (only steady
+    running with the feeder wanted counts). Missing readings neither start nor end it. Memory: three weights a feeder.
     """
 
-    soon_s: float = setting(120, 10, 3600, "s to empty")
+    soon_s: float = setting(600, 10, 3600, "s to empty, from which it is urgent")
+    time_enough_s: float = setting(1200, 30, 14400, "s to empty, over which it is a note")
     longest_s: float = setting(86400, 30, 864000, "s to empty, at most")
     on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(20, 10, 3600, "s")
@@ -102,7 +101,7 @@ class RefillNotAnswered(FeederRule):
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """Levels 1 due, 2 nearly empty."""
+        """Levels 1 due, 2 to be seen to, 3 urgent."""
         due, levels, edge = refill_levels(state["levels"], state["edge"], view, subjects, ctx)
         weight, wanted = view.rows("feeder_weight", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         rate = view.rows("feeder_rate", subjects)
@@ -115,7 +114,8 @@ class RefillNotAnswered(FeederRule):
         on, on_state = two_threshold(state["on"], rises & armed & ~busy, falls | busy | ~armed)
         level = rule(on, np.isfinite(weight), armed)
         with np.errstate(invalid="ignore"):
-            level[(level == 1) & (left < self.soon_s)] = 2
+            level[(level == 1) & ~(left > self.time_enough_s)] = 2
+            level[(level == 2) & (left < self.soon_s)] = 3
         facts = {
             "weight": weight,
             "due": np.broadcast_to(bar, weight.shape),
@@ -148,7 +148,7 @@ class RefillNotAnswered(FeederRule):
             evidence.append(Evidence("time to empty", left / 60, "min"))
         return Explanation(
             f"{name}: {facts['weight']:.1f} kg left, no refill" + (f", {lasts}" if left == left else ""),
-            3 if left > TIME_ENOUGH_S else 2,
+            (4, 3, 2)[min(max(level, 1), 3) - 1],
             "high",
             tuple(evidence),
             (
@@ -166,8 +166,8 @@ class HopperRunningEmpty(RefillNotAnswered):
     """A feeder's hopper is nearly empty, whatever its refill level.
 
     An operator would say: "the hopper is running empty". Weight under 5 % of the hopper size (`hopper_kg`) and 0.7 of
-    the refill level, where these are known, with less than ten minutes left at this rate. Level 2: less than two
-    minutes. As refill_not_answered in all else.
+    the refill level, where these are known, with less than ten minutes left at this rate. As
+    refill_not_answered in all else.
     """
 
     longest_s: float = setting(600, 30, 86400, "s to empty, at most")

@@ -26,6 +26,13 @@ MORE_LOAD = 0.06
 """A torn screen takes back pressure and a little torque away: torque that rose is another matter, as a melt that grows
 hot and thin by its own work."""
 
+MOST_OF_IT = 0.6
+"""Of how far pressure lies below the clean base, so much came in the step: a slow fall that ends in a step of noise is
+no screen."""
+
+NOISES = 3.0
+"""The step is larger than so many times the scatter of the reading."""
+
 NO_LOAD = -5.0
 """Stands for the logarithm of a torque that has gone to nothing."""
 
@@ -35,13 +42,14 @@ class ScreenRuptured(RuleDefaults):
     """Pressure ahead of the screen steps below the clean base, at the same rate and melt temperature.
 
     An operator would say: "pressure dropped and there is dirt in the strands". Within half a minute pressure, and
-    pressure corrected for rate and melt temperature, falls by `step_pct` and ends `below_pct` under the base, which is
-    the median of the first quarter hour of steady running after a stop; net torque falls less than half as much, and it
-    stays so. Look-alikes: a screen change (pressure goes back to the base and not below it; with a bolt or slide
-    changer it first rises by 12 % and more: silent; after a stop: a new base), loss of feed (torque falls first and
-    more), burst disc or leak (to nearly zero), a new lot (a small shift, slowly), rate change. Where the log begins
-    with a used screen, a change without any rise looks the same: said as a cause. Missing readings do not start it.
-    Memory: 11 min of a pressure. Numbers are common practice, no source.
+    pressure corrected for rate and melt temperature, falls by `step_pct` and ends `below_pct` under the base, which
+    is the median of the first quarter hour of steady running after a stop; net torque falls less than half as much,
+    and it stays so. The step is most of the fall, and clear of the scatter. Look-alikes: a screen change (pressure
+    goes back to the base and not below it; with a bolt or slide changer it first rises by 12 % and more: silent;
+    after a stop: a new base), loss of feed (torque falls first and more; where pressure behind the screen is logged,
+    that falls with it), burst disc or leak (to nearly zero), a new lot (a small shift, slowly), rate change. Where
+    the log begins with a used screen, a change without any rise looks the same: said as a cause. Missing readings do
+    not start it. Memory: 11 min of a pressure. Numbers are common practice, no source.
     """
 
     step_pct: float = setting(6, 2, 50, "% within half a minute")
@@ -70,8 +78,8 @@ class ScreenRuptured(RuleDefaults):
         k = len(subjects)
         return {
             "base": fixed_base.start(4 * k),
-            "before": recent_level.start(3 * k, ctx.cells(60), ctx.cells(40)),
-            "now": recent_level.start(3 * k, ctx.cells(30), 0),
+            "before": recent_level.start(3 * k + 1, ctx.cells(60), ctx.cells(40)),
+            "now": recent_level.start(3 * k + 1, ctx.cells(30), 0),
             "older": recent_level.start(k, ctx.cells(60), ctx.cells(SPIKE_S)),
             "calm": np.full(k, LONG, np.int64),
             "on": np.zeros(k, bool),
@@ -87,10 +95,10 @@ class ScreenRuptured(RuleDefaults):
         with np.errstate(invalid="ignore", divide="ignore"):
             load = np.where(torque <= 0, NO_LOAD, rows[:, 3])
             plain = np.log(np.where(bar > 0, bar, np.nan))
-        both = np.concatenate((rows[:, 0], load, plain), axis=0)
+        both = np.concatenate((rows[:, 0], load, plain, self._behind(view, ctx)), axis=0)
         calm, forget = fixed_base.long_steady(view, 300.0), view.ages["still"] > 0
         base_state, base = fixed_base.advance(
-            state["base"], np.concatenate((both, bar), axis=0), calm, forget, ctx.cells(900)
+            state["base"], np.concatenate((both[: 3 * k], bar), axis=0), calm, forget, ctx.cells(900)
         )
         before_state, before = recent_level.advance(state["before"], both)
         now_state, now = recent_level.advance(state["now"], both)
@@ -99,12 +107,18 @@ class ScreenRuptured(RuleDefaults):
             since_spike, calm_state = run_length(state["calm"], ~(both[:k] > older + SPIKE))
         step, below = now[:k] - before[:k], now[:k] - base[:k]
         load_below = now[k : 2 * k] - base[k : 2 * k]
-        plain_step = now[2 * k :] - before[2 * k :]
+        plain_step = now[2 * k : 3 * k] - before[2 * k : 3 * k]
+        # Less flow takes the pressure behind the screen with it, a torn screen leaves it.
+        behind_step = now[3 * k :] - before[3 * k :]
         calm_here = view.in_phase("steady") & (view.ages["unchanged"] >= 120.0)
+        noise = np.array([self._noise(view, one) for one in of]).reshape(k, view.n)
         with np.errstate(invalid="ignore"):
             falls = (step <= math.log(1 - self.step_pct / 100)) & (below <= math.log(1 - self.below_pct / 100))
             falls &= (
                 (plain_step <= 0.7 * step)
+                & (step <= MOST_OF_IT * below)
+                & (plain_step <= -NOISES * noise)
+                & ~(behind_step <= 0.6 * plain_step)
                 & ~(load_below <= 0.5 * below)
                 & ~(load_below >= MORE_LOAD)
                 & (since_spike >= ctx.cells(SPIKE_S))
@@ -118,6 +132,21 @@ class ScreenRuptured(RuleDefaults):
         after = {"base": base_state, "before": before_state, "now": now_state, "older": older_state}
         after |= {"calm": np.minimum(calm_state, LONG), "on": on_state}
         return after, Judged(level, -below, facts)
+
+    @staticmethod
+    def _behind(view: CoarseView, ctx: Context) -> np.ndarray:
+        """Logarithm of the pressure behind the screen, [1, n]; NaN where none is logged."""
+        groups = list(pressure_path.groups(ctx, "after_screen").values())[:1]
+        bar = pressure_path.pressure(view, groups[0]) if groups else np.full(view.n, np.nan)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.log(np.where(bar > 0, bar, np.nan))[None, :]
+
+    def _noise(self, view: CoarseView, subject: str) -> np.ndarray:
+        """Scatter of a 10 s mean of the pressure, of its usual level, [n]; nothing where it is not learned yet."""
+        usual, scatter = view.expectation(self.channel(subject))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(usual > 0, scatter / usual, 0.0)
+        return np.where(np.isfinite(share), share, 0.0)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far below."""

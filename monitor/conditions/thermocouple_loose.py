@@ -19,6 +19,9 @@ from monitor.records import Cause, Evidence, Family
 LOOK_BACK = 50
 """Minutes between the two means of the neighbours' outputs: longer than the slowest usual zone needs to answer."""
 
+FULL_PCT = 90.0
+FAR_PCT = 25.0
+"""A rise of the zone's own output so large that a couple would show in the neighbours beyond doubt."""
 JUMPY_PCT = 40.0
 """An output that ranges over more than this in 15 min says nothing on the heat its zone needs."""
 
@@ -86,7 +89,9 @@ class ThermocoupleLoose(ZoneMinutes):
         seen, place, fall, kept = neighbours_fell(x, more, own["loose"], self.less_pct)
         value, wanted = x.now("temperature"), x.now("wanted")
         with np.errstate(invalid="ignore"):
-            holds = seen & (value <= wanted + 3.0)
+            # At full heat and still below set it is heat that lacks, whatever the neighbours do.
+            lacks_heat = (duty.mean >= FULL_PCT) & (value < wanted - 2.0)
+            holds = seen & (value <= wanted + 3.0) & ~lacks_heat
         level = rule(holds, self._known(x), duty.calm[None, :])
         facts = {
             "value": value,
@@ -136,7 +141,8 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
 
     The mean of the last 10 min against that of 50 min before: what zones learn follows so small a change within half an
     hour. Every neighbour that is heated must have fallen by `less_pct` (one alone by half as much again), and
-    together by a twelfth of the zone's own rise. Once seen it stands while `more` does. before: [zone], the state.
+    together by a twelfth of the zone's own rise. Once seen it stands while `more` does and they stay down by half of
+    that: a zone that goes on rising without them has another trouble. before: [zone], the state.
     Returns it, the neighbour that fell most (-1, +1), its fall (0 or less), and the new state.
     """
     now = x.mean(x.zone["output"], 10)
@@ -152,7 +158,8 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
         fell = (known > 0) & ~(left > -least) & ~(right > -least)
         total = -(np.nan_to_num(left) + np.nan_to_num(right)) / np.fmax(known, 1.0)
         fell &= total >= rise / 12.0
-    seen, after = two_threshold(before, fell & more, ~more)
+        alone = (rise >= FAR_PCT) & (total < rise / 24.0)
+    seen, after = two_threshold(before, fell & more, ~more | alone)
     most = np.fmin(left, right)
     place = np.where(np.nan_to_num(left) <= np.nan_to_num(right), -1.0, 1.0)
     place[-1:], place[:1] = -1.0, 1.0  # the first and the last zone have one neighbour, heated or not

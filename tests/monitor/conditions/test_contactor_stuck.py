@@ -44,6 +44,12 @@ def climbs_running(s: HeatScript) -> None:
     s.ramp("zone_temperature:Z3", FROM, TO, 250.0)
 
 
+def plunged_running(s: HeatScript) -> None:
+    """Shear and cooling balanced here; now it is cooled hard, and nothing else has moved."""
+    s.put("zone_output:Z3", 0, LOG_S, -4)
+    s.put("zone_output:Z3", FROM, TO, -50)
+
+
 @pytest.mark.parametrize(
     ("story", "zone", "priority", "within_s"),
     [
@@ -52,6 +58,7 @@ def climbs_running(s: HeatScript) -> None:
         (cooled_standing, "Z3", 2, 1500),
         (cooled_running, "Z3", 2, 1500),
         (climbs_running, "Z3", 2, 1500),
+        (plunged_running, "Z3", 2, 1500),
     ],
 )
 def test_speaks(story: Story, zone: str, priority: int, within_s: float) -> None:
@@ -89,6 +96,11 @@ def more_load(s: HeatScript) -> None:
     s.scale("torque", FROM, TO, 1.15)
 
 
+def more_shear(s: HeatScript) -> None:
+    plunged_running(s)
+    s.scale("torque", FROM, TO, 1.05)
+
+
 def shear_heated_zone(s: HeatScript) -> None:
     """It has never needed heat here."""
     s.put("zone_output:Z3", 0, LOG_S, -4)
@@ -117,7 +129,16 @@ def one_pulse(s: HeatScript) -> None:
 
 @pytest.mark.parametrize(
     "story",
-    [overshoot, heated_by_a_neighbour, more_load, shear_heated_zone, hot_hall, couple_reads_high, one_pulse],
+    [
+        overshoot,
+        heated_by_a_neighbour,
+        more_load,
+        more_shear,
+        shear_heated_zone,
+        hot_hall,
+        couple_reads_high,
+        one_pulse,
+    ],
 )
 def test_stays_silent(story: Story) -> None:
     assert find(story) == []

@@ -39,6 +39,14 @@ def test_with_a_dry_dryer_and_a_quiet_pressure_it_is_a_thin_lot_first() -> None:
     assert "thinner lot" in found.last.cause_texts[0] and found.last.priority == 3
 
 
+def test_thinner_melt_that_heats_itself_less_is_colder() -> None:
+    s = path_script(8000)
+    wet(s)
+    s.x["melt_temperature:MT1"][s.span(4600, 8000)] -= 6
+
+    assert "melt colder" in only(told(s, Moisture(), recipe=path_recipe())).last.summary
+
+
 def test_not_for_a_polyolefin() -> None:
     s = path_script(8000)
     wet(s)

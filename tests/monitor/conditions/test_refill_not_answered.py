@@ -39,14 +39,16 @@ def test_a_weight_just_under_the_level_waits_for_its_refill() -> None:
     assert told(s, RefillNotAnswered(), recipe=feeder_recipe()) == []
 
 
-def test_a_small_feeder_with_an_hour_left_is_less_urgent() -> None:
+@pytest.mark.parametrize(("rate", "priority"), [(3.6, 4), (30.0, 3), (52.0, 2)])
+def test_how_urgent_it_is_follows_the_time_that_is_left(rate: float, priority: int) -> None:
+    """7.5 kg at the end: two hours, a quarter of an hour, nine minutes. Whoever fills by hand may have gone for it."""
     s = calm()
     s.even_weight("F2", 10.2, FROM, LOG_S)
     s.x["feeder_weight:F2"][s.span(FROM, LOG_S)] = np.linspace(10.2, 7.5, s.n - s.span(FROM, LOG_S).start)
     for what in ("rate", "setpoint"):
-        s.put(f"feeder_{what}:F2", FROM - 600, LOG_S, 3.6)
+        s.put(f"feeder_{what}:F2", FROM - 600, LOG_S, rate)
 
-    assert only(told(s, RefillNotAnswered(), recipe=feeder_recipe())).last.priority == 3
+    assert only(told(s, RefillNotAnswered(), recipe=feeder_recipe())).last.priority == priority
 
 
 def test_a_refill_within_thirty_seconds_is_an_answer() -> None:

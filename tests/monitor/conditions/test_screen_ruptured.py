@@ -45,6 +45,18 @@ def slow_thinning(s: Script) -> None:
     s.scale(P1, 6000, s.n, 0.85)
 
 
+def slow_thinning_then_a_step(s: Script) -> None:
+    """Wet resin: the melt thins by a sixth in half an hour, and a coarse reading takes one step at last."""
+    slow_thinning(s)
+    s.scale(P1, 6000, s.n, 0.93)
+
+
+def less_flow(s: Script) -> None:
+    """A feeder bridges where no torque is logged: pressure behind the screen falls with the one ahead of it."""
+    for key in (P1, "melt_pressure:P2"):
+        s.scale(key, 6000, s.n, 0.75)
+
+
 @pytest.mark.parametrize("fall", [0.88, 0.75, 0.6])
 def test_a_step_below_the_clean_base(fall: float) -> None:
     s = path_script(8000)
@@ -56,7 +68,18 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
 
 @pytest.mark.parametrize(
     "story",
-    [back_to_the_base, burst, slow_thinning, bolt_changer, feed_lost, probe_drops, path_blocked, work_heats_the_melt],
+    [
+        back_to_the_base,
+        burst,
+        slow_thinning,
+        bolt_changer,
+        feed_lost,
+        probe_drops,
+        path_blocked,
+        work_heats_the_melt,
+        slow_thinning_then_a_step,
+        less_flow,
+    ],
 )
 def test_silent(story: Story) -> None:
     s = path_script(8000)
