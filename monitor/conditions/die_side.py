@@ -24,6 +24,13 @@ MOST_TORQUE_PER_PRESSURE = 1.4
 """Above this the screws are fuller: over-feeding."""
 
 CLEAR_OF_IT = 0.15
+OWN_PART = 0.25
+"""Pressure behind the screen, or the drop through it, that rises by less than this part of what the pressure ahead of
+it does has not taken part; by more than twice that, it has (all in logarithms)."""
+
+LEAST_DROP_BAR = 3.0
+"""A smaller drop is the difference of two large figures."""
+
 COLD_SHARE = 0.3
 """Share of the zones below set at which a rise of pressure is laid to the cold; common practice, no source."""
 
@@ -93,7 +100,12 @@ class DieSide:
         with np.errstate(invalid="ignore"):
             cold = below >= COLD_SHARE * np.fmax(zones, 1.0)
             thick = np.where(np.isnan(torque), found.melt_c <= -COLDER_C, per >= TORQUE_PER_PRESSURE)
-        by_load = thick.astype(bool) | cold
+        before, after, drop = sides = self._both_sides(view, ctx)
+        with np.errstate(invalid="ignore"):
+            # A thicker melt needs more through screen and die alike; a narrower screen or die, each for itself.
+            narrower = (after <= OWN_PART * before) | (drop <= OWN_PART * before)
+            both = (after > 2 * OWN_PART * before) & (drop > 2 * OWN_PART * before)
+        by_load = np.where(np.isfinite(drop), (thick.astype(bool) & ~narrower) | both, thick.astype(bool)) | cold
         rises, stays = (self._up(found, pressure, specific, per, share) for share in (1.0, 0.6))
         known = np.isfinite(pressure)
         armed = view.in_phase("steady") & (view.ages["unchanged"] >= AFTER_CHANGE_S)
@@ -104,12 +116,13 @@ class DieSide:
         level = rule(mine, known[None, :], armed[None, :])
         if not (level > 0).any():
             return {"on": on_state, "past": past, "thicker": verdict_state}, no_facts(level)
-        before, after = self._both_sides(view, ctx)
+        before, after, drop = sides
         facts = {
             **load_facts(found, view),
             "per": per,
             "before": before,
             "after": after,
+            "drop": drop,
             "gross": gross_torque_pct(view, ctx),
             "zones_below": below,
             "zones_known": zones,
@@ -126,15 +139,22 @@ class DieSide:
             return (pressure >= least) & still & ~more_fed
 
     @staticmethod
-    def _both_sides(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
-        """ln pressure against expected before and after the screen, where both are logged."""
-        out = []
+    def _both_sides(view: CoarseView, ctx: Context) -> tuple[Floats, Floats, Floats]:
+        """ln pressure against expected before and behind the screen, and of the drop between the two; NaN where one is
+        not logged."""
+        out, now, usual = [], [], []
         for place in ("before_screen", "after_screen"):
             keys = [
                 s.key for s in ctx.line.sensor if s.role == "melt_pressure" and place_of(s.position, s.at, ctx) == place
             ]
-            out.append(log_ratio(view, keys[0], view.get(keys[0]))[0] if keys else np.full(view.n, np.nan))
-        return out[0], out[1]
+            bar = view.get(keys[0]) if keys else np.full(view.n, np.nan)
+            out.append(log_ratio(view, keys[0], bar)[0] if keys else bar)
+            now.append(bar)
+            usual.append(view.expectation(keys[0])[0] if keys else bar)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = (now[0] - now[1]) / (usual[0] - usual[1])
+            drop = np.where((usual[0] - usual[1] >= LEAST_DROP_BAR) & (share > 0), np.log(share), np.nan)
+        return out[0], out[1], drop
 
 
 def way_out_cause(facts: dict[str, float]) -> Cause:
@@ -153,6 +173,7 @@ def way_out_cause(facts: dict[str, float]) -> Cause:
             *_if(both, "pressure behind the screen is up too"),
         ),
         (
+            *_if(_through_both(facts), "the drop through the screen is up as well"),
             *_if(per >= TORQUE_PER_PRESSURE, "torque rose with pressure"),
             *_if(facts["melt_c"] <= -COLDER_C, f"melt temperature down {-facts['melt_c']:.0f} C"),
         ),
@@ -169,6 +190,7 @@ def thicker_cause(facts: dict[str, float]) -> Cause:
         cold.text if colder else "more viscous lot",
         (
             *_if(per >= TORQUE_PER_PRESSURE, f"torque rose with pressure, {per:.1f} to 1 (logarithms)"),
+            *_if(_through_both(facts), "drop through the screen and pressure behind it rose alike"),
             *(cold.speaks_for if colder else ()),
             *_if(holds, "rate over speed holds"),
         ),
@@ -177,9 +199,15 @@ def thicker_cause(facts: dict[str, float]) -> Cause:
     )
 
 
+def _through_both(facts: dict[str, float]) -> bool:
+    """Whether screen and die both need more pressure."""
+    least = 2 * OWN_PART * facts["before"]
+    return facts["after"] > least and facts["drop"] > least
+
+
 def both_fit(facts: dict[str, float]) -> bool:
     """Whether neither of the two is clear."""
-    return not abs(facts["per"] - TORQUE_PER_PRESSURE) > CLEAR_OF_IT
+    return not (abs(facts["per"] - TORQUE_PER_PRESSURE) > CLEAR_OF_IT or _through_both(facts))
 
 
 def _if(holds: bool, words: str) -> tuple[str, ...]:

@@ -77,7 +77,7 @@ class ScreenRuptured(RuleDefaults):
         """No base, nothing recent."""
         k = len(subjects)
         return {
-            "base": fixed_base.start(4 * k),
+            "base": fixed_base.start(4 * k + 1),
             "before": recent_level.start(3 * k + 1, ctx.cells(60), ctx.cells(40)),
             "now": recent_level.start(3 * k + 1, ctx.cells(30), 0),
             "older": recent_level.start(k, ctx.cells(60), ctx.cells(SPIKE_S)),
@@ -98,7 +98,7 @@ class ScreenRuptured(RuleDefaults):
         both = np.concatenate((rows[:, 0], load, plain, self._behind(view, ctx)), axis=0)
         calm, forget = fixed_base.long_steady(view, 300.0), view.ages["still"] > 0
         base_state, base = fixed_base.advance(
-            state["base"], np.concatenate((both[: 3 * k], bar), axis=0), calm, forget, ctx.cells(900)
+            state["base"], np.concatenate((both, bar), axis=0), calm, forget, ctx.cells(900)
         )
         before_state, before = recent_level.advance(state["before"], both)
         now_state, now = recent_level.advance(state["now"], both)
@@ -108,8 +108,9 @@ class ScreenRuptured(RuleDefaults):
         step, below = now[:k] - before[:k], now[:k] - base[:k]
         load_below = now[k : 2 * k] - base[k : 2 * k]
         plain_step = now[2 * k : 3 * k] - before[2 * k : 3 * k]
-        # Less flow takes the pressure behind the screen with it, a torn screen leaves it.
-        behind_step = now[3 * k :] - before[3 * k :]
+        # Less flow takes the pressure behind the screen with it, a torn screen leaves it. Where no load is logged that
+        # may be a feed that failed; with the load as it was, melt leaks out ahead of the die.
+        behind_step, behind = now[3 * k :] - before[3 * k :], now[3 * k :] - base[3 * k : 3 * k + 1]
         calm_here = view.in_phase("steady") & (view.ages["unchanged"] >= 120.0)
         noise = np.array([self._noise(view, one) for one in of]).reshape(k, view.n)
         with np.errstate(invalid="ignore"):
@@ -118,7 +119,7 @@ class ScreenRuptured(RuleDefaults):
                 (plain_step <= 0.7 * step)
                 & (step <= MOST_OF_IT * below)
                 & (plain_step <= -NOISES * noise)
-                & ~(behind_step <= 0.6 * plain_step)
+                & ~((behind_step <= 0.6 * plain_step) & np.isnan(load_below))
                 & ~(load_below <= 0.5 * below)
                 & ~(load_below >= MORE_LOAD)
                 & (since_spike >= ctx.cells(SPIKE_S))
@@ -128,7 +129,8 @@ class ScreenRuptured(RuleDefaults):
             back |= ~view.in_phase("steady", "settling")
         on, on_state = two_threshold(state["on"], falls & calm_here, back)
         level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))
-        facts = {"below": below, "bar": bar, "base_bar": base[3 * k :], "load_below": load_below}
+        facts = {"below": below, "bar": bar, "base_bar": base[3 * k + 1 :], "load_below": load_below}
+        facts["behind"] = np.broadcast_to(behind, below.shape)
         after = {"base": base_state, "before": before_state, "now": now_state, "older": older_state}
         after |= {"calm": np.minimum(calm_state, LONG), "on": on_state}
         return after, Judged(level, -below, facts)
@@ -151,6 +153,8 @@ class ScreenRuptured(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far below."""
         below = -100 * math.expm1(facts["below"])
+        leaks = facts["behind"] <= 0.6 * facts["below"]
+        leak = Cause("leak ahead of the die", ("pressure behind the screen fell with it",) if leaks else ())
         return Explanation(
             f"melt pressure {subject} stepped to {below:.0f} % below the clean screen, corrected for rate and melt "
             "temperature",
@@ -161,9 +165,10 @@ class ScreenRuptured(RuleDefaults):
                 Evidence("torque against then", 100 * math.expm1(facts["load_below"]), "%", None, None, "net_torque"),
             ),
             (
+                *((leak,) if leaks else ()),
                 Cause("screen torn, blown through or pushed out of its seat", ("a step below the clean base",)),
                 Cause("screen changed for a clean or coarser one while running", (), ("no rise before it",)),
-                Cause("leak ahead of the die"),
+                *(() if leaks else (leak,)),
                 Cause("thinner melt: another lot, wrong material", (), ("it came within half a minute",)),
             ),
             ("strands and pellets for dirt and gels", "screen changer for a leak", "product since then: set aside"),

@@ -11,6 +11,7 @@ from monitor.contract import Context
 from tests.monitor.conditions.told import SINGLE, TWIN, Story, only, seconds, single, told, twin, without, words
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_fill import FILL_LINE, FillScript
+from tests.monitor.world_path import path_recipe, path_script
 
 LOG_S, FROM, TO = 2700, 1200, 2100
 BOTH = (Restricted(), ViscousLot())
@@ -147,3 +148,26 @@ def test_behind_a_melt_pump_nothing_is_watched() -> None:
 
     assert Restricted().subjects(Context(SINGLE, None, None, 10.0)) == ("P1",)
     assert Restricted().subjects(Context(pumped, None, None, 10.0)) == ()
+
+
+@pytest.mark.parametrize(
+    ("before", "behind", "condition", "first"),
+    [
+        (1.25, 1.25, "viscous_lot", "more viscous lot"),
+        (1.25, 1.0, "restricted", "screen restricted"),
+        (1.25, 1.5, "restricted", "die restricted"),
+    ],
+    ids=["both alike", "only ahead of the screen", "by as many bar"],
+)
+def test_pressure_on_both_sides_of_the_screen_tells_it_even_where_torque_does_not(
+    before: float, behind: float, condition: str, first: str
+) -> None:
+    """Ahead of the screen 80 bar, behind it 40: a thicker melt needs as much more through the screen as through the
+    die, a narrower die lifts both by as many bar."""
+    s = path_script(LOG_S)
+    s.scale("melt_pressure:P1", FROM, TO, before)
+    s.scale("melt_pressure:P2", FROM, TO, behind)
+    s.scale("torque", FROM, TO, 1.03)
+    finding = only(told(s, *BOTH, recipe=path_recipe()))
+
+    assert (finding.last.condition, finding.last.cause_texts[0]) == (condition, first)
