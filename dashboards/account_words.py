@@ -43,7 +43,7 @@ def account_rows(account: Mapping[str, Any]) -> list[tuple[str, str]]:
     for key, label in (("assumptions", "account.assumed"), ("noticed", "account.noticed")):
         for sentence in account.get(key) or ():
             level = f" ({sure[sentence]})" if sentence in sure else ""
-            rows.append((say(label), _short(sentence, paths) + level))
+            rows.append((say(label), without_folders(sentence, paths) + level))
     return rows or [(key.replace("_", " "), parted(n)) for key, n in account.items() if isinstance(n, int)]
 
 
@@ -66,7 +66,7 @@ def _named(items: list[str]) -> str:
     return ", ".join(items[:MOST_NAMED]) + (say("account.more", count=str(more)) if more > 0 else "")
 
 
-def _short(sentence: str, paths: list[str]) -> str:
+def without_folders(sentence: str, paths: list[str]) -> str:
     """Without folders: the page is no place for them."""
     for path in paths:
         sentence = sentence.replace(path, PurePath(path).name)

@@ -9,17 +9,34 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
 from dashboards import files_of, ids, units_menu
 from dashboards.data import JournalData
-from dashboards.pages import lines, live, lot, lots, not_found, upkeep
+from dashboards.pages import (
+    begin,
+    file_page,
+    import_begin,
+    import_log,
+    lines,
+    live,
+    lot,
+    lots,
+    not_found,
+    upkeep,
+)  # fmt: skip
+from dashboards.pages import (
+    files as files_page,
+)
 from dashboards.texts import LANGUAGES, language, say
 from dashboards.urls import parameters, path_parts
+from dashboards.workshop import session
+from dashboards.workshop.places import Places
 
 SHORTEST_REFRESH_S = 1.0
 
 
-def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en") -> Dash:
+def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en", places: Places | None = None) -> Dash:
     """A Dash app over one data door. Nothing is read before a browser asks.
 
-    refresh_s: how often live pages look, at least one second. lang: language of the texts.
+    refresh_s: how often live pages look, at least one second. lang: language of the texts. places: folders that
+    the import, line and recipe pages may write to; without them these pages say so.
     Raises ValueError for a language that has no texts.
     """
     if lang not in LANGUAGES:
@@ -40,7 +57,11 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en") -
     app.layout = _shell()
     language.reset(token)
     units_menu.register(app)
-    _register_shell(app, data, refresh_s)
+    session.register(app)
+    _register_shell(app, data, refresh_s, places)
+    begin.register(app, places)
+    import_log.register(app, data, places)
+    file_page.register(app, data, places)
     lines.register(app, data)
     live.register(app, data, refresh_s)
     lots.register(app, data)
@@ -50,10 +71,14 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en") -
     return app
 
 
-def page_of(data: JournalData, pathname: str | None, search: str | None, refresh_s: float) -> tuple[Any, str]:
+def page_of(
+    data: JournalData, pathname: str | None, search: str | None, refresh_s: float, places: Places | None = None
+) -> tuple[Any, str]:
     """Layout and title of the page at an address."""
     state = parameters(search)
     match path_parts(pathname):
+        case [] if places is not None and not data.line_names():
+            return begin.layout(), say("title.lines")
         case []:
             return lines.layout(data, refresh_s), say("title.lines")
         case ["live", name]:
@@ -64,11 +89,23 @@ def page_of(data: JournalData, pathname: str | None, search: str | None, refresh
             return lot.layout(data, name, number), say("title.lot", lot=number, line=name)
         case ["upkeep"]:
             return upkeep.layout(data), say("title.upkeep")
+        case ["import"]:
+            return import_begin.layout(places), say("title.import")
+        case ["import", key]:
+            return import_log.layout(places, key), say("title.import")
+        case ["files"]:
+            return files_page.layout(data, places), say("title.files")
+        case ["files", "new", "recipe"]:
+            return file_page.layout(places, ""), say("title.file", name=say("files.new_recipe"))
+        case ["files", "judged", name]:
+            return file_page.judged_line(data, name), say("title.file", name=name)
+        case ["files", name]:
+            return file_page.layout(places, name), say("title.file", name=name)
         case _:
             return not_found.layout(pathname or ""), say("title.not_found")
 
 
-def _register_shell(app: Dash, data: JournalData, refresh_s: float) -> None:
+def _register_shell(app: Dash, data: JournalData, refresh_s: float, places: Places | None) -> None:
     @app.callback(
         Output(ids.PAGE, "children"),
         Output(ids.TITLE, "data"),
@@ -76,7 +113,7 @@ def _register_shell(app: Dash, data: JournalData, refresh_s: float) -> None:
         State(ids.URL, "search"),
     )
     def show_page(pathname: str, search: str) -> tuple[Any, str]:
-        return page_of(data, pathname, search, refresh_s)
+        return page_of(data, pathname, search, refresh_s, places)
 
     app.clientside_callback(
         ClientsideFunction("evenmelt", "look"), Output(ids.LOOK, "data"), Input(ids.LOOK_BUTTON, "n_clicks")
@@ -93,6 +130,8 @@ def _shell() -> html.Div:
         dcc.Link(say("nav.lines"), href="/"),
         dcc.Link(say("nav.lots"), href="/lots"),
         dcc.Link(say("nav.upkeep"), href="/upkeep"),
+        dcc.Link(say("nav.files"), href="/files"),
+        dcc.Link(say("nav.import"), href="/import"),
     ]
     return html.Div(
         [

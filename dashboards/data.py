@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from dashboards.alarm_states import DAYS_NS, NO_ALARMS, AlarmDoor, parted
 from dashboards.cells import good_values, means, trailing_mean
 from dashboards.charts import chart_of
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock
@@ -45,6 +46,7 @@ class JournalData:
     def __init__(self, journal: Source, *, clock: Callable[[], int] = time.time_ns) -> None:
         self.source = journal
         self.now_ns = clock
+        self.alarms = AlarmDoor(journal)
         self._recipes: dict[str, tuple[float, list[Recipe]]] = {}
 
     def line_names(self) -> tuple[str, ...]:
@@ -120,6 +122,11 @@ class JournalData:
         recipe = self.recipe_at(name, end)
         phases = self.phase_run(name, end - 2 * DAY, end)
         lot = next((note.text for note in reversed(self.notes(name, None, end)) if note.kind == "lot"), "")
+        known = self.findings(name, end - DAYS_NS, end + DAY)
+        standing = tuple(f for f in known if stands(f, end))
+        # A finished log has no shift that could be called, set anything aside or reset it.
+        alarms = NO_ALARMS if finished else self.alarms.states(name, now)
+        shown, set_aside = parted(standing, known, alarms)
         return LineNow(
             line=line,
             recipe=recipe,
@@ -131,8 +138,11 @@ class JournalData:
             phase_since=phases[-1].start if phases else end,
             readings={} if stopped and not finished else self.readings_at(line, end),
             windows=windows_of(line, recipe),
-            findings=tuple(f for f in self.findings(name, end - 30 * DAY, end + DAY) if stands(f, end)),
+            findings=shown,
             finished=finished,
+            set_aside=set_aside,
+            latched=tuple(f for f in known if f.last.finding in alarms.latched),
+            alarms=alarms,
         )
 
     def readings_at(self, line: Line, end: int) -> dict[str, float]:
@@ -241,9 +251,12 @@ class JournalData:
         """What became of every row of the log."""
         return dict(self.source.account(name) or {})
 
-    def act(self, name: str, finding: str, kind: str, who: str, text: str) -> None:
-        """Write down what a person did about a finding: 'acknowledged', 'note' or 'repaired'."""
-        self.source.act(name, finding, kind, who, text, self.now_ns())
+    def act(self, name: str, finding: str, kind: str, who: str, text: str, until_ns: int | None = None) -> None:
+        """Write down what a person did about a finding, see `monitor.journal.actions`.
+
+        until_ns: when what is 'shelved' comes back.
+        """
+        self.source.act(name, finding, kind, who, text, self.now_ns(), until_ns)
 
     def actions(self, name: str, finding: str | None = None) -> Sequence[Any]:
         """What people did, by time."""

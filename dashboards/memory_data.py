@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from dashboards.data import JournalData
 from ingest.block import NONE, Block, Note
-from monitor.journal.actions import Action
+from monitor.journal.actions import Action, checked_action
 from monitor.journal.levels import Levels, empty_levels, levels_of, merge
 from monitor.journal.phases import PhaseRun
 from monitor.journal.place import Newest
 from monitor.line import Line
 from monitor.phases import PHASES
 from monitor.recipe import Recipe
-from monitor.records import Finding
+from monitor.records import Finding, Record
 
 Series = tuple[np.ndarray, np.ndarray]
 
@@ -135,8 +135,29 @@ class MemoryStore:
     def account(self, line: str) -> Mapping[str, Any]:
         return self._lines[line].account
 
-    def act(self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int) -> Action:
-        action = Action(finding, kind, who, text, at_ns)
+    def records(self, line: str, after_seq: int = 0, t0: int | None = None, t1: int | None = None) -> list[Record]:
+        """What the monitor must have said for the findings to be there: each opened, and then its last word."""
+        said = []
+        for finding in self._lines[line].findings:
+            said.append(replace(finding.last, kind="opened", decided_at=finding.first_decided_at, until=None))
+            if finding.last.kind != "opened":
+                said.append(finding.last)
+        said.sort(key=lambda record: record.decided_at)
+        numbered = [replace(record, seq=number) for number, record in enumerate(said, 1)]
+        return [
+            record
+            for record in numbered
+            if record.seq > after_seq
+            and (t0 is None or record.decided_at >= t0)
+            and (t1 is None or record.decided_at < t1)
+        ]
+
+    def act(
+        self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int, until_ns: int | None = None
+    ) -> Action:
+        about = next((f for f in self._lines[line].findings if f.last.finding == finding), None)
+        given = Action(finding, kind, who, text, at_ns, until_ns)
+        action = checked_action(given, about.last.priority if about else None)
         self._actions.setdefault(line, []).append(action)
         return action
 

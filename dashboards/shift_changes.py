@@ -107,8 +107,10 @@ def _stepped(cells: Means, y: np.ndarray, setting: bool) -> tuple[int, float, fl
     least = LEAST_SETPOINT if setting else LEAST_MEASURED
     if abs(last - first) <= least * max(abs(first), abs(last)):
         return None
-    nearer_last = np.abs(y[known] - last) <= np.abs(y[known] - first)
-    stays = known[np.flatnonzero(~nearer_last)[-1] + 1] if not nearer_last.all() else known[0]
+    # Of the cells that make up `last` single ones may lie nearer `first`; by then it has stepped all the same.
+    before = y[known[:-n]]
+    away = np.flatnonzero(np.abs(before - last) > np.abs(before - first))
+    stays = known[away[-1] + 1 if away.size else 0]
     return int(cells.t0 + cells.step * stays), first, last
 
 

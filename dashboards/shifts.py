@@ -21,6 +21,13 @@ def shift_start(clock: PlantClock, now: int, starts: Sequence[str] = USUAL_START
     return max((at for at in changes if at <= now), default=now)
 
 
+def next_shift(clock: PlantClock, now: int, starts: Sequence[str] = USUAL_STARTS) -> int:
+    """The first change of shift after `now`, UTC ns. starts: as for `shift_start`."""
+    today = clock.local(now).date()
+    changes = [_instant(clock, today + dt.timedelta(days=on), start) for on in (0, 1) for start in starts]
+    return min(at for at in changes if at > now)
+
+
 def told_since(clock: PlantClock, now: int, starts: Sequence[str] = USUAL_STARTS) -> int:
     """From when changes are told: this shift, and in its first hour the shift before too."""
     start = shift_start(clock, now, starts)

@@ -14,7 +14,7 @@ from monitor.journal.phases import PhaseRun
 from monitor.journal.place import Newest
 from monitor.line import Line
 from monitor.recipe import Recipe
-from monitor.records import Finding
+from monitor.records import Finding, Record
 
 
 class Source(Protocol):
@@ -56,6 +56,10 @@ class Source(Protocol):
 
     def account(self, line: str) -> Mapping[str, Any]: ...
 
-    def act(self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int) -> Action: ...
+    def records(self, line: str, after_seq: int = 0, t0: int | None = None, t1: int | None = None) -> list[Record]: ...
+
+    def act(
+        self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int, until_ns: int | None = None
+    ) -> Action: ...
 
     def actions(self, line: str, finding: str | None = None) -> Sequence[Action]: ...

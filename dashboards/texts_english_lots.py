@@ -24,6 +24,7 @@ LOTS: dict[str, str] = {
     "lots.over_time": "Over and under its windows",
     "lots.findings": "Findings",
     "lots.no_findings": "none",
+    "lots.not_judged": "never judged",
     "lots.running": ", running",
     "lots.count": "{count}, worst: {worst}",
     "lot.title": "Lot {lot} on {line}",

@@ -28,4 +28,5 @@ REPORT: dict[str, str] = {
     "report.recipe_file": "Recipe file",
     "report.checkout": "from a checkout",
     "report.save": "Report",
+    "report.no_notes": "Nobody wrote a note about this lot.",
 }

@@ -27,7 +27,7 @@ def menu() -> html.Details:
         label = html.Span(say(f"units.{name}"), id=f"units-{name}-label", className="soft")
         control = dcc.RadioItems(id=_id(name), options=options, value=None, inline=True, className="units-choice")
         given: Any = {"aria-labelledby": f"units-{name}-label"}
-        groups.append(html.Div([label, html.Div(control, role="radiogroup", **given)], className="units-row"))
+        groups.append(html.Div([label, html.Div(control, **given)], className="units-row"))
     body = [*groups, html.P(say("units.how"), className="soft")]
     return html.Details([html.Summary(say("units.menu")), html.Div(body, className="units-sheet")], className="units")
 

@@ -29,6 +29,21 @@ def upkeep_url(**state: str) -> str:
     return f"/upkeep{query(state)}"
 
 
+def import_url(key: str, **state: str) -> str:
+    """Address of a log that was brought."""
+    return f"/import/{quote(key, safe='')}{query(state)}"
+
+
+def file_url(name: str, **state: str) -> str:
+    """Address of a line or recipe file."""
+    return f"/files/{quote(name, safe='')}{query(state)}"
+
+
+def judged_line_url(line: str) -> str:
+    """Address of a line as the journal holds it."""
+    return f"/files/judged/{quote(line, safe='')}"
+
+
 def query(state: Mapping[str, str]) -> str:
     """'?a=b&c=d' of what is not empty, or ''."""
     kept = {key.rstrip("_"): value for key, value in state.items() if value}

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from dashboards.alarm_states import NO_ALARMS, AlarmStates, SetAside
 from dashboards.clock import MINUTE
 from ingest.block import Note
 from monitor.line import Line
@@ -74,6 +75,8 @@ class LineNow:
     stopped.
     readings: channel or quantity -> mean of its last seconds; only what is fresh enough to be called live.
     finished: the log was read to its end and never was live; readings are then those at its end.
+    findings: that stand, without those set aside. set_aside: the first to come back first. latched: gone by themselves,
+    they wait to be reset. alarms: state of each alarm by its newest finding.
     """
 
     line: Line
@@ -88,6 +91,9 @@ class LineNow:
     windows: dict[str, Window]
     findings: tuple[Finding, ...]
     finished: bool = False
+    set_aside: tuple[SetAside, ...] = ()
+    latched: tuple[Finding, ...] = ()
+    alarms: AlarmStates = NO_ALARMS
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,9 @@ from memory). One alarm is one condition in one place on one line: when it comes
 priority 1 alarm latches: it stays in view after its cause has gone until it is acknowledged and reset. Findings of
 priority 4 are notes and no alarms, for they ask for no timely response. A finding that another one explains is
 suppressed by design. What is cut off counts as gone: nobody can say that it still holds. Suppressing or shelving
-here changes nothing on the machine; everything stays judged and kept.
+here changes nothing on the machine; everything stays judged and kept. Which alarms may be shelved the standard leaves
+to the plant; here priority 1 and what still latches never may, and what becomes more pressing than what was shelved
+comes back at once.
 """
 
 from __future__ import annotations
@@ -36,6 +38,15 @@ LEAST_ALARM_PRIORITY = 3
 LATCHING_PRIORITY = 1
 LONGEST_SHELF_S = 8 * 3600
 """Nothing is shelved for longer than a shift; common practice, no source."""
+
+
+def never_shelved(priority: int | None) -> str:
+    """Why a finding of that priority is never shelved, '' where it may be."""
+    if priority is None or priority > LEAST_ALARM_PRIORITY:
+        return "a note asks nobody to act, so there is nothing to shelve"
+    if priority <= LATCHING_PRIORITY:
+        return "priority 1 is never shelved: it says that people or machine may come to harm unless somebody acts now"
+    return ""
 
 
 class AlarmError(ValueError):
@@ -108,6 +119,11 @@ class Alarm:
         return NAMES[self.letter]
 
     @property
+    def may_be_shelved(self) -> bool:
+        """Not where somebody must act at once, nor before a latched one was reset."""
+        return self.priority > LATCHING_PRIORITY and not self.latching
+
+    @property
     def hidden(self) -> bool:
         """Whether it is kept from view: shelved, suppressed or out of service."""
         return self.letter in "GHI"
@@ -157,6 +173,7 @@ class AlarmBook:
             return
         self.key_of[record.finding] = key
         called = present and (not alarm.present or record.priority < alarm.priority)
+        worse = present and (record.priority < alarm.priority or record.priority <= LATCHING_PRIORITY)
         after = replace(
             alarm,
             finding=record.finding,
@@ -165,8 +182,9 @@ class AlarmBook:
             latching=alarm.latching or (present and record.priority <= LATCHING_PRIORITY),
             acknowledged=alarm.acknowledged and not called,
             suppressed=bool(record.part_of) and present,
+            shelved_until=None if worse else alarm.shelved_until,
         )
-        if alarm.suppressed and not after.suppressed:
+        if alarm.hidden and not after.hidden and present:
             after = _seen_again(after)
         elif alarm.hidden and not present:
             after = replace(after, latching=False, acknowledged=True)
@@ -184,7 +202,7 @@ class AlarmBook:
             after = replace(alarm, acknowledged=True)
         elif action.kind == "reset" and alarm.letter == "F":
             after = replace(alarm, latching=False)
-        elif action.kind == "shelved":
+        elif action.kind == "shelved" and alarm.may_be_shelved:
             after = replace(alarm, shelved_until=action.until_ns)
         elif action.kind == "unshelved" and alarm.shelved_until is not None:
             after = _seen_again(replace(alarm, shelved_until=None))

@@ -22,7 +22,13 @@ Percent = Annotated[float, Field(ge=0, le=100)]
 
 
 class LineTable(Table):
-    """[line]"""
+    """[line]
+
+    name: letters, digits, blanks; no colon. feed: None = starved for a twin-screw, flooded for a single-screw.
+    time_zone: IANA name, of stamps without an offset and of all times shown. cadence_s: usual step between stamps, s.
+    shift_starts: when shifts change, 'HH:MM' on the plant's clock: from then 'What changed since' is told, and until
+    then a finding can be set aside.
+    """
 
     name: Name
     title: str = ""

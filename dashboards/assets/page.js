@@ -65,8 +65,55 @@
     return s < 172800 ? Math.round(s / 3600) + " h" : Math.round(s / 86400) + " d";
   }
 
+  /* What can be scrolled sideways must be reachable without a mouse; where it holds a link or a button, it is already. */
+  function reachable() {
+    document.querySelectorAll(".wide, .table, .line-block .what").forEach(function (el) {
+      const scrolls = el.scrollWidth > el.clientWidth + 1;
+      const held = el.querySelector("a[href], button, input, [tabindex='0']");
+      if (scrolls && !held) el.tabIndex = 0; else el.removeAttribute("tabindex");
+    });
+  }
+
+  /* The choices of the library call themselves a list box with options; they are radio buttons under one name. */
+  function radios() {
+    document.querySelectorAll(".dash-radioitems").forEach(function (el) {
+      const name = el.parentElement.getAttribute("aria-labelledby");
+      if (el.getAttribute("role") !== "radiogroup") el.setAttribute("role", "radiogroup");
+      if (name) { el.setAttribute("aria-labelledby", name); }
+      el.querySelectorAll("[role='option'], [aria-selected]").forEach(function (label) {
+        label.removeAttribute("role");
+        label.removeAttribute("aria-selected");
+      });
+    });
+  }
+  new MutationObserver(radios).observe(document, { subtree: true, childList: true, attributes: true,
+    attributeFilter: ["aria-selected", "role"] });
+
+  /* What had the focus may be drawn anew by an answer; then its likeness gets the focus, or the keyboard would begin
+     again at the top of the page. */
+  let held = null;
+  document.addEventListener("focusin", function (event) {
+    const el = event.target;
+    held = el === document.body ? null
+      : { el: el, id: el.id, tag: el.tagName, href: el.getAttribute("href"), text: el.textContent };
+  });
+  function likeness() {
+    if (held.id) return document.getElementById(held.id);
+    const same = Array.prototype.filter.call(document.querySelectorAll("#page " + held.tag.toLowerCase()), function (el) {
+      return held.href ? el.getAttribute("href") === held.href : el.textContent === held.text;
+    });
+    return same.find(function (el) { return el.textContent === held.text; }) || same[0] || null;
+  }
+  function hold() {
+    if (!held || held.el.isConnected || document.activeElement !== document.body) return;
+    const el = likeness();
+    if (el) el.focus({ preventScroll: true });
+  }
+  new MutationObserver(hold).observe(document, { subtree: true, childList: true });
+
   let stamp = null, received = 0;
   window.setInterval(function () {
+    reachable();
     const el = document.getElementById("newest");
     if (!el || !el.dataset.server) {
       root.classList.remove("unanswered", "no-data");

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from monitor.recipe import Recipe
 from monitor.records import Finding, Record, findings
 
 Progress = Callable[[int, int], None]
+Shown = Callable[[str], AbstractContextManager[Progress]]
 
 BLOCK_S = 6 * 3600.0
 """Judged at a time: every block costs its handful of calls a condition, so that hours take half as long again. What is
@@ -48,17 +49,27 @@ class CheckedLine:
 
 
 def check_logs(
-    logs: Sequence[Path], settings: Settings, out: Path | None, span: ArchiveSpan | None = None
+    logs: Sequence[Path],
+    settings: Settings,
+    out: Path | None,
+    span: ArchiveSpan | None = None,
+    *,
+    journal_in: Path | None = None,
+    shown: Shown = shown_progress,
 ) -> list[CheckedLine]:
     """Judge every line; with `out`, keep findings, accounts and journal there. span: judged in the place of logs.
 
+    journal_in: folder of the journal, where it is not `out`. shown: how progress is shown.
     Raises BadLog, SettingsError, JournalError, OSError.
     """
+    if out is not None:
+        out.mkdir(parents=True, exist_ok=True)
     with ExitStack() as open_things:
-        journal = open_things.enter_context(open_journal(out, create=True)) if out is not None else None
+        place = journal_in or out
+        journal = open_things.enter_context(open_journal(place, create=True)) if place is not None else None
         checked = []
         for number, line in enumerate(settings.lines):
-            progress = open_things.enter_context(shown_progress(f"{line.name}: reading and judging"))
+            progress = open_things.enter_context(shown(f"{line.name}: reading and judging"))
             checked.append(_check_line(logs, settings, number, journal, progress, span))
     if out is not None:
         found = [finding for one in checked for finding in one.findings]

@@ -56,6 +56,19 @@ def fill(folder: Path, stop: Stop) -> bool:
     return True
 
 
+def fill_lines(folder: Path) -> Path:
+    """Puts the line and recipe files of the plant there, as far as they are not there yet; gives the folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in ("twin_clean", "single_clean"):
+        for kind in ("line", "recipe"):
+            text = (sample_path(name) / f"{kind}.toml").read_text(encoding="utf-8")
+            title = tomllib.loads(text)[kind]["name"]
+            place = folder / f"{title}.toml"
+            if not place.exists():
+                place.write_text(text, encoding="utf-8")
+    return folder
+
+
 def finished_lots() -> list[FinishedLot]:
     """Every sample log by its start. Logs of one line on the same cadence go into one line of the journal; a
     log on another cadence goes into a line named after it."""

@@ -33,10 +33,13 @@ def run_demo(port: int, speed: float, seed: int, data: Path | None, *, browser: 
         if not fill(folder, stop):
             return
         from dashboards.app import create_app
+        from dashboards.command_line.demo_data import fill_lines
         from dashboards.data import JournalData
+        from dashboards.workshop.places import Places
 
+        places = Places(folder, fill_lines(folder / "lines"))
         with open_journal(folder) as journal, live_part(folder, speed, seed) as live:
-            app = create_app(JournalData(journal, clock=plant_now(journal, LIVE_LINE)))
+            app = create_app(JournalData(journal, clock=plant_now(journal, LIVE_LINE)), places=places)
             with served(app, port) as address:
                 _wait_for_life(stop, live, journal)
                 print(f"The pages are at {address}  ({LIVE_LINE} runs {speed:g} times as fast as a plant)")

@@ -12,9 +12,18 @@ JOURNAL_NAME = "journal.sqlite"
 
 
 @contextmanager
-def open_journal(data: Path, *, create: bool = False) -> Iterator[Journal]:
-    """The journal of a data folder; raises JournalError when there is none and `create` is not set."""
+def open_journal(data: Path, *, create: bool = False, archive: str = "") -> Iterator[Journal]:
+    """The journal of a data folder, with an archive behind it if one is given.
+
+    Raises JournalError when there is none and `create` is not set.
+    """
     if create:
         data.mkdir(parents=True, exist_ok=True)
+    if archive:
+        from monitor.journal.with_archive import JournalWithArchive
+
+        with JournalWithArchive(data / JOURNAL_NAME, archive, create=create) as journal:
+            yield journal
+        return
     with Journal(data / JOURNAL_NAME, create=create) as journal:
         yield journal

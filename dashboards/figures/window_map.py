@@ -27,8 +27,9 @@ def row_height(rows: int) -> float:
 def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: str = "") -> tuple[list[str], float]:
     """The rows of the map from `top` down, and where they end.
 
-    Over its window a cell fills the upper half of its row, under the lower half, beyond the outer limit the
-    whole row. Near an edge, still inside: a grey rule at that side. Not judged: bare. No reading: dotted.
+    Over its window a cell fills the upper half of its row, under the lower half, beyond the outer limit three quarters
+    from that side: the side is told without its colour, too. Near an edge, still inside: a grey rule at that side. Not
+    judged: bare. No reading: dotted.
     """
     height = row_height(len(grid.keys))
     parts: list[str] = []
@@ -70,12 +71,13 @@ def _row(line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: floa
             outside += last - first
             far = code in (FAR_UNDER, FAR_OVER)
             low = code < 0
+            tall = 0.75 * inner if far else half
             parts.append(
                 box(
                     x0,
-                    y + 1.5 + (half if low and not far else 0),
+                    y + 1.5 + (inner - tall if low else 0),
                     max(width, 2.0),
-                    inner if far else half,
+                    tall,
                     _CLASS[code],
                 )
             )

@@ -19,6 +19,7 @@ from dashboards.figures.findings_line import ordered
 from dashboards.figures.lines_sheet import lines_row
 from dashboards.names import channel_title, figure
 from dashboards.outlook import outlook
+from dashboards.pages.live_aside import aside_line
 from dashboards.pages.live_shift import standing_finding
 from dashboards.parts import shape_of, with_consequences
 from dashboards.texts import say
@@ -32,6 +33,8 @@ RECENT_HOURS = 8
 SLOWEST_TICK_S = 5
 MOST_FINDINGS = 3
 NEXT_KEPT_NS = 30 * SECOND
+NAME_PX, WIDE_NAME_PX, WIDE_PX = 262, 362, 1200
+"""Room that page.css gives the name beside the drawing: more where words are large, a little before it begins there."""
 
 _kept: WeakKeyDictionary[JournalData, dict[str, tuple[int, Coming | None]]] = WeakKeyDictionary()
 
@@ -88,6 +91,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
         for f in pressing[:MOST_FINDINGS]
     ]
     stop = standing_finding(data, now)
+    aside = aside_line(now.set_aside, now.now, clock)
     ahead = "" if now.stopped else next_limit(data, now, clock)
     look = verdict.look
     return html.Article(
@@ -107,8 +111,9 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                     html.P(html.B(stop.last.summary)) if stop is not None else None,
                     html.P(ahead, className="next") if ahead else None,
                     html.Ul(findings, className="short") if findings and not ended else None,
+                    html.P(aside, className="soft") if aside else None,
                     Drawing(
-                        svg=lines_row(run, max(400, width - 262)),
+                        svg=lines_row(run, max(400, width - (WIDE_NAME_PX if width >= WIDE_PX else NAME_PX))),
                     ),
                 ],
                 className="what",

@@ -22,7 +22,8 @@ from dashboards.figures.strip_view import StripView
 from dashboards.grid import JUDGED_PHASES
 from dashboards.names import channel_title
 from dashboards.outlook import outlook
-from dashboards.pages import live_parts
+from dashboards.pages import live_actions, live_parts
+from dashboards.pages.live_aside import aside_line
 from dashboards.pages.live_shift import room_list, shift_block, stopped_block
 from dashboards.parts import GRAPH_CONFIG, newest, row
 from dashboards.texts import say
@@ -58,7 +59,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
                         [
                             html.H2(id=ids.LIVE_CHART_TITLE, className="chart-title"),
                             dcc.Graph(id=ids.LIVE_CHART, config=GRAPH_CONFIG, className="chart"),
-                            live_parts.action_form(),
+                            live_actions.action_form(),
                         ],
                         className="beside",
                     ),
@@ -125,6 +126,9 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
         Output(ids.LIVE_CHANNELS, "children"),
         Output(ids.LIVE_STOPPED, "children"),
         Output(ids.LIVE_SHIFT, "children"),
+        Output(ids.LIVE_ABOUT, "children"),
+        Output(ids.LIVE_ABOUT_ID, "data"),
+        Output(ids.LIVE_FORM, "className"),
         Output(ids.LIVE_CURSOR, "data"),
         Input(ids.LIVE_TICK, "n_intervals"),
         Input(ids.URL, "search"),
@@ -158,7 +162,7 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
     def touch_map(touched: dict | None, search: str) -> str:
         return touched_url(touched, search)
 
-    live_parts.register_actions(app, data, chosen_channel)
+    live_actions.register(app, data)
 
 
 def answer(
@@ -176,18 +180,21 @@ def answer(
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
-    more = _what_follows(now) or die_words(now, verdict, clock, run)
+    told = (_what_follows(now) or die_words(now, verdict, clock, run), aside_line(now.set_aside, now.now, clock))
+    more = " ".join(text if text.endswith(".") else f"{text}." for text in told if text)
     flags = {f.last.channel: f.last.priority for f in now.findings if not f.last.part_of}
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
     chart = data.chart(name, key, end - CHART_HOURS * HOUR, end, LIVE_POINTS)
     figure = channel_chart(chart, look(look_name), height=290, ticks=3 if width <= PHONE_PX else 7)
     actions = data.actions(name)
+    about = live_actions.about_of(now, key)
     marks = {
         "map": [run.grid.end, width, key, look_name],
         "findings": live_parts.signature(now, actions, key),
         "ahead": [now.now // (10 * SECOND), width, now.stopped],
         "channels": key,
         "shift": [now.now // (30 * SECOND), len(actions), now.phase],
+        "form": about.signature,
     }
     changed = {part: mark for part, mark in marks.items() if cursor.get(part) != mark}
     findings = live_parts.findings_list(data, now, clock, key) if "findings" in changed else no_update
@@ -204,6 +211,7 @@ def answer(
         live_parts.all_channels(now, key, lambda k: live_url(name, channel=k)) if "channels" in changed else no_update,
         stopped_block(data, now, clock) if "shift" in changed else no_update,
         shift_block(data, now, clock) if "shift" in changed else no_update,
+        *(live_actions.form_parts(about) if "form" in changed else (no_update,) * 3),
         {**cursor, **changed} if changed else no_update,
     )
 

@@ -6,10 +6,8 @@ import hashlib
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from dash import Dash, Input, Output, State, ctx, dcc, html
-from dash.exceptions import PreventUpdate
+from dash import dcc, html
 
-from dashboards import ids
 from dashboards.ahead import Room
 from dashboards.charts import channels_of
 from dashboards.clock import HOUR, MINUTE, PlantClock
@@ -18,9 +16,10 @@ from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
 from dashboards.outlook import is_flood_fed
-from dashboards.parts import channel_links, field, finding_block, shape_of, with_consequences
+from dashboards.pages.live_aside import aside_block, latched_block
+from dashboards.parts import channel_links, finding_block, shape_of, with_consequences
 from dashboards.texts import say
-from dashboards.urls import live_url, parameters
+from dashboards.urls import live_url
 from dashboards.verdict import Verdict
 from dashboards.views import LineNow, end_of, stands
 from monitor.journal.actions import Action
@@ -74,6 +73,8 @@ def verdict_words(verdict: Verdict, more: str = "") -> list[Any]:
 def signature(now: LineNow, actions: Sequence[Action], key: str) -> str:
     """Changes when the list of findings would read differently."""
     told = [f"{f.last.finding}{f.last.decided_at}{f.last.kind}{f.revisions}" for f in now.findings]
+    told += [f"{item.finding.last.finding}{item.until_ns}{item.finding.last.kind}" for item in now.set_aside]
+    told += [f"{f.last.finding}{now.alarms.letters.get(f.last.finding)}" for f in now.latched]
     text = "|".join([*told, str(len(actions)), key, str(now.now // MINUTE), str(now.stopped)])
     return hashlib.sha256(text.encode()).hexdigest()[:12]
 
@@ -104,8 +105,10 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         parts.append(html.P(say("findings.more", count=str(len(pairs) - MOST_FINDINGS)), className="quiet"))
     if not pairs:
         key = "live.none_then" if now.stopped else "live.no_findings"
+        if not now.stopped and (now.latched or now.set_aside):
+            key = "live.none_else"
         parts.append(html.P(say(key), className="quiet"))
-    return [*parts, *ended_lately(data, now, clock)]
+    return [*latched_block(now, clock), *parts, *aside_block(now, clock), *ended_lately(data, now, clock)]
 
 
 def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any]:
@@ -130,7 +133,8 @@ def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any
 def said_about(actions: Sequence[Action], finding: Finding, now: int, clock: PlantClock) -> tuple[str, ...]:
     """What people did about a finding, in words."""
     return tuple(
-        say(f"action.{a.kind}", who=a.who, at=clock.since(a.at_ns, now)) + (f" {a.text}" if a.text else "")
+        say(f"action.{a.kind}", who=a.who, at=clock.since(a.at_ns, now), until=clock.since(a.until_ns or now, now))
+        + (f" {a.text}" if a.text else "")
         for a in actions
         if a.finding == finding.last.finding
     )
@@ -177,61 +181,6 @@ def all_channels(now: LineNow, key: str, href: Callable[[str], str]) -> html.Div
     """Every channel and derived quantity to choose from, in machine order."""
     derived = [k for k in now.readings if k not in now.line.channels]
     return channel_links(now.line, machine_order(now.line, list(now.line.channels)) + sorted(derived), key, href)
-
-
-def action_form() -> html.Div:
-    """What a person did about the finding whose chart is shown."""
-    return html.Div(
-        [
-            html.P(say("act.about"), className="soft"),
-            field(say("act.who"), ids.LIVE_WHO, "who", persistence=True),
-            field(say("act.text"), ids.LIVE_TEXT),
-            html.Button(say("act.seen"), id=ids.LIVE_SEEN, n_clicks=0),
-            html.Button(say("act.note"), id=ids.LIVE_NOTE, n_clicks=0),
-            html.P(id=ids.LIVE_SAID, className="soft", role="status"),
-        ],
-        className="act",
-    )
-
-
-def register_actions(app: Dash, data: JournalData, chosen_channel: Callable[[LineNow, str], str]) -> None:
-    """Writes what people did to the journal; the only thing a page ever writes."""
-
-    @app.callback(
-        Output(ids.LIVE_SAID, "children"),
-        Output(ids.LIVE_TEXT, "value"),
-        Input(ids.LIVE_SEEN, "n_clicks"),
-        Input(ids.LIVE_NOTE, "n_clicks"),
-        State(ids.LIVE_WHO, "value"),
-        State(ids.LIVE_TEXT, "value"),
-        State(ids.URL, "search"),
-        State(ids.LIVE_LINE, "data"),
-        prevent_initial_call=True,
-    )
-    def act(seen: int, note: int, who: str | None, text: str | None, search: str, name: str) -> tuple[str, str]:
-        if not (seen or note) or data.line(name) is None:
-            raise PreventUpdate
-        now = data.line_now(name)
-        key = chosen_channel(now, parameters(search).get(ids.CHANNEL, ""))
-        about = next((f for f in ordered(now.findings) if key in channels_of(f)), None)
-        kind = "acknowledged" if ctx.triggered_id == ids.LIVE_SEEN else "note"
-        refusal = refuse(about, kind, who, text)
-        if refusal:
-            return refusal, text or ""
-        assert about is not None and who is not None
-        data.act(name, about.last.finding, kind, who.strip(), (text or "").strip())
-        return say("act.done", at=data.clock(name).time(now.now)), ""
-
-
-def refuse(about: Finding | None, kind: str, who: str | None, text: str | None) -> str:
-    """Why an action can't be written down, '' if it can."""
-    if about is None:
-        return say("act.no_finding")
-    if not (who or "").strip():
-        return say("act.no_name")
-    if kind == "note" and not (text or "").strip():
-        return say("act.no_text")
-    return ""
 
 
 def unknown_line(data: JournalData, name: str) -> html.Div:

@@ -148,7 +148,8 @@ def _chosen(data: JournalData, state: dict[str, str]) -> list[Any]:
 def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
     lot: Lot = item.lot
     clock = data.clock(lot.line)
-    words = say("lots.no_findings")
+    judged = bool(data.source.phase_runs(lot.line, lot.start, max(lot.end, lot.start + 1)))
+    words = say("lots.no_findings" if judged else "lots.not_judged")
     if item.findings:
         words = say("lots.count", count=str(item.findings), worst=PRIORITY_WORDS[item.worst or 4])
     look = "strong" if item.worst is not None and item.worst <= 2 else "soft" if not item.findings else ""

@@ -18,7 +18,7 @@ from dashboards.figures.strip_view import StripView
 from dashboards.figures.upkeep_chart import upkeep_chart
 from dashboards.grid import JUDGED_PHASES
 from dashboards.load_history import screens_of
-from dashboards.pages.live_parts import refuse
+from dashboards.pages.live_actions import refuse
 from dashboards.pages.upkeep_detail import head, item_title, more
 from dashboards.parts import GRAPH_CONFIG, field, shape_of
 from dashboards.texts import say
@@ -136,7 +136,7 @@ def register(app: Dash, data: JournalData) -> None:
             raise PreventUpdate
         item = chosen_item(all_items(data, parameters(search)), parameters(search))
         about = next(iter(item.findings), None) if item else None
-        refusal = refuse(about, "repaired", who, text)
+        refusal = refuse(about, who)
         if refusal or item is None or about is None or who is None:
             return refusal, text or ""
         data.act(item.line, about.last.finding, "repaired", who.strip(), (text or "").strip())

@@ -16,6 +16,7 @@ from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.still_chart import still_chart
 from dashboards.names import channel_title, figure, unit_of
 from dashboards.pages import lot_parts
+from dashboards.pages.live_parts import said_about
 from dashboards.parts import finding_block, row, table, with_consequences
 from dashboards.report.as_html import as_html
 from dashboards.report.window_table import windows_kept
@@ -41,12 +42,13 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
         f'<div class="wide">{run_sheet(run, WIDTH)}</div>',
         as_html(_windows(data, run)),
         _findings(data, run, clock),
+        as_html(_notes(data, lot)),
         as_html(lot_parts.body(data, lot, run, {})),
         as_html(_versions(data, lot)),
         as_html(_cautions()),
     ]
     title = say("title.lot", lot=lot.number or say("report.no_number"), line=lot.line)
-    return _page(title, "\n".join(body))
+    return _page(title, _reachable("\n".join(body)))
 
 
 def _windows(data: JournalData, run: Run) -> Any:
@@ -84,15 +86,22 @@ def _findings(data: JournalData, run: Run, clock: PlantClock) -> str:
     told = with_consequences(ordered(run.findings))
     if not told:
         return as_html(row(say("live.findings"), parts_of.P(say("lot.no_findings"), className="quiet")))
-    blocks = []
+    blocks, actions = [], data.actions(run.line.name)
     for number, (finding, consequences) in enumerate(told):
-        blocks.append(as_html(finding_block(run.line, finding, run.t1, clock, "", parts=consequences)))
+        said = said_about(actions, finding, run.t1, clock)
+        blocks.append(as_html(finding_block(run.line, finding, run.t1, clock, "", parts=consequences, said=said)))
         if number < MOST_CHARTS:
             blocks.append(_evidence(data, run, finding))
     heading = html.escape(say("live.findings"))
     return (
         f'<section class="row"><h2 class="margin">{heading}</h2><div class="content">{"".join(blocks)}</div></section>'
     )
+
+
+def _notes(data: JournalData, lot: Lot) -> Any:
+    """What people wrote about the lot; what they wrote about a finding stands with it."""
+    written = lot_parts.notes_written(data, lot)
+    return row(say("lot.notes"), *(written or [parts_of.P(say("report.no_notes"), className="quiet")]))
 
 
 def _evidence(data: JournalData, run: Run, finding: Finding) -> str:
@@ -131,6 +140,13 @@ def software_version() -> str:
 
 def _cautions() -> Any:
     return row(say("caution.word"), parts_of.P(say("caution.short")))
+
+
+def _reachable(body: str) -> str:
+    """What is wider than a narrow screen scrolls in its own box, which the keyboard must reach."""
+    for box in ("wide", "table"):
+        body = body.replace(f'<div class="{box}">', f'<div class="{box}" tabindex="0">')
+    return body
 
 
 def _page(title: str, body: str) -> str:

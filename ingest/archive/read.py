@@ -56,6 +56,11 @@ class ArchivedLine:
         for record in self._records(low, high):
             yield from self._day(record, low, high, wanted)
 
+    def notes(self, t0: int, t1: int) -> tuple[Note, ...]:
+        """Notes in [t0, t1), by time; no cells are read."""
+        found = (note for record in self._records(t0, t1) for note in record.notes)
+        return tuple(sorted(note for note in found if t0 <= note.at_ns < t1))
+
     def texts_before(self, t_ns: int) -> tuple[Note, ...]:
         """The notes that say which lot and recipe hold at a time: the last of each kind up to it."""
         found: dict[str, Note] = {}

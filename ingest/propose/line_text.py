@@ -35,6 +35,7 @@ def _lines(proposal: Proposal, line: LineProposal) -> Iterator[str]:
     )
     yield f'time_zone = "UTC"  # {zone}'
     yield f"cadence_s = {proposal.log.cadence_s}  # usual step between stamps"
+    yield '# shift_starts = ["06:00", "14:00", "22:00"]  # when shifts change, on the plant\'s clock'
     yield from _unknown_machine()
     yield from _log(proposal.log, line)
     yield from _parts(line)

@@ -30,6 +30,9 @@ GROUPS = {
 REGULAR_S = 300.0
 """A channel that has been there so long without a break is logged regularly: then its silence is news."""
 
+ON_SET = 1e-4
+"""Share of its set-point within which a rate that stands is the set-point itself."""
+
 
 def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     """Channels by group, each group by its first channel."""
@@ -63,7 +66,8 @@ class ControllerStale(RuleDefaults):
     s cells of the hour before do not move for `still_s`, none of them zero, nor any other of the group, while the line
     runs and another group moves. What is missing is 'no data', never zero, and what it would have shown was not
     watched. Look-alikes: a channel that is logged now and then, coarse resolution (did not move before: left out), a
-    feeder that stands (zero: left out), the whole log silent (data stopped), one frozen sensor (its own finding).
+    feeder that stands (zero: left out), a feeder in volumetric or refilling (its rate stands on its set-point and its
+    drive is held by design), the whole log silent (data stopped), one frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
@@ -119,7 +123,7 @@ class ControllerStale(RuleDefaults):
             name: np.concatenate((state[name], now), axis=1) for name, now in (("marks", differs), ("runs", judged))
         }
         usual = self._usual(state["usual"], still, hour["marks"] & hour["runs"], hour["runs"], width)
-        frozen = (usual >= 0.5) & (x != 0.0) & (still >= width)
+        frozen = (usual >= 0.5) & (x != 0.0) & (still >= width) & ~self._by_design(view, keys)
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
         gone = missing >= ctx.cells(self.missing_s)
@@ -153,6 +157,18 @@ class ControllerStale(RuleDefaults):
             -1, 1
         )
         return guarded & np.isfinite(view.raw[[view.index[key] for key in keys]]) if keys else guarded
+
+    @staticmethod
+    def _by_design(view: CoarseView, keys: list[str]) -> Bools:
+        """Channels of feeders whose rate is held and shown as the set-point: in volumetric, or while refilling."""
+        out = np.zeros((len(keys), view.n), bool)
+        for row, key in enumerate(keys):
+            role, at = split_key(key)
+            if role in GROUPS["feeder"]:
+                held = (view.get(f"feeder_gravimetric:{at}") < 0.5) | (view.get(f"feeder_refill:{at}") > 0.5)
+                wanted = view.get(f"feeder_setpoint:{at}")
+                out[row] = held | (np.abs(view.get(f"feeder_rate:{at}") - wanted) <= ON_SET * np.abs(wanted))
+        return out
 
     @staticmethod
     def _rows(of: dict[str, tuple[str, ...]]):

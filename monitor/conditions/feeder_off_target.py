@@ -9,6 +9,7 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools, Floats, blank, count_true, with_past
 from monitor.levels import levels_above
 from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
@@ -16,6 +17,16 @@ from monitor.view import CoarseView
 
 FAR_SCATTERS = 4.0
 """A single minute is given so many standard deviations of such minutes; the 180 s mean fewer, for it scatters less."""
+
+LASTING_PART, LASTING_SHARE = 2 / 3, 0.5
+"""An error lasts if this part of the readings behind the mean lie on its side by this share of its limit. A hand on the
+hopper, a tare, a pulse of the extraction shifts the weight once: the controller's rate, a filtered slope of it, makes
+one bump of some filter times and comes back, and a mean holds that bump for as long as it is wide."""
+
+WANDERS = 3.0
+"""The 180 s mean is given so many of its own standard deviations: a feeder whose rate wanders for minutes (lumps, its
+controller) scatters more in such means than its minutes let expect. Three: about one false alarm in a shift of 240 such
+means would need less."""
 
 STOPPED_PCT = -40.0
 """Deviation below which a feeder has stopped rather than strayed."""
@@ -31,8 +42,12 @@ class FeederOffTarget:
     feeder whose 60 s means scatter is given 2.5 times their standard deviation: its scatter is quoted, a lasting
     error of more is still said. Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer
     off target but bridged, empty or tripped: other conditions say so. Rates logged as whole numbers may be half a
-    unit off and mean nothing by it. Look-alikes: refill by mark or weight, catch sample, a set-point just moved.
-    Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
+    unit off and mean nothing by it. It begins where two thirds of the readings behind the mean lie on its side by half
+    the limit, and the last minute by all of it, and ends where the last minute is inside half of it: one bump is none,
+    nor what a controller is taking out. Where no set-point is logged the recipe's share of its rate stands for it: what
+    all such feeders are off by together is a line run at another rate, no feeder's error. Look-alikes: refill by mark
+    or weight, catch sample, a set-point just moved, a scale that was touched or tared, a feed factor that steps with
+    regrind (one bump each). Missing readings neither start nor end it. Memory: an hour of running totals a feeder.
     """
 
     off_pct: float = setting(3, 0.5, 50, "% of set")
@@ -70,9 +85,12 @@ class FeederOffTarget:
             "rounding": feeder_signals.rounding_start(subjects),
             "fast": window_start(count, ctx.cells(60)),
             "scatter": feeder_signals.scatter_start(subjects, ctx),
+            "wander": feeder_signals.scatter_start(subjects, ctx, 180, 3600),
             "fast_strays": window_start(count, ctx.cells(60)),
             "middle": window_start(count, ctx.cells(180)),
             "slow": window_start(count, ctx.cells(300)),
+            "near_sides": blank(count, ctx.cells(300) - 1),
+            "far_sides": blank(count, ctx.cells(300) - 1),
             "on": np.zeros((count, 1), bool),
             "far": np.zeros((count, 1), bool),
         }
@@ -90,23 +108,35 @@ class FeederOffTarget:
         scatter, scatter_state = feeder_signals.minute_scatter(state["scatter"], near_fast, ctx)
         slow, slow_past = window_mean(state["slow"], strays, ctx.cells(300), ctx.cells(240))
         middle, middle_past = window_mean(state["middle"], strays, ctx.cells(180), ctx.cells(120))
+        together = _shared_part(middle, ~np.isfinite(view.rows("feeder_setpoint", subjects)) & used)
+        strays, near_fast, slow, middle = (x - together for x in (strays, near_fast, slow, middle))
         small = wanted < self.small_kg_h
         rounded, rounding = feeder_signals.rounding(state["rounding"], view, subjects)
         with np.errstate(divide="ignore", invalid="ignore"):
             slack = np.where(wanted > 0, 100 * rounded / wanted, 0.0)
         mean = np.where(small, slow, middle)
         near = np.fmax(np.where(small, self.small_off_pct, self.off_pct), slack)
-        near = np.fmax(near, self.scatters * scatter)
+        wander, after_wander = feeder_signals.minute_scatter(state["wander"], middle, ctx)
+        near = np.fmax(near, np.fmax(self.scatters * scatter, WANDERS * wander))
         far = np.fmax(np.where(small, 2 * self.far_off_pct, self.far_off_pct), 2 * slack)
         far = np.fmax(far, FAR_SCATTERS * scatter)
         stopped = np.nan_to_num(fast) < STOPPED_PCT
         usable = used & ~stopped
-        on, level = levels_above(state["on"], np.abs(mean), (near,), 0.3 * near, usable)
-        far_on, far_level = levels_above(
-            state["far"], np.abs(np.where(small, slow, near_fast)), (far,), 0.3 * far, usable
-        )
+        near_mean, far_mean = mean, np.where(small, slow, near_fast)
+        held, after_sides = [], {}
+        for name, value, limit, seconds in (("near", near_mean, near, 180), ("far", far_mean, far, 60)):
+            side = np.where(np.abs(strays) >= LASTING_SHARE * limit, np.sign(strays), 0.0 * strays)
+            joined, after_sides[name + "_sides"] = with_past(state[name + "_sides"], side)
+            lasts = np.where(small, _lasts(joined, value, ctx.cells(300)), _lasts(joined, value, ctx.cells(seconds)))
+            now = np.where(value > 0, near_fast, -near_fast)
+            lasts &= now >= limit
+            # What does not last is kept inside the deadband: it neither begins nor ends anything. What is past ends it.
+            kept = np.where(lasts, np.abs(value), np.fmin(np.abs(value), 0.85 * limit))
+            held.append(np.where(now < LASTING_SHARE * limit, 0.0, kept))
+        on, level = levels_above(state["on"], held[0], (near,), 0.3 * near, usable)
+        far_on, far_level = levels_above(state["far"], held[1], (far,), 0.3 * far, usable)
         level = np.where(far_level > 0, np.int8(2), level)
-        mean = np.where(far_level > 0, np.where(small, slow, near_fast), mean)
+        mean = np.where(far_level > 0, far_mean, near_mean)
         facts = {
             "off": mean,
             "rate": wanted * (1 + mean / 100),
@@ -124,10 +154,12 @@ class FeederOffTarget:
             "fast": fast_past,
             "fast_strays": near_fast_past,
             "scatter": scatter_state,
+            "wander": after_wander,
             "middle": middle_past,
             "slow": slow_past,
             "on": on,
             "far": far_on,
+            **after_sides,
         }
         return after, Judged(level, np.abs(mean), facts)
 
@@ -181,3 +213,28 @@ class FeederOffTarget:
             )
         room = (f"drive at {drive:.0f} % has room left",) if drive == drive else ()
         return (*shared, mode, empty, Cause("bridging or rat-holing begins", less, room))
+
+
+def _lasts(sides: Floats, mean: Floats, width: int) -> Bools:
+    """Where most known cells of the last `width` lie on the side of the mean, [subject, n].
+
+    sides: 1 above, -1 below, 0 near, with the cells before, [subject, past + n].
+    """
+    part = sides[:, sides.shape[1] - mean.shape[1] - width + 1 :]
+    same = np.where(mean > 0, count_true(part == 1, width), count_true(part == -1, width))
+    return same >= LASTING_PART * count_true(np.isfinite(part), width)
+
+
+def _shared_part(mean: Floats, untold: Bools) -> Floats:
+    """What all feeders without a logged set-point are off by, percent: the least of theirs where all lie on one side.
+
+    mean: deviation, percent; untold: wanted by the recipe alone, [subject, n]. 0 for the others, for one alone, and
+    where they disagree.
+    """
+    values = np.where(untold, mean, np.nan)
+    least = np.fmin.reduce(values, axis=0, initial=np.nan)
+    most = np.fmax.reduce(values, axis=0, initial=np.nan)
+    several = np.add.reduce(np.isfinite(values), axis=0, dtype=np.int64) > 1
+    with np.errstate(invalid="ignore"):
+        part = np.where(several & (least > 0), least, np.where(several & (most < 0), most, 0.0))
+    return np.where(untold, part, 0.0)

@@ -163,20 +163,22 @@ def rounding(past: Floats, view: CoarseView, subjects: Sequence[str]) -> tuple[F
     return np.where(count_true(other, past.shape[1] + 1) > 0, 0.0, ROUNDING), after
 
 
-def scatter_start(subjects: Sequence[str], ctx: Context) -> State:
-    """State of `minute_scatter`."""
+def scatter_start(subjects: Sequence[str], ctx: Context, mean_s: float = 60.0, over_s: float = SCATTER_S) -> State:
+    """State of `minute_scatter`, of means of `mean_s`."""
     count = len(subjects)
-    return {"past": blank(count, ctx.cells(60)), "squares": window_start(count, ctx.cells(SCATTER_S))}
+    return {"past": blank(count, ctx.cells(mean_s)), "squares": window_start(count, ctx.cells(over_s))}
 
 
 def minute_scatter(state: State, minute: Floats, ctx: Context) -> tuple[Floats, State]:
     """Standard deviation of means of a minute, from one minute to the next over half an hour, in their unit.
 
+    Or of longer means over longer, as the state was started: whatever rule holds a mean against a limit is to know the
+    scatter of that very mean, for that of a feeder's readings is not independent from minute to minute.
     From differences, so that a step or a drift is not taken for scatter. 0 while less than ten minutes are known.
     """
     joined, past = with_past(state["past"], minute)
     change = minute - joined[:, : minute.shape[1]]
-    (total,), (count,), squares = window_sums(state["squares"], change * change, (ctx.cells(SCATTER_S),))
+    (total,), (count,), squares = window_sums(state["squares"], change * change, (state["squares"]["sum"].shape[1],))
     known = count >= ctx.cells(600)
     return np.where(known, np.sqrt(np.fmax(total, 0.0) / (2 * np.where(known, count, 1.0))), 0.0), {
         "past": past,

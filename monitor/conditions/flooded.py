@@ -16,11 +16,13 @@ from monitor.exact import (
     Bools,
     Floats,
     blank,
+    count_true,
     last_known,
     run_length,
     trailing_extremes,
     trailing_mean,
     two_threshold,
+    with_past,
 )
 from monitor.levels import rule
 from monitor.records import Cause, Confidence, Evidence, Family
@@ -39,6 +41,11 @@ LEAST_SCATTER = 0.01
 SLIDES_FOR_S = 5400.0
 """After a start torque slides by 3 to 8 % for 30 to 90 min: a raise that is not followed would look the same."""
 
+ASTRAY_CELLS = 2
+"""So many of the last six cells a feeder may have read off its set-point while more comes in than it says. Where powder
+flushes in a refill hold the rate stands on set; where a hand lay on the scale it reads low, and the feeder runs faster.
+"""
+
 TRIPPED_FOR_CELLS = 3
 
 
@@ -53,8 +60,9 @@ class Flooded:
     throat grown warm, torque at its limit came first; (3) a raise not taken: after rate over speed was raised, torque
     and pressure did not follow; (4) torque-limited: torque near its limit while rate over speed is at or above what
     it was, however it is logged (torque, current of known rating, power); said at the latest when the drive trips.
-    Look-alikes: path blocked (torque toward no-load, nothing first: said as starved), thick or cold melt (pressure
-    moves at least as much as torque), restriction (pressure first), loss of lubricant (its feeder low).
+    Look-alikes: a touched scale or a refill (the rate reads low, then high: over a minute nothing is over-fed), path
+    blocked (torque toward no-load, nothing first: said as starved), thick or cold melt (pressure moves at least as much
+    as torque), restriction (pressure first), loss of lubricant (its feeder low).
     A flood-fed screw is always full: not armed there. Missing readings neither start nor end it; after a change an
     open finding waits ten minutes for the answer. Memory: the judge's, switches, 27 cells.
     Thresholds: common practice, no source; they widen with scatter and assumed no-load or magnetising part.
@@ -115,6 +123,9 @@ class Flooded:
             "was": np.zeros(1, bool),
             "past": blank(1, max(1, round(180 / ctx.step_s))),
             "torque": blank(1, ctx.cells(30) - 1),
+            "limited": blank(1, ctx.cells(60) - 1),
+            "rate": blank(1, ctx.cells(60) - 1),
+            "astray": blank(1, ctx.cells(60) - 1),
             "before_trip": blank(1, ctx.cells(60) - 1),
             "stood": np.zeros(1, np.int64),
             "refill": blank(1, ctx.cells(180) - 1),
@@ -130,6 +141,10 @@ class Flooded:
         kept = dict(state)
         recent_low, _, kept["past"] = trailing_extremes(state["past"], found.torque[None, :])
         torque, kept["torque"] = trailing_mean(state["torque"], gross_torque_pct(view, ctx)[None, :], ctx.cells(20))
+        limited, kept["limited"] = trailing_mean(state["limited"], gross_torque_pct(view, ctx)[None, :], ctx.cells(40))
+        astray, kept["astray"] = with_past(state["astray"], (~found.feeds_on_set)[None, :].astype(float))
+        steady_feed = count_true(astray > 0, ctx.cells(60))[0] <= ASTRAY_CELLS
+        minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :], ctx.cells(40))
         refill = np.fmax.reduce(view.rows("feeder_refill", ctx.subjects_of("feeder_refill")), axis=0, initial=np.nan)
         _, refilled, kept["refill"] = trailing_extremes(state["refill"], refill[None, :])
         usual_speed, _ = view.expectation("screw_speed")
@@ -146,16 +161,16 @@ class Flooded:
         arms = np.array([armed, armed, full | tripped])
         ways = np.array(
             [
-                self._overfed(found, sharp),
+                self._overfed(found, minute[0], sharp & steady_feed),
                 self._raise_not_taken(found, view, ctx),
-                self._torque_limited(torque[0], view, ctx) | tripped,
+                self._torque_limited(limited[0], view, ctx) | tripped,
             ]
         )
         loose = np.array(
             [
-                self._overfed(found, np.ones(view.n, bool), 0.6),
+                self._overfed(found, minute[0], np.ones(view.n, bool), 0.6),
                 self._raise_not_taken(found, view, ctx, 0.5),
-                self._torque_limited(torque[0], view, ctx, 0.97) | tripped,
+                self._torque_limited(limited[0], view, ctx, 0.97) | tripped,
             ]
         )
         known = np.isfinite(found.torque) | np.isfinite(torque[0]) | np.isfinite(view.quantity("net_torque"))
@@ -194,7 +209,9 @@ class Flooded:
         first = (length[0] > 0) & (length[0] <= TRIPPED_FOR_CELLS)
         return first & at_limit & still_wanted & ctx.starve_fed
 
-    def _overfed(self, found: Load, sharp: Bools, share: float = 1.0) -> Bools:
+    def _overfed(self, found: Load, minute: Floats, sharp: Bools, share: float = 1.0) -> Bools:
+        """minute: mean of ln rate over a minute. A feeder whose scale was touched reads low, speeds up and reads high:
+        over the minute it fed what it should. sharp: the rise was, and no feeder read off its set-point before it."""
         least = self.torque_rise * found.wider * share
         up = found.torque >= np.fmax(least, share * self.sigmas * found.torque_scatter)
         pressure_up = found.pressure >= np.fmax(self.pressure_rise, 2 * found.pressure_scatter) * share
@@ -202,7 +219,8 @@ class Flooded:
         most = self.most_pressure_per_torque / np.fmax(found.wider, 1.0)
         less_than_torque = found.pressure <= most * found.torque
         by_machine = up & sharp & pressure_up & less_than_torque & found.feeds_on_set
-        fed = (found.rate >= np.log(1 + self.rate_excess * share)) & (found.torque >= 0.4 * least)
+        more = np.log(1 + self.rate_excess * share)
+        fed = (found.rate >= more) & (minute >= more) & (found.torque >= 0.4 * least)
         return by_machine | fed
 
     def _raise_not_taken(self, found: Load, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
@@ -231,6 +249,7 @@ class Flooded:
         return on_set & not_followed & (settled if share == 1.0 else np.ones(view.n, bool))
 
     def _torque_limited(self, torque: Floats, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
+        """torque: mean of a minute. A feeder that finds its rate after a refill over-feeds for half of one."""
         expected, _ = view.expectation("specific_throughput")
         before, _ = view.expectation("before specific_throughput")
         usual = np.where(np.isnan(expected), before, expected)

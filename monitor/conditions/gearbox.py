@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor import fixed_base, recent_level
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import two_threshold
+from monitor.exact import blank, trailing_extremes, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -19,6 +19,8 @@ ROLES = ("gearbox_oil_temperature", "gearbox_oil_pressure", "gearbox_filter_drop
 
 
 LOW_AFTER_S, ALIKE_C = 30.0, 3.0
+HALF_SPEED = 0.5
+"""Share of the speed at first (rated speed, where none is known yet) under which `low_bar` is not asked in full."""
 
 
 @dataclass(frozen=True)
@@ -28,11 +30,13 @@ class Gearbox(RuleDefaults):
     An operator would say: "the gearbox is running hot". Temperature: over `hot_c`; or its rise over the hall (over the
     first level where the hall is not logged) `rise_c` more than two hours after the start, with load and speed within a
     tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then, `alike_share` at
-    the same speed and oil temperature; mean of a minute. Filter: drop over `filter_bar`, or `filter_share` of its level
-    then and `filter_rise_bar` more: warm oil at one speed flows alike. Look-alikes: warm-up and cold thick oil in the
-    first hours (not judged; pressure and drop are high then), season (hall taken off; without it the limit is doubled),
-    another load or speed (not judged). Missing readings do not start it. Memory: ten minutes and a base. Limits: common
-    practice, no source; the maker's manual overrides them.
+    the same speed and oil temperature; mean of a minute. A pump on the gearbox gives oil by the turn, and through its
+    fixed passages pressure goes with flow (thick oil) up to its square (thin oil): slower than at first, what is asked
+    falls with the square of the speed; under half speed `low_bar` falls with the speed. Filter: drop over `filter_bar`,
+    or `filter_share` of its level then and `filter_rise_bar` more: warm oil at one speed flows alike. Look-alikes:
+    warm-up and cold thick oil in the first hours (not judged; pressure and drop are high then), season (hall taken off;
+    without it the limit is doubled), another load or speed (not judged). Missing readings do not start it. Memory: ten
+    minutes and a base. Limits: common practice, no source; the maker's manual overrides them.
     """
 
     hot_c: float = setting(85, 50, 120, "C oil temperature")
@@ -72,6 +76,7 @@ class Gearbox(RuleDefaults):
         return {
             "now": recent_level.start(6, ctx.cells(600), 0),
             "minute": recent_level.start(1, ctx.cells(60), 0),
+            "turns": blank(1, ctx.cells(60) - 1),
             "base": fixed_base.start(6),
             "on": np.zeros(len(subjects), bool),
         }
@@ -84,6 +89,7 @@ class Gearbox(RuleDefaults):
         rows = np.array([over, view.get(ROLES[1]), view.get(ROLES[2]), torque, speed, oil])
         now_state, now = recent_level.advance(state["now"], rows)
         minute_state, minute = recent_level.advance(state["minute"], rows[1:2])
+        slowest, fastest, turns = trailing_extremes(state["turns"], speed[None, :])
         warm = view.in_phase("steady") & (view.ages["turning"] >= self.warm_s) & np.isfinite(now[4])
         base_state, base = fixed_base.advance(state["base"], now, warm, view.ages["still"] > 1800, ctx.cells(1800))
         turning = (view.ages["still"] == 0) & (view.ages["turning"] >= 300)
@@ -92,10 +98,15 @@ class Gearbox(RuleDefaults):
             more = now[0] - base[0]
             rise = self.rise_c * (1.0 if ctx.has("ambient_temperature") else 2.0)
             hot = (now[5] > self.hot_c) | ((more > rise) & same)
-            # The pump hangs on the gearbox: at its speed, with oil as warm, it gives its pressure to a few percent.
-            alike = (np.abs(speed / base[4] - 1) <= 0.03) & ~(np.abs(now[5] - base[5]) > ALIKE_C)
-            least = np.fmax(self.low_bar, np.where(alike, self.alike_share, self.low_share) * base[1])
-            least = np.where(np.isnan(base[1]), self.low_bar, least)
+            # The pump hangs on the gearbox: at its speed, with oil as warm, it gives its pressure to a few percent. The
+            # mean of a minute holds what was given at the slowest of it.
+            paces = np.concatenate((slowest, fastest)) / base[4]
+            alike = (np.abs(paces - 1) <= 0.03).all(axis=0) & ~(np.abs(now[5] - base[5]) > ALIKE_C)
+            pace = np.where(np.isnan(paces[0]), 1.0, np.fmin(paces[0], 1.0))
+            share = np.where(alike, self.alike_share, self.low_share * pace * pace)
+            usual = np.where(np.isnan(base[4]), ctx.line.drive.rated_speed_rpm or np.nan, base[4])
+            floor = self.low_bar * np.fmin(np.fmin(slowest[0] / (HALF_SPEED * usual), 1.0), 1.0)
+            least = np.fmax(floor, share * base[1])
             low = turning & (minute[0] < least)
             more_drop = np.fmax(self.filter_share * base[2], base[2] + self.filter_rise_bar)
             of_filter = np.fmin(np.where(np.isnan(more_drop) | ~same, self.filter_bar, more_drop), self.filter_bar)
@@ -104,7 +115,7 @@ class Gearbox(RuleDefaults):
             fine = ~(minute[0] < 1.05 * least) | ~turning
             clean = ~(now[2] > 0.9 * of_filter)
         row = [ROLES.index(subject) for subject in subjects]
-        on, after = two_threshold(state["on"], np.array([hot, low, full])[row], np.array([cool, fine, clean])[row])
+        on, on_state = two_threshold(state["on"], np.array([hot, low, full])[row], np.array([cool, fine, clean])[row])
         values = np.array([now[5], minute[0], now[2]])[row]
         level = rule(on, np.isfinite(values), on | turning)
         bases = np.array([base[5], base[1], base[2]])[row]
@@ -113,7 +124,8 @@ class Gearbox(RuleDefaults):
             "hall": np.broadcast_to(hall, values.shape), "load": np.broadcast_to(torque, values.shape),
         }  # fmt: skip
         score = np.array([now[5], -minute[0], now[2]])[row]
-        return {"now": now_state, "minute": minute_state, "base": base_state, "on": after}, Judged(level, score, facts)
+        after = {"now": now_state, "minute": minute_state, "turns": turns, "base": base_state, "on": on_state}
+        return after, Judged(level, score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which part, how far."""

@@ -9,11 +9,16 @@ import numpy as np
 
 from monitor import cautions
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Floats
 from monitor.materials import cold_start_limit_c, hot_hold_min
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 USUAL_HOLD_MIN = 30.0
+
+HALVES_C = 10.0
+NEAR_C = 5.0
+"""Within the outer tolerance of a zone it is at its temperature."""
 
 FUMING = {"hydrogen_chloride", "formaldehyde", "fluorine"}
 """Cautions of materials that give off corrosive or toxic fumes when held hot."""
@@ -24,11 +29,12 @@ class HotHold:
     """The screw has stood still, hot, for longer than the material allows.
 
     An operator would say: "it has been standing hot for an hour". The minutes count while the screw stands and the
-    hottest zone is above the melting point (Tg + 50 C for amorphous); allowed are the recipe's, else the
-    material's, else 30 min. After a heat-up from cold they count once the soak
-    is over. Look-alikes: cooled down (not hot), turning slowly to purge (turning).
-    Priority 1 for materials that give off corrosive or toxic fumes, else 2. Missing readings keep the clock running
-    for the on-delay only. Memory: 2 numbers.
+    hottest zone is above the melting point (Tg + 50 C for amorphous); allowed are the recipe's, else the material's,
+    else 30 min. Those are minutes at the recipe's temperature: a minute at 10 C less is half of one (van 't Hoff's
+    rule; 140 kJ/mol make it so at 225 C; value from memory), so that a barrel set back for the night ages slowly; a
+    minute hotter counts as one. After a heat-up from cold they count once the soak is over. Look-alikes: cooled down
+    (not hot), turning slowly to purge (turning). Priority 1 for materials that give off corrosive or toxic fumes, else
+    2. Missing readings keep the clock running for the on-delay only. Memory: 3 numbers.
     """
 
     off_s: float = setting(10, 10, 600, "s")
@@ -55,7 +61,7 @@ class HotHold:
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Cells standing hot so far; cooled: the barrel was below the melting point since the screw last turned."""
-        return {"cells": 0, "cooled": False}
+        return {"cells": 0, "aged": 0.0, "cooled": False}
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
@@ -70,17 +76,28 @@ class HotHold:
             hot = standing & (hottest >= limit) if limit is not None else np.zeros(view.n, bool)
         known = np.isfinite(hottest) & np.isfinite(view.get("screw_speed"))
         heating_up = view.in_phase("heating", "soaking")
-        minutes, cells, cooled = np.zeros(view.n), state["cells"], state["cooled"]
+        minutes, aged = np.zeros(view.n), np.zeros(view.n)
+        cells, age, cooled = state["cells"], state["aged"], state["cooled"]
+        pace = self._pace(hottest, ctx)
         for i in range(view.n):
             if known[i]:
                 cooled = bool(standing[i]) and (cooled or not hot[i])
-                cells = cells + 1 if hot[i] and not (cooled and heating_up[i]) else 0
-            minutes[i] = cells * view.step / 60e9
+                counts = hot[i] and not (cooled and heating_up[i])
+                cells, age = (cells + 1, age + float(pace[i])) if counts else (0, 0.0)
+            minutes[i], aged[i] = cells * view.step / 60e9, age * view.step / 60e9
         allowed = self.allowed_min(ctx)
-        level = np.where(minutes > allowed, np.int8(1), np.int8(CLEAR))
+        level = np.where(aged > allowed, np.int8(1), np.int8(CLEAR))
         level = np.where(known, level, np.int8(UNKNOWN))[None, :].astype(np.int8)
-        facts = {"minutes": minutes, "hottest": hottest}
-        return {"cells": cells, "cooled": cooled}, Judged(level if subjects else level[:0], minutes[None, :], facts)
+        facts = {"minutes": minutes, "aged": aged, "hottest": hottest}
+        after = {"cells": cells, "aged": age, "cooled": cooled}
+        return after, Judged(level if subjects else level[:0], aged[None, :], facts)
+
+    @staticmethod
+    def _pace(hottest: Floats, ctx: Context) -> Floats:
+        """How much a minute ages the melt, against one at the recipe's hottest zone, [n], 1 at most."""
+        usual = max(ctx.recipe.zones.values(), default=np.nan) if ctx.recipe else np.nan
+        colder = np.where(np.isfinite(hottest - usual), np.fmax(usual - hottest - NEAR_C, 0.0), 0.0)
+        return np.exp2(-colder / HALVES_C)
 
     def hot_limit_c(self, ctx: Context) -> float | None:
         """Temperature above which standing melt ages, C."""
@@ -107,7 +124,8 @@ class HotHold:
             1 if fumes else 2,
             "high",
             (
-                Evidence("standing hot", facts["minutes"], "min", allowed),
+                Evidence("standing hot", facts["minutes"], "min"),
+                Evidence("that is, at the recipe's temperature", facts["aged"], "min", allowed),
                 Evidence("hottest zone", facts["hottest"], "C"),
             ),
             ("long stop with the heating left on",),

@@ -22,27 +22,25 @@ from monitor.view import CoarseView
 class OverTemperature:
     """A zone or the melt is hotter than the recipe allows.
 
-    An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the
-    material. They count once the temperature has been inside its window: the outer limit when half of
-    the time to settle is over (before that, `settling_extra_c` beyond it), the inner one when all of it is. A zone
-    settles since its set-point, the screw, speed or rate moved and since it was far under its target: a shallow
-    overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source), and while it
-    decays it is let for up to two hours. Until
-    that is over after a stop only the ceiling counts. The ceiling always counts.
-    Dose: standing, degree-minutes over the ceiling (over the limit where none is known);
-    running, each kilogram sees only its residence time: excess x residence time, and the
+    An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the material.
+    They count once the temperature has been inside its window: the outer limit when half of the time to settle is over
+    (before that only the ceiling), the inner one when all of it is, both as soon as the zone has settled: arrived and
+    stayed. A zone settles since its set-point, the screw, speed or rate moved and since it was far under its target: a
+    shallow overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source), and
+    while it decays it is let for up to two hours. The hot half of a swing that was half a limit too cold within twenty
+    minutes is let up to the outer limit: autotune, or hunting, which has its own finding. Until that is over after a
+    stop only the ceiling counts. The ceiling always counts. Dose: standing, degree-minutes over the ceiling (over the
+    limit where none is known); running, each kilogram sees only its residence time: excess x residence time, and the
     kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
-    Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it).
-    An excess that comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings
-    neither start nor end it. Memory: four switches, three sums, twenty minutes and five ages a
-    subject.
+    Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it). An excess that
+    comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings neither start nor
+    end it. Memory: five switches, three sums, twenty minutes and six ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
-    settling_extra_c: float = setting(30, 0, 100, "C")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(600, 10, 3600, "s")
 
@@ -87,11 +85,17 @@ class OverTemperature:
             running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         reached, reached_state = self._reached(state, view, subjects, value, near, running, ctx)
         age, rest_state = self._age(state, value, target, view, subjects, ctx)
+        half_step, step_state = temperature_limits.half_step_c(state, *view.low_high(self.role, subjects))
         back, ago = temperature_limits.coming_back(state, value - inner, age, self.settling_s)
-        settled = reached & running & ~back & (age >= self.settling_s)
+        settled_state = {name: state[name] for name in ("lately", "settled")}
+        if self.role == "zone_temperature":
+            age, settled_state = temperature_limits.settled_s(state, value, near, age, half_step)
+        seen, seen_state = temperature_causes.seen(self.role, 1, state, value, target, inner, subjects, view, ctx)
+        swings = (seen["swung_s"] <= temperature_limits.SWING_S) & (self.role == "zone_temperature")
+        settled = reached & running & ~back & ~swings & (age >= self.settling_s)
         half_settled = reached & ~back & (age >= 0.5 * self.settling_s)
         outer = np.where(np.isnan(outer), inner + 1e9, outer)
-        early = np.where(half_settled & running, 0.0, self.settling_extra_c)
+        early = np.where(half_settled & (running | (age >= self.settling_s)), 0.0, 1e9)
         # With the screw still, heat that fed the cold pellets goes into the steel: only the ceiling counts at first.
         standing = (
             ~running & ~(age >= self.settling_s) if self.role == "zone_temperature" else np.zeros(value.shape, bool)
@@ -99,8 +103,8 @@ class OverTemperature:
         never = np.where(settled, 0.0, 1e9)
         ceiling = ceiling_c(ctx)
         limits = (
-            np.fmin(inner + never, ceiling),
-            np.fmin(outer + early + np.where(reached & ~standing, 0.0, 1e9), ceiling),
+            np.fmin(inner + half_step + never, ceiling),
+            np.fmin(outer + half_step + early + np.where(reached & ~standing, 0.0, 1e9), ceiling),
             np.full((len(subjects), 1), ceiling),
         )
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
@@ -114,7 +118,6 @@ class OverTemperature:
         holds = np.tile((level > CLEAR) | (level == UNKNOWN), (3, 1))
         total, sums_state = accumulate_while(state["sums"], sums, holds)
         dose, stood_c_min, kg = (total[k * len(value) : (k + 1) * len(value)] for k in range(3))
-        seen, seen_state = temperature_causes.seen(self.role, 1, state, value, target, inner, subjects, view, ctx)
         facts: dict[str, Floats] = {
             "value": value,
             "inner": inner,
@@ -127,7 +130,16 @@ class OverTemperature:
             "running": running.astype(float),
             **seen,
         }
-        after = {"reached": reached_state, "on": on, "sums": sums_state, **rest_state, **ago, **seen_state}
+        after = {
+            "reached": reached_state,
+            "on": on,
+            "sums": sums_state,
+            **rest_state,
+            **ago,
+            **settled_state,
+            **step_state,
+        }
+        after |= seen_state
         return after, Judged(level, excess, facts)
 
     def _reached(self, state, view, subjects, value, near, running, ctx):  # type: ignore[no-untyped-def]
@@ -144,7 +156,7 @@ class OverTemperature:
         started = np.broadcast_to(view.ages["started"], (len(subjects), view.n))
         if self.role == "zone_temperature":
             return temperature_limits.rested_s(state, value, target, subjects, view, ctx)
-        same = {name: state[name] for name in ("rest", "warm")}
+        same = {name: state[name] for name in ("rest", "warm", "mains", "asked")}
         return np.where(view.in_phase("steady"), started, 0.0), same
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

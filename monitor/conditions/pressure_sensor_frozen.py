@@ -17,18 +17,27 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+LONGER = 3
+"""Of N rests of a reading that moves at random the longest is about ln N times the mean (rests are geometric), and one
+three times as long comes with odds of N to the power -3, each time."""
+
+STAYS_S = 30.0
+"""A speed or rate that has moved stands at its new level for so long."""
+
 
 @dataclass(frozen=True)
 class PressureSensorFrozen(RuleDefaults):
     """A melt pressure that used to move stands still to the last digit while the line runs.
 
     An operator would say: "that pressure has not moved for ages". No reading differs from the last for `still_s`,
-    although in the hour before at least half of the 10 s cells differed; or for a minute, while screw speed or rate
-    moved by `moved_pct` meanwhile (a sixth of that is more than the ripple of a good pressure). The load of the drive
-    must have moved meanwhile: else a controller is stale. Look-alikes: coarse resolution or a logger with a deadband
-    (they stood still before, too: only the second rule judges them, from a change that predicts over 3 steps), a
-    standing line (not judged), a stale controller. Missing readings end the count. Memory: an hour of marks. Numbers
-    are common practice, no source.
+    although in the hour before at least half of the 10 s cells differed, and for `LONGER` times the longest it has
+    stood before (a reading stored on change rests where the mean lies in the middle of its deadband); or for a minute,
+    while screw speed or rate moved by `moved_pct` meanwhile and stayed there (a sixth of that is more than the ripple
+    of a good pressure; zeros that a controller writes at its restart do not stay). The load of the drive must have
+    moved meanwhile: else a controller is stale. Look-alikes: coarse resolution or a logger with a deadband (they stood
+    still before, too: only the second rule judges them, from a change that predicts over 3 steps), a standing line (not
+    judged), a stale controller. Missing readings end the count. Memory: an hour of marks, a longest rest. Numbers are
+    common practice, no source.
     """
 
     still_s: float = setting(600, 60, 7200, "s without any difference")
@@ -64,7 +73,9 @@ class PressureSensorFrozen(RuleDefaults):
             "still": np.zeros(k + 1, np.int64),
             "activity": recent_level.start(k, ctx.cells(3600), 0),
             "usual": np.full(k, np.nan),
-            "moves": blank(2, ctx.cells(60)),
+            "moves": blank(2, ctx.cells(STAYS_S) - 1),
+            "moved": blank(4, ctx.cells(60)),
+            "longest": np.zeros(k, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -80,21 +91,26 @@ class PressureSensorFrozen(RuleDefaults):
         known = np.isfinite(rows)
         still, still_state = run_length(state["still"], ~differs & known & running)
         marks = np.where(known[:k] & running, differs[:k].astype(float), np.nan)
+        rested = np.concatenate((state["still"][:k, None], still[:k]), axis=1)[:, :n]
+        rested = np.where(differs[:k] & known[:k] & running, rested, 0)
+        longest = np.maximum.accumulate(np.concatenate((state["longest"][:, None], rested), axis=1), axis=1)
         activity_state, activity = recent_level.advance(state["activity"], marks)
         usual, usual_state = last_known(state["usual"], np.where(still[:k] == 0, activity, np.nan))
         moves = np.array([view.get("screw_speed"), view.quantity("total_feed")])
         least, most, moves_state = trailing_extremes(state["moves"], moves)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            moved = np.fmax.reduce((most - least) / np.abs(least), axis=0) >= self.moved_pct / 100
+        then, moved_state = with_past(state["moved"], np.concatenate((least, most), axis=0))
+        with np.errstate(invalid="ignore"):
+            more = 1.0 + self.moved_pct / 100
+            moved = ((least > more * then[2:, :n]) | (more * most < then[:2, :n])).any(axis=0)
             alive = ~(still[k] >= ctx.cells(60)) | ~np.isfinite(rows[k])
-            quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5)
+            quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5) & (still[:k] >= LONGER * longest[:, 1:])
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
         level = rule((quiet | deaf) & alive, known[:k], running)
         seconds = (still[:k] * ctx.step_s).astype(np.float64)
         facts = {"value": rows[:k], "still_s": seconds, "usual": 100 * usual}
         after = {
             "last": last, "still": still_state, "activity": activity_state, "usual": usual_state,
-            "moves": moves_state,
+            "moves": moves_state, "moved": moved_state, "longest": longest[:, -1].copy(),
         }  # fmt: skip
         return after, Judged(level, seconds, facts)
 

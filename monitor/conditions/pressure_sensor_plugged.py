@@ -26,11 +26,12 @@ class PressureSensorPlugged(RuleDefaults):
     - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log alone the two
     are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown otherwise:
     priority 2 with the caution. Running, a plug shows before: the ripple inside 10 s, mean of ten minutes, is under
-    `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves.
-    Look-alikes: melt shut in between the flights of a standing screw (sensors in the barrel are judged running only),
-    a stop of less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low
-    temperature draining slowly (it falls: not said while it does). Missing readings do not start it. Memory: ten
-    minutes of means and a base. Numbers are common practice, no source.
+    `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves. A ripple of
+    less than two steps of the reading (its last digit, or the deadband of its logger; the smallest move seen) is no
+    measure: it hangs on where between two steps the mean happens to lie. Look-alikes: melt shut in between the flights
+    of a standing screw (sensors in the barrel are judged running only), a stop of less than `after_s`, a sensor zero of
+    a few bar (its own finding), thick melt at low temperature draining slowly (it falls: not said while it does).
+    Missing readings do not start it. Memory: ten minutes of means and a base. Numbers are common practice, no source.
     """
 
     after_s: float = setting(300, 60, 3600, "s after the stop")
@@ -65,6 +66,7 @@ class PressureSensorPlugged(RuleDefaults):
             "now": recent_level.start(k, ctx.cells(60), 0),
             "ripple": recent_level.start(k, ctx.cells(600), 0),
             "base": fixed_base.start(k),
+            "step": np.full(k, np.inf),
             "sluggish": np.zeros(k, bool),
         }
 
@@ -100,6 +102,9 @@ class PressureSensorPlugged(RuleDefaults):
     ) -> tuple[Floats, Floats, Bools, State]:
         """Ripple inside the cells, mean of ten minutes, its base, and whether it has gone."""
         low, high = view.low_high("melt_pressure", [of[subject][0] for subject in subjects])
+        with np.errstate(invalid="ignore"):
+            moves = np.where(high - low > 0, high - low, np.inf)
+        steps = np.minimum.accumulate(np.concatenate((state["step"][:, None], moves), axis=1), axis=1)
         steady = view.in_phase("steady") & (view.ages["unchanged"] >= 300)
         ripple_state, ripple = recent_level.advance(state["ripple"], np.where(steady, high - low, np.nan))
         forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0)
@@ -108,9 +113,11 @@ class PressureSensorPlugged(RuleDefaults):
         with np.errstate(invalid="ignore"):
             # A stretch without melt has no ripple to lose: what moves there is the last digit.
             quiet = (ripple > 0) & (ripple <= self.ripple_share * base) & (now >= self.least_bar)
+            quiet &= base >= STEPS * steps[:, 1:]
             back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
         on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
-        return ripple, base, on, {"ripple": ripple_state, "base": base_state, "sluggish": on_state}
+        after = {"ripple": ripple_state, "base": base_state, "sluggish": on_state, "step": steps[:, -1].copy()}
+        return ripple, base, on, after
 
     @staticmethod
     def _between_flights(subjects: tuple[str, ...], ctx: Context) -> Bools:
@@ -172,6 +179,10 @@ class PressureSensorPlugged(RuleDefaults):
             ("does it follow the next change of speed?", "does it go down at the next stop?", "sensor port"),
         )
 
+
+STEPS = 2.0
+"""Steps of the reading in a ripple that is one. Rounded noise is told in full from one step of its sigma on (value from
+memory, after Widrow's quantisation theorem), and five readings of it then range over 2.3 (tables of the range)."""
 
 _LONG_S = 5e8
 """A line that stood when its log began has no stop that was seen."""

@@ -10,11 +10,18 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import last_known
+from monitor.exact import Bools, blank, last_known, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
+
+FINE_MOVES = 3
+COLD_C = 25.0
+"""As far below the recipe as the phases call cold."""
+
+COARSE_S, COARSE_STEADY = 1200.0, 2.0
+"""A reading that moves less often is looked at over so long, and may fall by so many times `steady_bar`: a step."""
 
 
 @dataclass(frozen=True)
@@ -22,11 +29,15 @@ class PressureZeroDrift(RuleDefaults):
     """A melt pressure reads neither zero nor falling, long after the stop, or reads below zero.
 
     An operator would say: "it shows 8 bar and nothing runs". Checked at every stop, from `after_s` on (a hot line
-    drains within minutes, and two means of five minutes must be alike after it): off zero by `off_bar` or
+    drains within minutes, and two means of five minutes must be alike after it; twenty minutes apart, where the reading
+    moves less than three times in five minutes: between two steps of a coarse reading or a logger's deadband nobody
+    sees it fall): off zero by `off_bar` or
     `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no fault.
     Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold real
-    pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), pressure held at a large
-    share of what it was (its own finding), an absolute gauge (1 bar). Missing readings do not start it. Memory: two
+    pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls),
+    a line set back or cooling (a zone `COLD_C` under the recipe: its melt drains in hours, or holds what shrinks in it:
+    over zero is not judged), pressure held at a large
+    share of what it was (its own finding), an absolute gauge (1 bar). Missing readings do not start it. Memory: three
     means of five minutes. Numbers are common practice, no source.
     """
 
@@ -59,6 +70,9 @@ class PressureZeroDrift(RuleDefaults):
         return {
             "now": recent_level.start(k, ctx.cells(300), 0),
             "ago": recent_level.start(k, ctx.cells(300), ctx.cells(300)),
+            "long_ago": recent_level.start(k, ctx.cells(300), ctx.cells(COARSE_S)),
+            "last": blank(k, 1),
+            "moves": recent_level.start(k, ctx.cells(300), 0),
             "was": np.full(k, np.nan),
         }
 
@@ -72,18 +86,38 @@ class PressureZeroDrift(RuleDefaults):
         bar = view.rows("melt_pressure", subjects)
         now_state, now = recent_level.advance(state["now"], bar)
         ago_state, ago = recent_level.advance(state["ago"], bar)
+        long_state, long_ago = recent_level.advance(state["long_ago"], bar)
+        joined, last = with_past(state["last"], bar)
+        with np.errstate(invalid="ignore"):
+            differs = (joined[:, 1:] != joined[:, : view.n]).astype(float)
+        moves_state, moves = recent_level.advance(state["moves"], differs)
         still = view.ages["still"]
         was, was_state = last_known(state["was"], np.where((still == 0) & (view.ages["turning"] >= 600), now, np.nan))
         allowed = np.array([self._allowed(subject, ctx) for subject in subjects]).reshape(-1, 1)
         stands = still >= self.after_s
         with np.errstate(invalid="ignore"):
             # What drains falls; what creeps up on a standing line is no flow.
-            flat = ago - now <= self.steady_bar
-            high = stands & (now >= allowed) & flat & ~(now >= self.held_share * was)
+            fine = moves * ctx.cells(300) >= FINE_MOVES
+            flat = np.where(fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar)
+            high = stands & ~self._cold(view, ctx) & (now >= allowed) & flat & ~(now >= self.held_share * was)
             under = (now <= -0.6 * allowed) & (bar < 0)
         level = rule(high | under, np.isfinite(bar), stands | under)
         facts = {"bar": now, "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape)}
-        return {"now": now_state, "ago": ago_state, "was": was_state}, Judged(level, np.abs(now), facts)
+        after = {"now": now_state, "ago": ago_state, "long_ago": long_state, "last": last, "moves": moves_state}
+        return {**after, "was": was_state}, Judged(level, np.abs(now), facts)
+
+    @staticmethod
+    def _cold(view: CoarseView, ctx: Context) -> Bools:
+        """Whether a zone with melt in it is far below what the recipe wants, [n]."""
+        wanted = ctx.recipe.zones if ctx.recipe else {}
+        zones = tuple(
+            zone
+            for zone in ctx.subjects_of("zone_temperature")
+            if zone in wanted and ctx.line.zone_named(zone).kind != "feed"
+        )
+        aims = np.array([wanted[zone] for zone in zones]).reshape(-1, 1)
+        with np.errstate(invalid="ignore"):
+            return np.logical_or.reduce(view.rows("zone_temperature", zones) < aims - COLD_C, axis=0)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far off; what else it can be."""

@@ -13,7 +13,7 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_mean
+from monitor.exact import Bools, Floats, blank, run_length, trailing_mean
 from monitor.levels import levels_above
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
@@ -38,7 +38,18 @@ LOADS = ("torque", "motor_current", "drive_power")
 """Roles whose mean over 60 s is held against the window: they scatter from reading to reading."""
 
 RATES = ("feeder_rate", "line_rate")
-"""Roles whose mean over 300 s is: after a refill a minute and a half of overshoot is usual."""
+"""Roles whose mean over 300 s is: after a refill a minute and a half of overshoot is usual. The last minute must be out
+too, for longer than its own width, 90 s: a hand on the scale or a refill by hand makes one bump, which a mean holds for
+as long as it is wide.
+"""
+
+PASSING, PASSES = ("melt_pressure", *LOADS), 3
+"""A catch sample, a hand on a hopper, half a screen area during a change lasts a minute at most and is washed out
+within a mean residence time more: a pressure or a load must be out for three times as long as another reading, 90 s.
+What harms within seconds has conditions of its own (toward_over_pressure, torque_high, burst_disc_or_leak)."""
+
+SAME_RATIO = 0.01
+"""Feeder set-points that all stand this near the same ratio to their recipe rates were moved together."""
 
 RATE_DEADBAND_SHARE = 0.015
 """Deadband of a rate in shares of its target: after each refill a feeder reads high for a while."""
@@ -84,11 +95,12 @@ class RecipeWindow:
     An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on 60 s, rates on 300 s means)
     in steady running, against the inner and outer limits of the recipe; zone and melt temperatures and vacuum are
     judged by their own conditions. Windows of torque and pressure are not asked while the wanted speed or rate is more
-    than 5 % off the recipe's: there they were never meant to hold. Look-alikes: anything; causes of a pressure or load
-    are ranked by what feed, melt temperature, zones, speed, load and pressure do meanwhile, and other findings name
-    them. Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of those that are
-    averaged. Delays: 30 s, feeders and torque 60 s; deadband a tenth of the window, feeders 1.5 % of target (common
-    practice, no source).
+    than 5 % off the recipe's: there they were never meant to hold. The window of one feeder moves with set-points that
+    all feeders were given in proportion. Look-alikes: a lump that passes (waited for); anything else: causes of a
+    pressure or load are ranked by what feed, melt temperature, zones, speed, load and pressure do meanwhile, and other
+    findings name them. Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of
+    those that are averaged. Delays: 30 s, feeders, loads and pressure 90 s; deadband a tenth of the window,
+    feeders 1.5 % of target (common practice, no source).
     """
 
     on_s: float = setting(30, 10, 600, "s")
@@ -120,9 +132,10 @@ class RecipeWindow:
         return subject
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Slower for what scatters more."""
-        slow = split_key(subject)[0] in LOADS + RATES
-        return Timing(self.on_s * (2 if slow else 1), self.off_s)
+        """Slower for what scatters more, and for what a passing lump of material moves."""
+        role = split_key(subject)[0]
+        times = PASSES if role in PASSING else 1
+        return Timing(ctx.step_s if role in RATES else self.on_s * times, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No limit passed."""
@@ -132,6 +145,8 @@ class RecipeWindow:
             "low": off,
             "past": blank(len(self._rows(subjects, LOADS)), ctx.cells(60) - 1),
             "smooth": blank(len(self._rows(subjects, RATES)), ctx.cells(300) - 1),
+            "now": blank(len(self._rows(subjects, RATES)), ctx.cells(60) - 1),
+            "out": np.zeros((len(self._rows(subjects, RATES)), 2), np.int64),
         }
 
     @staticmethod
@@ -144,21 +159,32 @@ class RecipeWindow:
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         logged = np.where(steady, logged, np.nan)
         fed = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_rate"]
-        by_hand = feeder_signals.filled_by_hand(view, [split_key(subjects[row])[1] for row in fed])
-        logged[fed] = np.where(by_hand, np.nan, logged[fed])
+        # Nothing is weighed during a refill: the rate is held, or what a controller makes of a rising weight.
+        names = [split_key(subjects[row])[1] for row in fed]
+        unweighed = feeder_signals.refilling(view, names) | feeder_signals.filled_by_hand(view, names)
+        logged[fed] = np.where(unweighed, np.nan, logged[fed])
+        logged[fed] /= self._together(view, ctx)
         limit = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
         rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
         value = logged.copy()
         value[loads], past = trailing_mean(state["past"], logged[loads], ctx.cells(40))
-        value[rates], smooth_past = trailing_mean(state["smooth"], logged[rates], ctx.cells(240))
+        value[rates], smooth_past = trailing_mean(state["smooth"], logged[rates], ctx.cells(180))
         at_point = np.array([split_key(key)[0] in AT_RECIPE_POINT for key in subjects], bool).reshape(-1, 1)
         armed = steady & ~(at_point & self._elsewhere(view, ctx))
-        high_state, high = levels_above(
-            state["high"], value, (limit["high"], limit["high_outer"]), limit["deadband"], armed
-        )
-        low_state, low = levels_above(
-            state["low"], -value, (-limit["low"], -limit["low_outer"]), limit["deadband"], armed
-        )
+        now, now_past = trailing_mean(state["now"], logged[rates], ctx.cells(40))
+        sides, out_runs = [], np.zeros_like(state["out"])
+        for place, (sign, inner) in enumerate(((1.0, limit["high"]), (-1.0, -limit["low"]))):
+            side = sign * value
+            with np.errstate(invalid="ignore"):
+                out = (side[rates] >= inner[rates]) & (sign * now >= inner[rates])
+            run, out_runs[:, place] = run_length(state["out"][:, place], out)
+            # Until it has lasted, kept inside the deadband: a bump begins nothing, and a pause ends nothing.
+            inside = np.minimum(side[rates], inner[rates] - limit["deadband"][rates] / 2)
+            side[rates] = np.where(run >= ctx.cells(PASSES * self.on_s), side[rates], inside)
+            sides.append(side)
+        high_limits, low_limits = (limit["high"], limit["high_outer"]), (-limit["low"], -limit["low_outer"])
+        high_state, high = levels_above(state["high"], sides[0], high_limits, limit["deadband"], armed)
+        low_state, low = levels_above(state["low"], sides[1], low_limits, limit["deadband"], armed)
         over, under = value - limit["high"], limit["low"] - value
         beyond = np.fmax(over, under)
         facts = {
@@ -171,9 +197,15 @@ class RecipeWindow:
         }
         level = np.maximum(high, low)
         level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), level)
-        return {"high": high_state, "low": low_state, "past": past, "smooth": smooth_past}, Judged(
-            level, beyond / limit["half"], facts
-        )
+        after = {
+            "high": high_state,
+            "low": low_state,
+            "past": past,
+            "smooth": smooth_past,
+            "now": now_past,
+            "out": out_runs,
+        }
+        return after, Judged(level, beyond / limit["half"], facts)
 
     def _elsewhere(self, view: CoarseView, ctx: Context) -> Bools:
         """Where speed or rate are wanted off the recipe's, [n]; without a wanted speed the actual one counts."""
@@ -189,6 +221,23 @@ class RecipeWindow:
             if target is not None:
                 out |= np.abs(wanted / target - 1) > OFF_POINT_SHARE
         return out
+
+    @staticmethod
+    def _together(view: CoarseView, ctx: Context) -> Floats:
+        """Ratio of all feeder set-points to the targets of their windows where it is the same for all, else 1, [n].
+
+        Ratio control, a limiter or an operator that moves all feeders in proportion leaves the composition, which is
+        what the window of one feeder is for; the total has a window of its own.
+        """
+        windows = ctx.recipe.window if ctx.recipe else ()
+        wanted = {w.at: w.target for w in windows if w.role == "feeder_rate" and w.target}
+        used = {name for name, share in ctx.recipe.shares.items() if share > 0} if ctx.recipe else set()
+        if len(wanted) < 2 or not used <= wanted.keys():
+            return np.ones(view.n)
+        ratios = view.rows("feeder_setpoint", tuple(wanted)) / np.array(list(wanted.values()))[:, None]
+        least, most = ratios.min(axis=0), ratios.max(axis=0)
+        same = (least > 0) & (most - least <= 2 * SAME_RATIO * least)
+        return np.where(same, (least + most) / 2, 1.0)
 
     def _limits(self, subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
         names = ("low_outer", "low", "target", "high", "high_outer")

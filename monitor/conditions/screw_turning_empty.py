@@ -7,8 +7,8 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import run_length
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import accumulate_while, run_length
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -21,16 +21,18 @@ class ScrewTurningEmpty(RuleDefaults):
 
     An operator would say: "somebody left it turning". Over `speed_share` of the recipe's speed (else of the drive's
     rated one), all feed under `fed_share` of the recipe's or the greatest rate seen, and net torque, where it is known
-    in percent, under `torque_pct`, for `on_s`, outside purging. Look-alikes: rethreading strands (minutes), running
-    empty before a stop (minutes), a feed that is lost while it is wanted (starved, another finding), purging by hand
-    through the throat (torque shows it). Missing readings: nothing is known of the feed, so not judged. Memory: one
-    number. Common practice, no source.
+    in percent, under `torque_pct`, for `on_s`, outside purging. Metal wears by the way it slides: a screw that somebody
+    slowed to a third may turn empty three times as long, so that the time counts in seconds at the usual speed.
+    Look-alikes: rethreading strands at a low speed (a quarter of an hour), running empty before a stop (minutes), a
+    feed that is lost while it is wanted (starved, another finding), purging by hand through the throat (torque shows
+    it). Missing readings: nothing is known of the feed, so not judged. Memory: two numbers. Sliding way as the measure
+    of wear: Archard's law. Limits: common practice, no source.
     """
 
     speed_share: float = setting(0.2, 0.02, 1.0, "of the usual speed")
     fed_share: float = setting(0.02, 0.001, 0.2, "of the usual rate")
     torque_pct: float = setting(6, 0.5, 40, "% of rated, no-load part taken off")
-    on_s: float = setting(300, 30, 7200, "s")
+    on_s: float = setting(300, 30, 7200, "s at the usual speed; longer the slower it turns")
     off_s: float = setting(20, 10, 600, "s")
 
     name: ClassVar[str] = "screw_turning_empty"
@@ -52,7 +54,11 @@ class ScrewTurningEmpty(RuleDefaults):
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
-        return {"most": np.zeros(1), "empty": np.zeros(1, np.int64)}
+        return {"most": np.zeros(1), "empty": np.zeros(1, np.int64), "way": np.zeros(1)}
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The time is counted here, by the way the screw has turned empty."""
+        return Timing(ctx.step_s, self.off_s)
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row."""
@@ -69,10 +75,14 @@ class ScrewTurningEmpty(RuleDefaults):
         with np.errstate(invalid="ignore"):
             empty = (speed >= self.speed_share * usual_speed) & (feed <= self.fed_share * np.fmax(usual_rate, 1.0))
         armed = ~view.in_phase("purging")
-        length, after = run_length(state["empty"], (empty & ~loaded & armed)[None, :])
-        level = rule(length > 0, (np.isfinite(speed) & np.isfinite(feed))[None, :], armed)
+        alone = (empty & ~loaded & armed)[None, :]
+        length, after = run_length(state["empty"], alone)
+        turned = np.where(alone, speed / usual_speed, 0.0) * ctx.step_s
+        way_s, way = accumulate_while(state["way"], turned, alone)
+        known = (np.isfinite(speed) & np.isfinite(feed))[None, :]
+        level = rule(way_s >= self.on_s, known, armed)
         facts = {"speed": speed, "feed": feed, "torque": torque, "minutes": length[0] * ctx.step_s / 60}
-        return {"most": most[-1:].copy(), "empty": after}, Judged(level, length.astype(float), facts)
+        return {"most": most[-1:].copy(), "empty": after, "way": way}, Judged(level, length.astype(float), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long, how fast."""

@@ -20,6 +20,9 @@ from monitor.view import CoarseView
 HUNT_S = 90.0
 """A drive hunts with some seconds to a minute a swing; common practice, no source."""
 
+CLOSES_S, CLOSES_BY = 20.0, 0.9
+"""What is off by so much less than so long ago is on its way: a drive let go by its limiter ramps up again."""
+
 HUNTING = 2
 """Level of a swing."""
 
@@ -29,12 +32,12 @@ class SpeedDeviation(RuleDefaults):
     """Screw speed stays off its set-point, or swings about it.
 
     An operator would say: "it does not reach its speed". Off by more than `off_pct` of the set-point and `off_rpm`, for
-    `on_s`, a minute and a half after the last change of set-point. Hunting: within each of the last two times
-    `HUNT_S` the 10 s means were `hunt_pct` above and below the set-point (the mean of ten minutes where none is
-    logged): once is a bump, twice a swing. Pressure and load swing in step with it. Look-alikes: ramp after a change
-    (not judged), start and stop (not judged), rounded tags (under `off_rpm`), a set-point that is not used because
-    another drive leads (said as a cause; with a melt pump a note). Missing readings do not start it. Memory: 10 min of
-    speed. Common practice, no source.
+    `on_s`, a minute and a half after the last change of set-point. Hunting: within each of the last two times `HUNT_S`
+    the 10 s means were `hunt_pct` above and below the set-point (the mean of ten minutes where none is logged): once is
+    a bump, twice a swing. Pressure and load swing in step with it. Look-alikes: ramp after a change (not judged), a
+    speed that a limit held back and that now comes up (it closes in: not judged meanwhile), start and stop (not
+    judged), rounded tags (under `off_rpm`), a set-point that is not used because another drive leads (said as a cause;
+    with a melt pump a note). Missing readings do not start it. Memory: 10 min of speed. Common practice, no source.
     """
 
     off_pct: float = setting(2, 0.5, 30, "% of the set-point")
@@ -64,6 +67,7 @@ class SpeedDeviation(RuleDefaults):
         """Not off."""
         return {
             "on": np.zeros(2, bool),
+            "ago": blank(1, ctx.cells(CLOSES_S)),
             "mean": recent_level.start(1, ctx.cells(600), 0),
             "late": blank(1, ctx.cells(HUNT_S) - 1),
             "early": blank(2, ctx.cells(HUNT_S)),
@@ -79,18 +83,21 @@ class SpeedDeviation(RuleDefaults):
             armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= self.ramp_s)
             middle, kept = self._middle(state, speed, wanted)
             armed &= (middle > turning_limit_rpm(ctx)) & (view.ages["turning"] >= self.ramp_s)
-            far, near = off > allowed, off < 0.7 * allowed
+            joined_off, ago_state = with_past(state["ago"], off[None, :])
+            closes = off <= CLOSES_BY * joined_off[0, : view.n]
+            far, near = (off > allowed) & ~closes, off < 0.7 * allowed
             # Without a set-point a swing itself looks like a change of speed: both sides of its mean, twice, is none.
             moving = view.in_phase(*RUNNING) & (view.ages["turning"] >= 600.0)
             armed = np.where(np.isnan(wanted), moving & (middle > turning_limit_rpm(ctx)), armed)
             beside = np.where(armed, speed - middle, np.nan)[None, :]
             low, high, kept["late"] = trailing_extremes(state["late"], beside)
+            kept["ago"] = ago_state
             joined, kept["early"] = with_past(state["early"], np.concatenate((low, high), axis=0))
             least, most = joined[0, : view.n], joined[1, : view.n]
             hunt = np.fmax(self.hunt_pct / 100 * middle, self.hunt_rpm)
             swing = np.fmin(np.fmin(high[0], -low[0]), np.fmin(most, -least))
             hunts, calm = swing >= hunt, ~(np.fmin(high[0], -low[0]) >= 0.6 * hunt)
-        rises, falls = np.array([far & armed, hunts & armed]), np.array([near | np.isnan(off), calm]) | ~armed
+        rises, falls = np.array([far & armed, hunts & armed]), np.array([near | closes | np.isnan(off), calm]) | ~armed
         on, kept["on"] = two_threshold(state["on"], rises, falls)
         facts = {"speed": speed, "wanted": middle, "load": gross_load_pct(view, ctx), "swing": swing}
         level = rule(on[:1] | on[1:], (np.isfinite(speed) & np.isfinite(middle))[None, :], armed)

@@ -12,7 +12,17 @@ from monitor.conditions import feeder_signals, intake_or_path
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, trailing_mean, two_threshold
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    trailing_extremes,
+    trailing_mean,
+    two_threshold,
+    with_past,
+)
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Confidence, Family
@@ -35,6 +45,9 @@ STARTS_FOR_S = 600.0
 
 UNSTEADY_SIGMAS = 8.0
 """Range of the pressure over a minute in its usual scatter, above which it counts as unsteady (flood-fed)."""
+
+STILL_FALLING_LN, FALLING_CELLS = 0.05, 3
+"""A load that falls by this in 30 s has not levelled off; what is left when the hopper is shut goes on falling."""
 
 HOPPER_LOW_PCT = 15.0
 """A hopper whose highest level over ten minutes, some loader cycles, is below this is running out."""
@@ -67,6 +80,7 @@ class Starved:
     deep: float = setting(0.3, 0.1, 0.9, "less than should be, for level 2")
     sigmas: float = setting(5, 2, 20, "sigma")
     switched_off_s: float = setting(60, 10, 600, "s waited when all feeders stand together")
+    runs_empty_s: float = setting(90, 10, 600, "s waited while a flood-fed screw runs empty, as before a stop")
     on_s: float = setting(20, 10, 600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
@@ -118,6 +132,8 @@ class Starved:
             "pressure": blank(1, ctx.cells(60) - 1),
             "hopper": blank(1, ctx.cells(600) - 1),
             "sudden": blank(1, ctx.cells(120) - 1),
+            "fell": blank(1, FALLING_CELLS),
+            "empties": np.zeros(1, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -144,7 +160,8 @@ class Starved:
             here = armed & ~other_speed
         else:
             seen = self._seen_of_flood_fed(state, kept, found, view)
-            rises, stays = self._flood_fed(found, seen), self._flood_fed(found, seen, share=0.6)
+            emptying = self._runs_empty(state, kept, found, view, ctx)
+            rises, stays = self._flood_fed(found, seen) & ~emptying, self._flood_fed(found, seen, share=0.6)
             # A speed that a suction control moves by itself is part of the picture where the output is measured.
             here = armed & (~other_speed | np.isfinite(found.specific_rate))
         known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
@@ -218,6 +235,16 @@ class Starved:
             "hopper": full[0],
             "sudden": sudden.astype(float),
         }
+
+    def _runs_empty(self, state: State, kept: State, found: Load, view: CoarseView, ctx: Context) -> Bools:
+        """The load falls and falls, or is more than half gone, and has done so no longer than a screw takes to empty:
+        whether that is a bridge or a slide shut before a stop, the next minute tells."""
+        joined, kept["fell"] = with_past(state["fell"], found.torque[None, :])
+        with np.errstate(invalid="ignore"):
+            falling = joined[:, : view.n] - joined[:, FALLING_CELLS:] >= STILL_FALLING_LN
+            emptying = falling | (found.torque <= np.log(0.5))[None, :]
+        length, kept["empties"] = run_length(state["empties"], emptying)
+        return (length[0] > 0) & (length[0] < ctx.cells(self.runs_empty_s))
 
     def _flood_fed(self, found: Load, seen: dict[str, Floats], share: float = 1.0) -> Bools:
         """Torque and pressure fall together and the rate over speed falls too, or where it is not measured pressure

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ingest.roles import channel_key
+from monitor import recent_level
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, blank, run_length, with_past
+from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
+from monitor.materials import cold_start_limit_c
 from monitor.phases import NEVER, RUNNING
 from monitor.view import CoarseView
 
@@ -21,6 +23,34 @@ BACK_CELLS, BACK_C = (60, 120), 0.5
 
 SLOW_SHARE = 3.0
 """The last degree takes so much longer than the time to settle where a loop resets slowly; decaying, it is let."""
+
+STAYS_S, STAYS_C = 600.0, 1.0
+"""Arrived and stayed: inside its window, and within so much for so long. A zone on its way through a window of 3 C in
+half an hour moves by as much; a controller's ripple and a display's digits are less. Common practice, no source."""
+
+LEAST_STEP_C = 1e-3
+"""Less is arithmetic between the sensor and the log."""
+
+MOST_STEP_C = 1.0
+"""Coarser than whole degrees no temperature is logged: a first move that is larger is one of the zone."""
+
+UPSET_SHARE = 0.075
+"""A loop is linear: what a start, all of speed and rate at once, does to a zone, 40 C at most (value from memory), a
+change by so much does to it in proportion: 3 C, the plain window. Less upsets no zone out of its window."""
+
+SAG_SHARE = 0.02
+"""Heat goes with the square of the mains: so much less voltage takes 4 % of every heater's, and the loops have to find
+a new output. A heater without its voltage is told by what it does afterwards. Common practice, no source."""
+
+SWING_S = 1200.0
+"""The longest cycle of a loop that swings, in autotune or hunting (`zone_hunting`): what was half a limit off on the
+other side within it is the other half of a swing."""
+
+STAYS_CELLS = 60
+"""Cells of 10 s in `STAYS_S`."""
+
+DEAD_TIME_S = 240.0
+"""So long nothing is seen of an upset: dead times of barrel zones are 0.5 to 4 min (values from memory)."""
 
 LONG_AGO = 1_000_000
 """Cells: what is not known to have happened lately."""
@@ -59,6 +89,19 @@ def limits(
     return target, inner, outer
 
 
+def too_cold_c(target: Floats, ctx: Context) -> Floats:
+    """Below this the melt in a zone that is meant to be hotter stiffens: melting point, Tg + 50 C where amorphous.
+
+    target, C [subject, n]. NaN where the material is not known or the zone is not meant to melt it.
+    """
+    told = ctx.recipe.recipe.melting_point_c if ctx.recipe else None
+    if told is None and ctx.material:
+        told = cold_start_limit_c(ctx.material, 0.0)
+    limit = np.nan if told is None else float(told)
+    with np.errstate(invalid="ignore"):
+        return np.where(target > limit + COLD_C, limit, np.nan)
+
+
 def start_reached(subjects: tuple[str, ...]) -> State:
     """No temperature has come near its target yet."""
     return {"reached": np.zeros(len(subjects), bool)}
@@ -69,8 +112,6 @@ def reached(before: Bools, value: Floats, near: Bools, forget: Bools) -> tuple[B
 
     near, forget: [subject, n]. Returns ([subject, n], state).
     """
-    from monitor.exact import two_threshold
-
     return two_threshold(before, near & np.isfinite(value) & ~forget, forget)
 
 
@@ -93,7 +134,57 @@ def start_rest(subjects: tuple[str, ...]) -> State:
         "rest": np.full(1, LONG_AGO, np.int64),
         "warm": np.full(len(subjects), LONG_AGO, np.int64),
         "ago": blank(len(subjects), BACK_CELLS[-1]),
+        "lately": blank(len(subjects), STAYS_CELLS - 1),
+        "settled": np.zeros(len(subjects), bool),
+        "ends": blank(2 * len(subjects), 1),
+        "step": np.full(len(subjects), np.inf),
+        "mains": recent_level.start(1, 60, 6),
+        "asked": recent_level.start(2, 60, 6),
     }
+
+
+def settled_s(state: State, value: Floats, near: Bools, age: Floats, half_step: Floats) -> tuple[Floats, State]:
+    """The ages, [subject, n], endless where a zone has arrived and stayed since it was upset, and the state.
+
+    near: inside its window. half_step: see `half_step_c`; within a step nobody sees a reading move. Settling ends when
+    the zone has settled, not only after a fixed time.
+    """
+    low, high, lately = trailing_extremes(state["lately"], value)
+    with np.errstate(invalid="ignore"):
+        stayed = near & (high - low + 2 * half_step <= STAYS_C) & (age >= DEAD_TIME_S + STAYS_S)
+    settled, after = two_threshold(state["settled"], stayed, age < DEAD_TIME_S + STAYS_S)
+    return np.where(settled, NEVER, age), {"lately": lately, "settled": after}
+
+
+def half_step_c(state: State, low: Floats, high: Floats) -> tuple[Floats, State]:
+    """Half of the step by which each reading moves at least, [subject, n], 0 where it has not moved yet; and the state.
+
+    A reading rounded to its step is beyond a limit for certain where it is so by half a step. low, high: extremes of
+    the cells.
+    """
+    count = len(low)
+    joined, ends = with_past(state["ends"], np.concatenate((low, high), axis=0))
+    with np.errstate(invalid="ignore"):
+        spans = np.fmax(high, joined[count:, :-1]) - np.fmin(low, joined[:count, :-1])
+        moves = np.where(spans > LEAST_STEP_C, spans, np.inf)
+    least = np.minimum.accumulate(np.concatenate((state["step"][:, None], moves), axis=1), axis=1)
+    steps = least[:, 1:]
+    return np.where(np.isfinite(steps), 0.5 * np.fmin(steps, MOST_STEP_C), 0.0), {
+        "ends": ends,
+        "step": least[:, -1].copy(),
+    }
+
+
+def _asked(view: CoarseView, ctx: Context) -> Floats:
+    """Speed and rate wanted, else as they are, [2, n]; NaN where not known."""
+
+    def total(whole: str, part: str) -> Floats:
+        rows = view.rows(part, ctx.subjects_of(part))
+        return np.add.reduce(rows, axis=0) if len(rows) else view.get(whole)
+
+    rates = total("line_rate_setpoint", "feeder_setpoint"), total("line_rate", "feeder_rate")
+    speeds = view.get("screw_speed_setpoint"), view.get("screw_speed")
+    return np.array([np.where(np.isnan(wanted), actual, wanted) for wanted, actual in (speeds, rates)])
 
 
 def coming_back(state: State, off: Floats, age: Floats, settling_s: float) -> tuple[Bools, State]:
@@ -113,15 +204,24 @@ def rested_s(
 ) -> tuple[Floats, State]:
     """Seconds since something made a zone over- or undershoot, [subject, n], and the state.
 
-    That is: its set-point moved, it was far under its target, the screw started or stopped, speed or rate changed.
+    That is: its set-point moved, it was far under its target, the screw started or stopped, speed or rate changed by
+    `UPSET_SHARE` at least against the ten minutes before, the mains sagged or came back, where their voltage is logged.
     Shear heat and cold feed change at once, the steel and its controller take their time.
     """
-    upset = ((view.ages["unchanged"] == 0) & view.in_phase(*RUNNING)) | view.in_phase("stopping")
+    asked = _asked(view, ctx)
+    asked_state, asked_ago = recent_level.advance(state["asked"], asked)
+    with np.errstate(invalid="ignore"):
+        small = (np.abs(asked - asked_ago) <= UPSET_SHARE * np.abs(asked_ago)) | np.isnan(asked)
+    small = small.all(axis=0) & np.isfinite(asked).any(axis=0)
+    upset = ((view.ages["unchanged"] == 0) & view.in_phase(*RUNNING) & ~small) | view.in_phase("stopping")
     upset |= (view.ages["still"] == view.step / 1e9) | (view.ages["turning"] == view.step / 1e9)
+    mains_state, mains_ago = recent_level.advance(state["mains"], view.get("mains_voltage")[None, :])
+    with np.errstate(invalid="ignore"):
+        upset |= np.abs(view.get("mains_voltage") - mains_ago[0]) > SAG_SHARE * mains_ago[0]
     rest, rest_after = run_length(state["rest"], ~upset[None, :])
     with np.errstate(invalid="ignore"):
         cold = value < target - COLD_C
     warm, warm_after = run_length(state["warm"], ~cold)
     cells = np.minimum(rest, warm).astype(float)
     ages = np.minimum(cells * (view.step / 1e9), zone_ages(view, subjects, ctx))
-    return ages, {"rest": rest_after, "warm": warm_after}
+    return ages, {"rest": rest_after, "warm": warm_after, "mains": mains_state, "asked": asked_state}

@@ -26,6 +26,9 @@ UP, DOWN, SILENT, SWAPPED, PARTNER = 1, 2, 3, 4, 5
 """How a couple failed: toward the top of its range, toward ambient, no reading at all; its reading and another zone's
 were swapped, which is said of the one nearer the throat and not of its partner."""
 
+AT_SET_C = 0.5
+"""A reading so near its set-point before and behind a jump of both has moved with it."""
+
 SWAPPED_WITHIN_C = 3.0
 """Two zones that jump in one sample, each as near as this to where the other was, have swapped their readings."""
 
@@ -42,8 +45,9 @@ class ThermocoupleOpen:
     each other's readings have swapped couples, inputs or tags: said once, of the zone nearer the throat, priority 1,
     for each controller now heats the other's zone. Look-alikes: one-sample spike, a gap
     in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
-    while it starts anew (most zones in one sample: said only after `common_s`). It ends when the reading is back near
-    where it left. Memory: 8 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
+    while it starts anew (most zones in one sample: said only after `common_s`), a tag that shows the set-point instead
+    of the zone (it jumps with it, to it: another finding). It ends when the reading is back near
+    where it left. Memory: 9 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
     about 0.25 C/s.
     """
 
@@ -87,6 +91,7 @@ class ThermocoupleOpen:
             "alone": np.zeros(count),
             "common": np.zeros(count),
             "ever": np.zeros(count, bool),
+            "wanted": np.full(count, np.nan),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -96,7 +101,9 @@ class ThermocoupleOpen:
         if not raw.size:
             said = ("value", "left_at", "way", "output", "other")
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
-        seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s))
+        wanted, last_wanted = last_known(state["wanted"], view.rows("zone_setpoint", subjects))
+        told = _one_before(state["wanted"], wanted), wanted
+        seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s), told)
         walk = _Walk(state, seen, self.back_c, ctx.cells(self.common_s))
         left, way, other = walk.all_cells()
         if way.any():
@@ -105,7 +112,14 @@ class ThermocoupleOpen:
             score = np.abs(np.where(np.isnan(left), 0.0, raw - left))
         else:
             level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
-        after = {**seen.after, "left_at": walk.left, "way": walk.way, "other": walk.other, "common": walk.common}
+        after = {
+            **seen.after,
+            "wanted": last_wanted,
+            "left_at": walk.left,
+            "way": walk.way,
+            "other": walk.other,
+            "common": walk.common,
+        }
         facts = {"value": raw, "left_at": left, "way": way, "output": output, "other": other}
         return after, Judged(level, score, facts)
 
@@ -170,12 +184,16 @@ class _Seen:
     lost: silent for too long. after: what of the state the readings alone decide, as it stands at the end.
     """
 
-    def __init__(self, state: State, raw: Floats, limit_c: float, silent_cells: int) -> None:
+    def __init__(
+        self, state: State, raw: Floats, limit_c: float, silent_cells: int, wanted: tuple[Floats, Floats]
+    ) -> None:
         self.raw, self.here = raw, np.isfinite(raw)
         known, last = last_known(state["last"], raw)
         self.before = _one_before(state["last"], known)
         with np.errstate(invalid="ignore"):
             self.leaps = np.abs(raw - self.before) > limit_c
+            # From set-point to set-point in one sample: the tag is the set-point, and no couple can break so.
+            self.leaps &= ~((np.abs(self.before - wanted[0]) <= AT_SET_C) & (np.abs(raw - wanted[1]) <= AT_SET_C))
         self.leaps[:, 0] &= self.here[:, 0] & (state["stale"] <= FRESH_CELLS)
         self.lost = np.zeros(raw.shape, bool)
         zones = len(raw)

@@ -15,6 +15,22 @@ from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import Readings
 
+SLOWED = 0.8
+"""Share of the speed a reading before under which the screw slows down."""
+
+
+def _settles_at(now: Floats, ago: Floats, long_ago: Floats) -> Floats:
+    """Where a rise that slows down comes to rest, bar; endless where it does not slow down.
+
+    From three readings equally far apart, as a first-order approach does: each step is the same share of the one before
+    (Aitken's delta-squared). A restarted line fills its die in such a curve; a blocked one is fed at a constant rate
+    and does not slow down, or comes to rest above the limit. NaN where a reading is missing.
+    """
+    late, early = now - ago, ago - long_ago
+    with np.errstate(invalid="ignore", divide="ignore"):
+        end = now + late * late / (early - late)
+    return np.where((late < early) | np.isnan(early), end, np.inf)
+
 
 @dataclass(frozen=True)
 class TowardOverPressure:
@@ -22,11 +38,14 @@ class TowardOverPressure:
 
     An operator would say: "pressure is going up, fast". At 90 % of the machine's limit, or above 60 % of it and rising
     for 3 s so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit plus a
-    quarter stands for it, and that is said. On-delay 2 s; a blocked die makes 5 to 50 bar/s, so the time left is told
-    only where it is more than a few seconds. Look-alikes: one-sample spike, a step that has flattened out (half the
-    screen area shut in a change), screen blinding (hours). Two sensors at one place are one pressure, judged by the
-    higher. Priority 1. Missing readings neither start nor end it. Memory: 8 samples a sensor. The tool is late for this
-    by nature: burst disc and pressure cut-out protect, not this.
+    quarter stands for it, and that is said. On-delay 2 s. Of one reading alone nobody knows whether it was a slip
+    between the sensor and its log, and one step is no pace yet: where the log is slower than the on-delay, a second one
+    has to follow, or the screw to slow down with it (what trips on pressure leaves no second reading). A blocked die
+    makes 5 to 50 bar/s, so the time left is told only where it is more than a few seconds. Look-alikes: one-sample
+    spike, a step that has flattened out (half the screen area shut in a change), a restart that overshoots once, screen
+    blinding (hours). Two sensors at one place are one pressure, judged by the higher. Priority 1. Missing readings
+    neither start nor end it. Memory: 8 samples a sensor. The tool is late for this by nature: burst disc and pressure
+    cut-out protect, not this.
     """
 
     near_share: float = setting(0.9, 0.5, 1.0, "of the limit")
@@ -54,7 +73,7 @@ class TowardOverPressure:
         return channel_key("melt_pressure", subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """At most 2 s."""
+        """At most 2 s; a slow log is waited for in the rule."""
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
@@ -63,7 +82,9 @@ class TowardOverPressure:
         width = max(2, ctx.cells(5))
         return {
             "past": blank(count, width),
-            "recent": blank(count, ctx.cells(2)),
+            "recent": blank(count, 2 * ctx.cells(2)),
+            "was": blank(count, 1),
+            "speed": blank(1, 1),
             "on": np.zeros(count, bool),
             "heads": np.zeros(count, np.int64),
         }
@@ -74,39 +95,61 @@ class TowardOverPressure:
         limit = np.array([self.limit_bar(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
         armed = np.isfinite(limit)
         with np.errstate(invalid="ignore"):
-            if not state["on"].any() and not (value >= self.rising_share * limit).any():
-                return self._far_below(state, value, limit, armed)
+            high = (value >= self.rising_share * limit).any() or (state["was"] >= self.rising_share * limit).any()
+            if not state["on"].any() and not high:
+                return self._far_below(state, view, value, limit, armed)
         slope, past = trailing_slope(state["past"], value)
         joined, recent = with_past(state["recent"], value)
-        still_bar_s = (value - joined[:, : view.n]) / (ctx.cells(2) * ctx.step_s)
+        lag = ctx.cells(2)
+        ago, long_ago = joined[:, lag : lag + view.n], joined[:, : view.n]
+        still_bar_s = (value - ago) / (lag * ctx.step_s)
         bar_s = slope / ctx.step_s
         with np.errstate(invalid="ignore", divide="ignore"):
             left_s = np.where(bar_s > 0, (limit - value) / bar_s, np.inf)
             heads = (value >= self.rising_share * limit) & (left_s <= self.soon_s) & (bar_s * ctx.step_s > 0)
             steep = bar_s * ctx.cells(5) * ctx.step_s >= 0.05 * limit
             steep &= still_bar_s >= 0.5 * bar_s
+            steep &= ~(_settles_at(value, ago, long_ago) < limit)
         near, near_state = two_threshold(
             state["on"], value >= self.near_share * limit, value < self.clear_share * limit
         )
         length, heads_state = run_length(state["heads"], heads & steep)
-        level = rule(near | (length >= ctx.cells(self.rising_s)), np.isfinite(value), armed)
+        heading = length >= ctx.cells(self.rising_s)
+        before, was = with_past(state["was"], value)
+        speeds, speed = with_past(state["speed"], view.get("screw_speed")[None, :])
+        shown = value
+        if ctx.cells(self.on_s) < 2:
+            with np.errstate(invalid="ignore"):
+                slows = speeds[:, 1:] < SLOWED * speeds[:, : view.n]
+                above = before[:, : view.n] >= self.near_share * limit
+                risen = before[:, : view.n] >= self.rising_share * limit
+                near &= slows | (before[:, : view.n] >= self.clear_share * limit)
+                headed = np.concatenate((state["heads"][:, None], length), axis=1)[:, : view.n]
+                headed = headed >= ctx.cells(self.rising_s)
+                heading &= risen | slows
+            # It tripped: the reading before was the pressure.
+            near |= above & slows
+            heading |= headed & slows
+            shown = np.where((above | headed) & slows, np.fmax(before[:, : view.n], value), value)
+        level = rule(near | heading, np.isfinite(value), armed)
         level[(level == 1) & near] = 2
         facts = {
-            "value": value,
+            "value": shown,
             "limit": np.broadcast_to(limit, value.shape),
             "bar_s": bar_s,
             "left_s": left_s,
         }
-        return {"past": past, "recent": recent, "on": near_state, "heads": heads_state}, Judged(
-            level, value / limit, facts
-        )
+        after = {"past": past, "recent": recent, "was": was, "speed": speed, "on": near_state, "heads": heads_state}
+        return after, Judged(level, shown / limit, facts)
 
     @staticmethod
-    def _far_below(state: State, value: Floats, limit: Floats, armed: Bools) -> tuple[State, Judged]:
+    def _far_below(state: State, view: Readings, value: Floats, limit: Floats, armed: Bools) -> tuple[State, Judged]:
         """Nothing to work out, as nearly always: only what is remembered moves on."""
         after = {
             "past": with_past(state["past"], value)[1],
             "recent": with_past(state["recent"], value)[1],
+            "was": with_past(state["was"], value)[1],
+            "speed": with_past(state["speed"], view.get("screw_speed")[None, :])[1],
             "on": state["on"],
             "heads": np.zeros_like(state["heads"]) if value.shape[1] else state["heads"],
         }

@@ -22,19 +22,20 @@ NEVER_C = 1e9
 class UnderTemperature:
     """A zone is colder than the recipe allows while product is made.
 
-    An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
-    running, once the zone has been inside its window, and has had `settling_s` to settle after a start, a new
-    set-point, speed or rate (for the outer limit half of it; before that, `settling_extra_c` beyond it: more than cold
-    feed takes from a zone); one that comes back is let for up to two hours. A shortfall that comes back within ten
-    minutes is the same one. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise.
-    Missing readings neither start nor end it. Memory: three switches, twenty minutes and five ages a subject.
+    An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in running,
+    once the zone has been inside its window, and has had `settling_s` to settle after a start, a new set-point, speed
+    or rate, or has settled before: arrived and stayed (for the outer limit half of the time; before that cold feed may
+    take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous); one that comes back
+    is let for up to two hours. So is the cold half of a swing that was half a limit too hot within twenty minutes, down
+    to the outer limit: autotune, or hunting, which has its own finding. A shortfall that comes back within ten minutes
+    is the same one. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise. Missing
+    readings neither start nor end it. Memory: four switches, twenty minutes and six ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
-    settling_extra_c: float = setting(20, 0, 100, "C")
     on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(600, 10, 3600, "s")
 
@@ -79,19 +80,26 @@ class UnderTemperature:
                 state, value, np.full_like(target, np.nan), subjects, view, ctx
             )
         else:
-            moved, rest_state = ~running, {name: state[name] for name in ("rest", "warm")}
+            moved, rest_state = ~running, {name: state[name] for name in ("rest", "warm", "mains", "asked")}
             age = np.where(view.in_phase("steady"), view.ages["started"], 0.0) + np.zeros(value.shape)
         with np.errstate(invalid="ignore"):
             near = value >= inner
         reached, reached_state = temperature_limits.reached(state["reached"], value, near, moved)
         age = np.minimum(age, view.ages["started"])
+        half_step, step_state = temperature_limits.half_step_c(state, *view.low_high(self.role, subjects))
         back, ago = temperature_limits.coming_back(state, inner - value, age, self.settling_s)
+        settled_state = {name: state[name] for name in ("lately", "settled")}
+        if self.role == "zone_temperature":
+            age, settled_state = temperature_limits.settled_s(state, value, near, age, half_step)
         armed = reached & running
-        inner_now = np.where((age >= self.settling_s) & ~back, inner, -NEVER_C)
-        early = (age < 0.5 * self.settling_s) | back
-        outer_now = np.where(early, outer - self.settling_extra_c, outer)
-        on, level = levels_above(state["on"], -value, (-inner_now, -outer_now), np.array(self.deadband_c), armed)
         seen, seen_state = temperature_causes.seen(self.role, -1, state, value, target, inner, subjects, view, ctx)
+        swings = (seen["swung_s"] <= temperature_limits.SWING_S) & (self.role == "zone_temperature")
+        inner_now = np.where((age >= self.settling_s) & ~back & ~swings, inner, -NEVER_C)
+        early = (age < 0.5 * self.settling_s) | back
+        stiff = np.minimum(temperature_limits.too_cold_c(target, ctx), outer)
+        outer_now = np.where(early, np.where(np.isnan(stiff), -NEVER_C, stiff), outer)
+        limits = (half_step - inner_now, half_step - outer_now)
+        on, level = levels_above(state["on"], -value, limits, np.array(self.deadband_c), armed)
         facts = {
             "value": value,
             "inner": inner,
@@ -99,7 +107,8 @@ class UnderTemperature:
             "running": running.astype(float),
             **seen,
         }
-        after = {"reached": reached_state, "on": on, **rest_state, **ago, **seen_state}
+        after = {"reached": reached_state, "on": on, **rest_state, **ago, **settled_state, **step_state}
+        after |= seen_state
         return after, Judged(level, inner - value, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -11,8 +11,8 @@ from ingest.roles import channel_key
 from monitor import fixed_base, recent_level
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES
-from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Bools, Floats, run_length, two_threshold
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools, Floats, blank, run_length, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
@@ -30,6 +30,12 @@ FORGOTTEN_S = 1800.0
 
 PULLED = 0.2
 """Share of what is missing that came back within a minute and a half: it is being pulled down, not lost."""
+
+MOVES, MOVES_MBAR, MOVES_S = 0.05, 15.0, 10.0
+"""Share of what is missing, and so much at least, by which the dome still fills or empties within so long: where it
+comes to rest is not known yet. A dome with its hose fills through an opening as a vessel does, in tens of seconds,
+through a leak in the same curve: only the end of it tells a vent opened to be cleaned, which ends at the air's
+pressure, from a leak, which ends below. Common practice, no source."""
 
 RUN_EMPTY = 0.6
 """Share of net torque or feed below which the vent has no melt to seal it; common practice, no source."""
@@ -49,7 +55,8 @@ class VacuumOff(RuleDefaults):
     that its causes are those of a vacuum. Wanted is the logged set-point, else the recipe's target or upper limit, else
     the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts the gauge at
     the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is made, five
-    minutes after a start. Look-alikes: vent cleaning (open to the air for less than `cleaning_s`), start (not judged
+    minutes after a start, once the pressure has come to rest. Look-alikes: vent cleaning (open to the air for less than
+    `cleaning_s`, and the minute or so in which the dome fills and is pumped down again), start (not judged
     until the vacuum has been there, half an hour at most), being pulled down again (it falls), screws run empty (no
     melt seals the vent), a slow rise in which the seal water warms too (season: priority 4), pot filling (slow rise,
     then a drop: the cause says so). Missing readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is
@@ -82,6 +89,10 @@ class VacuumOff(RuleDefaults):
         """The gauge."""
         return channel_key("vacuum", subject)
 
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """The rule has its own on-delay."""
+        return Timing(ctx.step_s, self.off_s)
+
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No base."""
         k = len(subjects)
@@ -90,6 +101,8 @@ class VacuumOff(RuleDefaults):
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(600)),
             "fed": recent_level.start(1, ctx.cells(60), ctx.cells(300)),
             "just": recent_level.start(k, ctx.cells(30), ctx.cells(60)),
+            "beyond": np.zeros(k, np.int64),
+            "then": blank(k, ctx.cells(MOVES_S)),
             "open": np.zeros(k, np.int64),
             "on": np.zeros(k, bool),
             "for": np.zeros(k, np.int64),
@@ -113,6 +126,7 @@ class VacuumOff(RuleDefaults):
         )
         ago_state, ago = recent_level.advance(state["ago"], value)
         just_state, just = recent_level.advance(state["just"], value)
+        joined, then_state = with_past(state["then"], value)
         wanted = self._wanted(view, subjects, base[:-1], ctx)
         low, high = ctx.once((self, subjects), lambda: self._window(subjects, ctx))
         off = value - wanted
@@ -126,8 +140,15 @@ class VacuumOff(RuleDefaults):
             open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
             pulled = (off > 0) & (value <= just - PULLED * off)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
-            rises = (np.abs(off) > allowed) & running & ~cleaning & ~pulled & ~emptied
-            on, after = two_threshold(state["on"], rises, (np.abs(off) < 0.7 * allowed) | ~running | emptied)
+            moved_mbar = np.abs(value - joined[:, : view.n])
+            moves = (off > 0) & (moved_mbar >= np.fmax(MOVES * off, MOVES_MBAR))
+            passes = cleaning | moves | pulled
+            # One cell of noise must not close a switch that opens well below the limit.
+            beyond_for, beyond_state = run_length(
+                state["beyond"], (np.abs(off) > allowed) & running & ~passes & ~emptied
+            )
+            rises = beyond_for >= ctx.cells(self.on_s)
+            on, after = two_threshold(state["on"], rises, (np.abs(off) < 0.7 * allowed) | ~running | emptied | passes)
         length, for_state = run_length(state["for"], on)
         # How it came is told by its first minutes; later the minutes before are bad as well.
         with np.errstate(invalid="ignore"):
@@ -140,7 +161,14 @@ class VacuumOff(RuleDefaults):
             "warmer": np.broadcast_to(water - base[-1], value.shape),
         }  # fmt: skip
         kept = {"base": base_state, "ago": ago_state, "just": just_state, "open": open_state, "on": after}
-        kept |= {"for": for_state, "fast": fast_state, "reached": reached_state, "fed": fed_state}
+        kept |= {
+            "beyond": beyond_state,
+            "then": then_state,
+            "for": for_state,
+            "fast": fast_state,
+            "reached": reached_state,
+            "fed": fed_state,
+        }
         return kept, Judged(level, np.abs(off), facts)
 
     @staticmethod

@@ -11,8 +11,9 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import load
+from monitor.conditions.vacuum_off import MOVES, MOVES_MBAR, MOVES_S, NO_VACUUM_MBAR
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_extremes, trailing_mean, two_threshold
+from monitor.exact import Bools, Floats, blank, trailing_extremes, trailing_mean, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
@@ -26,13 +27,13 @@ MOVED_MBAR, SHUT_MBAR = 10.0, 900.0
 class VentFlooded:
     """Melt comes up a vent.
 
-    An operator would say: "the vent is flooding". With the gauge on the dome vacuum is lost; with the gauge on the
-    pump side the plugged line reads deeper and quieter. Never from the gauge alone: torque or specific energy must
-    have gone up by then, as the screws fill back to the port, or pressure down with all feeders on set, as less comes
-    out than is fed. Look-alikes: a leak, a failing pump or a valve (vacuum lost, screws unmoved), vent cleaning and
-    planned changes of vacuum (set-point moved), condensate, a change of rate or speed (phase).
-    Missing readings neither start nor end it. Memory: one switch and 130 cells a vent.
-    Thresholds: common practice, no source.
+    An operator would say: "the vent is flooding". With the gauge on the dome vacuum is lost; with the gauge on the pump
+    side the plugged line reads deeper and quieter. Never from the gauge alone: torque or specific energy must have gone
+    up by then, as the screws fill back to the port, or pressure down with all feeders on set, as less comes out than is
+    fed. Look-alikes: a leak, a failing pump or a valve (vacuum lost, screws unmoved), vent cleaning (the dome fills to
+    the air's pressure and empties again: melt shuts a port, it does not open it), planned changes of vacuum (set-point
+    moved), condensate, a change of rate or speed (phase). Missing readings neither start nor end it. Memory: one switch
+    and 131 cells a vent. Thresholds: common practice, no source.
     """
 
     lost_mbar: float = setting(30, 5, 500, "mbar over usual, gauge on the dome")
@@ -74,6 +75,7 @@ class VentFlooded:
         count = len(subjects)
         return {
             "on": np.zeros(count, bool),
+            "ago": blank(count, ctx.cells(MOVES_S)),
             "wanted": blank(count, ctx.cells(USUAL_OVER_S)),
             "unrest": blank(count, ctx.cells(QUIET_OVER_S) - 1),
             "usual": blank(count, ctx.cells(USUAL_OVER_S) - 1),
@@ -102,7 +104,11 @@ class VentFlooded:
         rises, stays = (self._gauge_says(gauge, usual, scatter, unrest, before, by_pump, share) for share in (1.0, 0.6))
         with np.errstate(invalid="ignore"):
             other_wanted = (most - least > MOVED_MBAR) | (wanted > SHUT_MBAR)
-        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ~other_wanted
+            joined, kept["ago"] = with_past(state["ago"], gauge)
+            # Where it comes to rest is not known yet, or that is the air: somebody has opened the vent.
+            moves = np.abs(gauge - joined[:, : view.n]) >= np.fmax(MOVES * (gauge - usual), MOVES_MBAR)
+            aired = ~by_pump & (moves | (gauge >= NO_VACUUM_MBAR))
+        armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ~other_wanted & ~aired
         known = np.isfinite(gauge) & np.isfinite(usual)
         on, kept["on"] = two_threshold(state["on"], rises & witness & armed, (known & ~stays) | ~armed)
         level = rule(on, known, armed)

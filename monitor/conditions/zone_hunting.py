@@ -22,14 +22,14 @@ from monitor.records import Cause, Evidence, Family
 class ZoneHunting(ZoneMinutes):
     """A zone's temperature swings regularly about its set-point.
 
-    An operator would say: "zone 2 hunts". Looked at every 10 min (four cycles take longer than that), over the last 90, 60,
-    40 and 30 min: at least four whole cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within 25 %
-    and heights within 40 % of each other, the swing still there in the last third, set-point unmoved for the whole
-    stretch. An output that only knows its two ends needs six cycles: fewer are autotune.
-    Look-alikes: start-up settling (dies down: heights unlike), wander (irregular), rounding (height), cyclic
-    set-points (not judged), steam flash (`steam_flash`: shorter, saw-tooth). Missing readings are not judged.
-    Memory: 90 min of half-minute means, 2 signals a zone. Common practice, no source; a loop of 90 s dead time and
-    30 min lag has its ultimate period at 353 s.
+    An operator would say: "zone 2 hunts". Looked at every 10 min (four cycles take longer than that), over the last
+    90, 60, 40 and 30 min: at least four whole cycles of 2 to 20 min, more than `height_c` peak to peak (the display's
+    rounding taken off), lengths within 25 % and heights within 40 % of each other, the swing still there in the last
+    third, set-point unmoved for the whole stretch. An output that only knows its two ends needs six cycles: fewer are
+    autotune. Look-alikes: start-up settling (dies down: heights unlike), wander (irregular), rounding (height),
+    cyclic set-points (not judged), steam flash (`steam_flash`: shorter, saw-tooth). Missing readings are not judged.
+    Memory: 90 min of half-minute means, 2 signals a zone. Common practice, no source; a loop of 90 s dead time and 30
+    min lag has its ultimate period at 353 s.
     """
 
     height_c: float = setting(2, 0.5, 30, "C peak to peak")

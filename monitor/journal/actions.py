@@ -7,10 +7,13 @@ from typing import Literal, get_args
 
 from sqlalchemy import Connection, insert, select
 
+from monitor.alarms import AlarmAction, AlarmError, never_shelved
 from monitor.journal.errors import JournalError
 from monitor.journal.schema import action_table
 
-ActionKind = Literal["acknowledged", "note", "repaired"]
+ActionKind = Literal["acknowledged", "note", "repaired", "shelved", "unshelved", "reset"]
+"""The words of ANSI/ISA-18.2 where it has one: shelved = out of the way until a stated end, for a stated reason."""
+
 ACTION_KINDS: tuple[str, ...] = get_args(ActionKind)
 MOST_LETTERS = 2000
 LOT_MARK = "lot@"
@@ -21,19 +24,23 @@ _a = action_table.c
 
 @dataclass(frozen=True)
 class Action:
-    """One thing a person did. finding: id, or `LOT_MARK` and a lot's start. at_ns: UTC nanoseconds."""
+    """One thing a person did. finding: id, or `LOT_MARK` and a lot's start. at_ns: UTC nanoseconds.
+
+    until_ns: when what was shelved comes back by itself; None for all else.
+    """
 
     finding: str
     kind: str
     who: str
     text: str
     at_ns: int
+    until_ns: int | None = None
 
 
-def append_action(connection: Connection, line: str, action: Action) -> Action:
-    """Add the action and return it as stored.
+def checked_action(action: Action, priority: int | None) -> Action:
+    """The action as it is to be stored. priority: of the finding it is about, None for a lot.
 
-    Raises JournalError when its kind, person or text cannot be used.
+    Raises JournalError when its kind, person, text or end cannot be used.
     """
     if action.kind not in ACTION_KINDS:
         raise JournalError(f"there is no action '{action.kind}'; allowed are {', '.join(ACTION_KINDS)}")
@@ -43,14 +50,27 @@ def append_action(connection: Connection, line: str, action: Action) -> Action:
         raise JournalError("a note needs a text")
     if max(len(action.who), len(action.text)) > MOST_LETTERS:
         raise JournalError(f"the text of an action is at most {MOST_LETTERS} letters long")
-    kept = replace(action, who=action.who.strip(), text=action.text.strip())
-    connection.execute(insert(action_table).values(line=line, **asdict(kept)))
-    return kept
+    if action.until_ns is not None and action.kind != "shelved":
+        raise JournalError(f"only what is shelved has an end, '{action.kind}' has none")
+    if action.kind == "shelved":
+        refusal = never_shelved(priority)
+        if refusal:
+            raise JournalError(refusal)
+        try:
+            AlarmAction(action.at_ns, action.finding, "shelved", action.who, action.text, action.until_ns)
+        except AlarmError as error:
+            raise JournalError(str(error)) from None
+    return replace(action, who=action.who.strip(), text=action.text.strip())
+
+
+def append_action(connection: Connection, line: str, action: Action) -> None:
+    """Add an action that `checked_action` has seen."""
+    connection.execute(insert(action_table).values(line=line, **asdict(action)))
 
 
 def read_actions(connection: Connection, line: str, finding: str | None = None) -> list[Action]:
     """Actions in the order in which they were written, of one finding or of the whole line."""
-    query = select(_a.finding, _a.kind, _a.who, _a.text, _a.at_ns).where(_a.line == line).order_by(_a.id)
+    query = select(_a.finding, _a.kind, _a.who, _a.text, _a.at_ns, _a.until_ns).where(_a.line == line).order_by(_a.id)
     if finding is not None:
         query = query.where(_a.finding == finding)
     return [Action(*row) for row in connection.execute(query)]

@@ -12,6 +12,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from monitor.journal.errors import JournalError
 from monitor.journal.schema import FORMAT, format_table, metadata
+from monitor.journal.upgrade import STEPS, upgrade
 
 _WRITES = "journal_writes"
 BUSY_S = 30
@@ -21,7 +22,8 @@ BUSY_S = 30
 def open_engine(url_or_path: str | Path, *, create: bool) -> Engine:
     """The journal's engine, its tables made when `create` and absent.
 
-    Raises JournalError when the place cannot be opened, holds something else, or a journal of another format.
+    A journal of an earlier format is brought up to this one. Raises JournalError when the place cannot be opened, holds
+    something else, or a journal of a format that is not known.
     """
     text = str(url_or_path)
     is_url = "://" in text
@@ -76,6 +78,9 @@ def _check_format(engine: Engine, text: str, *, create: bool) -> None:
                 connection.execute(format_table.insert().values(format=FORMAT))
     with engine.connect() as connection:
         found = connection.execute(select(format_table.c.format)).scalar_one_or_none()
+    if found in STEPS:
+        with writing(engine) as connection:
+            found = upgrade(connection)
     if found != FORMAT:
         engine.dispose()
         raise JournalError(f"journal {text} has format {found}, this version reads format {FORMAT}")

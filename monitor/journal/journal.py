@@ -147,14 +147,21 @@ class Journal(JournalReader):
                 changed["account"] = kept_place.account_text(account)
             kept_place.change_place(connection, line, **changed)
 
-    def act(self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int) -> Action:
-        """Add what a person did about a finding, or a note about a lot; raises JournalError for an unknown one."""
-        action = Action(finding, kind, who, text, at_ns)
+    def act(
+        self, line: str, finding: str, kind: str, who: str, text: str, at_ns: int, until_ns: int | None = None
+    ) -> Action:
+        """Add what a person did about a finding, or a note about a lot; gives the action as stored.
+
+        until_ns: end of a shelving. Raises JournalError for an unknown finding and for what may not be done to it.
+        """
         with writing(self._engine) as connection:
             about_lot = kind == "note" and finding.startswith(kept_actions.LOT_MARK)
-            if not about_lot and not kept_records.has_finding(connection, line, finding):
+            priority = None if about_lot else kept_records.last_priority(connection, line, finding)
+            if not about_lot and priority is None:
                 raise JournalError(f"line '{line}' has no finding '{finding}'")
-            return kept_actions.append_action(connection, line, action)
+            action = kept_actions.checked_action(Action(finding, kind, who, text, at_ns, until_ns), priority)
+            kept_actions.append_action(connection, line, action)
+        return action
 
 
 def _append_records(connection: Connection, place: Any, records: Sequence[Record]) -> int:

@@ -86,6 +86,12 @@ def read_findings(connection: Connection, line: str, t0: int | None = None, t1: 
     return sorted(found, key=lambda f: (f.last.since, f.last.priority, f.last.condition, f.last.channel))
 
 
-def has_finding(connection: Connection, line: str, finding: str) -> bool:
-    """Whether the line has a finding of that id."""
-    return connection.execute(select(_f.finding).where(_f.line == line, _f.finding == finding)).first() is not None
+def last_priority(connection: Connection, line: str, finding: str) -> int | None:
+    """Priority of the finding by the last word on it; None where the line has no finding of that id."""
+    query = (
+        select(_r.body)
+        .join_from(finding_table, record_table, (_r.line == _f.line) & (_r.seq == _f.last_seq))
+        .where(_f.line == line, _f.finding == finding)
+    )
+    body = connection.execute(query).scalar_one_or_none()
+    return None if body is None else Record.from_json(body).priority

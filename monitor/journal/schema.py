@@ -18,8 +18,8 @@ from sqlalchemy import (
     Text,
 )
 
-FORMAT = 1
-"""Raised when the tables change; a journal of another format is refused, never guessed at."""
+FORMAT = 2
+"""Raised when the tables change: `upgrade` leads from earlier ones to it, all others are refused, never guessed at."""
 
 metadata = MetaData()
 _number = BigInteger().with_variant(Integer, "sqlite")
@@ -155,6 +155,7 @@ action_table = Table(
     Column("who", Text, nullable=False),
     Column("text", Text, nullable=False),
     Column("at_ns", BigInteger, nullable=False),
+    Column("until_ns", BigInteger),
     Index("action_by_finding", "line", "finding"),
 )
 

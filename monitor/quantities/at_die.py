@@ -87,11 +87,17 @@ def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
 def _delivered(feeder: str, state: State, x: Inputs) -> tuple[Floats, State]:
     """Reported rate; while it is refilled, drive speed times the feed factor of the minutes before.
 
-    The factor follows the fill of the hopper as far as the usual one is known at both fills. Returns also the state.
+    The factor follows the fill of the hopper as far as the usual one is known at both fills. While a feeder is filled
+    by hand, and its controller's filter remembers it, a reported rate is the slope of feed and filling together:
+    without a drive speed nobody knows what it delivers. Returns also the state.
     """
     rate = x.readings.get(f"feeder_rate:{feeder}")
     busy, factor = x.made.get(f"refilling:{feeder}"), x.made.get(f"feed_factor:{feeder}")
-    if busy is None or factor is None:
+    if busy is None:
+        return rate, {}
+    with np.errstate(invalid="ignore"):
+        rate = np.where(busy > 1, np.nan, rate)
+    if factor is None:
         return rate, {}
     usual = x.made.get(f"usual_feed_factor:{feeder}", np.full(x.readings.n, np.nan))
     mean, window = window_mean(state["factor"], factor[None, :], x.ctx.cells(FACTOR_S), 3)

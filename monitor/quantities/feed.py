@@ -48,6 +48,9 @@ below a tenth of it: a line may run for hours at half its recipe's rate."""
 SMALL_SHARE = 0.05
 """A feeder of less than this part of the feed may lag: its reported rate moves by small steps."""
 
+STOPPING_SHARE = 0.99
+"""A feeder whose drive stands and whose rate has begun to fall is off."""
+
 STANDS_PCT = 3.0
 """Feeder drive above which a feeder has not been switched off, whatever it delivers."""
 
@@ -67,7 +70,10 @@ def feed_off_together(
     drive = readings.rows("feeder_drive", feeders)
     with np.errstate(invalid="ignore"):
         used = (wanted > 0) & np.isfinite(rate)
-        off = used & (rate < np.where(told, going, gone) * wanted) & ~(drive > STANDS_PCT)
+        low = rate < np.where(told, going, gone) * wanted
+        # A drive stands at once; the reported rate, a filtered slope of the weight, follows within a minute.
+        low |= (drive <= STANDS_PCT) & (rate < STOPPING_SHARE * wanted)
+        off = used & low & ~(drive > STANDS_PCT)
     total = np.zeros(readings.n)
     for row in np.where(used, wanted, 0.0):
         total = total + row

@@ -27,8 +27,11 @@ def per_feeder(ctx: Context) -> tuple[Quantity, ...]:
     factors = {name: feed_factor_of(name, (f"refilling:{name}",) if name in watched else ()) for name in fed}
     driven = [name for name in fed if factors[name].possible(ctx)]
     ways = {
-        name: tuple(f"{kind}:{name}" for kind in ("refilling", "feed_factor", "usual_feed_factor"))
-        for name in driven
+        name: tuple(
+            f"{kind}:{name}"
+            for kind in (("refilling", "feed_factor", "usual_feed_factor") if name in driven else ("refilling",))
+        )
+        for name in fed
         if name in watched
     }
     return (

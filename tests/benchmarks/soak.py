@@ -48,12 +48,12 @@ def family(root: int) -> list[int]:
 
 
 def own_mb(process: int) -> float:
-    """Memory of a process with its fair part of what it shares, MB (`Pss` of the kernel); 0 when it is gone."""
+    """Memory that a process shares with no other, MB; 0 when it is gone. What it shares moves with the others."""
     try:
         text = Path(f"/proc/{process}/smaps_rollup").read_text(encoding="ascii")
     except OSError:
         return 0.0
-    return int(re.search(r"^Pss:\s+(\d+)", text, re.MULTILINE).group(1)) / 1024  # type: ignore[union-attr]
+    return sum(int(kb) for kb in re.findall(r"^Private_(?:Clean|Dirty):\s+(\d+)", text, re.MULTILINE)) / 1024
 
 
 def command_of(process: int) -> str:

@@ -9,10 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from dashboards.cells import Means
 from dashboards.clock import HOUR, MINUTE, PlantClock
 from dashboards.memory_data import MemoryData
-from dashboards.shift_changes import changes_since_shift
-from dashboards.shifts import shift_start, told_since
+from dashboards.shift_changes import _stepped, changes_since_shift
+from dashboards.shifts import next_shift, shift_start, told_since
 from dashboards.views import Segment
 from dashboards.why_stopped import standing_since, stop_finding
 from ingest.block import Block, Note
@@ -108,3 +109,21 @@ def test_why_it_stopped() -> None:
     assert stop_finding(since, [old, this]) == this
     assert stop_finding(since, [old]) is None
     assert stop_finding(None, [this]) is None
+
+
+def test_a_step_is_found_though_its_last_minute_scatters_back() -> None:
+    """Means of ten minutes say that it stepped; the very last cell lies nearer to what was before."""
+    y = np.array([100.0] * 20 + [90.0] * 20)
+    y[-1] = 99.0
+    cells = Means(("line_rate",), 0, MINUTE, y[None], y[None], y[None])
+    found = _stepped(cells, y, False)
+
+    assert found is not None and found[0] == 20 * MINUTE and found[1] == 100.0 and found[2] == pytest.approx(90.9)
+    settings = np.array([100.0, 100.0, 90.0])
+    assert _stepped(cells, settings, True) == (2 * MINUTE, 100.0, 90.0)
+
+
+def test_the_next_shift_over_midnight_and_a_change_of_clocks() -> None:
+    assert next_shift(MADRID, local(2026, 3, 3, 7, 29)) == local(2026, 3, 3, 14, 0)
+    assert next_shift(MADRID, local(2026, 3, 3, 22, 0)) == local(2026, 3, 4, 6, 0), "not the one that begins now"
+    assert next_shift(MADRID, local(2026, 3, 28, 23, 0)) == local(2026, 3, 29, 6, 0), "clocks go forward in that night"

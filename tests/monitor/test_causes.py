@@ -47,7 +47,8 @@ def standing_as(name: str, part_of: str) -> dict[str, Any]:
     """An open finding as it stands."""
     record = Desk().say(name, 0)
     return {
-        "condition": name, "channel": "x", "since": 0, "priority": 3, "part_of": part_of, "ended": None, "moved": {}, "raised": 4,
+        "condition": name, "channel": "x", "since": 0, "priority": 3, "part_of": part_of, "ended": None, "moved": {},
+        "raised": 4,
         "summary": "", "record": dataclasses.replace(record, part_of=part_of).as_json(),
     }  # fmt: skip
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -31,13 +33,44 @@ def test_human_actions(journal):
     ]  # fmt: skip
     for finding, kind, who, text, message in (
         ("zz", "note", "Ada", "x", "no finding 'zz'"),
-        ("aa", "hidden", "Ada", "x", "allowed are acknowledged, note, repaired"),
+        ("aa", "hidden", "Ada", "x", "allowed are acknowledged, note, repaired, shelved, unshelved, reset"),
         ("aa", "repaired", " ", "x", "name"),
         ("aa", "note", "Ada", " ", "text"),
     ):
         with pytest.raises(JournalError, match=message):
             journal.act("Line 3", finding, kind, who, text, T0)
     assert len(journal.actions("Line 3")) == 2
+
+
+def test_a_finding_is_shelved_with_an_end_and_a_reason_and_priority_1_never(journal):
+    block = a_block(T0, 5)
+    harm = replace(a_record(2, "bb", "opened", T0), priority=1)
+    note = replace(a_record(3, "cc", "opened", T0), priority=4)
+    step = judged(block, a_record(1, "aa", "opened", T0), harm, note)
+    journal.commit("Line 3", position="", block=block, step=step)
+    hour = 3600 * S
+
+    given = journal.act("Line 3", "aa", "shelved", "Ada", " screen change at two ", T0, T0 + hour)
+    journal.act("Line 3", "aa", "unshelved", "Ben", "", T0 + S)
+    journal.act("Line 3", "bb", "reset", "Ben", "", T0 + S)
+
+    assert given.text == "screen change at two" and journal.actions("Line 3")[0] == given
+    assert [(a.kind, a.until_ns) for a in journal.actions("Line 3")] == [
+        ("shelved", T0 + hour), ("unshelved", None), ("reset", None),
+    ]  # fmt: skip
+    for finding, kind, text, until, message in (
+        ("aa", "shelved", "why", None, "needs a time after which"),
+        ("aa", "shelved", "why", T0, "needs a time after which"),
+        ("aa", "shelved", "why", T0 + 9 * hour, "longer than 8 hours"),
+        ("aa", "shelved", " ", T0 + hour, "needs a reason"),
+        ("bb", "shelved", "why", T0 + hour, "priority 1 is never shelved: .*harm"),
+        ("cc", "shelved", "why", T0 + hour, "nothing to shelve"),
+        ("aa", "note", "why", T0 + hour, "only what is shelved has an end"),
+        ("lot@5", "shelved", "why", T0 + hour, "no finding 'lot@5'"),
+    ):
+        with pytest.raises(JournalError, match=message):
+            journal.act("Line 3", finding, kind, "Ada", text, T0, until)
+    assert len(journal.actions("Line 3")) == 3
 
 
 def test_a_finished_log_read_again_keeps_human_actions_only(tmp_path):

@@ -13,10 +13,13 @@ from dashboards.app import create_app
 from dashboards.cells import means
 from dashboards.clock import SECOND
 from dashboards.files_of import report_url
+from dashboards.lot_notes import write_note
 from dashboards.memory_data import MemoryData
 from dashboards.report.as_html import as_html
 from dashboards.report.lot_report import lot_report
 from dashboards.report.window_table import windows_kept
+from tests.dashboards.lines import twin
+from tests.dashboards.plant import END
 
 LINE = "Line 3"
 
@@ -48,6 +51,20 @@ class Balance(HTMLParser):
 def test_it_asks_for_nothing_beside_itself(text: str) -> None:
     assert not re.search(r"""(src|href|url)\s*=?\s*["'(]\s*(http|//|/)""", text)
     assert "<script" not in text and "<link" not in text
+
+
+def test_notes_about_the_lot_and_what_people_did_about_its_findings_are_in_it() -> None:
+    data = MemoryData([twin()], clock=lambda: END)
+    lot = data.lots(LINE)[-1]
+    assert "Nobody wrote a note about this lot." in lot_report(data, lot, END)
+    short = next(f for f in data.findings(LINE) if f.last.channel == "feeder_rate:F4").last.finding
+
+    write_note(data, lot, "Ana", "colour <b> checked & good")
+    data.act(LINE, short, "shelved", "Ben", "hopper is being cleaned", END + 600 * SECOND)
+    text = lot_report(data, lot, END)
+
+    assert "Ana: " in text and "colour &lt;b&gt; checked &amp; good" in text and "Nobody wrote" not in text
+    assert "by Ben" in text and "hopper is being cleaned" in text
 
 
 def test_it_is_well_formed(text: str) -> None:

@@ -1,0 +1,86 @@
+"""On the live page: what somebody set aside, out of the way but never hidden, and what is gone but not yet reset."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import dcc, html
+
+from dashboards import ids
+from dashboards.alarm_states import SetAside
+from dashboards.clock import PlantClock
+from dashboards.parts import shape_of
+from dashboards.texts import say
+from dashboards.urls import live_url
+from dashboards.views import LineNow, end_of
+from monitor.records import Finding
+
+MOST_LATCHED = 6
+
+
+def aside_line(set_aside: Sequence[SetAside], now: int, clock: PlantClock) -> str:
+    """'2 set aside until 14:30, by Ana': how many, until when at the latest, by whom; '' where none is."""
+    if not set_aside:
+        return ""
+    at = clock.since(max(item.until_ns for item in set_aside), now)
+    who = ", ".join(dict.fromkeys(item.who for item in set_aside))
+    return say("aside.one" if len(set_aside) == 1 else "aside.many", count=str(len(set_aside)), at=at, who=who)
+
+
+def aside_block(now: LineNow, clock: PlantClock) -> list[Any]:
+    """The line about what is set aside; opened, each with its end, its reason and the way back."""
+    if not now.set_aside:
+        return []
+    items = [_aside_item(now, item, clock) for item in now.set_aside]
+    how = html.P(say("aside.how"), className="soft")
+    summary = html.Summary(aside_line(now.set_aside, now.now, clock))
+    return [html.Details([summary, html.Ul(items, className="aside"), how], className="aside-block")]
+
+
+def _aside_item(now: LineNow, item: SetAside, clock: PlantClock) -> html.Li:
+    last = item.finding.last
+    told = say("aside.told", at=clock.since(item.until_ns, now.now), who=item.who, why=item.why)
+    gone = "" if item.finding.open else say("aside.gone")
+    named: Any = {"aria-label": say("aside.back_of", summary=last.summary)}
+    return html.Li(
+        [
+            html.Div(
+                [
+                    dcc.Link(last.summary, href=live_url(now.line.name, channel=last.channel)),
+                    html.Span(told + gone, className="soft"),
+                ]
+            ),
+            html.Button(say("aside.back"), id={"type": ids.LIVE_BACK, "finding": last.finding}, n_clicks=0, **named),
+        ]
+    )
+
+
+def latched_block(now: LineNow, clock: PlantClock) -> list[Any]:
+    """Priority 1 that has gone by itself: it stays until somebody has seen and reset it."""
+    if not now.latched:
+        return []
+    items = [_latched_item(now, finding, clock) for finding in sorted(now.latched, key=_newest_first)[:MOST_LATCHED]]
+    more = len(now.latched) - MOST_LATCHED
+    if more > 0:
+        items.append(html.Li(say("latched.more", count=str(more))))
+    head = html.H3([*shape_of("other"), say("latched.title")])
+    return [html.Div([head, html.P(say("latched.how"), className="soft"), html.Ul(items)], className="latched")]
+
+
+def _newest_first(finding: Finding) -> int:
+    return -end_of(finding, finding.last.decided_at)
+
+
+def _latched_item(now: LineNow, finding: Finding, clock: PlantClock) -> html.Li:
+    last = finding.last
+    end = end_of(finding, now.now)
+    when = say("latched.when", since=clock.since(last.since, now.now), until=clock.since(end, now.now))
+    seen = now.alarms.letters.get(last.finding) == "F"
+    return html.Li(
+        [
+            dcc.Link(last.summary, href=live_url(now.line.name, channel=last.channel)),
+            html.Span(f" {when} ", className="when soft"),
+            html.Span(say("latched.seen" if seen else "latched.unseen"), className="soft"),
+        ]
+    )

@@ -1,0 +1,55 @@
+"""English texts of what people do about findings: seen, noted, set aside, reset."""
+
+from __future__ import annotations
+
+ASIDE: dict[str, str] = {
+    "action.acknowledged": "Seen by {who}, {at}.",
+    "action.note": "{who}, {at}:",
+    "action.repaired": "Repaired, says {who}, {at}.",
+    "action.shelved": "Set aside until {until} by {who}, {at}:",
+    "action.unshelved": "Brought back by {who}, {at}.",
+    "action.reset": "Reset by {who}, {at}.",
+    "act.about": "About:",
+    "act.who": "Your name",
+    "act.text": "What you saw or did, or why you set it aside",
+    "act.seen": "I have seen it",
+    "act.note": "Write a note",
+    "act.reset": "Reset",
+    "act.aside_for": "Set it aside for",
+    "act.for.30": "30 min",
+    "act.for.60": "1 h",
+    "act.for.120": "2 h",
+    "act.for.shift": "the rest of the shift",
+    "act.done": "Written down at {at}.",
+    "act.aside_done": "Set aside; it comes back by itself at {at}.",
+    "act.aside_already": "{who} has set it aside already, until {at}.",
+    "act.not_aside": "It is not set aside any more.",
+    "act.ended": "It has ended meanwhile; there is nothing to set aside.",
+    "act.no_reset": "It does not wait for a reset: it still holds, nobody has seen it yet, or it was reset already.",
+    "act.reset_later": "It has gone by itself; once seen, it can be reset.",
+    "act.never_aside": (
+        "“Act now” is never set aside: people or machine may come to harm unless somebody acts, so it stays in view."
+    ),
+    "act.only_note": "A note asks nobody to act; there is nothing to set aside.",
+    "act.no_finding": "No open finding is about this channel.",
+    "act.no_name": "Please give a name.",
+    "act.no_text": "Please write what the note says.",
+    "act.no_reason": "Please write why it is set aside.",
+    "aside.one": "{count} set aside until {at}, by {who}",
+    "aside.many": "{count} set aside, the last until {at}, by {who}",
+    "aside.told": "until {at}, by {who}: {why}",
+    "aside.gone": " (gone for now)",
+    "aside.back": "Bring back",
+    "aside.back_of": "Bring back: {summary}",
+    "aside.how": (
+        "Each comes back by itself at its time, and at once where it becomes more pressing. All of it is still "
+        "judged and kept. To bring one back, your name must stand in the form."
+    ),
+    "live.none_else": "Nothing else is open.",
+    "latched.title": "Gone, but not yet reset",
+    "latched.how": "It said “act now”. It stays here until somebody has seen it and reset it.",
+    "latched.when": "{since} – {until},",
+    "latched.seen": "seen, not reset",
+    "latched.unseen": "not seen yet",
+    "latched.more": "and {count} more",
+}

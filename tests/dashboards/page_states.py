@@ -1,0 +1,117 @@
+"""Every page in every state it can be in, as addresses on two invented plants: for checks that go over all of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dashboards.memory_data import MemoryData
+from dashboards.urls import live_url, lot_url, upkeep_url
+from dashboards.workshop.places import Places
+from tests.dashboards.lines import single, twin
+from tests.dashboards.plant import END, HOUR
+from tests.dashboards.test_alarm_states import MINUTE, Clock, harm
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+SHORT = "feeder_rate:F4"
+
+
+@dataclass(frozen=True)
+class State:
+    """path: address. heading: of the page. ready: a selector that is there once all of it is. empty: the plant with no
+    line. press: opened one after the other before looking. silent: the server stops answering."""
+
+    path: str
+    heading: str
+    ready: str
+    empty: bool = False
+    press: tuple[str, ...] = ()
+    silent: bool = False
+
+
+STATES = {
+    "lines": State("/", "Lines", ".line-block"),
+    "lines, units open": State("/", "Lines", ".line-block", press=(".units summary",)),
+    "lines, cautions open": State("/", "Lines", ".line-block", press=("footer summary",)),
+    "live, set aside and latched": State(
+        live_url("Line 3", channel="zone_temperature:Z10"), "Line 3", ".aside-block", press=(".aside-block summary",)
+    ),
+    "live, a finding": State(live_url("Line 7", channel=SHORT), "Line 7", "#live-form.can-aside"),
+    "live, act now": State(live_url("Line 7"), "Line 7", ".finding.p1"),
+    "live, all channels": State(live_url("Line 7"), "Line 7", ".finding", press=(".all-channels summary",)),
+    "live, nothing found of the channel": State(live_url("Line 7", channel="torque"), "Line 7", "#live-form.none"),
+    "live, data stopped": State(live_url("Line 5"), "Line 5", ".no-data .verdict strong"),
+    "live, no answer": State(live_url("Line 7"), "Line 7", ".finding", silent=True),
+    "live, unknown line": State(live_url("Line 99"), "No line Line 99", "main ul"),
+    "lots": State("/lots", "Lots", "tbody tr"),
+    "lots, none found": State("/lots?find=zzz", "Lots", "#lots-body"),
+    "lot": State(lot_url("Line 3", "4417"), "Lot 4417", ".finding"),
+    "lot, a stretch": State(
+        lot_url("Line 3", "4417", from_="2026-03-03T05:50:00Z", to="2026-03-03T06:20:00Z"),
+        "Lot 4417",
+        "text=all that follows is about this stretch",
+    ),
+    "lot, beside another": State(lot_url("Line 3", "4417", beside="4416"), "Lot 4417", "#lot-sheet svg"),
+    "lot, whole log": State(lot_url("Line 5", ""), "The whole log of Line 5", "#lot-sheet svg"),
+    "lot, unknown": State(lot_url("Line 3", "9999"), "", "h1"),
+    "upkeep": State("/upkeep", "Upkeep", ".entry.on"),
+    "upkeep, a zone": State(upkeep_url(line="Line 3", item="zone:Z9"), "Upkeep", ".entry.on"),
+    "nothing at this address": State("/nowhere", "Nothing at this address", "main a"),
+    "import": State("/import", "Import a log", "main button"),
+    "files": State("/files", "Line and recipe files", "main a"),
+    "a line file": State("/files/line.toml", "line.toml", "textarea"),
+    "a recipe file": State("/files/recipe.toml", "recipe.toml", "textarea"),
+    "a new recipe": State("/files/new/recipe", "Write a recipe", "textarea"),
+    "a line as judged": State("/files/judged/Line%203", "Line 3", "main"),
+    "no line yet": State("/", "No line yet", ".way", empty=True),
+    "no file yet": State("/files", "Line and recipe files", "main", empty=True),
+    "no lot yet": State("/lots", "Lots", "#lots-body", empty=True),
+    "no upkeep yet": State("/upkeep", "Upkeep", "#upkeep-body", empty=True),
+}
+
+
+def full_plant() -> MemoryData:
+    """Line 3 with something set aside and something latched; Line 5 stopped; Line 7 in trouble."""
+    held, clock = twin(), Clock()
+    line = held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": "Line 7"})})
+    trouble = replace(held, line=line, findings=[*held.findings, harm()])
+    calm = replace(held, findings=[*held.findings, harm("closed", END - 5 * MINUTE)])
+    data = MemoryData([calm, single(), trouble], clock=clock)
+    short = next(f for f in held.findings if f.last.channel == SHORT).last.finding
+    data.act("Line 3", short, "shelved", "Ana", "hopper is being cleaned", clock.now + HOUR)
+    return data
+
+
+def folders(at: Path, *, empty: bool) -> Places:
+    """Folders below `at` that the pages may write to, with a line and a recipe file in them unless `empty`."""
+    places = Places(at / "data", at / "lines")
+    for folder in (at / "data", at / "lines"):
+        folder.mkdir()
+    for name in () if empty else ("line.toml", "recipe.toml"):
+        text = files("sample_logs").joinpath(f"logs/twin_clean/{name}").read_text(encoding="utf-8")
+        (at / "lines" / name).write_text(text, encoding="utf-8")
+    return places
+
+
+def empty_plant() -> MemoryData:
+    """A journal with no line in it."""
+    return MemoryData([], clock=Clock())
+
+
+def bring_about(page: Page, state: State) -> None:
+    """Waits until the opened page is in its state."""
+    page.wait_for_selector(state.ready, state="attached")
+    if state.silent:
+        page.route("**/_dash-update-component", lambda route: route.abort())
+        page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=20_000)
+    for selector in state.press:
+        page.click(selector)
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.dash-graph')]"
+        ".every(g => g.querySelector('.main-svg') || !g.offsetParent)"
+    )
+    page.wait_for_timeout(300)

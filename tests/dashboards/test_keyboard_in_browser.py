@@ -1,0 +1,163 @@
+"""The main path of each of the three users with the keyboard alone; what has the focus is seen, and not covered."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.page_states import full_plant
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = MARKS
+MOST_TABS = 90
+
+SEEN = """() => {
+  const el = document.activeElement;
+  if (!el || el === document.body) return 'nothing has the focus';
+  const rect = el.getBoundingClientRect();
+  const name = el.outerHTML.slice(0, 90);
+  if (!(rect.width > 0 && rect.height > 0)) return 'not to be seen: ' + name;
+  if (rect.bottom <= 0 || rect.top >= innerHeight || rect.right <= 0 || rect.left >= innerWidth)
+    return 'outside the window: ' + name;
+  const top = document.elementFromPoint(Math.min(Math.max(rect.left + rect.width / 2, 1), innerWidth - 1),
+                                        Math.min(Math.max(rect.top + rect.height / 2, 1), innerHeight - 1));
+  if (top && !el.contains(top) && !top.contains(el) && !top.closest('label')) return 'covered: ' + name;
+  // A ring round it, round what holds it, or, in a drawing, a thicker line round its mark.
+  const style = e => getComputedStyle(e);
+  const ringed = e => style(e).outlineStyle !== 'none' && parseFloat(style(e).outlineWidth) >= 2;
+  const hit = el.querySelector(':scope > .hit');
+  if (ringed(el) || (hit && parseFloat(style(hit).strokeWidth) >= 3 && style(hit).stroke !== 'none')) return '';
+  for (let up = el.parentElement; up && up !== document.body; up = up.parentElement) if (ringed(up)) return '';
+  return 'no ring: ' + name;
+}"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with running_browser() as chromium:
+        yield chromium
+
+
+@pytest.fixture(params=[1440, 390])
+def visit(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Visit]:
+    """A plant of its own for each walk: walks leave something behind."""
+    with served(full_plant()) as address:
+        made = Visit(browser, address, request.param)
+        yield made
+        made.context.close()
+        assert made.wrong == []
+
+
+def tab_to(page: Page, selector: str, text: str = "", most: int = MOST_TABS) -> int:
+    """Presses Tab until an element that fits has the focus; gives how often. Every stop on the way must be seen."""
+    for pressed in range(1, most + 1):
+        page.keyboard.press("Tab")
+        unseen = page.evaluate(SEEN)
+        assert unseen == "", f"after {pressed} tabs"
+        if page.evaluate(
+            "([selector, text]) => document.activeElement.matches(selector)"
+            " && document.activeElement.textContent.includes(text)",
+            [selector, text],
+        ):
+            return pressed
+    raise AssertionError(f"{most} tabs did not lead to {selector} with '{text}'")
+
+
+def to_the_page(page: Page) -> None:
+    """The first stop of every page leads past its head."""
+    tab_to(page, ".skip", most=1)
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.activeElement.id === 'page'")
+
+
+def test_shift_supervisor_from_all_lines_to_a_finding_seen(visit: Visit) -> None:
+    """Which line is in trouble, what is it, what to check first; and: I have seen it."""
+    page = visit.open("/", "Lines")
+    page.wait_for_selector(".line-block")
+    assert "Act now" in page.inner_text(".line-block:has-text('Line 7')")
+    to_the_page(page)
+    tab_to(page, ".line-block h2 a", "Line 7", most=12)
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#live-form.can-seen")
+    page.wait_for_selector(".finding")
+
+    page.evaluate("document.getElementById('page').focus()")
+    tab_to(page, ".finding h3 a", "talc T4 delivers")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**channel=feeder_rate:F4*")
+    page.wait_for_selector("#live-form.can-aside")
+    tab_to(page, "#live-who")
+    page.keyboard.type("Ana")
+    tab_to(page, "#live-seen", most=3)
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".finding .said >> text=Seen by Ana")
+
+
+def test_quality_engineer_from_the_list_to_a_note_about_a_lot(visit: Visit) -> None:
+    """Which lot had the vacuum finding, when, and a note to it."""
+    page = visit.open("/", "Lines")
+    page.wait_for_selector(".line-block")
+    tab_to(page, "nav a", "Lots", most=6)
+    page.keyboard.press("Enter")
+    page.wait_for_selector("tbody tr")
+    to_lots_search = tab_to(page, "#lots-find", most=30)
+    assert to_lots_search < 30
+    page.keyboard.type("vacuum")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**find=vacuum*")
+    page.wait_for_function("[...document.querySelectorAll('tbody tr')].every(r => r.textContent.includes('4416'))")
+    tab_to(page, "tbody a.strong", "4416", most=12)
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", level=1, name=re.compile("Lot 4416")).wait_for()
+    page.wait_for_selector("#lot-sheet svg")
+    page.wait_for_selector(".finding")
+
+    page.evaluate("document.getElementById('page').focus()")
+    tab_to(page, "#lot-sheet [data-key]")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**channel=*")
+    tab_to(page, "#lot-who", most=250)
+    page.keyboard.type("Ana")
+    page.keyboard.press("Tab")
+    page.keyboard.type("bags held")
+    tab_to(page, "#lot-write", most=2)
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#lot-notes >> text=bags held")
+
+
+def test_maintenance_from_the_list_to_a_repair(visit: Visit) -> None:
+    """What stops a line first, what can be checked running, and: it is repaired."""
+    page = visit.open("/", "Lines")
+    page.wait_for_selector(".line-block")
+    tab_to(page, "nav a", "Upkeep", most=7)
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".entry.on")
+    page.evaluate("document.getElementById('page').focus()")
+    tab_to(page, ".entry", "feeder talc T4")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**item=*")
+    page.wait_for_selector("#upkeep-detail h2")
+    tab_to(page, "#upkeep-who", most=120)
+    page.keyboard.type("Vera")
+    page.keyboard.press("Tab")
+    page.keyboard.type("agitator freed")
+    tab_to(page, "#upkeep-repaired", most=2)
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#upkeep-said >> text=Written down at")
+
+
+def test_nothing_holds_the_keyboard_fast(visit: Visit) -> None:
+    """Tab leads through the whole live page and out of it again, and back the same way."""
+    page = visit.open("/live/Line%203", "Line 3")
+    page.wait_for_selector("#live-form.can-seen")
+    page.wait_for_selector(".aside-block")
+    tab_to(page, ".all-channels summary", most=120)
+    tab_to(page, "footer summary", most=3)
+    page.keyboard.press("Shift+Tab")
+    assert page.evaluate("document.activeElement.matches('.all-channels summary')")
