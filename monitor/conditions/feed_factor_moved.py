@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
+from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import run_length
 from monitor.levels import levels_above
@@ -109,10 +111,15 @@ class FeedFactorMoved(FeederRule):
         bursts = (f"delivery a turn scatters by {100 * facts['uneven']:.0f} %",) if facts["uneven"] > UNEVEN else ()
         if percent < 0:
             density = "lower bulk density: another lot, more fluff or regrind"
-            flow = (Cause("rat-holing, or a bridge building", bursts, steady, ("feeder_bridged", "feeder_off_target")),)
+            empty = facts["drive"] >= AT_FULL_DRIVE_PCT or percent <= 100 * math.expm1(-MOST_FACTOR_DOWN)
+            nothing_comes = ("no bulk density falls so far, or asks for all of the drive",) if empty else ()
+            bridge = ("feeder_bridged", "feeder_off_target")
+            flow = (
+                Cause("rat-holing, or a bridge building", (*bursts, *nothing_comes), () if empty else steady, bridge),
+            )
             wear = (Cause("feed screw or its tube caked or worn", () if stepped else ("no sudden step",)),)
         else:
-            density = "denser material: another lot, less regrind"
+            density, nothing_comes = "denser material: another lot, less regrind", ()
             flow = (Cause("powder aerated and flushing", bursts, steady, ("flushing",)),)
             wear = (
                 Cause(
@@ -120,7 +127,7 @@ class FeedFactorMoved(FeederRule):
                 ),
             )
         causes: tuple[Cause, ...] = (
-            Cause(density, (*after_refill, *steady), bursts),
+            Cause(density, (*after_refill, *steady), (*bursts, *nothing_comes)),
             *flow,
             Cause("another material in the hopper", after_refill, (), ("wrong_material",)),
             Cause("scale wrong or supported: rate shown is not the true one", (), (), ("scale_wrong",)),

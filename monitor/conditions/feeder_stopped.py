@@ -18,6 +18,9 @@ from monitor.view import CoarseView
 EMPTY_SHARE, HOPPER_KG = 0.03, 50.0
 """A hopper with less than this part of its size in it is empty; the size where the line file does not say."""
 
+AS_USUAL = 0.8
+"""A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class FeederBridged:
@@ -25,10 +28,10 @@ class FeederBridged:
 
     An operator would say: "the feeder is bridged". Reported rate under 60 % of set for 20 s outside refills, drive
     not stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged
-    (plain channel set) bridged, empty and tripped cannot be told apart and all three are said.
-    Look-alikes: trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders
-    falling together (switched off before a stop: not begun), volumetric fallback (rate reads on set: see
-    feeder_weight_still). Missing readings neither start nor end it.
+    (plain channel set) bridged, empty and tripped cannot be told apart and all three are said. Look-alikes: turned
+    slower (as much a turn as usual: said as off its set-point), trip (drive still), refill (excluded, with 30 s
+    after), set-point zero (not judged), all feeders falling together (switched off before a stop: not begun),
+    volumetric fallback (rate reads on set: see feeder_weight_still). Missing readings neither start nor end it.
     Memory: a switch and 3 cells a feeder. Common practice, no source.
     """
 
@@ -76,6 +79,8 @@ class FeederBridged:
         used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
         rises, falls = self._switches(rate, wanted, drive)
+        if not self.drive_still:
+            rises &= ~self._as_much_a_turn(rate, drive, view, subjects)
         on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0) | going_off)
         level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted))
         level[(level == 1) & (rate < 0.3 * wanted)] = 2
@@ -94,6 +99,13 @@ class FeederBridged:
         after = {"on": on_state, "drive": drive_past}
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
+
+    @staticmethod
+    def _as_much_a_turn(rate: Floats, drive: Floats, view: CoarseView, subjects: tuple[str, ...]) -> Bools:
+        """Feeders that deliver as much a turn as usual: something turns them slower, nothing bridges."""
+        usual = np.array([view.expectation(f"feed_factor:{name}")[0] for name in subjects]).reshape(drive.shape)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return rate / drive >= AS_USUAL * usual
 
     def _switches(self, rate: Floats, wanted: Floats, drive: Floats) -> tuple[Bools, Bools]:
         with np.errstate(invalid="ignore"):

@@ -42,6 +42,18 @@ RAISED, SLOWER, FACTOR_DOWN, THROAT_UP_C, FULL = 0.04, 0.04, 0.08, 5.0, 0.85
 """What may come first: ln rate over speed up, ln speed down, ln feed factor of a main feeder down, throat warmer than
 10, 20 or 30 min before, degree of fill at the throat."""
 
+MOST_FACTOR_DOWN, AT_FULL_DRIVE_PCT = 0.45, 97.0
+"""No bulk density falls further (ln), and no gravimetric feeder goes to its end for one that stays on set: a feeder
+that needs so much more drive for the rate it reports does not deliver that rate."""
+
+ON_SET = 0.95
+COPIED, COPIED_CELLS = 1e-6, 3
+"""A rate that equals its set-point so nearly for half a minute is a copy of it: nothing is measured there."""
+
+GONE = 0.5
+"""So much of the net torque gone within half a minute, at the same speed, is feed that does not arrive, whatever the
+pressure does: what a side feeder adds to what is left may make it stiffer."""
+
 FULLEST = 1.15
 MAIN_FEEDER_SHARE = 0.3
 DEEP, HALF_DEEP = 0.35, 0.6
@@ -57,7 +69,7 @@ UNKNOWN_FOR_S = 600.0
 
 STRONG = ("raised", "slower", "factor_down", "throat_up", "was_limited")
 FIRST = (*STRONG, "weak_raise", "full")
-FLAGS = (*FIRST, "sharp", "drop", "deep", "half_deep", "recovered", "not_recovered")
+FLAGS = (*FIRST, "says_more", "sharp", "drop", "deep", "half_deep", "recovered", "not_recovered")
 
 
 @dataclass(frozen=True)
@@ -89,6 +101,7 @@ def start(ctx: Context) -> State:
         "sudden": blank(1, ctx.cells(120) - 1),
         "limited": blank(1, ctx.cells(600) - 1),
         "factor": blank(feeders, ctx.cells(50)),
+        "copied": np.zeros(feeders, np.int64),
         "throat": blank(1, ctx.cells(1800)),
         "sign": one,
         "work": one,
@@ -134,11 +147,14 @@ def _judge(
         not_up = blind | (pressure <= spread)
         on_set = ~(found.rate < np.log(0.92))
         # Without a pressure a thinner melt looks the same, but for its pace.
-        deep_less = (torque <= -fall) & follows & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
+        gone = (torque <= np.log(GONE)) & (flags["sharp"] == 1)
+        deep_less = (
+            (torque <= -fall) & (follows | gone) & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
+        )
         mild_less = (torque <= -mild) & not_up & less_than_torque & strong
         fallen = armed & (deep_less | mild_less)
         less = fallen & on_set
-        loose = blind | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
+        loose = blind | (torque <= np.log(0.6)) | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
         stays = loose & ((torque <= -0.6 * fall) | ((torque <= -0.6 * mild) & strong))
     run, kept["run"] = run_length(state["run"], less[None, :])
     past, _ = with_past(state["left"], left[None, :])
@@ -197,7 +213,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         weak_raise = raised & taken & (old > 900.0)
         slower = np.log(view.get("screw_speed") / usual_speed) <= -SLOWER
     feeders = ctx.subjects_of("feeder_drive")
-    down, drive_seen = np.zeros(view.n, bool), np.zeros(view.n, bool)
+    down, drive_seen, says_more = np.zeros(view.n, bool), np.zeros(view.n, bool), np.zeros(view.n, bool)
     if feeders:
         rate, drive = view.rows("feeder_rate", feeders), view.rows("feeder_drive", feeders)
         usual = np.array([view.expectation(f"feed_factor:{feeder}")[0] for feeder in feeders])
@@ -206,7 +222,13 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
             factor = np.where(main & (drive > 1), np.log(rate / drive / usual), np.nan)
         smooth, kept["factor"] = trailing_mean(state["factor"], factor, 3)
         with np.errstate(invalid="ignore"):
-            down = (smooth <= -FACTOR_DOWN).any(axis=0)
+            wanted = view.rows("feeder_setpoint", feeders)
+            same = np.abs(rate - wanted) <= COPIED * rate
+            copied, kept["copied"] = run_length(state["copied"], same)
+            fell = smooth <= -FACTOR_DOWN
+            untrue = (smooth <= -MOST_FACTOR_DOWN) | (drive >= AT_FULL_DRIVE_PCT) | (copied >= COPIED_CELLS)
+            says_more = np.logical_or.reduce(fell & untrue & (rate >= ON_SET * wanted), axis=0)
+            down = np.logical_or.reduce(fell & ~untrue, axis=0) & ~says_more
         drive_seen = np.isfinite(smooth).any(axis=0)
     throat = view.get("throat_temperature")
     joined, kept["throat"] = with_past(state["throat"], throat[None, :])
@@ -230,6 +252,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         "weak_raise": (weak_raise, np.isfinite(by)),
         "slower": (slower, np.isfinite(usual_speed)),
         "factor_down": (down, drive_seen),
+        "says_more": (says_more, drive_seen),
         "throat_up": (throat_up, np.isfinite(throat)),
         "was_limited": (was_limited, np.isfinite(gross)),
         "full": (full, view.quantity("fill") <= FULLEST),
@@ -257,6 +280,7 @@ def _points(flags: dict[str, Floats]) -> Floats:
         + np.where(flags["sharp"] == 1, -2.0, 1.0)
         - np.where(flags["deep"] == 1, 3.0, np.where(flags["half_deep"] == 1, 1.0, 0.0))
         - np.where(strong, 0.0, looked_for)
+        - 5.0 * (flags["says_more"] == 1)
     )
 
 
@@ -280,6 +304,20 @@ def _after_a_cut(view: CoarseView, found: Load, work: Floats, specific: Floats) 
     age = view.ages["unchanged"]
     waited = cut & np.isnan(found.torque) & (age >= 60.0) & (age <= UNKNOWN_FOR_S)
     return waited & (share >= RECOVERED), waited & (age >= 120.0) & (share < NOT_RECOVERED)
+
+
+def feeder_cause(facts: dict[str, float]) -> tuple[Cause, ...]:
+    """A feeder that delivers less than it says, where its drive shows it."""
+    if facts["says_more"] != 1:
+        return ()
+    why = "a main feeder needs far more drive for the rate it reports, or reports its set-point to the last digit"
+    return (
+        Cause(
+            "a feeder delivers less than it says: hopper bridged or its rate a copy of the set-point",
+            (why,),
+            shown_by=("feeder_drive_near_limit", "feed_factor_moved", "rate_not_weight", "actual_is_setpoint"),
+        ),
+    )
 
 
 def path_cause(facts: dict[str, float]) -> Cause:

@@ -316,7 +316,7 @@ def _path_words(facts: dict[str, float]) -> Words:
     likely = facts["odds"] <= -2.75
     turned = facts["odds"] >= 3
     causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)
-    causes += intake_or_path.thin_cause(facts)
+    causes = (*intake_or_path.feeder_cause(facts), *causes, *intake_or_path.thin_cause(facts))
     if turned:
         words = "all feeders on set, less goes through: seen since, the intake was flooded rather than the path blocked"
     elif likely:

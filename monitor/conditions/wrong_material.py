@@ -9,6 +9,7 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
+from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, last_known, run_length, two_threshold
 from monitor.levels import rule
@@ -91,6 +92,7 @@ class WrongMaterial(FeederRule):
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a feeder."""
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
+        drive = view.rows("feeder_drive", subjects)
         used, busy = feeder_signals.in_use(view, wanted), feeder_signals.refilling(view, subjects)
         factor, usual = (feeder_signals.rows_of(view, name, subjects) for name in ("feed_factor", "usual_feed_factor"))
         width, least = ctx.cells(MEAN_S), ctx.cells(MEAN_S / 3)
@@ -120,7 +122,9 @@ class WrongMaterial(FeederRule):
             fed = wanted / np.where(total > 0, total, np.nan)
             as_scale = -feeder_signals.torque_effects(subjects, ctx) * fed * step
             lies = fits_scale(torque_step, pressure_step, as_scale) & (np.abs(as_scale) >= SEEN_BY_SCALE)
-            rises = used & stepped & loads & perfect & steady & lately & ~lies
+            # A feeder whose hopper bridges, or whose rate is a copy, needs more drive than any material makes it.
+            delivers = (moved > -MOST_FACTOR_DOWN) & ~(drive >= AT_FULL_DRIVE_PCT)
+            rises = used & stepped & loads & perfect & steady & lately & delivers & ~lies
             falls = ~used | (np.abs(moved) < 0.5 * self.factor_moved)
         on, after["on"] = two_threshold(state["on"], rises, falls & ~rises)
         facts = {

@@ -17,6 +17,9 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
+WEARS_PCT = 50.0
+"""An output that swings so far works contactor and cooling valve hard, however little the steel shows of it."""
+
 
 @dataclass(frozen=True)
 class ZoneHunting(ZoneMinutes):
@@ -176,7 +179,7 @@ class ZoneHunting(ZoneMinutes):
         ends = ("its output only knows its two ends",) if facts["bang"] > 0 else ()
         return Explanation(
             f"zone {subject} hunts by {facts['height']:.1f} °C, a cycle every {facts['period'] / 60:.0f} min",
-            3 if facts["height"] >= 6 else 4,
+            3 if facts["height"] >= 6 or swings >= WEARS_PCT else 4,
             "medium",
             tuple(evidence),
             (

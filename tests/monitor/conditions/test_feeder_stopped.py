@@ -51,6 +51,12 @@ def short_dip(s: Script) -> None:
     s.scale("feeder_rate:F1", FROM, FROM + 10, 0.2)
 
 
+def turned_slower(s: Script) -> None:
+    """Its controller overshoots after a rush of powder: less drive, and as much a turn as ever."""
+    s.scale("feeder_rate:F1", FROM, TO, 0.5)
+    s.scale("feeder_drive:F1", FROM, TO, 0.5)
+
+
 def no_reading(s: Script) -> None:
     s.put("feeder_rate:F1", FROM, TO, float("nan"))
 
@@ -75,7 +81,7 @@ def test_speaks(story: Story, condition: str, word: str) -> None:
     assert seconds(finding.last.until) == TO
 
 
-@pytest.mark.parametrize("story", [switched_off, in_refill, volumetric, short_dip, no_reading])
+@pytest.mark.parametrize("story", [switched_off, in_refill, volumetric, turned_slower, short_dip, no_reading])
 def test_stays_silent(story: Story) -> None:
     s = twin(LOG_S)
     story(s)
