@@ -57,7 +57,7 @@ class HeaterDead:
     window_s: float = setting(300, 60, 1800, "s")
     flat_output_pct: float = setting(55, 20, 100, "% output, flat")
     on_s: float = setting(30, 10, 1800, "s")
-    off_s: float = setting(300, 10, 3600, "s")
+    off_s: float = setting(1800, 10, 3600, "s")
 
     name: ClassVar[str] = "heater_dead"
     family: ClassVar[Family] = "heater"

@@ -46,6 +46,9 @@ MOST_FACTOR_DOWN, AT_FULL_DRIVE_PCT = 0.45, 97.0
 """No bulk density falls further (ln), and no gravimetric feeder goes to its end for one that stays on set: a feeder
 that needs so much more drive for the rate it reports does not deliver that rate."""
 
+CLIMBS = 0.1
+"""Of the drive, in half a minute."""
+
 ON_SET = 0.95
 COPIED, COPIED_CELLS = 1e-6, 3
 """A rate that equals its set-point so nearly for half a minute is a copy of it: nothing is measured there."""
@@ -102,6 +105,7 @@ def start(ctx: Context) -> State:
         "limited": blank(1, ctx.cells(600) - 1),
         "factor": blank(feeders, ctx.cells(50)),
         "copied": np.zeros(feeders, np.int64),
+        "drive": blank(feeders, 3),
         "throat": blank(1, ctx.cells(1800)),
         "sign": one,
         "work": one,
@@ -166,7 +170,8 @@ def _judge(
         state["began"], run >= DECIDE_AFTER_CELLS, ~fallen[None, :] & ~(run >= DECIDE_AFTER_CELLS)
     )
     late = began[0] & (whole[0] >= DECIDE_AT_LATEST_CELLS)
-    rises = late | ((run[0] >= DECIDE_AFTER_CELLS) & ~falling)
+    # A drive on its way up has not said yet whether it finds its rate or goes to its end.
+    rises = late | ((run[0] >= DECIDE_AFTER_CELLS) & ~falling & ~flags.pop("drive_climbs").astype(bool))
     usual_work, usual_specific = _usual(view)
     first = run[0] == DECIDE_AFTER_CELLS
     work, kept["work"] = last_known(state["work"], np.where(first, usual_work, np.nan)[None, :])
@@ -213,6 +218,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         weak_raise = raised & taken & (old > 900.0)
         slower = np.log(view.get("screw_speed") / usual_speed) <= -SLOWER
     feeders = ctx.subjects_of("feeder_drive")
+    climbs = np.zeros(view.n, bool)
     down, drive_seen, says_more = np.zeros(view.n, bool), np.zeros(view.n, bool), np.zeros(view.n, bool)
     if feeders:
         rate, drive = view.rows("feeder_rate", feeders), view.rows("feeder_drive", feeders)
@@ -223,6 +229,8 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         smooth, kept["factor"] = trailing_mean(state["factor"], factor, 3)
         with np.errstate(invalid="ignore"):
             wanted = view.rows("feeder_setpoint", feeders)
+            driven, kept["drive"] = with_past(state["drive"], drive)
+            climbs = np.logical_or.reduce(main & (drive - driven[:, : view.n] > CLIMBS * drive), axis=0)
             same = np.abs(rate - wanted) <= COPIED * rate
             copied, kept["copied"] = run_length(state["copied"], same)
             fell = smooth <= -FACTOR_DOWN
@@ -261,7 +269,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         "half_deep": (half, np.isfinite(found.torque)),
     }
     flags = {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}
-    return {**flags, "drop": drop[0]}, kept
+    return {**flags, "drop": drop[0], "drive_climbs": climbs.astype(float)}, kept
 
 
 def _strong(flags: dict[str, Floats]) -> Bools:

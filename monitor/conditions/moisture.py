@@ -26,6 +26,9 @@ DRY_DEW_POINT_C = -30.0
 STEP = math.log(1.045)
 """A change of pressure within half a minute that no melt makes: the screws smear what comes through the hopper."""
 
+NOISES = 5.0
+"""A coarse or restless reading steps so many times its scatter before it counts as a step of the pressure."""
+
 MOST_FALL = math.log(0.5)
 """Pressure that falls to less than this is gone or its sensor is: no melt becomes so thin in a run."""
 
@@ -86,7 +89,7 @@ class Moisture(RuleDefaults):
         calm = fixed_base.long_steady(view, 300.0)
         moment, just = recent_level.advance(state["moment"], rows[:1])
         with np.errstate(invalid="ignore"):
-            step = np.abs(rows[0] - just[0]) >= STEP
+            step = np.abs(rows[0] - just[0]) >= np.fmax(STEP, NOISES * self._noise(view, subjects[0]))
         forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0) | step
         base_state, base = fixed_base.advance(state["base"], now, calm & np.isfinite(now[0]), forget, ctx.cells(1800))
         moved = now - base
@@ -106,6 +109,13 @@ class Moisture(RuleDefaults):
         }  # fmt: skip
         after = {"now": now_state, "moment": moment, "base": base_state, "on": on_state}
         return after, Judged(level, -pressure[None, :], facts)
+
+    def _noise(self, view: CoarseView, subject: str) -> np.ndarray:
+        """Scatter of a 10 s mean of the pressure, of its usual level, [n]; nothing where it is not learned yet."""
+        usual, scatter = view.expectation(self.channel(subject))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(usual > 0, scatter / usual, 0.0)
+        return np.where(np.isfinite(share), share, 0.0)
 
     @staticmethod
     def _dried(ctx: Context) -> bool:

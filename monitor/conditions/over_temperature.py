@@ -171,6 +171,8 @@ class OverTemperature:
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
         evidence += self._exposure(facts, ceiling)
         priority = 1 if level == 3 and self.role == "melt_temperature" else 2 if level >= 2 else 3
+        if level == 1 and temperature_causes.follows_a_trim(facts, self.inner_c / 2):
+            priority = 4
         return Explanation(
             summary,
             priority,

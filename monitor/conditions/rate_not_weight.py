@@ -47,7 +47,7 @@ class RateNotWeight(FeederRule):
     far_pct: float = setting(15, 2, 100, "% of the promised kilograms")
     errors: float = setting(3, 1, 10, "times what the scale can be wrong by")
     on_s: float = setting(60, 10, 3600, "s")
-    off_s: float = setting(120, 10, 3600, "s")
+    off_s: float = setting(900, 10, 3600, "s")
 
     name: ClassVar[str] = "rate_not_weight"
     title: ClassVar[str] = "feeder rate is not what its weight says"

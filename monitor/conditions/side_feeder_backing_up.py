@@ -38,7 +38,7 @@ class SideFeederBackingUp(FeederRule):
     high_load_pct: float = setting(85, 30, 150, "% stuffer load")
     sag: float = setting(0.02, 0.005, 0.3, "in ln torque or ln pressure")
     on_s: float = setting(30, 10, 600, "s")
-    off_s: float = setting(60, 10, 3600, "s")
+    off_s: float = setting(1200, 10, 3600, "s")
 
     name: ClassVar[str] = "side_feeder_backing_up"
     title: ClassVar[str] = "side feeder backing up"

@@ -82,7 +82,7 @@ class Starved:
     switched_off_s: float = setting(60, 10, 600, "s waited when all feeders stand together")
     runs_empty_s: float = setting(90, 10, 600, "s waited while a flood-fed screw runs empty, as before a stop")
     on_s: float = setting(20, 10, 600, "s")
-    off_s: float = setting(60, 10, 3600, "s")
+    off_s: float = setting(180, 10, 3600, "s")
 
     name: ClassVar[str] = "starved"
     family: ClassVar[Family] = "starved"

@@ -30,6 +30,7 @@ FULL_PCT, NOTHING_PCT = 90.0, 1.0
 ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
 """A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
 it is not in manual, and something else heats or cools. Common practice, no source."""
+TRIMMED_C = 2.0
 COMMON_C = 1.5
 """A zone so far off on the same side moves with the others."""
 
@@ -101,6 +102,15 @@ def _off(view: CoarseView, name: str, now: Floats, shape: tuple[int, ...]) -> Fl
     usual = view.expectation(name)[0]
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.broadcast_to(np.where(usual > 0, now / usual - 1.0, np.nan), shape)
+
+
+def follows_a_trim(facts: dict[str, float], within_c: float) -> bool:
+    """Whether a zone does what it is told, within `within_c`, and somebody has trimmed its set-point.
+
+    `setpoint_not_recipe` says so; a finding for each turn across the edge of the window would tell nothing new.
+    """
+    told = facts.get("setpoint", np.nan)
+    return abs(told - facts["target"]) >= TRIMMED_C and abs(facts["value"] - told) <= within_c
 
 
 def of(role: str, side: int, facts: dict[str, float]) -> tuple[Cause, ...]:

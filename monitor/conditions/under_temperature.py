@@ -119,9 +119,10 @@ class UnderTemperature:
         evidence = [Evidence(f"{what} {subject}", value, "C", target, None, self.channel(subject))]
         if facts.get("output", np.nan) == facts.get("output"):
             evidence.append(Evidence("zone output", facts["output"], "%", None, None, f"zone_output:{subject}"))
+        follows = level == 1 and temperature_causes.follows_a_trim(facts, self.inner_c / 2)
         return Explanation(
             f"{what} {subject} {value:.1f} °C, {limit - value:.1f} °C below its limit of {limit:.0f}",
-            2 if level > 1 else 3,
+            4 if follows else 2 if level > 1 else 3,
             "high",
             tuple(evidence),
             temperature_causes.of(self.role, -1, facts),

@@ -64,7 +64,7 @@ class VacuumOff(RuleDefaults):
     """
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
-    cleaning_s: float = setting(180, 10, 1800, "s that a vent may stand open")
+    cleaning_s: float = setting(300, 10, 1800, "s that a vent may stand open")
     on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 

@@ -125,7 +125,7 @@ class WrongMaterial(FeederRule):
             # A feeder whose hopper bridges, or whose rate is a copy, needs more drive than any material makes it.
             delivers = (moved > -MOST_FACTOR_DOWN) & ~(drive >= AT_FULL_DRIVE_PCT)
             rises = used & stepped & loads & perfect & steady & lately & delivers & ~lies
-            falls = ~used | (np.abs(moved) < 0.5 * self.factor_moved)
+            falls = ~used | (np.abs(moved) < 0.5 * self.factor_moved) | ~delivers
         on, after["on"] = two_threshold(state["on"], rises, falls & ~rises)
         facts = {
             "step": step,

@@ -39,6 +39,8 @@ def grubbs(values: np.ndarray, alpha: float = 0.05, *, two_sided: bool = True) -
     n = values.size
     if n < 3:
         raise ValueError(f"Grubbs's test needs at least 3 readings (got {n})")
+    # In units of its own largest reading, so that squares of tiny readings do not vanish.
+    values = values / (float(np.max(np.abs(values))) or 1.0)
     mean, sd = mean_and_sd(values)
     distances = np.abs(values - mean) if two_sided else values - mean
     index = int(np.argmax(distances))
