@@ -140,7 +140,8 @@ class Monitor:
             for subject, episode in enumerate(state["episodes"][armed.condition.name]):
                 if episode.level:
                     worst = {n: math.nan if v is None else v for n, v in episode.worst_facts}
-                    turn = episodes.Turn(subject, state["next"], "cut off", episode.level, episode.since, None, worst)
+                    until = episode.clear_since if episode.clear_cells else None  # clear already: it ended there
+                    turn = episodes.Turn(subject, state["next"], "cut off", episode.level, episode.since, until, worst)
                     out.turns.append((armed, turn, state["recipe"], state["lot"]))
 
     # -- one piece of cells under one recipe and lot

@@ -26,7 +26,7 @@ DRY_DEW_POINT_C = -30.0
 STEP = math.log(1.045)
 """A change of pressure within half a minute that no melt makes: the screws smear what comes through the hopper."""
 
-NOISES = 5.0
+NOISES = 4.0
 """A coarse or restless reading steps so many times its scatter before it counts as a step of the pressure."""
 
 MOST_FALL = math.log(0.5)

@@ -42,7 +42,7 @@ class OverTemperature:
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(60, 10, 3600, "s")
-    off_s: float = setting(600, 10, 3600, "s")
+    off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
     name: ClassVar[str] = "zone_over_temperature"
@@ -62,7 +62,7 @@ class OverTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """One minute in, ten out; common practice, no source."""
+        """One minute in, half an hour out; common practice, no source."""
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:

@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
-from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, setting
+from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import last_known, run_length
 from monitor.levels import levels_above
 from monitor.quantities.weight_loss import loss, loss_start
@@ -66,6 +66,10 @@ class RateNotWeight(FeederRule):
             "frozen": np.zeros(count, np.int64),
             "echoed": np.zeros(count, np.int64),
         }
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """A refill leaves nothing to judge for as long as the window needs to fill again."""
+        return Timing(self.on_s, self.off_s, SURE_AFTER_S)
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels 1 off, 2 far off."""

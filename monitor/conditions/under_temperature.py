@@ -27,7 +27,7 @@ class UnderTemperature:
     or rate, or has settled before: arrived and stayed (for the outer limit half of the time; before that cold feed may
     take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous); one that comes back
     is let for up to two hours. So is the cold half of a swing that was half a limit too hot within twenty minutes, down
-    to the outer limit: autotune, or hunting, which has its own finding. A shortfall that comes back within ten minutes
+    to the outer limit: autotune, or hunting, which has its own finding. A shortfall that comes back within half an hour
     is the same one. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise. Missing
     readings neither start nor end it. Memory: four switches, twenty minutes and six ages a subject.
     """
@@ -37,7 +37,7 @@ class UnderTemperature:
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(60, 10, 3600, "s")
-    off_s: float = setting(600, 10, 3600, "s")
+    off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
     name: ClassVar[str] = "zone_under_temperature"
