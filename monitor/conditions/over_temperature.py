@@ -156,7 +156,7 @@ class OverTemperature:
         started = np.broadcast_to(view.ages["started"], (len(subjects), view.n))
         if self.role == "zone_temperature":
             return temperature_limits.rested_s(state, value, target, subjects, view, ctx)
-        same = {name: state[name] for name in ("rest", "warm", "mains", "asked")}
+        same = {name: state[name] for name in ("rest", "warm", "mains", "asked", "told", "target")}
         return np.where(view.in_phase("steady"), started, 0.0), same
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

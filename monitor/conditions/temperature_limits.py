@@ -28,6 +28,7 @@ STAYS_S, STAYS_C = 600.0, 1.0
 """Arrived and stayed: inside its window, and within so much for so long. A zone on its way through a window of 3 C in
 half an hour moves by as much; a controller's ripple and a display's digits are less. Common practice, no source."""
 
+TOLD_C = 0.5
 LEAST_STEP_C = 1e-3
 """Less is arithmetic between the sensor and the log."""
 
@@ -140,6 +141,8 @@ def start_rest(subjects: tuple[str, ...]) -> State:
         "step": np.full(len(subjects), np.inf),
         "mains": recent_level.start(1, 60, 6),
         "asked": recent_level.start(2, 60, 6),
+        "told": np.full(len(subjects), LONG_AGO, np.int64),
+        "target": np.full(len(subjects), np.nan),
     }
 
 
@@ -204,9 +207,10 @@ def rested_s(
 ) -> tuple[Floats, State]:
     """Seconds since something made a zone over- or undershoot, [subject, n], and the state.
 
-    That is: its set-point moved, it was far under its target, the screw started or stopped, speed or rate changed by
-    `UPSET_SHARE` at least against the ten minutes before, the mains sagged or came back, where their voltage is logged.
-    Shear heat and cold feed change at once, the steel and its controller take their time.
+    That is: its set-point moved, another recipe wants another temperature, it was far under its target, the screw
+    started or stopped, speed or rate changed by `UPSET_SHARE` at least against the ten minutes before, the mains
+    sagged or came back, where their voltage is logged. Shear heat and cold feed change at once, the steel and its
+    controller take their time.
     """
     asked = _asked(view, ctx)
     asked_state, asked_ago = recent_level.advance(state["asked"], asked)
@@ -222,6 +226,13 @@ def rested_s(
     with np.errstate(invalid="ignore"):
         cold = value < target - COLD_C
     warm, warm_after = run_length(state["warm"], ~cold)
-    cells = np.minimum(rest, warm).astype(float)
+    # Another recipe comes with other set-points, whether these are logged or not.
+    before = np.concatenate((state["target"][:, None], target), axis=1)[:, :-1]
+    with np.errstate(invalid="ignore"):
+        same = ~(np.abs(target - before) > TOLD_C)
+    told, told_after = run_length(state["told"], same)
+    cells = np.minimum(np.minimum(rest, warm), told).astype(float)
     ages = np.minimum(cells * (view.step / 1e9), zone_ages(view, subjects, ctx))
-    return ages, {"rest": rest_after, "warm": warm_after, "mains": mains_state, "asked": asked_state}
+    last = np.where(np.isfinite(target[:, -1]), target[:, -1], state["target"]) if view.n else state["target"]
+    after = {"rest": rest_after, "warm": warm_after, "mains": mains_state, "asked": asked_state}
+    return ages, {**after, "told": told_after, "target": last}

@@ -80,7 +80,10 @@ class UnderTemperature:
                 state, value, np.full_like(target, np.nan), subjects, view, ctx
             )
         else:
-            moved, rest_state = ~running, {name: state[name] for name in ("rest", "warm", "mains", "asked")}
+            moved, rest_state = (
+                ~running,
+                {name: state[name] for name in ("rest", "warm", "mains", "asked", "told", "target")},
+            )
             age = np.where(view.in_phase("steady"), view.ages["started"], 0.0) + np.zeros(value.shape)
         with np.errstate(invalid="ignore"):
             near = value >= inner
