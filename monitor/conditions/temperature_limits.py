@@ -203,7 +203,13 @@ def coming_back(state: State, off: Floats, age: Floats, settling_s: float) -> tu
 
 
 def rested_s(
-    state: State, value: Floats, target: Floats, subjects: tuple[str, ...], view: CoarseView, ctx: Context
+    state: State,
+    value: Floats,
+    target: Floats,
+    subjects: tuple[str, ...],
+    view: CoarseView,
+    ctx: Context,
+    cold_counts: bool = True,
 ) -> tuple[Floats, State]:
     """Seconds since something made a zone over- or undershoot, [subject, n], and the state.
 
@@ -224,7 +230,7 @@ def rested_s(
         upset |= np.abs(view.get("mains_voltage") - mains_ago[0]) > SAG_SHARE * mains_ago[0]
     rest, rest_after = run_length(state["rest"], ~upset[None, :])
     with np.errstate(invalid="ignore"):
-        cold = value < target - COLD_C
+        cold = (value < target - COLD_C) & cold_counts
     warm, warm_after = run_length(state["warm"], ~cold)
     # Another recipe comes with other set-points, whether these are logged or not.
     before = np.concatenate((state["target"][:, None], target), axis=1)[:, :-1]

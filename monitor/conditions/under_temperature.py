@@ -76,9 +76,8 @@ class UnderTemperature:
         running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
         if self.role == "zone_temperature":
             moved = temperature_limits.zone_ages(view, subjects, ctx) < view.step / 1e9
-            age, rest_state = temperature_limits.rested_s(
-                state, value, np.full_like(target, np.nan), subjects, view, ctx
-            )
+            # That it is cold is what is asked here, and no reason to wait.
+            age, rest_state = temperature_limits.rested_s(state, value, target, subjects, view, ctx, cold_counts=False)
         else:
             moved, rest_state = (
                 ~running,
