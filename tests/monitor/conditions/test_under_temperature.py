@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from ingest.block import Note
 from monitor.conditions.under_temperature import MeltUnderTemperature, UnderTemperature
-from tests.monitor.conditions.told import Story, only, seconds, told, twin
-from tests.monitor.scripted_world import FEEDERS, Script
+from monitor.core import Monitor
+from monitor.records import findings
+from tests.monitor.conditions.told import R1, Story, block_of, changed, only, seconds, told, twin, without
+from tests.monitor.scripted_world import FEEDERS, NS, T0, Script
 
-LOG_S, FROM, TO = 4800, 3000, 3900
+LOG_S, FROM, TO, CHANGED = 4800, 3000, 3900, 1200
 ZONE, MELT = "zone_temperature:Z3", "melt_temperature:MT1"
 
 
@@ -162,3 +165,23 @@ def test_a_controller_that_is_told_less_than_the_recipe_wants() -> None:
     s.put(ZONE, 1500, LOG_S, 205)
 
     assert only(told(s, UnderTemperature())).last.cause_texts == ("the controller's set-point is below the recipe",)
+
+
+def test_another_recipe_unsettles_its_zones_whether_set_points_are_logged_or_not() -> None:
+    """12 C hotter, as the note says; the zone takes a quarter of an hour, and one that stays behind is said then."""
+    hot = changed(R1, recipe={"name": "R1 hot"}, zones={zone: c + 12.0 for zone, c in R1.zones.items()})
+
+    def said(follows: bool) -> list[str]:
+        s = twin(LOG_S)
+        s.notes += [Note(T0, "recipe", "R1"), Note(T0 + round(CHANGED * NS), "recipe", "R1 hot")]
+        for zone, target in hot.zones.items():
+            if follows or zone != "Z3":
+                s.put(f"zone_temperature:{zone}", CHANGED, CHANGED + 900, target - 12.0, slope_s=12.0 / 900)
+                s.put(f"zone_temperature:{zone}", CHANGED + 900, LOG_S, target)
+        line = without(s.line, "zone_setpoint")
+        monitor = Monitor(line, [R1, hot], conditions=(UnderTemperature(),))
+        state, step = monitor.advance(monitor.start(), block_of(s, line))
+        return [f.last.channel for f in findings([*step.records, *monitor.finish(state)])]
+
+    assert said(follows=True) == []
+    assert said(follows=False) == ["zone_temperature:Z3"]
