@@ -20,6 +20,8 @@ ROOM_C = 20.0
 """Where a heat-up from cold begins."""
 SHORT_STOP_S = 600.0
 """In a stop no longer the melt stays hot, though a zone that shear kept hot falls; as in `cold_start`."""
+HEAT_UP_C = 40.0
+"""What lacks less was no heat-up: a zone that shear kept hot sags so far in a stop, the metal round it does not."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,7 @@ class SoakShort:
                 soaked, still = -1.0, float(view.ages["still"][i])
             elif phase == soaking:
                 soaked = float(view.ages["soaked"][i])
-            elif phase == heating and still >= SHORT_STOP_S:
+            elif phase == heating and still >= SHORT_STOP_S and depth >= HEAT_UP_C:
                 soaked = 0.0
             if soaked >= 0:
                 asked_s[i] = from_cold * _share(depth, hottest[i])
