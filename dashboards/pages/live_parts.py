@@ -108,7 +108,9 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         if not now.stopped and (now.latched or now.set_aside):
             key = "live.none_else"
         parts.append(html.P(say(key), className="quiet"))
-    return [*latched_block(now, clock), *parts, *aside_block(now, clock), *ended_lately(data, now, clock)]
+    # What goes on now comes before what has gone by itself and waits to be seen.
+    both = (parts, latched_block(now, clock)) if pairs else (latched_block(now, clock), parts)
+    return [*both[0], *both[1], *aside_block(now, clock), *ended_lately(data, now, clock)]
 
 
 def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any]:
