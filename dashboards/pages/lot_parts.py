@@ -26,6 +26,8 @@ from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
 from monitor.records import PRIORITY_WORDS
 
 QUANTITIES = tuple(QUANTITY_UNITS)
+MOST_NAMED = 8
+"""Containers named in the headline; the table below has them all."""
 
 
 def facts(data: JournalData, lot: Lot) -> list[Any]:
@@ -57,7 +59,10 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     elif touched:
         big = say("lot.touched", kg=rate(kg))
         key = "lot.touched_of" if len(spans) > 1 else "lot.touched_of_one"
-        reason = say(key, total=rate(total), count=str(len(spans)), percent=number(100 * kg / total, 1))
+        ends = data.clock(lot.line).interval(spans[0][0], spans[-1][1])
+        share = number(100 * kg / total, 1)
+        reason = say(key, total=rate(total), count=str(len(spans)), percent=share, interval=ends)
+        reason += to_hold(containers(run.notes, touched, run.findings, fed, run.t0))
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
     watch = watched(data, run)
@@ -78,6 +83,17 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
             dcc.Link(say("lot.whole"), href=lot_url(lot.line, lot.number, **kept)),
         ]
     return [head, html.P([*where, " ", shared], className="soft")]
+
+
+def to_hold(packed: list[Container]) -> str:
+    """Which containers to hold and which to check, by their numbers."""
+    words = []
+    for verdict in ("hold", "check"):
+        names = [item.number or "–" for item in packed if item.verdict == verdict]
+        if names:
+            more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
+            words.append(say(f"lot.{verdict}", names=", ".join(names[:MOST_NAMED]) + more))
+    return "".join(words)
 
 
 def chart_files(lot: Lot, key: str, t0: int, t1: int, look_name: str) -> html.Span:
