@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor.contract import Context
 from monitor.exact import Floats
-from monitor.view import Readings
+from monitor.view import CoarseView, Readings
 
 HEAD = ("before_screen", "pump_suction")
 """Places whose pressure the extruder itself has to build, the nearest to the screws first."""
@@ -48,6 +48,14 @@ def pressure(view: Readings, members: tuple[str, ...]) -> Floats:
     """The higher of the sensors that show one pressure, bar, [n]."""
     rows = view.rows("melt_pressure", members)
     return np.fmax.reduce(rows, axis=0) if len(rows) else np.full(view.n, np.nan)
+
+
+def scatter_share(view: CoarseView, subject: str) -> Floats:
+    """Scatter of a 10 s mean of a pressure, of its usual level, [n]; nothing where it is not learned yet."""
+    usual, scatter = view.expectation(channel_key("melt_pressure", subject))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(usual > 0, scatter / usual, 0.0)
+    return np.where(np.isfinite(share), share, 0.0)
 
 
 def head_group(ctx: Context) -> tuple[str, ...]:

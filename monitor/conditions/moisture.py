@@ -89,7 +89,7 @@ class Moisture(RuleDefaults):
         calm = fixed_base.long_steady(view, 300.0)
         moment, just = recent_level.advance(state["moment"], rows[:1])
         with np.errstate(invalid="ignore"):
-            step = np.abs(rows[0] - just[0]) >= np.fmax(STEP, NOISES * self._noise(view, subjects[0]))
+            step = np.abs(rows[0] - just[0]) >= np.fmax(STEP, NOISES * pressure_path.scatter_share(view, subjects[0]))
         forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0) | step
         base_state, base = fixed_base.advance(state["base"], now, calm & np.isfinite(now[0]), forget, ctx.cells(1800))
         moved = now - base
@@ -109,13 +109,6 @@ class Moisture(RuleDefaults):
         }  # fmt: skip
         after = {"now": now_state, "moment": moment, "base": base_state, "on": on_state}
         return after, Judged(level, -pressure[None, :], facts)
-
-    def _noise(self, view: CoarseView, subject: str) -> np.ndarray:
-        """Scatter of a 10 s mean of the pressure, of its usual level, [n]; nothing where it is not learned yet."""
-        usual, scatter = view.expectation(self.channel(subject))
-        with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(usual > 0, scatter / usual, 0.0)
-        return np.where(np.isfinite(share), share, 0.0)
 
     @staticmethod
     def _dried(ctx: Context) -> bool:

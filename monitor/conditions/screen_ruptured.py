@@ -112,7 +112,7 @@ class ScreenRuptured(RuleDefaults):
         # may be a feed that failed; with the load as it was, melt leaks out ahead of the die.
         behind_step, behind = now[3 * k :] - before[3 * k :], now[3 * k :] - base[3 * k : 3 * k + 1]
         calm_here = view.in_phase("steady") & (view.ages["unchanged"] >= 120.0)
-        noise = np.array([self._noise(view, one) for one in of]).reshape(k, view.n)
+        noise = np.array([pressure_path.scatter_share(view, one) for one in of]).reshape(k, view.n)
         with np.errstate(invalid="ignore"):
             falls = (step <= math.log(1 - self.step_pct / 100)) & (below <= math.log(1 - self.below_pct / 100))
             falls &= (
@@ -142,13 +142,6 @@ class ScreenRuptured(RuleDefaults):
         bar = pressure_path.pressure(view, groups[0]) if groups else np.full(view.n, np.nan)
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.log(np.where(bar > 0, bar, np.nan))[None, :]
-
-    def _noise(self, view: CoarseView, subject: str) -> np.ndarray:
-        """Scatter of a 10 s mean of the pressure, of its usual level, [n]; nothing where it is not learned yet."""
-        usual, scatter = view.expectation(self.channel(subject))
-        with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(usual > 0, scatter / usual, 0.0)
-        return np.where(np.isfinite(share), share, 0.0)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far below."""
