@@ -100,7 +100,7 @@ class DieSide:
         with np.errstate(invalid="ignore"):
             cold = below >= COLD_SHARE * np.fmax(zones, 1.0)
             thick = np.where(np.isnan(torque), found.melt_c <= -COLDER_C, per >= TORQUE_PER_PRESSURE)
-        before, after, drop = sides = self._both_sides(view, ctx)
+        before, after, drop = self._both_sides(view, ctx)
         with np.errstate(invalid="ignore"):
             # A thicker melt needs more through screen and die alike; a narrower screen or die, each for itself.
             narrower = (after <= OWN_PART * before) | (drop <= OWN_PART * before)
@@ -116,7 +116,6 @@ class DieSide:
         level = rule(mine, known[None, :], armed[None, :])
         if not (level > 0).any():
             return {"on": on_state, "past": past, "thicker": verdict_state}, no_facts(level)
-        before, after, drop = sides
         facts = {
             **load_facts(found, view),
             "per": per,

@@ -134,11 +134,10 @@ def _first(causes: tuple[Cause, ...], *likeliest: Cause) -> tuple[Cause, ...]:
     return (*likeliest, *(cause for cause in causes if all(cause.text != one.text for one in likeliest)))
 
 
-def _answers(facts: dict[str, float], side: int) -> tuple[str, ...]:
-    """What a controller that works against the error shows; nothing where its output is not known or has not moved."""
+def _answers(facts: dict[str, float]) -> tuple[str, ...]:
+    """What the controller of a zone too hot shows that takes its heat back; nothing where that is not seen."""
     output, usual = facts["output"], facts["usual"]
-    moved = -side * (output - usual)
-    if not moved >= max(ANSWERS_PCT, ANSWERS_SHARE * abs(usual)):
+    if not usual - output >= max(ANSWERS_PCT, ANSWERS_SHARE * abs(usual)):
         return ()
     return (f"its controller has gone from the usual {usual:.0f} % to {output:.0f} %",)
 
@@ -179,7 +178,7 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
         )
     rest = (shear, cooling, stuck)
     if output > NOTHING_PCT:
-        answers = _answers(facts, 1)
+        answers = _answers(facts)
         if answers and (load or several or facts["load_off"] != facts["load_off"]):
             return (Cause(shear.text, (*load, *several, *answers), (), shear.shown_by), hunts, swapped)
         if answers:
