@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -83,17 +83,43 @@ def shift_blocks(plant: Plant, seed: int, shift: int) -> Iterator[Block]:
     scenario, words = shift_scenario(plant, seed, shift), [seed, shift]
     runner = Runner([plant], [scenario], [words], CADENCE_S)
     shown: list[np.ndarray] = []
-    given = 0
+    first = given = 0
     while given < SHIFT_S:
         shown.append(runner.advance()[0])
-        values, status = logged(plant, scenario, np.concatenate(shown), words)
-        last = min(values.shape[1], SHIFT_S)
+        last = min(first + sum(map(len, shown)), SHIFT_S)
+        values, status = _logged_from(plant, scenario, shown, first, given, last, words)
         t0 = scenario.start_ns + given * _NS
-        yield Block(
-            t0, _NS, plant.channels, np.ascontiguousarray(values[:, given:last]),
-            np.ascontiguousarray(status[:, given:last]), _notes(plant, t0, t0 + (last - given) * _NS),
-        )  # fmt: skip
+        yield Block(t0, _NS, plant.channels, values, status, _notes(plant, t0, t0 + (last - given) * _NS))
         given = last
+        # What the logger may still look back at is kept; a shift of it all would be 50 MB.
+        for held in range(1, len(shown)):
+            if _can_begin(plant, scenario, given - sum(map(len, shown[-held:]))):
+                first, shown = given - sum(map(len, shown[-held:])), shown[-held:]
+                break
+
+
+def _logged_from(
+    plant: Plant, scenario: Scenario, shown: list[np.ndarray], first: int, given: int, last: int, words: list[int]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Values and status of the cells [given, last) of a log that is held from the cell `first` on.
+
+    What is yet to come is not told to the logger.
+    """
+    events = tuple(replace(e, at_s=e.at_s - first) for e in scenario.events if first <= e.at_s < last)
+    faults = tuple(
+        replace(f, start_s=f.start_s - first, end_s=f.end_s - first) for f in scenario.faults if f.start_s >= first
+    )
+    held = replace(scenario, events=events, faults=faults)
+    values, status = logged(plant, held, np.concatenate(shown), words)
+    part = np.s_[:, given - first : last - first]
+    return np.ascontiguousarray(values[part]), np.ascontiguousarray(status[part])
+
+
+def _can_begin(plant: Plant, scenario: Scenario, cell: int) -> bool:
+    """Whether a log held from there on reads the same: no deadband to remember, and no silence that began before."""
+    spans = [(e.at_s, e.at_s + e.duration_s) for e in scenario.events]
+    spans += [(f.start_s, f.end_s) for f in scenario.faults if f.kind in ("data_stopped", "controller_stale")]
+    return not plant.logger.deadband and not any(start < cell + 1 and end > cell for start, end in spans)
 
 
 def _notes(plant: Plant, t0: int, t1: int) -> tuple[Note, ...]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from dashboards.command_line import demo_plant
 from dashboards.command_line.demo_data import finished_lots
 from dashboards.command_line.demo_plant import (
     START_NS,
@@ -17,6 +19,9 @@ from dashboards.command_line.demo_plant import (
     shift_scenario,
 )
 from ingest.block import Block
+from sample_logs.logger import logged
+from sample_logs.plant import Plant
+from sample_logs.scenario import Event, Scenario
 from sample_logs.simulate import simulate
 
 S = 1_000_000_000
@@ -59,6 +64,31 @@ def test_the_pieces_are_those_of_the_whole_simulation(live):
     assert values(pieces) == whole.values.tobytes()
     assert np.array_equal(np.concatenate([piece.status for piece in pieces], axis=1), whole.status)
     assert [(note.kind, note.text) for note in pieces[0].notes] == [("lot", "L2100"), ("recipe", whole.notes[1].text)]
+
+
+def test_what_the_logger_looks_back_at_is_kept(live, monkeypatch):
+    """Silences over the edges of pieces, a late clock, a false sample: as in one simulation, held only so far back."""
+    events = (
+        Event(590.0, "gap", duration_s=20.0), Event(1100.0, "stale", "zones", duration_s=700.0),
+        Event(2400.0, "burst", duration_s=60.0), Event(3000.0, "spike", "torque", 33.0),
+        Event(3599.0, "zeros", "drive", duration_s=2.0),
+    )  # fmt: skip
+    late = replace(live.plant, facts={**live.plant.facts, "clock_late_s": {"feeders": 7.0}})
+    scenario = Scenario(events=events, start_ns=START_NS)
+    held = []
+
+    def noted(plant: Plant, held_scenario: Scenario, shown: np.ndarray, words: list[int]) -> tuple:
+        held.append(len(shown))
+        return logged(plant, held_scenario, shown, words)
+
+    monkeypatch.setattr(demo_plant, "shift_scenario", lambda *_: scenario)
+    monkeypatch.setattr(demo_plant, "logged", noted)
+    pieces = list(itertools.islice(shift_blocks(late, 5, 0), 7))
+
+    whole = simulate([late], [scenario], 4200, seed=5).block(0)
+    assert np.array_equal(np.concatenate([piece.values for piece in pieces], axis=1), whole.values, equal_nan=True)
+    assert np.array_equal(np.concatenate([piece.status for piece in pieces], axis=1), whole.status)
+    assert max(held) == 2400 and held[-1] == 1200
 
 
 def test_read_again_from_a_position(live):
