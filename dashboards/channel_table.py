@@ -9,11 +9,12 @@ import numpy as np
 from dashboards.cells import good_values, means
 from dashboards.charts import shown_window
 from dashboards.clock import SECOND
+from dashboards.csv_text import csv_row
 from dashboards.data import DENSE_CELLS, JournalData
 from dashboards.decimate import coarse_width
 from dashboards.machine import setpoint_key
 from dashboards.names import channel_title, unit_inside, unit_of
-from dashboards.shown_units import chosen, shown_value
+from dashboards.shown_units import shown_value
 from dashboards.urls import instant_text
 from dashboards.windows import windows_of
 
@@ -42,18 +43,15 @@ def channel_rows(data: JournalData, name: str, key: str, t0: int, t1: int) -> It
     phase = np.full(len(times), "", dtype=object)
     for run in data.phase_run(name, t0, t1):
         phase[(times >= run.start) & (times < run.end)] = run.name
-    comma = chosen.get().mark == "comma"
-    part = ";" if comma else ","
     title = channel_title(line, key)
     names = [title if column == "value" else f"{title}, {column.replace('_', ' ')}" for column in columns]
     header = ["time_utc", f"time_{line.line.time_zone}", *(f"{n} ({shown})" if shown else n for n in names), "phase"]
-    yield part.join(_quoted(text, part) for text in header) + "\r\n"
+    yield csv_row(header)
     clock = data.clock(name)
     turned = {n: v if n in LIMITS else shown_value(v, unit) for n, v in columns.items()}
     for i, at in enumerate(times.tolist()):
         local = clock.local(at).isoformat()
-        numbers = [_number(values[i], comma) for values in turned.values()]
-        yield part.join([instant_text(at), local, *numbers, str(phase[i])]) + "\r\n"
+        yield csv_row([instant_text(at), local, *(float(values[i]) for values in turned.values()), str(phase[i])])
 
 
 def _readings(data: JournalData, name: str, key: str, t0: int, t1: int) -> tuple[dict[str, np.ndarray], np.ndarray]:
@@ -101,15 +99,3 @@ def _limits(
             if getattr(window, limit) is not None:
                 values[inside] = getattr(window, limit)
     return found
-
-
-def _number(value: float, comma: bool) -> str:
-    """Six significant digits, nothing where nothing was read."""
-    if not np.isfinite(value):
-        return ""
-    text = f"{value:.6g}"
-    return text.replace(".", ",") if comma else text
-
-
-def _quoted(text: str, part: str) -> str:
-    return '"' + text.replace('"', '""') + '"' if any(sign in text for sign in (part, '"', "\n")) else text

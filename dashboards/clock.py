@@ -6,6 +6,7 @@ import datetime as dt
 import zoneinfo
 
 from dashboards.shown_units import chosen
+from dashboards.texts import say
 
 SECOND = 1_000_000_000
 MINUTE = 60 * SECOND
@@ -66,7 +67,8 @@ class PlantClock:
     def interval(self, start_ns: int, end_ns: int) -> str:
         """'3 Mar 05:12 to 07:29', the second date only where it differs."""
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
-        return f"{self.day_minute(start_ns)} to {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
+        end = self.minute(end_ns) if same_day else self.day_minute(end_ns)
+        return say("clock.interval", start=self.day_minute(start_ns), end=end)
 
     def parse_day(self, text: str) -> int | None:
         """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""
@@ -83,12 +85,12 @@ def hands(local: dt.datetime, *, seconds: bool = False) -> str:
     tail = ":%M:%S" if seconds else ":%M"
     if chosen.get().hours == "24":
         return local.strftime(f"%H{tail}")
-    return f"{local.hour % 12 or 12}{local.strftime(tail)}\u202f{'am' if local.hour < 12 else 'pm'}"
+    return f"{local.hour % 12 or 12}{local.strftime(tail)}\u202f{say('clock.am' if local.hour < 12 else 'clock.pm')}"
 
 
 def day_words(local: dt.datetime) -> str:
     """'3 Mar' or 'Mar 3'."""
-    month = local.strftime("%b")
+    month = say(f"month.{local.month}")
     return f"{month} {local.day}" if chosen.get().date == "month" else f"{local.day} {month}"
 
 

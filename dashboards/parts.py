@@ -17,15 +17,6 @@ from dashboards.views import LineNow, end_of
 from monitor.line import Line
 from monitor.records import PRIORITY_WORDS, Cause, Finding
 
-GRAPH_CONFIG: Any = {
-    "displaylogo": False,
-    "displayModeBar": "hover",
-    "modeBarButtons": [["zoomOut2d", "resetScale2d", "toImage"]],
-    "responsive": True,
-    "doubleClick": "reset",
-    "showTips": False,
-}
-
 NO_VOICE: Any = {"aria-hidden": "true"}
 """For marks whose word stands beside them."""
 

@@ -52,8 +52,6 @@ LOTS: dict[str, str] = {
     "lot.note_text": "Note about this lot",
     "lot.note_no_text": "Write the note first.",
     "lot.note_long": "A note is at most 2000 letters long.",
-    "file.csv": "Readings as CSV",
-    "file.svg": "Drawing as SVG",
     "overlay.title": "Beside other lots",
     "overlay.no_others": "There is no other lot to lay beside.",
     "overlay.pick": "Lay other lots beside this one, at most {most}",

@@ -65,6 +65,7 @@ PAGES: dict[str, str] = {
     "live.map": "Window map, last {hours} hours",
     "live.channels": "All channels",
     "live.last_hour": " last hour",
+    "live.to_last_hour": "back to the last hour",
     "live.since": "since {at}",
     "live.was": "was {phase}",
     "live.recipe": "recipe {recipe}",

@@ -3,6 +3,21 @@
 from __future__ import annotations
 
 UNITS_TEXTS: dict[str, str] = {
+    "clock.interval": "{start} to {end}",
+    "clock.am": "am",
+    "clock.pm": "pm",
+    "month.1": "Jan",
+    "month.2": "Feb",
+    "month.3": "Mar",
+    "month.4": "Apr",
+    "month.5": "May",
+    "month.6": "Jun",
+    "month.7": "Jul",
+    "month.8": "Aug",
+    "month.9": "Sep",
+    "month.10": "Oct",
+    "month.11": "Nov",
+    "month.12": "Dec",
     "units.menu": "Units",
     "units.temperature": "Temperature",
     "units.pressure": "Pressure",

@@ -67,6 +67,21 @@ def touched_url(touched: Mapping[str, object] | None, search: str | None) -> str
     return with_parameters(search, channel=str(touched["key"]))
 
 
+def data_url(line: str, key: str) -> str:
+    """Address of the table of a channel; the stretch is added as `from` and `to`, in UTC."""
+    return f"/data/{quote(line, safe='')}/{quote(key, safe='')}.csv"
+
+
+def upkeep_table_url(item: str, chart: str) -> str:
+    """Address of the table of an item's chart: 'days' or 'weeks'."""
+    return f"/data/upkeep.csv{query({'item': item, 'chart': chart})}"
+
+
+def beside_table_url(line: str, lot: str, **state: str) -> str:
+    """Address of the table of runs laid over each other; the stretch of the axis is added as `from` and `to`."""
+    return f"/data/beside.csv{query({'line': line, 'lot': lot or NO_NUMBER, **state})}"
+
+
 def path_parts(pathname: str | None) -> list[str]:
     """Decoded parts of a path."""
     return [unquote(part) for part in (pathname or "/").split("/") if part]

@@ -41,9 +41,9 @@ def channel_chart(data: ChartData, look: Look, *, height: int = 300, left: int =
         chart.line(data.setpoint.t, data.setpoint.y, look.soft, 1.2, line=steps, name=say("chart.setpoint"))
     t, y = data.trace.t, data.trace.y
     if data.mean is None:
-        chart.line(t, y, look.ink, 1.3, name=data.title, hovertemplate=hover)
+        chart.line(t, y, look.ink, 1.3, name=data.title, hovertemplate=hover, meta="reading")
     else:
-        chart.line(t, y, look.soft, 0.7, name=data.title, hovertemplate=hover, opacity=0.55)
+        chart.line(t, y, look.soft, 0.7, name=data.title, hovertemplate=hover, opacity=0.55, meta="reading")
         chart.line(data.mean.t, data.mean.y, look.ink, 1.8, name=say("chart.mean"))
     _outside(chart, data)
     return chart.figure()

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from dashboards.clock import PlantClock, time_ticks
+from dashboards.clock import PlantClock
 from dashboards.figures.look import Look
 from dashboards.figures.time_axis import RIGHT
 from dashboards.shown_units import chosen
@@ -103,14 +103,13 @@ def packed(values: np.ndarray, kind: type) -> dict[str, str]:
 def base_chart(look: Look, t0: int, t1: int, clock: PlantClock, *, height: int, left: int, ticks: int = 7) -> Chart:
     """An empty chart in our look with a time axis over [t0, t1)."""
     offset = clock.offset_ns(t0)
-    marks = time_ticks(clock, t0, t1, ticks)
     small = {"size": 13, "color": look.soft}
     zone = clock.offset_text(t0)
     title = zone if clock.name == zone else say("chart.time", offset=zone, zone=clock.name)
     axis = {"gridcolor": look.line, "linecolor": look.line, "zeroline": False, "ticks": "", "tickfont": small}
     layout: dict[str, Any] = {
         "height": height,
-        "margin": {"l": left, "r": RIGHT, "t": 18, "b": 44},
+        "margin": {"l": left, "r": RIGHT, "t": 18, "b": 62},
         "showlegend": False,
         "separators": ",\u202f" if chosen.get().mark == "comma" else ".\u202f",
         "paper_bgcolor": "rgba(0,0,0,0)",
@@ -123,20 +122,51 @@ def base_chart(look: Look, t0: int, t1: int, clock: PlantClock, *, height: int, 
             "bordercolor": look.ink,
             "font": {"color": look.ink, "size": 14, "family": FONT},
         },
-        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": look.soft, "activecolor": look.ink},
         "xaxis": {
             **axis,
             "type": "date",
             "range": [(t0 + offset) / 1e6, (t1 + offset) / 1e6],
-            "tickvals": [(at + offset) / 1e6 for at, _ in marks],
-            "ticktext": [text for _, text in marks],
+            "nticks": ticks,
+            "tickformatstops": time_formats(),
             "title": {"text": title, "font": small, "standoff": 8},
         },
         "yaxis": y_axis(look, " "),
         "shapes": [],
         "annotations": [],
+        "meta": {
+            "zone": title,
+            "offset": offset / 1e6,
+            "whole": [(t0 + offset) / 1e6, (t1 + offset) / 1e6],
+            "bounds": [(t0 + offset) / 1e6, (t1 + offset) / 1e6],
+            "paper": look.paper,
+            "hours": chosen.get().hours,
+            "date": chosen.get().date,
+            "mark": chosen.get().mark,
+        },
     }
     return Chart(look, offset, layout)
+
+
+def tell(figure: dict[str, Any], *, title: str, name: str, csv: str, unit: str = "", **more: Any) -> dict[str, Any]:
+    """The figure with what its frame must know of it, see `assets/chart.js`.
+
+    title: over a picture of it. name: of its files. csv: address of its table. unit: of its readings.
+    more: 'whole' and 'bounds', stretches on its x axis: where it goes back to, and how far it can be moved.
+    """
+    figure["layout"]["meta"] |= {"title": title, "name": name, "csv": csv, "unit": unit, **more}
+    return figure
+
+
+def time_formats() -> list[dict[str, Any]]:
+    """Labels of the time axis from fine to coarse; the day stands below the first and where it changes."""
+    day = "%b %-d" if chosen.get().date == "month" else "%-d %b"
+    hour, half = ("%H", "") if chosen.get().hours == "24" else ("%-I", " %p")
+    minute, hours, days = 60_000, 3_600_000, 86_400_000
+    return [
+        {"dtickrange": [None, minute - 1], "value": f"{hour}:%M:%S{half}\n{day}"},
+        {"dtickrange": [minute, days - hours], "value": f"{hour}:%M{half}\n{day}"},
+        {"dtickrange": [days - hours + 1, None], "value": day},
+    ]
 
 
 def y_axis(look: Look, unit: str, **more: Any) -> dict[str, Any]:
@@ -148,6 +178,7 @@ def y_axis(look: Look, unit: str, **more: Any) -> dict[str, Any]:
         "zeroline": False,
         "ticks": "",
         "nticks": 6,
+        "fixedrange": True,
         "tickfont": small,
         "title": {"text": unit or " ", "font": small, "standoff": 8},
         **more,

@@ -26,10 +26,11 @@ def overlay_chart(laid: Overlay, look: Look, *, height: int = 360, left: int = 6
     low, high = _range(laid)
     small = {"size": 13, "color": look.soft}
     axis = {**chart.layout["xaxis"], "type": "linear", "range": _across(laid), "nticks": 9}
-    del axis["tickvals"], axis["ticktext"]
+    del axis["tickformatstops"]
     axis["title"] = {"text": say(f"overlay.axis_{laid.over}"), "font": small, "standoff": 8}
     chart.layout |= {"xaxis": axis, "yaxis": y_axis(look, laid.unit, range=[low, high]), "uirevision": laid.key}
-    chart.layout["margin"]["r"] = RIGHT_PX
+    chart.layout["margin"] |= {"r": RIGHT_PX, "b": 46}
+    chart.layout["meta"] |= {"whole": axis["range"], "bounds": axis["range"], "zone": ""}
     _band(chart, laid, low, high)
     for place in reversed(range(len(laid.runs))):
         run = laid.runs[place]
@@ -44,6 +45,7 @@ def overlay_chart(laid: Overlay, look: Look, *, height: int = 360, left: int = 6
                 "opacity": 1.0 if place == 0 else 0.85,
                 "connectgaps": False,
                 "name": run.label,
+                "meta": "reading" if place == 0 else "",
                 "hovertemplate": f"{run.label}<br>%{{y:.4g}} {laid.unit}<br>%{{x:.4g}} {x_unit}<extra></extra>",
             }
         )

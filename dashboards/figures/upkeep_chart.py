@@ -27,7 +27,7 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
     chart = base_chart(look, panels.t0, panels.t1, clock, height=height, left=64, ticks=ticks)
     gap = GAP if count > 1 else 0.0
     share = (1 - gap * (count - 1)) / count
-    for i, panel in enumerate(map(_in_shown_unit, panels.panels)):
+    for i, panel in enumerate(map(in_shown_unit, panels.panels)):
         number = "" if i == 0 else str(i + 1)
         top = 1 - i * (share + gap)
         domain = [max(0.0, top - share), top]
@@ -43,13 +43,12 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
         chart.rule(chart.x(at), chart.x(at), 0, 1, look.soft, 1, "dot", yref="paper")
         if i == len(panels.changed) - 1:
             chart.words(say("upkeep.changed_mark"), chart.x(at), 0, colour=look.soft, **corner)
-    chart.layout["uirevision"] = "upkeep"
     chart.layout["margin"]["t"] = 30
     chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"
     return chart.figure()
 
 
-def _in_shown_unit(panel: Panel) -> Panel:
+def in_shown_unit(panel: Panel) -> Panel:
     """The panel's values in the reader's unit."""
     unit, coming = panel.fixed, panel.forecast
     if coming is not None:
@@ -99,7 +98,7 @@ def _panel(chart: Chart, panel: Panel, axis: str, zone: str) -> None:
     if panel.wanted is not None:
         chart.line(panel.t, panel.wanted, look.soft, 1.2, yaxis=axis, line={"dash": "4px,3px", "shape": "hv"})
     hover = f"%{{y:.4g}} {panel.unit}<br>%{{x|{hover_format(seconds=False)}}} {zone}<extra></extra>"
-    chart.line(panel.t, panel.y, look.ink, 1.4, yaxis=axis, hovertemplate=hover)
+    chart.line(panel.t, panel.y, look.ink, 1.4, yaxis=axis, hovertemplate=hover, meta="reading")
     if panel.forecast is not None:
         f = panel.forecast
         far = (f.t_end - f.t) / SECOND

@@ -8,6 +8,8 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
+from dashboards.chart_frame import chart_frame
+from dashboards.chart_moves import asked, revision, told
 from dashboards.clock import HOUR, SECOND, PlantClock
 from dashboards.data import FINISHED, JournalData
 from dashboards.decimate import LIVE_POINTS
@@ -25,14 +27,16 @@ from dashboards.outlook import outlook
 from dashboards.pages import live_actions, live_parts
 from dashboards.pages.live_aside import aside_line
 from dashboards.pages.live_shift import room_list, shift_block, stopped_block
-from dashboards.parts import GRAPH_CONFIG, newest, row
+from dashboards.parts import newest, row
 from dashboards.texts import say
-from dashboards.urls import live_url, parameters, touched_url
+from dashboards.urls import live_url, parameters, stretch, touched_url
 from dashboards.verdict import die_words, verdict_of
 from dashboards.views import LineNow
 
 MAP_HOURS = 4
 CHART_HOURS = 1
+CHART_BACK_HOURS = 24
+"""How far back the chart of the live page can be moved; more is what the lot's page is for."""
 COLUMNS = 480
 PHONE_PX = 700
 ALOUD: Any = {"aria-live": "polite"}
@@ -58,7 +62,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
                     html.Section(
                         [
                             html.H2(id=ids.LIVE_CHART_TITLE, className="chart-title"),
-                            dcc.Graph(id=ids.LIVE_CHART, config=GRAPH_CONFIG, className="chart"),
+                            chart_frame(ids.LIVE_CHART, class_name="chart"),
                             live_actions.action_form(),
                         ],
                         className="beside",
@@ -162,6 +166,19 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
     def touch_map(touched: dict | None, search: str) -> str:
         return touched_url(touched, search)
 
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Input(ids.LIVE_CHART, "relayoutData"),
+        State(ids.URL, "search"),
+        State(ids.LIVE_LINE, "data"),
+        prevent_initial_call=True,
+    )
+    def zoom(moved: dict | None, search: str, name: str) -> str:
+        if data.line(name) is None:
+            raise PreventUpdate
+        _, t0, _ = charted(data, name, parameters(search), reading_end(data.line_now(name)))
+        return asked(moved, search, data.clock(name), t0)
+
     live_actions.register(app, data)
 
 
@@ -176,16 +193,19 @@ def answer(
 ) -> tuple:
     """One reply: what changes every second always, the rest only when it has changed."""
     now, clock = data.line_now(name), data.clock(name)
-    end = now.reading_at + round(now.line.line.cadence_s * SECOND) if now.reading_at is not None else now.now
+    end = reading_end(now)
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
-    told = (_what_follows(now) or die_words(now, verdict, clock, run), aside_line(now.set_aside, now.now, clock))
-    more = " ".join(text if text.endswith(".") else f"{text}." for text in told if text)
+    words = (_what_follows(now) or die_words(now, verdict, clock, run), aside_line(now.set_aside, now.now, clock))
+    more = " ".join(text if text.endswith(".") else f"{text}." for text in words if text)
     flags = {f.last.channel: f.last.priority for f in now.findings if not f.last.part_of}
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
-    chart = data.chart(name, key, end - CHART_HOURS * HOUR, end, LIVE_POINTS)
-    figure = channel_chart(chart, look(look_name), height=290, ticks=3 if width <= PHONE_PX else 7)
+    lately, t0, t1 = charted(data, name, state, end)
+    chart = data.chart(name, key, t0, t1, LIVE_POINTS)
+    figure = channel_chart(chart, look(look_name), height=308, ticks=3 if width <= PHONE_PX else 7)
+    figure["layout"]["uirevision"] = revision(key, state)
+    told(figure, now.line, chart, (end - CHART_HOURS * HOUR, end), lately)
     actions = data.actions(name)
     about = live_actions.about_of(now, key)
     marks = {
@@ -204,7 +224,7 @@ def answer(
         f"verdict live-only {verdict.look}",
         barrel_strip(view, width),
         figure,
-        [channel_title(now.line, key), html.Span(say("live.last_hour"), className="soft")],
+        [channel_title(now.line, key), chart_stretch(clock, (t0, t1), end, state, name)],
         findings,
         _ahead(data, now, clock, width) if "ahead" in changed else no_update,
         run_sheet(run, width, key, with_findings=False) if "map" in changed else no_update,
@@ -214,6 +234,29 @@ def answer(
         *(live_actions.form_parts(about) if "form" in changed else (no_update,) * 3),
         {**cursor, **changed} if changed else no_update,
     )
+
+
+def reading_end(now: LineNow) -> int:
+    """End of the newest cell that was read; this moment where nothing was."""
+    return now.reading_at + round(now.line.line.cadence_s * SECOND) if now.reading_at is not None else now.now
+
+
+def charted(data: JournalData, name: str, state: dict[str, str], end: int) -> tuple[tuple[int, int], int, int]:
+    """How far back the chart can be moved, and the stretch it shows: what the address asks for, else the last hour."""
+    first = max(min(data.span(name)[0], end - CHART_HOURS * HOUR), end - CHART_BACK_HOURS * HOUR)
+    t0, t1 = stretch(state, first, end)
+    if (t0, t1) == (first, end):
+        t0 = t0 if ids.FROM in state else end - CHART_HOURS * HOUR
+    return (first, end), t0, t1
+
+
+def chart_stretch(clock: PlantClock, shown: tuple[int, int], end: int, state: dict[str, str], name: str) -> html.Span:
+    """Which stretch that is, and the way back to the last hour."""
+    if shown == (end - CHART_HOURS * HOUR, end):
+        return html.Span(say("live.last_hour"), className="soft")
+    kept = {key: value for key, value in state.items() if key not in (ids.FROM, ids.TO)}
+    back = dcc.Link(say("live.to_last_hour"), href=live_url(name, **kept))
+    return html.Span([f" {clock.interval(*shown)} · ", back], className="soft")
 
 
 def _what_follows(now: LineNow) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from dash import Dash, Input, Output, State, ctx, dcc, html
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
+from dashboards.chart_frame import chart_frame
+from dashboards.chart_moves import asked, revision, told
 from dashboards.clock import SECOND, PlantClock
 from dashboards.data import JournalData
 from dashboards.decimate import STILL_POINTS
@@ -22,7 +23,7 @@ from dashboards.machine import machine_order
 from dashboards.names import channel_title
 from dashboards.pages import lot_beside, lot_parts
 from dashboards.pages.live_parts import legend, said_about, unknown_line
-from dashboards.parts import GRAPH_CONFIG, channel_links, finding_block, row, with_consequences
+from dashboards.parts import channel_links, finding_block, row, with_consequences
 from dashboards.texts import say
 from dashboards.urls import (
     NO_NUMBER,
@@ -66,7 +67,7 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
             html.Section(
                 [
                     html.H2(id=ids.LOT_CHART_TITLE, className="chart-title"),
-                    dcc.Graph(id=ids.LOT_CHART, config=GRAPH_CONFIG),
+                    chart_frame(ids.LOT_CHART),
                 ],
                 className="wide",
             ),
@@ -187,35 +188,7 @@ def register(app: Dash, data: JournalData) -> None:
         if lot is None:
             raise PreventUpdate
         t0, _ = stretch(parameters(search), lot.start, lot.end)
-        found = zoomed(moved, data.clock(lot.line), t0)
-        if found is None:
-            raise PreventUpdate
-        return with_parameters(search, from_=found[0], to=found[1])
-
-
-def zoomed(moved: dict | None, clock: PlantClock, t0: int) -> tuple[str, str] | None:
-    """What a chart's relayout asks for: (from, to), both '' for everything; None if it asks for nothing.
-
-    The chart shows wall-clock time with the offset that held at `t0`.
-    """
-    if not moved:
-        return None
-    if moved.get("xaxis.autorange"):
-        return "", ""
-    pair = [moved.get("xaxis.range[0]"), moved.get("xaxis.range[1]")]
-    if None in pair:
-        pair = list(moved.get("xaxis.range") or [])
-    edges = [_wall_ns(edge) - clock.offset_ns(t0) for edge in pair if edge is not None]
-    if len(edges) != 2:
-        return None
-    return instant_text(edges[0]), instant_text(edges[1])
-
-
-def _wall_ns(edge: str | float) -> int:
-    if isinstance(edge, (int, float)):
-        return round(edge * 10**6)
-    found = dt.datetime.fromisoformat(edge.replace(" ", "T")[:26]).replace(tzinfo=dt.UTC)
-    return int(found.timestamp()) * SECOND
+        return asked(moved, search, data.clock(lot.line), t0)
 
 
 def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, width: int) -> tuple:
@@ -227,13 +200,10 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
     chart = data.chart(lot.line, key, t0, t1, STILL_POINTS)
     narrow = width < 1000
     figure = channel_chart(chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10)
-    figure["layout"]["uirevision"] = f"{key}{state.get(ids.FROM)}{state.get(ids.TO)}"
+    figure["layout"]["uirevision"] = revision(key, state)
+    told(figure, run.line, chart, (lot.start, lot.end), (lot.start, lot.end))
     whole = (t0, t1) == (lot.start, lot.end)
-    title = [
-        channel_title(run.line, key),
-        html.Span(lot_parts.window_words(chart), className="soft"),
-        lot_parts.chart_files(lot, key, t0, t1, look_name),
-    ]
+    title = [channel_title(run.line, key), html.Span(lot_parts.window_words(chart), className="soft")]
     listed = list(machine_order(run.line, list(run.line.channels))) + _derived(data, run)
     links = html.Details(
         [

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from dash import dcc, html
 
 from dashboards import ids
+from dashboards.chart_frame import chart_frame
 from dashboards.data import JournalData
+from dashboards.figures.chart_base import tell
 from dashboards.figures.look import look
 from dashboards.figures.overlay_chart import overlay_chart
 from dashboards.laid_runs import Over, Overlay
@@ -22,10 +25,10 @@ from dashboards.names import (
     with_unit,
 )
 from dashboards.overlay import MOST_RUNS, OVERS, label_of, lots_meant, overlay, reference, references, toggled
-from dashboards.parts import GRAPH_CONFIG, row, table
+from dashboards.parts import row, table
 from dashboards.shown_units import shown_difference, shown_value
 from dashboards.texts import say
-from dashboards.urls import lot_url
+from dashboards.urls import beside_table_url, lot_url
 from dashboards.views import Lot
 from monitor.line import Line
 
@@ -38,10 +41,7 @@ MOST_SAID = 20
 def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, look_name: str) -> list[Any]:
     """The picker of other lots, and the overlay once one is chosen."""
     told = state.get(ids.BESIDE, "")
-    chosen = [other for other in lots_meant(data, told) if (other.line, other.start) != (lot.line, lot.start)]
-    chosen = chosen[: MOST_RUNS - 1]
-    ways_known: dict[str, Over] = {way: way for way in OVERS}
-    over = ways_known.get(state.get(ids.OVER, ""), OVERS[0])
+    chosen, over = _asked(data, lot, state)
     offered = _offered(data, lot, chosen)
     if not offered:
         return [row(say("overlay.title"), html.P(say("overlay.no_others"), className="quiet"))]
@@ -72,10 +72,30 @@ def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, lo
     laid = overlay(data, [lot, *chosen], key, over)
     body: list[Any] = [html.Div([html.Strong(laid.title), *ways], className="channels ways")]
     if laid.runs:
-        figure = overlay_chart(laid, look(look_name))
-        body.append(dcc.Graph(id=ids.LOT_BESIDE_CHART, figure=figure, config=GRAPH_CONFIG))
+        figure = tell(
+            overlay_chart(laid, look(look_name)),
+            title=", ".join(part for part in (laid.title, laid.unit) if part),
+            name=f"{lot.line} {key} {lot.number}".replace(":", "-"),
+            csv=beside_table_url(lot.line, lot.number, **{ids.CHANNEL: key, ids.BESIDE: told, ids.OVER: over}),
+            unit=laid.unit,
+        )
+        body.append(chart_frame(ids.LOT_BESIDE_CHART, figure))
     body.append(html.P(_how(laid), className="soft"))
     return [html.Section([html.H2(say("overlay.title"), className="chart-title"), *body, picker], className="map")]
+
+
+def laid_over(data: JournalData, lot: Lot, state: Mapping[str, str], key: str) -> Overlay:
+    """The runs an address lays over each other, this lot first."""
+    chosen, over = _asked(data, lot, state)
+    return overlay(data, [lot, *chosen], key, over)
+
+
+def _asked(data: JournalData, lot: Lot, state: Mapping[str, str]) -> tuple[list[Lot], Over]:
+    """Which other lots, and over what."""
+    meant = lots_meant(data, state.get(ids.BESIDE, ""))
+    chosen = [other for other in meant if (other.line, other.start) != (lot.line, lot.start)]
+    ways_known: dict[str, Over] = {way: way for way in OVERS}
+    return chosen[: MOST_RUNS - 1], ways_known.get(state.get(ids.OVER, ""), OVERS[0])
 
 
 def _offered(data: JournalData, lot: Lot, chosen: list[Lot]) -> list[Lot]:

@@ -11,7 +11,7 @@ from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
 from dashboards.data import JournalData
-from dashboards.files_of import data_url, report_url
+from dashboards.files_of import report_url
 from dashboards.lot_notes import notes_about
 from dashboards.names import QUANTITY_UNITS, channel_title, difference, number, rate, signed
 from dashboards.outlook import delay_of
@@ -94,16 +94,6 @@ def to_hold(packed: list[Container]) -> str:
             more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
             words.append(say(f"lot.{verdict}", names=", ".join(names[:MOST_NAMED]) + more))
     return "".join(words)
-
-
-def chart_files(lot: Lot, key: str, t0: int, t1: int, look_name: str) -> html.Span:
-    """What the chart shows, to take away."""
-    csv = data_url(lot.line, key, t0, t1, "csv")
-    svg = data_url(lot.line, key, t0, t1, "svg", look=look_name)
-    return html.Span(
-        [html.A(say("file.csv"), href=csv, download=""), " ", html.A(say("file.svg"), href=svg, download="")],
-        className="files soft",
-    )
 
 
 def notes_row() -> html.Section:

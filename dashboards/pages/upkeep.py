@@ -8,10 +8,12 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
+from dashboards.chart_frame import chart_frame
 from dashboards.clock import MINUTE, PlantClock
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.barrel_strip import barrel_strip
+from dashboards.figures.chart_base import tell
 from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import look
 from dashboards.figures.strip_view import StripView
@@ -20,14 +22,14 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.load_history import screens_of
 from dashboards.pages.live_actions import refuse
 from dashboards.pages.upkeep_detail import head, item_title, more
-from dashboards.parts import GRAPH_CONFIG, field, shape_of
+from dashboards.parts import field, shape_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS, upkeep_items
-from dashboards.upkeep_panels import panels_of, stop_words
+from dashboards.upkeep_panels import Panels, panels_of, stop_words
 from dashboards.upkeep_weeks import weeks_of
 from dashboards.upkeep_words import check_words, gone_words
-from dashboards.urls import parameters, upkeep_url, with_parameters
+from dashboards.urls import parameters, upkeep_table_url, upkeep_url, with_parameters
 from dashboards.windows import windows_of
 
 PATH = "/upkeep"
@@ -49,11 +51,11 @@ def layout(data: JournalData) -> html.Div:
                     html.Div(
                         [
                             html.Div(id=ids.UPKEEP_DETAIL),
-                            dcc.Graph(id=ids.UPKEEP_CHART, config=GRAPH_CONFIG, className="chart"),
+                            chart_frame(ids.UPKEEP_CHART, class_name="chart"),
                             html.Div(
                                 [
                                     html.H3(say("upkeep.weeks")),
-                                    dcc.Graph(id=ids.UPKEEP_WEEKS, config=GRAPH_CONFIG, className="chart"),
+                                    chart_frame(ids.UPKEEP_WEEKS, class_name="chart"),
                                 ],
                                 id=ids.UPKEEP_WEEKS_BOX,
                                 className="gone",
@@ -180,7 +182,7 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         summary = html.Summary(say("upkeep.as_usual", count=str(len(usual))))
         rest.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
     svg, stood = strip_of(data, item, items, width)
-    chart = upkeep_chart(panels_of(data, item, changes_of(data, item)), look(look_name))
+    chart = _drawn(item, panels_of(data, item, changes_of(data, item)), look_name, "days")
     return svg, stood, blocks, rest, head(data, item), chart, more(data, item), *weeks_shown(data, item, look_name)
 
 
@@ -197,7 +199,26 @@ def weeks_shown(data: JournalData, item: UpkeepItem, look_name: str) -> tuple[An
     weeks = weeks_of(data, item)
     if weeks is None:
         return no_update, "gone"
-    return upkeep_chart(weeks, look(look_name)), "chart-weeks"
+    return _drawn(item, weeks, look_name, "weeks"), "chart-weeks"
+
+
+def _drawn(item: UpkeepItem, panels: Panels, look_name: str, chart: str) -> dict[str, Any]:
+    """The chart of an item with what its frame must know; it comes back whole when another item is chosen."""
+    figure = upkeep_chart(panels, look(look_name))
+    figure["layout"]["uirevision"] = item.name
+    return tell(
+        figure,
+        title=say("chart.picture", line=item.line, title=item_title(item)),
+        name=f"{item.name} {chart}".replace("/", " ").replace(":", " "),
+        csv=upkeep_table_url(item.name, chart),
+        unit=panels.panels[0].unit if panels.panels else "",
+    )
+
+
+def item_named(data: JournalData, name: str) -> UpkeepItem | None:
+    """The item of that name, None if there is none."""
+    line = name.rpartition("/")[0]
+    return next((item for item in upkeep_items(data, line) if item.name == name), None)
 
 
 def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width: int) -> tuple[str, str]:

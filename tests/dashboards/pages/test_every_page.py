@@ -12,6 +12,7 @@ from dash.development.base_component import Component
 
 from dashboards import ids
 from dashboards.app import create_app, page_of
+from dashboards.chart_moves import zoomed
 from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.pages import lines, live, lot, lots, upkeep
 from dashboards.urls import live_url, lot_url, parameters
@@ -30,6 +31,8 @@ ADDRESSES = [
     "/nowhere",
 ]
 KNOWN = {value for name, value in vars(ids).items() if name.isupper()}
+CHARTS = (ids.LIVE_CHART, ids.LOT_CHART, ids.LOT_BESIDE_CHART, ids.UPKEEP_CHART, ids.UPKEEP_WEEKS)
+KNOWN |= {f"{chart}-{part}" for chart in CHARTS for part in ("hold", "keys")}
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +69,7 @@ def test_nothing_is_fetched_from_elsewhere(app: Dash) -> None:
 
 def test_assets_and_layout_are_served(app: Dash) -> None:
     client = app.server.test_client()
-    for name in ("marks.css", "page.css", "page.js", "drawing.js"):
+    for name in ("marks.css", "page.css", "page.js", "drawing.js", "chart.js"):
         with client.get(f"/assets/{name}") as reply:
             assert reply.status_code == 200
     assert client.get("/_dash-layout").status_code == 200
@@ -182,7 +185,7 @@ def test_search_finds_by_number_product_day_and_finding(data: MemoryData) -> Non
     ],
 )
 def test_chart_zoom_becomes_a_stretch(data: MemoryData, end_ns: int, moved: dict | None, wanted: tuple | None) -> None:
-    assert lot.zoomed(moved, data.clock("Line 3"), end_ns) == wanted
+    assert zoomed(moved, data.clock("Line 3"), end_ns) == wanted
 
 
 def test_page_addresses_itself(data: MemoryData) -> None:
