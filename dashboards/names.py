@@ -29,6 +29,11 @@ def condition_title(name: str) -> str:
     return say(f"condition.{name}", _titles().get(name, name))
 
 
+def priority_word(priority: int) -> str:
+    """'act now', 'act soon', 'look this shift', 'note'."""
+    return say(f"priority.{priority}")
+
+
 def unit_of(line: Line | None, key: str) -> str:
     """Unit the reader chose, as people write it; '' where there is none or where the plant's unit is not known."""
     if line is not None and key in line.relative_channels:
@@ -70,6 +75,19 @@ def figure(value: float | None, key: str = "", line: Line | None = None) -> str:
     if value is None or not math.isfinite(value):
         return "–"
     return shown_figure(shown_value(value, unit_inside(key)), key)
+
+
+def figures_apart(value: float, limit: float | None, key: str, line: Line | None = None) -> tuple[str, str]:
+    """A reading and its limit in the digits of the role, with more where both would read the same."""
+    if limit is None:
+        return figure(value, key, line), "–"
+    told = figure(value, key, line), figure(limit, key, line)
+    if told[0] != told[1] or value == limit:
+        return told
+    known = line is None or key not in line.relative_channels
+    a, b = (shown_value(v, unit_inside(key)) if known else v for v in (value, limit))
+    places = next((n for n in range(1, 5) if _fixed(a, n) != _fixed(b, n)), 4)
+    return _fixed(a, places), _fixed(b, places)
 
 
 def shown_figure(value: float | None, key: str = "") -> str:

@@ -10,12 +10,12 @@ from dashboards import ids
 from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.data import stopped_after_ns
 from dashboards.figures.findings_line import finding_look
-from dashboards.names import channel_title
+from dashboards.names import channel_title, priority_word
 from dashboards.spoken_findings import fact_words
 from dashboards.texts import say
 from dashboards.views import LineNow, end_of
 from monitor.line import Line
-from monitor.records import PRIORITY_WORDS, Cause, Finding
+from monitor.records import Cause, Finding
 
 NO_VOICE: Any = {"aria-hidden": "true"}
 """For marks whose word stands beside them."""
@@ -77,8 +77,12 @@ def finding_block(
     parts: tuple[Finding, ...] = (),
     open_: bool = True,
     said: tuple[str, ...] = (),
+    cause: Finding | None = None,
 ) -> html.Article:
-    """One finding: what, since when, why, what to check first, and the caution that belongs to it."""
+    """One finding: what, since when, why, what to check first, and the caution that belongs to it.
+
+    parts: what only follows from it, closed under it. cause: what it follows from itself, where it still stands alone.
+    """
     last = finding.last
     look = finding_look(finding)
     end = end_of(finding, now)
@@ -88,7 +92,7 @@ def finding_block(
     when = say("finding.since", at=clock.since(last.since, now), time=duration((end - last.since) / SECOND))
     head = html.Header(
         [
-            html.Span(PRIORITY_WORDS[last.priority], className=f"priority p{last.priority}"),
+            html.Span(priority_word(last.priority), className=f"priority p{last.priority}"),
             html.Span(f"{when}{state}", className="when"),
         ]
     )
@@ -116,13 +120,10 @@ def finding_block(
                 className="soft",
             )
         )
+    if cause is not None:
+        body.append(html.P([html.B(say("finding.follows") + " "), cause.last.summary], className="soft"))
     if parts:
-        body.append(
-            html.P(
-                [html.B(say("finding.explains") + " "), "; ".join(p.last.summary for p in parts)],
-                className="soft",
-            )
-        )
+        body.append(_followers(parts, now, clock))
     body += [html.P(text, className="said") for text in said]
     if last.caution:
         body.append(caution(last.caution))
@@ -130,6 +131,16 @@ def finding_block(
         body = [html.Details([html.Summary(say("finding.more")), *body])] if body else []
     marks: Any = {"data-finding": last.finding}
     return html.Article([head, title, *body], className=f"finding {look} p{last.priority}", **marks)
+
+
+def _followers(parts: tuple[Finding, ...], now: int, clock: PlantClock) -> html.Details:
+    """What only follows from a finding: how many at first sight, each with its time when opened."""
+    items = [
+        html.Li([html.Span(clock.since(p.last.since, now) + " ", className="when"), p.last.summary])
+        for p in sorted(parts, key=lambda p: p.last.since)
+    ]
+    key = "finding.follow_one" if len(parts) == 1 else "finding.follow_many"
+    return html.Details([html.Summary(say(key, count=str(len(parts)))), html.Ul(items)], className="followers soft")
 
 
 def _causes(causes: tuple[Cause, ...]) -> list[Any]:
@@ -154,18 +165,6 @@ def _causes(causes: tuple[Cause, ...]) -> list[Any]:
 def caution(text: str) -> html.P:
     """A caution as it stands beside what it belongs to."""
     return html.P([html.B(say("caution.word") + " "), text], className="caution")
-
-
-def with_consequences(
-    findings: tuple[Finding, ...] | list[Finding],
-) -> list[tuple[Finding, tuple[Finding, ...]]]:
-    """Findings with those they explain folded under them.
-
-    A folded one whose cause is not here stands alone.
-    """
-    here = {f.last.finding for f in findings}
-    tops = [f for f in findings if f.last.part_of not in here or f.last.priority == 1]
-    return [(f, tuple(p for p in findings if p.last.part_of == f.last.finding and p.last.priority > 1)) for f in tops]
 
 
 def field(label: str, id_: str, class_name: str = "", **more: Any) -> html.Label:

@@ -98,16 +98,17 @@ LOTS: dict[str, str] = {
     "composition.title": "Composition",
     "composition.none": "Feeder rates are not logged, so shares are not known.",
     "composition.ingredient": "Ingredient",
-    "composition.recipe": "Recipe %",
-    "composition.delivered": "Delivered %",
-    "composition.difference": "Difference",
-    "composition.lowest": "Lowest 5 min",
-    "composition.highest": "Highest 5 min",
-    "composition.kg": "{u_kg}",
+    "composition.recipe": "Recipe, target %",
+    "composition.delivered": "Fed, mean %",
+    "composition.difference": "Fed less target",
+    "composition.lowest": "Fed, lowest 5 min %",
+    "composition.highest": "Fed, highest 5 min %",
+    "composition.kg": "Fed, {u_kg}",
     "composition.at": "{share} at {at}",
     "composition.how": (
-        "As the feeders report it, at the feeders; weighted by kilograms. A scale that lies is not seen "
-        "here but in its finding."
+        "Fed: as the feeders report it, weighted by kilograms, over all of the stretch. A scale that lies is not seen "
+        "here but in its finding. At the die: what leaves it, mixed and delayed along the screw; only findings tell "
+        "it, for the minutes they are about."
     ),
     "touched.title": "Product touched",
     "touched.none": "No finding of priority 1 to 3 that counts for product.",

@@ -10,7 +10,7 @@ UPKEEP: dict[str, str] = {
         "What will stop a line first stands first: open findings by how pressing they are, a trend that meets its "
         "limit within the hour or the shift among them, then what failed within a day and came back, then what is "
         "farthest from its own usual. What stood where a finished log ends comes last. Figures are means of the "
-        "last half hour."
+        "last five minutes, what is usual of all before the last half hour."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",
@@ -102,7 +102,10 @@ UPKEEP: dict[str, str] = {
     "upkeep.wear_certain": "a sign of wear",
     "upkeep.wear_open": "no sure change",
     "upkeep.stop": "Meets its limit in {time} if it goes on so ({low} to {high}).",
-    "upkeep.stop_short": "limit in {time}",
+    "upkeep.left": "limit in {time}",
+    "upkeep.left_now": "now",
+    "upkeep.left_ended": "when the log ended",
+    "upkeep.left_unknown": "no time known",
     "upkeep.much_later": "much later",
     "upkeep.since": "since {at}, {time}",
     "upkeep.usual_band": "usual",

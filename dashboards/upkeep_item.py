@@ -19,6 +19,8 @@ Kind = Literal[
 ]  # fmt: skip
 
 RECENT_NS = 30 * MINUTE
+NEWEST_NS = 5 * MINUTE
+"""What a figure 'now' is the mean of: half an hour would hide a fault that is minutes old."""
 CALLING_STRAIN = 0.95
 EQUIPMENT = ("heater", "sensor", "feeder", "drive", "vacuum", "pressure")
 """Families of findings that mean a part failed, whatever became of it: what came back by itself fails again."""

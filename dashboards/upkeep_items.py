@@ -18,7 +18,7 @@ from dashboards.names import channel_title
 from dashboards.outlook import trends_of
 from dashboards.said_forecast import said_forecast
 from dashboards.sensor_checks import SensorCheck, sensor_checks
-from dashboards.upkeep_item import RECENT_NS, Kind, UpkeepItem, Usual, usual_of
+from dashboards.upkeep_item import NEWEST_NS, Kind, UpkeepItem, Usual, usual_of
 from dashboards.upkeep_parts import Part, apart, part_of, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
 from dashboards.views import stands
@@ -91,7 +91,8 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
         part = part_of(line, finding.last)
         if part is not None:
             landed.setdefault(part, []).append(finding)
-    parts = _Parts(line, cells, steady, landed, folded, trends, checks, end, live)
+    newest = means(data.source, name, end - NEWEST_NS, end, keys, MINUTE)
+    parts = _Parts(line, cells, newest, steady, landed, folded, trends, checks, end, live)
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     items += parts.others({(item.kind, item.subject) for item in items})
     return sorted(items, key=UpkeepItem.order)
@@ -111,6 +112,7 @@ def steady_cells(data: JournalData, name: str, cells: Means) -> np.ndarray:
 class _Parts:
     line: Line
     cells: Means
+    newest: Means
     steady: np.ndarray
     landed: dict[Part, list[Finding]]
     folded: dict[str, tuple[Finding, ...]]
@@ -123,7 +125,9 @@ class _Parts:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
 
     def _latest(self, key: str) -> float | None:
-        y = self.cells.row(key)[-max(1, RECENT_NS // self.cells.step) :]
+        if key not in self.newest.keys:
+            return None
+        y = self.newest.row(key)
         y = y[np.isfinite(y)]
         return float(y.mean()) if len(y) else None
 

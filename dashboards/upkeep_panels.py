@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dashboards.cells import means
-from dashboards.clock import DAY, MINUTE, SECOND, duration
+from dashboards.cells import Means, means
+from dashboards.clock import DAY, HOUR, MINUTE, SECOND, duration
 from dashboards.data import JournalData
 from dashboards.names import channel_title, unit_inside, unit_of
 from dashboards.texts import say
@@ -18,6 +18,8 @@ from monitor.line import Line
 
 LONGEST_NS = HISTORY_NS
 MOST_CELLS = 900
+FINE_NS = 2 * HOUR
+"""The newest part, drawn by minutes: what began minutes ago would not show in a mean of half an hour."""
 WIDTHS = tuple(MINUTE * k for k in (1, 2, 5, 10, 20, 30, 60))
 
 
@@ -93,6 +95,7 @@ def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()
     keys = [key for key in dict.fromkeys((main, second, setpoint)) if key in line.channels]
     cells = means(data.source, item.line, start, end, keys, step)
     steady = steady_cells(data, item.line, cells)
+    newest = means(data.source, item.line, max(start, end - FINE_NS), end, keys, MINUTE)
     found = []
     for key in keys:
         if key == setpoint:
@@ -103,13 +106,10 @@ def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()
             Panel(
                 channel_title(line, key),
                 unit_of(line, key),
-                cells.times(),
-                cells.mean[row],
-                cells.low[row],
-                cells.high[row],
+                *finer_end(cells, newest, row),
                 (usual.low, usual.high) if usual else None,
                 item.limit if key == main else None,
-                cells.row(setpoint) if key != main and setpoint in keys else None,
+                finer_end(cells, newest, cells.keys.index(setpoint))[1] if key != main and setpoint in keys else None,
                 _forecast(item, end, cells.mean[row]) if key == main else None,
                 "" if key in line.relative_channels else unit_inside(key),
             )
@@ -123,6 +123,15 @@ def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()
         steady,
         tuple(at for at in changed if at >= start),
     )
+
+
+def finer_end(cells: Means, newest: Means, row: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Times, means, lowest and highest of a row: the cells, and by minutes from where `newest` begins."""
+    before = cells.times() < newest.t0
+    coarse = (cells.times(), cells.mean[row], cells.low[row], cells.high[row])
+    fine = (newest.times(), newest.mean[row], newest.low[row], newest.high[row])
+    t, y, low, high = (np.concatenate([a[before], b]) for a, b in zip(coarse, fine, strict=True))
+    return t, y, low, high
 
 
 def repairs_of(data: JournalData, item: UpkeepItem, start: int, end: int) -> tuple[int, ...]:
@@ -149,12 +158,19 @@ def _forecast(item: UpkeepItem, end: int, y: np.ndarray) -> Forecast | None:
     return Forecast(end, float(known[-1]), *slopes, reach)
 
 
-def stop_words(item: UpkeepItem, short: bool = False) -> str:
+def left_words(item: UpkeepItem) -> str:
+    """How long until it stops the line, for the head of its entry."""
+    if item.stop is not None:
+        return say("upkeep.left", time=duration(item.stop[0]))
+    if any(f.last.priority == 1 for f in item.standing):
+        return say("upkeep.left_now" if item.live else "upkeep.left_ended")
+    return say("upkeep.left_unknown")
+
+
+def stop_words(item: UpkeepItem) -> str:
     """'meets its limit in 6 h (4 h to 11 h)', '' where no trend does."""
     if item.stop is None:
         return ""
     seconds, low, high = item.stop
-    if short:
-        return say("upkeep.stop_short", time=duration(seconds))
     latest = duration(high) if high is not None else say("upkeep.much_later")
     return say("upkeep.stop", time=duration(seconds), low=duration(low), high=latest)

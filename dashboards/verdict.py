@@ -11,7 +11,7 @@ from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.figures.findings_line import ordered
 from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import machine_order
-from dashboards.names import channel_title, figure, unit_of, with_unit
+from dashboards.names import channel_title, figures_apart, unit_of, with_unit
 from dashboards.texts import say
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, touched_span
 from dashboards.views import LineNow, Run, WindowGrid
@@ -105,11 +105,12 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
     low, high = inner_limits(window)
     limit, side = (high, "over") if offset > 0 else (low, "under")
     unit = unit_of(now.line, key)
+    value_text, limit_text = figures_apart(now.readings[key], limit, key, now.line)
     reason = say(
         f"reason.{side}",
         title=channel_title(now.line, key),
-        value=with_unit(figure(now.readings[key], key, now.line), unit),
-        limit=with_unit(figure(limit, key, now.line), unit),
+        value=with_unit(value_text, unit),
+        limit=with_unit(limit_text, unit),
     )
     since = outside_since(recent.grid, key) if recent is not None else None
     if since is not None:

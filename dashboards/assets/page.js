@@ -16,7 +16,7 @@
     const main = document.getElementById("page");
     const style = main && window.getComputedStyle(main);
     const room = main ? main.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) : 1384;
-    return Math.max(700, Math.min(1720, Math.floor(room / 4) * 4));
+    return Math.max(330, Math.min(1720, Math.floor(room / 4) * 4));
   }
 
   window.dash_clientside = window.dash_clientside || {};
@@ -63,6 +63,19 @@
     if (s < 120) return s + " s";
     if (s < 7200) return Math.round(s / 60) + " min";
     return s < 172800 ? Math.round(s / 3600) + " h" : Math.round(s / 86400) + " d";
+  }
+
+  /* What is wider than the screen begins where it matters: at the part that is chosen, else at the end of the die. */
+  function begin() {
+    document.querySelectorAll(".wide").forEach(function (el) {
+      const holder = el.querySelector(".drawing-holder.strip");
+      if (!holder || el.dataset.begun || !holder.querySelector("svg") || el.scrollWidth <= el.clientWidth + 1) return;
+      el.dataset.begun = "yes";
+      const on = holder.querySelector(".touch.on");
+      const room = el.getBoundingClientRect();
+      const left = on ? on.getBoundingClientRect().left - room.left - room.width / 2 : el.scrollWidth;
+      el.scrollLeft += left;
+    });
   }
 
   /* What can be scrolled sideways must be reachable without a mouse; where it holds a link or a button, it is already. */
@@ -114,6 +127,7 @@
   let stamp = null, received = 0;
   window.setInterval(function () {
     reachable();
+    begin();
     const el = document.getElementById("newest");
     if (!el || !el.dataset.server) {
       root.classList.remove("unanswered", "no-data");

@@ -39,9 +39,11 @@ def run_demo(port: int, speed: float, seed: int, data: Path | None, *, browser: 
 
         places = Places(folder, fill_lines(folder / "lines"))
         with open_journal(folder) as journal, live_part(folder, speed, seed) as live:
+            # Before anything is shown: the live service brings a fuller line file and recipe, and no page may change
+            # its rows under its reader.
+            _wait_for_life(stop, live, journal)
             app = create_app(JournalData(journal, clock=plant_now(journal, LIVE_LINE)), places=places)
             with served(app, port) as address:
-                _wait_for_life(stop, live, journal)
                 print(f"The pages are at {address}  ({LIVE_LINE} runs {speed:g} times as fast as a plant)")
                 print("Ctrl-C ends the demo.", flush=True)
                 if browser:

@@ -15,6 +15,7 @@ from monitor.line import Line
 
 ROW = 25.0
 MOST = 8
+LEAST_WIDTH = 700.0
 END_S = 12 * 3600.0
 KNEE_S = 300.0
 TICKS_S = (300, 900, 1800, 3600, 2 * 3600, 4 * 3600, 8 * 3600)
@@ -33,6 +34,7 @@ def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock
 
     The soonest on top. Colour only for what runs empty or meets a limit within a quarter of an hour.
     """
+    width = max(width, LEAST_WIDTH)
     left, right = (104.0 if width < 1000 else 148.0), width - WORDS_PX
     rows = list(coming)[:MOST]
     top, bottom = 26.0, 30.0 + ROW * len(rows)
@@ -56,7 +58,7 @@ def _row(line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, l
     y = top + ROW / 2
     at = x(item.in_s)
     look = _look(item)
-    parts = [words(left - 10, y + 5, cut(_subject(line, item), 11 if left < 120 else 19), "ink small", "end")]
+    parts = [words(left - 10, y + 5, cut(subject_of(line, item), 11 if left < 120 else 19), "ink small", "end")]
     words_at = at
     if item.low_s is not None:
         latest = item.high_s if item.high_s is not None else END_S
@@ -66,7 +68,9 @@ def _row(line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, l
     parts.append(mark(at, y, look, 14) or tag("circle", cx=float(at), cy=float(y), r=5, class_="bead"))
     text = sentence(line, item, now, clock)
     parts.append(words(words_at + 14, y + 5, text, f"small {look}"))
-    return touchable(item.key, f"{_subject(line, item)}: {text}", (2, top, right + WORDS_PX - 8, ROW), *parts, on=False)
+    return touchable(
+        item.key, f"{subject_of(line, item)}: {text}", (2, top, right + WORDS_PX - 8, ROW), *parts, on=False
+    )
 
 
 def sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:
@@ -82,5 +86,6 @@ def _look(item: Coming) -> str:
     return "over" if item.kind in ("limit", "leaves window") and item.in_s < URGENT_S else "calm"
 
 
-def _subject(line: Line, item: Coming) -> str:
+def subject_of(line: Line, item: Coming) -> str:
+    """The channel meant; a hopper by its feeder alone."""
     return channel_title(line, item.key).removesuffix(" " + say("role.feeder_weight"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from dashboards.figures import strip_barrel, strip_feeders
+from dashboards.figures.barrel_strip import LEAST_WIDTH
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import drawing, spread, stroke, words
 from dashboards.machine import place_machine
@@ -24,6 +25,7 @@ def bare_machine(line: Line, width: float) -> str:
     """SVG text, `width` CSS pixels wide; nothing in it can be touched."""
     # Without tags nothing is drawn that would wait for a reading.
     view = StripView(line.model_copy(update={"sensor": ()}), {}, {}, judged=False)
+    width = max(width, LEAST_WIDTH)
     sheet = Sheet(width)
     vents = bool(line.vent)
     top = strip_feeders.OUTLET + (66 if vents else 46) if line.feeder else 78.0

@@ -7,6 +7,9 @@ from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import drawing, words
 from dashboards.texts import say
 
+LEAST_WIDTH = 700.0
+"""Narrower, names and figures would run into each other; a phone scrolls."""
+
 WIDTHS = (760, 1384)
 """Widths it is drawn for: a tablet and a desk screen."""
 
@@ -16,7 +19,8 @@ def barrel_strip(view: StripView, width: float) -> str:
 
     Lanes from above: feeders, barrel in section, the window corridor, pressure along the machine.
     """
-    sheet = Sheet(width)
+    sheet = Sheet(max(width, LEAST_WIDTH))
+    width = sheet.width
     free = strip_feeders.free_from(view, sheet)
     on_barrel = strip_pressure.stands_on_barrel(view, sheet, free)
     barrel_top = _barrel_top(view, on_barrel)

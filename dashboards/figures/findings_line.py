@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from dashboards.consequences import with_consequences
 from dashboards.figures.marks import mark
 from dashboards.figures.svg import stroke, touchable, words
 from dashboards.figures.time_axis import TimeAxis
-from dashboards.names import channel_title, condition_title, cut
+from dashboards.names import channel_title, condition_title, cut, priority_word
 from dashboards.texts import say
 from dashboards.views import WindowGrid, end_of
 from monitor.line import Line
-from monitor.records import PRIORITY_WORDS, Finding
+from monitor.records import Finding
 
 ROW = 21.0
 MOST = 14
@@ -35,14 +36,18 @@ def ordered(findings: Sequence[Finding]) -> list[Finding]:
 def findings_lane(
     line: Line, findings: Sequence[Finding], axis: TimeAxis, top: float, grid: WindowGrid | None = None
 ) -> tuple[list[str], float]:
-    """Bars from `top` down in the order they began, thicker for higher priority; and where the lane ends."""
-    chosen = sorted(findings, key=lambda f: (f.last.priority, f.last.since))[:MOST]
+    """Bars from `top` down in the order they began, thicker for higher priority; and where the lane ends.
+
+    What only follows from another finding is counted behind that one's name.
+    """
+    tops = with_consequences(list(findings))
+    chosen = sorted(tops, key=lambda pair: (pair[0].last.priority, pair[0].last.since))[:MOST]
     parts: list[str] = []
-    for i, finding in enumerate(sorted(chosen, key=lambda f: f.last.since)):
-        parts.append(_bar(line, finding, axis, top + i * ROW))
+    for i, (finding, followers) in enumerate(sorted(chosen, key=lambda pair: pair[0].last.since)):
+        parts.append(_bar(line, finding, len(followers), axis, top + i * ROW))
     bottom = top + len(chosen) * ROW
-    if len(findings) > MOST:
-        parts.append(words(axis.left, bottom + 14, say("findings.more", count=str(len(findings) - MOST)), "soft small"))
+    if len(tops) > MOST:
+        parts.append(words(axis.left, bottom + 14, say("findings.more", count=str(len(tops) - MOST)), "soft small"))
         bottom += 20
     return parts, bottom
 
@@ -51,7 +56,7 @@ LETTER, SIGN, LEAST_LABEL = 7.2, 24.0, 110.0
 """Pixels: of a letter, of the mark before a label, and below which a label is no use beside its bar."""
 
 
-def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
+def _bar(line: Line, finding: Finding, followers: int, axis: TimeAxis, top: float) -> str:
     last = finding.last
     look = finding_look(finding)
     end = end_of(finding, axis.t1)
@@ -60,7 +65,8 @@ def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
     y = top + ROW / 2
     part = bool(last.part_of)
     ink = "soft" if part else "ink"
-    title = cut(f"{channel_title(line, last.channel)}: {condition_title(last.condition)}", 64)
+    more = " " + say("findings.followers", count=str(followers)) if followers else ""
+    title = cut(f"{channel_title(line, last.channel)}: {condition_title(last.condition)}", 64 - len(more)) + more
     bar = stroke([(x0, y), (x1, y)], f"span {look} p{4 if part else last.priority}")
     # Beside the bar, on the side with room for all of it, else on the roomier one as far as it goes.
     right, left = axis.width - 10 - x1, x0 - axis.left
@@ -73,7 +79,7 @@ def _bar(line: Line, finding: Finding, axis: TimeAxis, top: float) -> str:
         text, sign = words(x1 + 20, y + 4.5, title, f"small {ink}"), mark(x1 + 11, y, look, 11)
     else:
         text, sign = words(x0 - 20, y + 4.5, title, f"small {ink}", "end"), mark(x0 - 10, y, look, 11)
-    said = say("findings.part") if part else PRIORITY_WORDS[last.priority]
+    said = say("findings.part") if part else priority_word(last.priority)
     name = words(axis.left - 10, y + 4.5, said, "soft small", "end")
-    label = f"{PRIORITY_WORDS[last.priority]}: {last.summary}"
+    label = f"{priority_word(last.priority)}: {last.summary}"
     return touchable(last.channel, label, (2, top, axis.right - 2, ROW), name, bar, sign, text, on=False)

@@ -12,6 +12,9 @@ from dashboards.texts import say
 from ingest.roles import channel_key
 
 WALL = 15.0
+UNIT_PX = 9.2
+"""A character of a unit behind it."""
+
 WIDEST_FIGURE_PX = 11.4
 """A character of a bold figure in the gutter."""
 
@@ -140,15 +143,15 @@ def _drive(view: StripView, sheet: Sheet, top: float, bore: float) -> str:
             if not view.logged(role):
                 continue
         look = view.look(key)
-        y = top + height / 2 + (-18 if i == 0 else 26)
+        y = top + height / 2 + (-22 if i == 0 else 32)
         number = figure(view.value(role), key)
-        beside = 8.0 * len(unit) + 3 if sheet.narrow else 0.0
+        beside = UNIT_PX * len(unit) + 5 if sheet.narrow else 0.0
         text = number if sheet.narrow else with_unit(number, unit)
         line = words(x - beside, y, text, f"ink-number {look}", "end")
         if sheet.narrow:
             line += words(x, y, unit, "soft small", "end")
         if role == "torque":
-            line += words(x, y - 16, say("strip.torque"), "soft small", "end")
+            line += words(x, y - 17, say("strip.torque"), "soft small", "end")
         offset = view.offset(key)
         rule = window_rule(x - 28, y + 8, 48, offset, look) if offset is not None else ""
         sign = mark(x - beside - len(text) * WIDEST_FIGURE_PX - 9, y - 5, look)

@@ -12,6 +12,15 @@ LEFT, RIGHT = 148, 104
 """Gutters of a wide drawing, pixels; charts under it use the same."""
 
 
+PHONE, NARROW = 600, 1000
+"""Widths below which a drawing is for a telephone, for a tablet, pixels."""
+
+
+def left_of(width: float) -> float:
+    """Where the time axis begins in a drawing so wide."""
+    return 92 if width < PHONE else 104 if width < NARROW else LEFT
+
+
 @dataclass(frozen=True)
 class TimeAxis:
     """Maps [t0, t1), UTC nanoseconds, to the lane between `left` and `width` - `right` pixels."""
@@ -24,17 +33,22 @@ class TimeAxis:
     @property
     def narrow(self) -> bool:
         """Whether it is drawn for a tablet."""
-        return self.width < 1000
+        return self.width < NARROW
+
+    @property
+    def phone(self) -> bool:
+        """Whether it is drawn for a telephone."""
+        return self.width < PHONE
 
     @property
     def left(self) -> float:
         """First pixel of the lane; the page's left rule."""
-        return 104 if self.narrow else LEFT
+        return left_of(self.width)
 
     @property
     def right(self) -> float:
         """Last pixel of the lane; behind it stand totals, and the limits' names in a chart below."""
-        return self.width - (84 if self.narrow else RIGHT)
+        return self.width - (62 if self.phone else 84 if self.narrow else RIGHT)
 
     def x(self, at_ns: int) -> float:
         """Pixel of an instant, held inside the lane."""
@@ -43,7 +57,7 @@ class TimeAxis:
 
     def ticks(self) -> list[tuple[float, str, bool]]:
         """Pixel, label, and whether the label carries a date."""
-        found = time_ticks(self.clock, self.t0, self.t1, 6 if self.narrow else 10)
+        found = time_ticks(self.clock, self.t0, self.t1, 3 if self.phone else 6 if self.narrow else 10)
         return [(self.x(at), text, " " in text) for at, text in found]
 
 

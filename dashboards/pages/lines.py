@@ -12,21 +12,22 @@ from dash.exceptions import PreventUpdate
 from dashboards import ids
 from dashboards.ahead import Coming
 from dashboards.clock import HOUR, SECOND, PlantClock, duration
-from dashboards.data import JournalData
+from dashboards.consequences import with_consequences
+from dashboards.data import FINISHED, JournalData
 from dashboards.drawing import Drawing
-from dashboards.figures.ahead_rule import sentence
+from dashboards.figures.ahead_rule import sentence, subject_of
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.lines_sheet import lines_row
-from dashboards.names import channel_title, figure
+from dashboards.figures.time_axis import PHONE
+from dashboards.names import figure, priority_word
 from dashboards.outlook import outlook
 from dashboards.pages.live_aside import aside_line
 from dashboards.pages.live_shift import standing_finding
-from dashboards.parts import shape_of, with_consequences
+from dashboards.parts import shape_of
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
 from dashboards.verdict import verdict_of
 from dashboards.views import LineNow
-from monitor.records import PRIORITY_WORDS
 
 PATH = "/"
 RECENT_HOURS = 8
@@ -73,7 +74,8 @@ def register(app: Dash, data: JournalData) -> None:
     def tick(_n: int | None, width: int) -> list[Any]:
         if not width:
             raise PreventUpdate
-        return [line_block(data, name, width) for name in data.line_names()]
+        names = sorted(data.line_names(), key=lambda name: (data.source.source(name) == FINISHED, name))
+        return [line_block(data, name, width) for name in names]
 
 
 def line_block(data: JournalData, name: str, width: int) -> html.Article:
@@ -87,7 +89,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     pressing = [f for f, _ in with_consequences(ordered(now.findings)) if f.last.priority <= 3]
     pressing.sort(key=lambda f: f.last.priority)
     findings = [
-        html.Li([html.Span(PRIORITY_WORDS[f.last.priority], className=f"priority p{f.last.priority}"), f.last.summary])
+        html.Li([html.Span(priority_word(f.last.priority), className=f"priority p{f.last.priority}"), f.last.summary])
         for f in pressing[:MOST_FINDINGS]
     ]
     stop = standing_finding(data, now)
@@ -113,7 +115,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                     html.Ul(findings, className="short") if findings and not ended else None,
                     html.P(aside, className="soft") if aside else None,
                     Drawing(
-                        svg=lines_row(run, max(400, width - (WIDE_NAME_PX if width >= WIDE_PX else NAME_PX))),
+                        svg=lines_row(run, row_width(width)),
                     ),
                 ],
                 className="what",
@@ -121,6 +123,13 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
         ],
         className=f"line-block {look}{' log' if ended else ''}",
     )
+
+
+def row_width(width: int) -> int:
+    """Room for the row: beside the name, on a telephone below it."""
+    if width < PHONE:
+        return width
+    return max(400, width - (WIDE_NAME_PX if width >= WIDE_PX else NAME_PX))
 
 
 def _makes(now: LineNow, clock: PlantClock) -> tuple[str, ...]:
@@ -157,5 +166,4 @@ def next_limit(data: JournalData, now: LineNow, clock: PlantClock) -> str:
     if coming is None:
         return ""
     left = replace(coming, in_s=max(0.0, coming.in_s - (now.now - at) / SECOND))
-    title = channel_title(now.line, coming.key).removesuffix(" " + say("role.feeder_weight"))
-    return say("lines.next", title=title, what=sentence(now.line, left, now.now, clock))
+    return say("lines.next", title=subject_of(now.line, coming), what=sentence(now.line, left, now.now, clock))

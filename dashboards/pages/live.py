@@ -21,6 +21,7 @@ from dashboards.figures.findings_line import ordered
 from dashboards.figures.look import look
 from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.strip_view import StripView
+from dashboards.figures.time_axis import PHONE
 from dashboards.grid import JUDGED_PHASES
 from dashboards.names import channel_title
 from dashboards.outlook import outlook
@@ -38,7 +39,6 @@ CHART_HOURS = 1
 CHART_BACK_HOURS = 24
 """How far back the chart of the live page can be moved; more is what the lot's page is for."""
 COLUMNS = 480
-PHONE_PX = 700
 ALOUD: Any = {"aria-live": "polite"}
 
 
@@ -54,6 +54,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
             dcc.Interval(id=ids.LIVE_TICK, interval=tick_ms(data, line_name, refresh_s)),
             html.Div(id=ids.LIVE_FACTS, className="facts"),
             html.Div(id=ids.LIVE_VERDICT, className="verdict live-only", **ALOUD),
+            html.P(id=ids.LIVE_NEXT, className="next-limit live-only"),
             html.Div(id=ids.LIVE_STOPPED, className="live-only"),
             html.Div(Drawing(id=ids.LIVE_STRIP, className="strip"), className="wide live-only"),
             html.Div(
@@ -125,6 +126,7 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
         Output(ids.LIVE_CHART, "figure"),
         Output(ids.LIVE_CHART_TITLE, "children"),
         Output(ids.LIVE_FINDINGS, "children"),
+        Output(ids.LIVE_NEXT, "children"),
         Output(ids.LIVE_AHEAD, "children"),
         Output(ids.LIVE_SHEET, "svg"),
         Output(ids.LIVE_CHANNELS, "children"),
@@ -203,7 +205,7 @@ def answer(
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
     lately, t0, t1 = charted(data, name, state, end)
     chart = data.chart(name, key, t0, t1, LIVE_POINTS)
-    figure = channel_chart(chart, look(look_name), height=308, ticks=3 if width <= PHONE_PX else 7)
+    figure = channel_chart(chart, look(look_name), height=308, ticks=3 if width < PHONE else 7)
     figure["layout"]["uirevision"] = revision(key, state)
     told(figure, now.line, chart, (end - CHART_HOURS * HOUR, end), lately)
     actions = data.actions(name)
@@ -226,7 +228,7 @@ def answer(
         figure,
         [channel_title(now.line, key), chart_stretch(clock, (t0, t1), end, state, name)],
         findings,
-        _ahead(data, now, clock, width) if "ahead" in changed else no_update,
+        *(_ahead(data, now, clock, width) if "ahead" in changed else (no_update, no_update)),
         run_sheet(run, width, key, with_findings=False) if "map" in changed else no_update,
         live_parts.all_channels(now, key, lambda k: live_url(name, channel=k)) if "channels" in changed else no_update,
         stopped_block(data, now, clock) if "shift" in changed else no_update,
@@ -266,7 +268,8 @@ def _what_follows(now: LineNow) -> str:
     return say("reason.not_live") if now.stopped else ""
 
 
-def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> list[Any]:
+def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> tuple[str, list[Any]]:
+    """How long there is, in one sentence for the head of the page; and all that comes next."""
     coming, rooms = outlook(data, now)
     parts: list[Any] = []
     if coming:
@@ -277,4 +280,6 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> li
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))
     sentence = live_parts.room_sentence(now, rooms)
-    return [*parts, html.P(sentence, className="room"), *room_list(now, rooms)] if sentence else parts
+    if sentence:
+        parts += [html.P(sentence, className="room"), *room_list(now, rooms)]
+    return live_parts.time_left(now, coming, clock), parts

@@ -8,16 +8,19 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboards.ahead import Room
+from dashboards.ahead import Coming, Room
 from dashboards.charts import channels_of
-from dashboards.clock import HOUR, MINUTE, PlantClock
+from dashboards.clock import HOUR, MINUTE, SECOND, PlantClock, duration
+from dashboards.consequences import cause_of, with_consequences
 from dashboards.data import JournalData
+from dashboards.figures.ahead_rule import sentence, subject_of
 from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
 from dashboards.outlook import is_flood_fed
 from dashboards.pages.live_aside import aside_block, latched_block
-from dashboards.parts import channel_links, finding_block, shape_of, with_consequences
+from dashboards.parts import channel_links, finding_block, shape_of
+from dashboards.said_forecast import said_forecast
 from dashboards.texts import say
 from dashboards.urls import live_url
 from dashboards.verdict import Verdict
@@ -97,6 +100,7 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
                 clock,
                 live_url(name, channel=finding.last.channel),
                 parts=folded,
+                cause=cause_of(finding, now.findings),
                 open_=i < OPEN_BLOCKS or chosen,
                 said=said_about(actions, finding, now.now, clock),
             )
@@ -140,6 +144,25 @@ def said_about(actions: Sequence[Action], finding: Finding, now: int, clock: Pla
         for a in actions
         if a.finding == finding.last.finding
     )
+
+
+def time_left(now: LineNow, coming: Sequence[Coming], clock: PlantClock) -> str:
+    """What runs out or meets a limit first and when: a plain trend, a hopper, or what a finding forecasts.
+
+    '' while data are stopped or the log has ended.
+    """
+    if now.stopped or now.finished:
+        return ""
+    first = next(iter(coming), None)
+    told = [(left[0], f) for f in now.findings if (left := said_forecast(f.last, now.now)) is not None]
+    said = min(told, default=None, key=lambda pair: pair[0])
+    if said is not None and (first is None or said[0] < first.in_s):
+        at = clock.since(now.now + round(said[0] * SECOND), now.now)
+        title = channel_title(now.line, said[1].last.channel)
+        return say("live.left_finding", title=title, time=duration(said[0]), at=at)
+    if first is None:
+        return say("live.left_nothing")
+    return say("lines.next", title=subject_of(now.line, first), what=sentence(now.line, first, now.now, clock))
 
 
 def room_sentence(now: LineNow, rooms: list[Room]) -> str:

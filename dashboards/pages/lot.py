@@ -11,6 +11,7 @@ from dashboards import ids
 from dashboards.chart_frame import chart_frame
 from dashboards.chart_moves import asked, revision, told
 from dashboards.clock import SECOND, PlantClock
+from dashboards.consequences import cause_of, with_consequences
 from dashboards.data import JournalData
 from dashboards.decimate import STILL_POINTS
 from dashboards.drawing import Drawing
@@ -18,12 +19,13 @@ from dashboards.figures.channel_chart import channel_chart
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.look import look
 from dashboards.figures.run_sheet import run_sheet
+from dashboards.figures.time_axis import NARROW, PHONE, left_of
 from dashboards.lot_notes import refusal, write_note
 from dashboards.machine import machine_order
 from dashboards.names import channel_title
 from dashboards.pages import lot_beside, lot_parts
 from dashboards.pages.live_parts import legend, said_about, unknown_line
-from dashboards.parts import channel_links, finding_block, row, with_consequences
+from dashboards.parts import channel_links, finding_block, row
 from dashboards.texts import say
 from dashboards.urls import (
     NO_NUMBER,
@@ -198,8 +200,8 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
     clock = data.clock(lot.line)
     key = chosen_channel(run, state.get(ids.CHANNEL, ""))
     chart = data.chart(lot.line, key, t0, t1, STILL_POINTS)
-    narrow = width < 1000
-    figure = channel_chart(chart, look(look_name), height=320, left=104 if narrow else 148, ticks=6 if narrow else 10)
+    ticks = 3 if width < PHONE else 6 if width < NARROW else 10
+    figure = channel_chart(chart, look(look_name), height=338, left=int(left_of(width)), ticks=ticks)
     figure["layout"]["uirevision"] = revision(key, state)
     told(figure, run.line, chart, (lot.start, lot.end), (lot.start, lot.end))
     whole = (t0, t1) == (lot.start, lot.end)
@@ -228,7 +230,8 @@ def chosen_channel(run: Run, wanted: str) -> str:
     known = {*run.line.channels, *(f.last.channel for f in run.findings)}
     if wanted and (wanted in known or wanted.split(":")[0] in lot_parts.QUANTITIES):
         return wanted
-    first = min(run.findings, key=lambda f: (f.last.priority, f.last.since), default=None)
+    tops = [f for f, _ in with_consequences(run.findings)]
+    first = min(tops, key=lambda f: (f.last.priority, f.last.since), default=None)
     if first is not None:
         return first.last.channel
     return run.grid.keys[0] if run.grid.keys else run.line.channels[0]
@@ -252,6 +255,7 @@ def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, stat
             clock,
             lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: finding.last.channel}),
             parts=parts,
+            cause=cause_of(finding, run.findings),
             open_=i < OPEN_FINDINGS,
             said=said_about(actions, finding, run.t1, clock),
         )

@@ -10,20 +10,21 @@ from dashboards import ids
 from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
+from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
 from dashboards.lot_notes import notes_about
-from dashboards.names import QUANTITY_UNITS, channel_title, difference, number, rate, signed
+from dashboards.names import QUANTITY_UNITS, channel_title, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
 from dashboards.parts import field, row, table
-from dashboards.shown_units import marked
+from dashboards.shown_units import marked, shown_unit
 from dashboards.texts import say
 from dashboards.touched import Container, Delay, Fed, Touched, containers, merged, touched_by
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
 from dashboards.watched import Watch, watched
 from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
-from monitor.records import PRIORITY_WORDS
+from monitor.records import Finding
 
 QUANTITIES = tuple(QUANTITY_UNITS)
 MOST_NAMED = 8
@@ -187,16 +188,26 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
             html.P(how, className="soft"),
         )
     clock = data.clock(lot.line)
-    by_id = {f.last.finding: f.last for f in run.findings}
-    rows: list[list[Any]] = [
-        [
-            by_id[i.finding].summary,
-            PRIORITY_WORDS[by_id[i.finding].priority],
-            f"{clock.since(i.start, run.t1)} – {clock.since(i.end, run.t1)}",
-            rate(i.kg),
-        ]
-        for i in touched
-    ]
+    spans_of = {i.finding: i for i in touched}
+    told = [f for f in run.findings if f.last.finding in spans_of]
+    tops = sorted(with_consequences(told), key=lambda pair: spans_of[pair[0].last.finding].start)
+
+    def when(i: Touched) -> str:
+        return f"{clock.since(i.start, run.t1)} – {clock.since(i.end, run.t1)}"
+
+    def follower(f: Finding) -> html.Li:
+        i = spans_of[f.last.finding]
+        return html.Li(f"{f.last.summary}, {when(i)}, {rate(i.kg)} {shown_unit('kg')}")
+
+    rows: list[list[Any]] = []
+    for finding, parts in tops:
+        item, name = spans_of[finding.last.finding], [html.Div(finding.last.summary)]
+        if parts:
+            key = "finding.follow_one" if len(parts) == 1 else "finding.follow_many"
+            summary = html.Summary(say(key, count=str(len(parts))))
+            followers = html.Ul([follower(p) for p in sorted(parts, key=lambda p: spans_of[p.last.finding].start)])
+            name.append(html.Details([summary, followers], className="followers soft"))
+        rows.append([name, priority_word(finding.last.priority), when(item), rate(item.kg)])
     spans = merged([(i.start, i.end) for i in touched])
     total = sum(fed.between(a, b) for a, b in spans)
     for a, b in spans:

@@ -9,15 +9,16 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.clock import DAY, MINUTE, SECOND, duration
+from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.lines_sheet import lines_row
+from dashboards.names import priority_word
 from dashboards.overlay import MOST_RUNS, lots_meant, reference, references, toggled
-from dashboards.parts import table, with_consequences
+from dashboards.parts import table
 from dashboards.texts import say
 from dashboards.urls import lot_url, parameters, query
 from dashboards.views import Listed, Lot, end_of
-from monitor.records import PRIORITY_WORDS
 
 PATH = "/lots"
 MOST = 120
@@ -151,7 +152,7 @@ def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
     judged = bool(data.source.phase_runs(lot.line, lot.start, max(lot.end, lot.start + 1)))
     words = say("lots.no_findings" if judged else "lots.not_judged")
     if item.findings:
-        words = say("lots.count", count=str(item.findings), worst=PRIORITY_WORDS[item.worst or 4])
+        words = say("lots.count", count=str(item.findings), worst=priority_word(item.worst or 4))
     look = "strong" if item.worst is not None and item.worst <= 2 else "soft" if not item.findings else ""
     lasted = duration((lot.end - lot.start) / SECOND) + (say("lots.running") if lot.running else "")
     return [

@@ -26,7 +26,7 @@ def recipe_view(recipe: Recipe, line: Line | None, width: int) -> list[Any]:
     rows = band_rows(recipe, line)
     drawn: list[Any] = [html.P(say("recipe.no_windows"), className="quiet")]
     if rows:
-        svg = recipe_bands(rows, max(700, width - 160) if width > 1100 else width, recipe.name)
+        svg = recipe_bands(rows, max(700, width - 160 if width > 1100 else width), recipe.name)
         drawn = [html.P(say("recipe.how"), className="soft"), html.Div(Drawing(svg=svg), className="wide")]
     parts: list[Any] = [row(say("recipe.facts"), facts(_facts(recipe))), row(say("recipe.windows"), *drawn)]
     if recipe.shares:

@@ -17,6 +17,7 @@ from dashboards.figures.chart_base import tell
 from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import look
 from dashboards.figures.strip_view import StripView
+from dashboards.figures.time_axis import PHONE
 from dashboards.figures.upkeep_chart import upkeep_chart
 from dashboards.grid import JUDGED_PHASES
 from dashboards.load_history import screens_of
@@ -26,7 +27,7 @@ from dashboards.parts import field, shape_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS, upkeep_items
-from dashboards.upkeep_panels import Panels, panels_of, stop_words
+from dashboards.upkeep_panels import Panels, left_words, panels_of
 from dashboards.upkeep_weeks import weeks_of
 from dashboards.upkeep_words import check_words, gone_words
 from dashboards.urls import parameters, upkeep_table_url, upkeep_url, with_parameters
@@ -182,8 +183,17 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         summary = html.Summary(say("upkeep.as_usual", count=str(len(usual))))
         rest.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
     svg, stood = strip_of(data, item, items, width)
-    chart = _drawn(item, panels_of(data, item, changes_of(data, item)), look_name, "days")
-    return svg, stood, blocks, rest, head(data, item), chart, more(data, item), *weeks_shown(data, item, look_name)
+    chart = _drawn(item, panels_of(data, item, changes_of(data, item)), look_name, "days", width)
+    return (
+        svg,
+        stood,
+        blocks,
+        rest,
+        head(data, item),
+        chart,
+        more(data, item),
+        *weeks_shown(data, item, look_name, width),
+    )
 
 
 def changes_of(data: JournalData, item: UpkeepItem) -> tuple[int, ...]:
@@ -194,17 +204,17 @@ def changes_of(data: JournalData, item: UpkeepItem) -> tuple[int, ...]:
     return tuple(screens_of(data, data.source.line(item.line), item.key, max(first, end - HISTORY_NS), end)[0])
 
 
-def weeks_shown(data: JournalData, item: UpkeepItem, look_name: str) -> tuple[Any, str]:
+def weeks_shown(data: JournalData, item: UpkeepItem, look_name: str, width: int) -> tuple[Any, str]:
     """The chart over weeks and its class; hidden while there are too few days."""
     weeks = weeks_of(data, item)
     if weeks is None:
         return no_update, "gone"
-    return _drawn(item, weeks, look_name, "weeks"), "chart-weeks"
+    return _drawn(item, weeks, look_name, "weeks", width), "chart-weeks"
 
 
-def _drawn(item: UpkeepItem, panels: Panels, look_name: str, chart: str) -> dict[str, Any]:
+def _drawn(item: UpkeepItem, panels: Panels, look_name: str, chart: str, width: int) -> dict[str, Any]:
     """The chart of an item with what its frame must know; it comes back whole when another item is chosen."""
-    figure = upkeep_chart(panels, look(look_name))
+    figure = upkeep_chart(panels, look(look_name), ticks=3 if width < PHONE else 6)
     figure["layout"]["uirevision"] = item.name
     return tell(
         figure,
@@ -247,8 +257,6 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
     lines: list[Any] = [html.Span(item.words, className="soft")]
     if finding is not None:
         lines.insert(0, html.Span(finding.last.summary, className="told"))
-    if item.stop is not None:
-        lines.insert(0, html.Span(stop_words(item, short=True), className="told"))
     clock = PlantClock(item.zone)
     if finding is None and item.gone:
         lines.insert(0, html.Span(gone_words(item, clock), className="told"))
@@ -257,8 +265,17 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
     return dcc.Link(
         [
             html.Span(rank, className="rank"),
-            html.Span([html.Strong([*shape, title]), *lines], className="entry-words"),
+            html.Span(
+                [html.Span([html.Strong([*shape, title]), _left(item)], className="entry-head"), *lines],
+                className="entry-words",
+            ),
         ],
         href=upkeep_url(line=state.get(ids.LINE, ""), item=item.name),
         className="entry on" if on else "entry",
     )
+
+
+def _left(item: UpkeepItem) -> html.Span:
+    """How long until it stops the line; only what calls for a look says that no time is known."""
+    known = item.stop is not None or any(f.last.priority == 1 for f in item.standing)
+    return html.Span(left_words(item) if known or item.calls else "", className="left" if known else "left soft")

@@ -10,6 +10,7 @@ from typing import Any
 from dash import html as parts_of
 
 from dashboards.clock import MINUTE, PlantClock, duration
+from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.run_sheet import run_sheet
@@ -17,7 +18,7 @@ from dashboards.figures.still_chart import still_chart
 from dashboards.names import channel_title, figure, unit_of
 from dashboards.pages import lot_parts
 from dashboards.pages.live_parts import said_about
-from dashboards.parts import finding_block, row, table, with_consequences
+from dashboards.parts import finding_block, row, table
 from dashboards.report.as_html import as_html
 from dashboards.report.window_table import windows_kept
 from dashboards.texts import language, say
