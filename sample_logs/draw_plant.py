@@ -144,6 +144,9 @@ def _finish(plant: Plant, line: Any, parts: dict[str, Any]) -> Plant | None:
             return None
     torque = steady["torque"]
     rate = float(line.state.barrel.passed_kg[-1, 0]) / line.step_s * 3600.0
+    if rate <= 0.0:
+        return None
+    rate = float(plant.nominal.feeder_kg_h.sum()) or rate
     sme = torque / 100 * float(plant.parameters.drive.rated_nm) * steady["screw_speed"] * np.pi / 30e3 / rate
     if not (SME_KWH_KG[0] <= sme <= SME_KWH_KG[1] and 35.0 < torque < 92.0):
         return None
@@ -220,7 +223,9 @@ def steady_readings(plant: Plant, line: Any) -> dict[str, float]:
     found: dict[str, float] = {}
     for key in keys:
         role, index = place(key, plant.zones, slots)
-        found[key] = float(np.atleast_2d(readings[role].T).T[index, 0])
+        # A refill may be going on as the line is read; a recipe states what is wanted of a feeder.
+        wanted = plant.nominal.feeder_kg_h[index] if role == "feeder_rate" else np.atleast_2d(readings[role].T).T[index, 0]
+        found[key] = float(wanted)
     return found
 
 

@@ -13,8 +13,9 @@ NEARLY_EMPTY = 0.03
 """Below this part of the hopper the flights no longer fill."""
 SATURATED_S = 20.0
 """A controller that may fall back to volumetric does so after so long at its drive limit."""
-IMPLAUSIBLE = 3.0
-"""The controller cuts off a weight loss beyond so many times what the screw can give."""
+IMPLAUSIBLE, NOISES = 3.0, 8.0
+"""The controller cuts off a weight loss beyond so many times what the screw can give, and beyond so many times the noise
+of its scale: cut closer, the noise left would be lopsided and the rate with it."""
 STORED_S = 600.0
 RESUME_S = 90.0
 HOLE_PERIOD_S, HOLE_PART = 75.0, 0.4
@@ -142,7 +143,7 @@ def _refill(s: FeederState, p: FeederParameters, upset: Upsets, step_s: float) -
     s.refilled_kg = np.minimum(flow * upset.supply, p.capacity_kg - s.hopper_kg) * on
     s.hopper_kg = s.hopper_kg + s.refilled_kg
     s.refilling = np.where(on & (s.weight_kg > p.refill_high_kg), 0.0, s.refilling)
-    waits = on & (s.refill_s < p.refill_limit_s)
+    waits = on & ((s.refill_s < p.refill_limit_s) | (upset.by_hand > 0.5))
     s.hold_s = np.where(waits, p.settle_s, np.maximum(s.hold_s - step_s, 0.0))
 
 
@@ -155,7 +156,7 @@ def _weigh(
     s.span = upset.span.copy()
     weight = s.hopper_kg * upset.span + s.span_offset_kg + upset.touched_kg + p.weight_noise_kg * noise
     holding = s.hold_s > 0
-    most = IMPLAUSIBLE * p.factor_kg_h
+    most = np.maximum(IMPLAUSIBLE * p.factor_kg_h, NOISES * p.weight_noise_kg * (3600.0 / step_s))
     loss = np.clip((s.weight_kg - weight) * (3600.0 / step_s), -most, most)
     s.weight_kg = weight
     a = 1.0 - np.exp(-step_s / p.filter_s)

@@ -85,7 +85,7 @@ def _refill_by_hand(rng: np.random.Generator, plant: Plant, at: float) -> Events
     lasts = float(rng.uniform(300, 900))
     usual = float(plant.parameters.feeder.refill_s[plant.facts["slots"][plant.feeders.index(feeder)]])
     return (held(f"recall:{feeder}", 1.0, at, 2.0), held(f"supply:{feeder}", usual / lasts, at, 1.3 * lasts),
-            remark(at, f"{feeder} filled by hand"))  # fmt: skip
+            held(f"by_hand:{feeder}", 1.0, at, 1.3 * lasts), remark(at, f"{feeder} filled by hand"))  # fmt: skip
 
 
 def _catch_sample(rng: np.random.Generator, plant: Plant, at: float) -> Events:

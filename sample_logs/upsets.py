@@ -24,6 +24,7 @@ NEUTRAL: dict[str, tuple[str, float]] = {
     "holes": ("feeder", 0.0),  # depth of the dips of a rat-holing hopper
     "inflow": ("feeder", 0.0),  # what leaks into the hopper, part of the set-point
     "recall": ("feeder", 0.0),  # 1: a refill is called at once
+    "by_hand": ("feeder", 0.0),  # 1: filled by hand, the controller told to hold its drive meanwhile
     "rate_echo": ("feeder", 0.0),  # 1: the reported rate is the set-point
     "volumetric": ("feeder", 0.0),  # 1: left in volumetric mode
     "nozzle": ("feeder", 0.0),  # part of a liquid's nozzle that is shut
@@ -143,6 +144,7 @@ class Upsets:
     holes: np.ndarray
     inflow: np.ndarray
     recall: np.ndarray
+    by_hand: np.ndarray
     rate_echo: np.ndarray
     volumetric: np.ndarray
     nozzle: np.ndarray

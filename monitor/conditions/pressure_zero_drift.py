@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, recent_level
-from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, blank, last_known, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -19,6 +19,12 @@ from monitor.view import CoarseView
 FINE_MOVES = 3
 COLD_C = 25.0
 """As far below the recipe as the phases call cold."""
+
+REMEMBERED_S = 86_400.0
+"""A zero found off is taken as off for a day of running: it is said once, not at every stop of a shift."""
+
+ENDS_SHARE = 0.8
+"""Below this part of what is allowed it is over: what stands at the limit must not be said anew at each stop."""
 
 COARSE_S, COARSE_STEADY = 1200.0, 2.0
 """A reading that moves less often is looked at over so long, and may fall by so many times `steady_bar`: a step."""
@@ -37,7 +43,8 @@ class PressureZeroDrift(RuleDefaults):
     pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls),
     a line set back or cooling (a zone `COLD_C` under the recipe: its melt drains in hours, or holds what shrinks in it:
     over zero is not judged), pressure held at a large
-    share of what it was (its own finding), an absolute gauge (1 bar). Missing readings do not start it. Memory: three
+    share of what it was (its own finding), an absolute gauge (1 bar). It lasts until a stop shows the zero well, for a
+    day at most. Missing readings do not start it. Memory: three
     means of five minutes. Numbers are common practice, no source.
     """
 
@@ -63,6 +70,10 @@ class PressureZeroDrift(RuleDefaults):
     def channel(self, subject: str) -> str:
         """The pressure."""
         return channel_key("melt_pressure", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Two minutes in, one out; seen at stops only."""
+        return Timing(self.on_s, self.off_s, REMEMBERED_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No stop seen."""
@@ -101,7 +112,11 @@ class PressureZeroDrift(RuleDefaults):
             flat = np.where(fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar)
             high = stands & ~self._cold(view, ctx) & (now >= allowed) & flat & ~(now >= self.held_share * was)
             under = (now <= -0.6 * allowed) & (bar < 0)
-        level = rule(high | under, np.isfinite(bar), stands | under)
+        level = rule(high | under, np.isfinite(bar), np.ones(view.n, bool))
+        # Between two stops nobody sees the zero: what was found off stays off until a stop shows it well.
+        with np.errstate(invalid="ignore"):
+            well = stands & (np.abs(now) < ENDS_SHARE * allowed)
+        level[~well & (level == 0)] = UNKNOWN
         facts = {"bar": now, "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape)}
         after = {"now": now_state, "ago": ago_state, "long_ago": long_state, "last": last, "moves": moves_state}
         return {**after, "was": was_state}, Judged(level, np.abs(now), facts)

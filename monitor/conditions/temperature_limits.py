@@ -50,6 +50,9 @@ other side within it is the other half of a swing."""
 STAYS_CELLS = 60
 """Cells of 10 s in `STAYS_S`."""
 
+RISES_CELLS, RISES_C = 12, 2.0
+"""Faster than this no zone comes up but by its heaters or by what the screw gives it again."""
+
 DEAD_TIME_S = 240.0
 """So long nothing is seen of an upset: dead times of barrel zones are 0.5 to 4 min (values from memory)."""
 
@@ -157,6 +160,14 @@ def settled_s(state: State, value: Floats, near: Bools, age: Floats, half_step: 
         stayed = near & (high - low + 2 * half_step <= STAYS_C) & (age >= DEAD_TIME_S + STAYS_S)
     settled, after = two_threshold(state["settled"], stayed, age < DEAD_TIME_S + STAYS_S)
     return np.where(settled, NEVER, age), {"lately": lately, "settled": after}
+
+
+def rising(state: State, value: Floats) -> Bools:
+    """Where a zone comes up by `RISES_C` in two minutes, [subject, n]. state: as `settled_s` keeps it."""
+    joined, _ = with_past(state["lately"], value)
+    before = joined[:, state["lately"].shape[1] - RISES_CELLS :][:, : value.shape[1]]
+    with np.errstate(invalid="ignore"):
+        return value - before >= RISES_C
 
 
 def half_step_c(state: State, low: Floats, high: Floats) -> tuple[Floats, State]:

@@ -25,7 +25,7 @@ class UnderTemperature:
     An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in running,
     once the zone has been inside its window, and has had `settling_s` to settle after a start, a new set-point, speed
     or rate, or has settled before: arrived and stayed (for the outer limit half of the time; before that cold feed may
-    take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous); one that comes back
+    take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous, unless it rises); one that comes back
     is let for up to two hours. So is the cold half of a swing that was half a limit too hot within twenty minutes, down
     to the outer limit: autotune, or hunting, which has its own finding. A shortfall that comes back within half an hour
     is the same one. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise. Missing
@@ -99,7 +99,8 @@ class UnderTemperature:
         inner_now = np.where((age >= self.settling_s) & ~back & ~swings, inner, -NEVER_C)
         early = (age < 0.5 * self.settling_s) | back
         stiff = np.minimum(temperature_limits.too_cold_c(target, ctx), outer)
-        outer_now = np.where(early, np.where(np.isnan(stiff), -NEVER_C, stiff), outer)
+        rising = temperature_limits.rising(state, value) if self.role == "zone_temperature" else np.zeros_like(early)
+        outer_now = np.where(early, np.where(np.isnan(stiff) | rising, -NEVER_C, stiff), outer)
         limits = (half_step - inner_now, half_step - outer_now)
         on, level = levels_above(state["on"], -value, limits, np.array(self.deadband_c), armed)
         facts = {

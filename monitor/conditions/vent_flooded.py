@@ -79,6 +79,7 @@ class VentFlooded:
             "wanted": blank(count, ctx.cells(USUAL_OVER_S)),
             "unrest": blank(count, ctx.cells(QUIET_OVER_S) - 1),
             "usual": blank(count, ctx.cells(USUAL_OVER_S) - 1),
+            "mean": blank(count, ctx.cells(QUIET_OVER_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -101,7 +102,9 @@ class VentFlooded:
         usual = np.where(by_pump, np.fmin(usual, wanted), np.fmax(usual, wanted)) + 0.0 * usual
         loaded, sagging = self._machine(found.torque, found.sme, found.wider), self._sagging(found.pressure)
         witness = loaded | (sagging & found.feeds_on_set & ~(found.rate < -0.04))
-        rises, stays = (self._gauge_says(gauge, usual, scatter, unrest, before, by_pump, share) for share in (1.0, 0.6))
+        mean, kept["mean"] = trailing_mean(state["mean"], gauge, 3)
+        slow = np.where(by_pump, mean, gauge)
+        rises, stays = (self._gauge_says(slow, usual, scatter, unrest, before, by_pump, share) for share in (1.0, 0.6))
         with np.errstate(invalid="ignore"):
             other_wanted = (most - least > MOVED_MBAR) | (wanted > SHUT_MBAR)
             joined, kept["ago"] = with_past(state["ago"], gauge)
@@ -134,8 +137,8 @@ class VentFlooded:
     ) -> Bools:
         with np.errstate(invalid="ignore"):
             lost = gauge - usual >= share * np.fmax(self.lost_mbar, 4 * scatter)
-            deeper = usual - gauge >= share * self.deeper_share * usual
-            quieter = unrest <= self.quieter_share / share * before
+            deeper = usual - gauge >= share * np.fmax(self.deeper_share * usual, scatter)
+            quieter = unrest <= (self.quieter_share if share == 1.0 else 1.0) * before
         return np.where(by_pump, deeper & quieter, lost)
 
     def _machine(self, torque: Floats, sme: Floats, wider: Floats) -> Bools:

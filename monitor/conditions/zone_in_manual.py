@@ -14,6 +14,8 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
+CLOSING_C = 0.5
+
 
 @dataclass(frozen=True)
 class ZoneInManual(ZoneMinutes):
@@ -27,7 +29,8 @@ class ZoneInManual(ZoneMinutes):
     Where `zone_auto` is logged, its word counts: manual for 10 min is said, automatic is believed. Level 2 where the
     zone is `far_c` off.
     Look-alikes: output at its limit (heat-up, heater dead), logger deadband or a stale controller (its temperature is
-    held, or most zones are flat at once), heating switched off (all zones), autotune (output steps), set-point just
+    held, or most zones are flat at once), a slow loop whose zone is half a degree nearer its set-point than 20 min ago
+    (what drives it back and what has added up may cancel for a while), heating switched off (all zones), autotune (output steps), set-point just
     moved (20 min of grace). Missing readings are not judged. Memory: 21 min of 5 signals a zone. Common practice.
     """
 
@@ -85,6 +88,7 @@ class ZoneInManual(ZoneMinutes):
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         output, value, wanted = x.now("output"), x.now("temperature"), x.now("wanted")
+        was, was_wanted = x.ago(x.zone["temperature"], 20), x.ago(x.zone["wanted"], 20)
         most = np.fmax.accumulate(np.concatenate((own["most"][:, None], output), axis=1), axis=1)
         least = np.fmin.accumulate(np.concatenate((own["least"][:, None], output), axis=1), axis=1)
         low, high = x.extremes(x.zone["output"], 20)
@@ -98,10 +102,12 @@ class ZoneInManual(ZoneMinutes):
             flat = complete & (high - low <= self.flat_pct)
             inside = (np.abs(output) > 1.0) & (output < limit - 2.0) & (output > -98.0)
             away = np.abs(value - wanted) >= self.off_c
+            # What closes in on its set-point is steered: proportional and integral part may cancel for a while.
+            closing = np.abs(value - wanted) <= np.abs(was - was_wanted) - CLOSING_C
             under = (off < 0) & (output >= most[:, 1:] - 5.0)
             chilled = (off > 0) & (output < 0) & (output <= least[:, 1:] + 5.0)
             wanders = (np.abs(off) >= self.off_c) | (hottest - coldest >= self.wander_c)
-            stands = flat & inside & away & wanders & ~under & ~chilled
+            stands = flat & inside & away & wanders & ~under & ~chilled & ~closing
             idle = flat & (np.abs(output) <= 0.5) & (off < -2.0 * self.off_c) & (value - coldest <= 0.3)
             idle &= (x.line_now("running") >= ALL_OF_IT) & heated
             grace = x.now("set_age_s") >= 1200.0
