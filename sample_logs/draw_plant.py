@@ -224,8 +224,10 @@ def steady_readings(plant: Plant, line: Any) -> dict[str, float]:
     for key in keys:
         role, index = place(key, plant.zones, slots)
         # A refill may be going on as the line is read; a recipe states what is wanted of a feeder.
-        wanted = plant.nominal.feeder_kg_h[index] if role == "feeder_rate" else np.atleast_2d(readings[role].T).T[index, 0]
-        found[key] = float(wanted)
+        if role == "feeder_rate":
+            found[key] = float(plant.nominal.feeder_kg_h[index])
+        else:
+            found[key] = float(np.atleast_2d(readings[role].T).T[index, 0])
     return found
 
 

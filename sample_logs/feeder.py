@@ -14,8 +14,8 @@ NEARLY_EMPTY = 0.03
 SATURATED_S = 20.0
 """A controller that may fall back to volumetric does so after so long at its drive limit."""
 IMPLAUSIBLE, NOISES = 3.0, 8.0
-"""The controller cuts off a weight loss beyond so many times what the screw can give, and beyond so many times the noise
-of its scale: cut closer, the noise left would be lopsided and the rate with it."""
+"""The controller cuts off a weight loss beyond so many times what the screw can give, and beyond so many times the
+noise of its scale: cut closer, the noise left would be lopsided and the rate with it."""
 STORED_S = 600.0
 RESUME_S = 90.0
 HOLE_PERIOD_S, HOLE_PART = 75.0, 0.4

@@ -30,8 +30,9 @@ class ZoneInManual(ZoneMinutes):
     zone is `far_c` off.
     Look-alikes: output at its limit (heat-up, heater dead), logger deadband or a stale controller (its temperature is
     held, or most zones are flat at once), a slow loop whose zone is half a degree nearer its set-point than 20 min ago
-    (what drives it back and what has added up may cancel for a while), heating switched off (all zones), autotune (output steps), set-point just
-    moved (20 min of grace). Missing readings are not judged. Memory: 21 min of 5 signals a zone. Common practice.
+    (what drives it back and what has added up may cancel for a while), heating switched off (all zones), autotune
+    (output steps), set-point just moved (20 min of grace). Missing readings are not judged. Memory: 21 min of 5 signals
+    a zone. Common practice.
     """
 
     off_c: float = setting(2, 0.5, 20, "C off set, mean of 20 min")
