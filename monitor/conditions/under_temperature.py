@@ -22,14 +22,15 @@ NEVER_C = 1e9
 class UnderTemperature:
     """A zone is colder than the recipe allows while product is made.
 
-    An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in running,
-    once the zone has been inside its window, and has had `settling_s` to settle after a start, a new set-point, speed
-    or rate, or has settled before: arrived and stayed (for the outer limit half of the time; before that cold feed may
-    take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous, unless it rises); one that
-    comes back is let for up to two hours. So is the cold half of a swing that was half a limit too hot within twenty minutes, down
-    to the outer limit: autotune, or hunting, which has its own finding. A shortfall that comes back within half an hour
-    is the same one. Look-alikes: heater dead, cooling passing, couple reading low, cold feed after a rate rise. Missing
-    readings neither start nor end it. Memory: four switches, twenty minutes and six ages a subject.
+    An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
+    running, once the zone has been inside its window, and has had `settling_s` to settle after a start, a new set-
+    point, speed or rate, or has settled before: arrived and stayed (for the outer limit half of the time; before
+    that cold feed may take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous,
+    unless it rises); one comes back is let for up to two hours. So is the cold half of a swing that was half a
+    limit too hot within twenty minutes, down to the outer limit: autotune, or hunting, which has its own finding. A
+    shortfall that comes back within half an hour is the same one. Look-alikes: heater dead, cooling passing, couple
+    reading low, cold feed after a rate rise. Missing readings neither start nor end it. Memory: four switches,
+    twenty minutes and six ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
