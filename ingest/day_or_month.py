@@ -41,18 +41,31 @@ def decide_order(
         assert reader is not None
         if decided is None:
             day, month = (text.strip() for text in re.split(r"[-/.]", seen.text)[:2])
-            mark = seen.text[len(day)]
             raise BadLog(
                 log.path,
                 f"'{seen.text}' may be day {int(day)} of month {int(month)} or the other way round, and no row of "
                 "the log settles it",
                 row=log.row_of(seen),
                 column=reader.columns[0],
-                hint=f"Give time_format in [log] of the line file: '%d{mark}%m{mark}%Y %H:%M:%S' where the day comes "
-                f"first, '%m{mark}%d{mark}%Y %H:%M:%S' where the month does.",
+                hint=f"Give time_format in [log] of the line file: '{written_like(seen.text, 'd')}' where the day "
+                f"comes first, '{written_like(seen.text, 'm')}' where the month does.",
             )
         readers[index] = replace(reader, form=decided)
         account.assume(f"{log.path}: dates are {_WORDS[decided]}, as in the other files")
+
+
+def written_like(text: str, first: str) -> str:
+    """The strptime format of a numeric date and time, with day ('d') or month ('m') first."""
+    marks = [*(f"%{first}", "%m" if first == "d" else "%d"), "%Y" if re.match(r"\d+\D\d+\D\d{4}", text) else "%y"]
+    half = bool(_HALF_DAY_MARK.search(text))
+    marks += ["%I" if half else "%H", "%M", "%S", "%f"]
+    written, used = "", 0
+    for piece in re.findall(r"\d+|\D", _HALF_DAY_MARK.sub("", text).strip()):
+        if piece.isdigit() and used < len(marks):
+            written, used = written + marks[used], used + 1
+        else:
+            written += piece
+    return f"{written} %p" if half else written
 
 
 def _decide(log: Log, reader: TimeReader, account: ReadingAccount) -> tuple[StampForm | None, Seen]:
@@ -84,7 +97,7 @@ def _decide(log: Log, reader: TimeReader, account: ReadingAccount) -> tuple[Stam
             f"{log.path}: dates are taken as month first, as is usual with AM and PM ('{first.text}')", GUESS
         )
         return MONTH_FIRST, first
-    if re.match(r"\d{1,2}\.\d{1,2}\.", first.text):
+    if re.match(r"\d{1,2}\.\d{1,2}\.", first.text) or re.search(r" \d{1,2}\.\d{2}(\.\d{2})?$", first.text):
         account.assume(f"{log.path}: dates are taken as day first, as is usual with points ('{first.text}')")
         return DAY_FIRST, first
     return _by_every_row(log, reader, account), first

@@ -14,8 +14,9 @@ from ingest.arrow_compute import pc
 
 SECOND = 1_000_000_000
 _LOOK_AT = 1000
+# Italy, Denmark and Finland write the time of day with points.
 _CLOCK = (
-    r"(?P<H>\d{1,2}):(?P<M>\d{2})(?::(?P<S>\d{2})(?P<f>[.,]\d{1,12})?)?(?: ?(?P<p>[AaPp])\.?[Mm]\.?)?"
+    r"(?P<H>\d{1,2})[:.](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?P<f>[.,]\d{1,12})?)?(?: ?(?P<p>[AaPp])\.?[Mm]\.?)?"
     r"(?: ?(?P<z>[Zz]|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2}))?"
 )
 _TAIL = rf"(?:(?:[Tt]|,? +){_CLOCK})?"
@@ -60,7 +61,8 @@ MONTH_NAMED = StampForm(
 FORMS = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, COMPACT)
 
 _DATE_ONLY = re.compile(r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/. ](\d{1,2}|[A-Za-z]{3})[-/. ](\d{4}|\d{2}))$")
-_CLOCK_ONLY = re.compile("^" + _CLOCK + "$")
+# Alone, '6.50' is a number.
+_CLOCK_ONLY = re.compile(r"^(?!\d+\.\d+$)" + _CLOCK + "$")
 
 
 def looks_like_time(text: str) -> bool:

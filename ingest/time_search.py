@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pyarrow as pa
@@ -29,6 +30,10 @@ from ingest.stamp_text import (
 from ingest.time_stamps import TimeReader, epoch_unit
 
 _TELLING = re.compile(r"time|stamp|date|datum|zeit|fecha|hora|heure|\bts\b|^t$|epoch", re.IGNORECASE)
+_KEYS = (
+    "Give time_format in [log] of the line file, such as time_format = '%d/%m/%y %H.%M.%S', and time_columns = "
+    "['Date', 'Time'], or the one column, where it is not found."
+)
 _LOOK_AT = 60
 """Texts of a column that are looked at to tell whether it holds times."""
 
@@ -75,7 +80,7 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
         f"there is no readable time: '{seen[0].text[:40]}' is no date and time in a known form",
         row=log.row_of(seen[0]),
         column=columns[0],
-        hint="Give time_columns and time_format in [log] of the line file, such as '%d.%m.%Y %H:%M:%S'.",
+        hint=_KEYS,
     )
 
 
@@ -99,14 +104,7 @@ def _form_of(texts: list[str]) -> StampForm | None:
 
 
 def _given_form(log: Log, text: str, seen: list[Seen], columns: tuple[str, ...]) -> StampForm:
-    try:
-        form = form_of_format(text)
-    except ValueError as error:
-        raise BadLog(
-            log.path,
-            f"time_format '{text}' of the line file cannot be used: {error}",
-            hint="Write it like '%d.%m.%Y %H:%M:%S'.",
-        ) from None
+    form = _format_understood(log, text)
     if not decode(pa.array([one.text for one in seen]), form)[1].any():
         raise BadLog(
             log.path,
@@ -116,6 +114,17 @@ def _given_form(log: Log, text: str, seen: list[Seen], columns: tuple[str, ...])
             hint="Correct time_format in [log] of the line file, or leave it out to have it found.",
         )
     return form
+
+
+def _format_understood(log: Log, text: str) -> StampForm:
+    try:
+        return form_of_format(text)
+    except ValueError as error:
+        raise BadLog(
+            log.path,
+            f"time_format '{text}' of the line file cannot be used: {error}",
+            hint="Write it like '%d.%m.%Y %H:%M:%S'.",
+        ) from None
 
 
 def _epoch_reader(log: Log, columns: tuple[str, ...], numbers: np.ndarray) -> TimeReader:
@@ -143,10 +152,16 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
     free = [name for name in dict.fromkeys(log.names) if name not in taken]
     free.sort(key=lambda name: not _TELLING.search(name))  # stable: telling names first, then from the left
     texts = {name: [one.text for one in log.seen(name)[:_LOOK_AT] if one.text.strip()] for name in free}
+    if mapping.time_format and not any(name in log.stamp_columns for name in free):
+        return _columns_written_so(log, mapping.time_format, free, texts, account)
     stamps = [name for name in free if name in log.stamp_columns or _hold_stamps(texts[name])]
     if not stamps:
         dates = [name for name in free if _most(texts[name], is_date_only)]
         clocks = [name for name in free if _most(texts[name], is_clock_only)]
+        # With points between, '10.11.12' can be both; that of a date stays for the day.
+        both = [name for name in dates if name in clocks]
+        dates.sort(key=lambda name: (name in both, len(set(texts[name]))))
+        clocks = [name for name in clocks if name not in dates[:1]]
         if dates and clocks:
             account.assume(f"{log.path}: date and time are taken from columns '{dates[0]}' and '{clocks[0]}'")
             return dates[0], clocks[0]
@@ -156,11 +171,42 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
         raise BadLog(
             log.path,
             "there is no readable time: no column holds dates with times of day" + (f" ({shown})" if shown else ""),
-            hint="Export a time column, or give time_columns in [log] of the line file.",
+            hint=f"Export a time column, or say how it is written. {_KEYS}",
         )
     others = f" (it could also be {', '.join(repr(name) for name in stamps[1:4])})" if stamps[1:] else ""
     account.assume(f"{log.path}: time is taken from column '{stamps[0]}'{others}", LIKELY if others else SURE)
     return (stamps[0],)
+
+
+def _columns_written_so(
+    log: Log, text: str, free: Sequence[str], texts: Mapping[str, list[str]], account: ReadingAccount
+) -> tuple[str, ...]:
+    """The column, or two side by side, whose texts are written like `text`, the time_format of the line file."""
+    form = _format_understood(log, text)
+
+    def written_so(together: list[str]) -> bool:
+        return bool(together) and decode(pa.array(together, pa.string()), form)[1].mean() > 0.5
+
+    found: list[tuple[str, ...]] = [(name,) for name in free if written_so(texts[name])]
+    if not found:
+        filled = [name for name in dict.fromkeys(log.names) if name in free and texts[name]]
+        pairs = [pair for one in itertools.pairwise(filled) for pair in (one, one[::-1])]
+        found = [
+            pair for pair in pairs
+            if written_so([f"{a} {b}" for a, b in zip(*(texts[name] for name in pair), strict=False)])
+        ]  # fmt: skip
+    if not found:
+        shown = "; ".join(f"'{name}' starts with '{(texts[name] or [''])[0][:30]}'" for name in free[:4])
+        raise BadLog(
+            log.path,
+            f"there is no readable time: no column is written like time_format '{text}'"
+            + (f" ({shown})" if shown else ""),
+            hint="Correct time_format in [log] of the line file, or leave it out to have it found; time_columns = "
+            "['Date', 'Time'] names the columns.",
+        )
+    named = "' and '".join(found[0])
+    account.assume(f"{log.path}: time is taken from '{named}', written like time_format", SURE)
+    return found[0]
 
 
 def _hold_stamps(texts: list[str]) -> bool:
