@@ -11,14 +11,17 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from ingest.roles import ROLES, channel_key
-from monitor.materials import MaterialError, material
+from monitor.materials import AMORPHOUS_MARGIN_C, MaterialError, material
 from monitor.settings_file import Table, parts, read_toml, twice, validate, word
 
 Positive = Annotated[float, Field(gt=0)]
 
 
 class RecipeTable(Table):
-    """[recipe] lines: names of the lines it is made on; empty = any. learned_from: runs its windows came from."""
+    """[recipe] lines: names of the lines it is made on; empty = any. learned_from: runs its windows came from.
+
+    melting_point_c: of a crystalline polymer. glass_transition_c: in its place, of an amorphous one (PVC, PS, PC, ...).
+    """
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
     product: str = ""
@@ -26,6 +29,7 @@ class RecipeTable(Table):
     materials: tuple[str, ...] = ()
     feed: Literal["starved", "flooded"] | None = None
     melting_point_c: float | None = None
+    glass_transition_c: float | None = None
     ceiling_c: float | None = None
     hot_hold_min: Positive | None = None
     soak_min: Annotated[float, Field(ge=0)] = 20.0
@@ -34,6 +38,16 @@ class RecipeTable(Table):
     bulk_density_kg_m3: Positive | None = None
     melt_density_kg_m3: Positive | None = None
     learned_from: tuple[str, ...] = ()
+
+    def flows_from_c(self, margin_c: float = 0.0) -> float | None:
+        """Temperature from which the melt flows, C, as this recipe says it; None where it does not.
+
+        margin_c: above a melting point. An amorphous polymer takes `AMORPHOUS_MARGIN_C` above its glass transition
+        in any case: that is where it flows.
+        """
+        if self.glass_transition_c is not None:
+            return self.glass_transition_c + AMORPHOUS_MARGIN_C
+        return None if self.melting_point_c is None else self.melting_point_c + margin_c
 
 
 class Window(Table):
@@ -114,12 +128,21 @@ class Recipe(Table):
         for zone, wanted in zones.items() if isinstance(zones, dict) and _number(ceiling) else ():
             if _number(wanted) and wanted > ceiling:
                 problems.append(f"zones.{zone} = {wanted:g} C is above the ceiling of {ceiling:g} C")
+        flows = [key for key in ("melting_point_c", "glass_transition_c") if table.get(key) is not None]
+        if len(flows) == 2:
+            problems.append(
+                "recipe: melting_point_c and glass_transition_c are both given; keep the melting point of a "
+                "crystalline polymer, the glass transition of an amorphous one"
+            )
         codes = table.get("materials") or ()
-        for code in codes if table.get("melting_point_c") is None and isinstance(codes, (list, tuple)) else ():
+        for code in codes if not flows and isinstance(codes, (list, tuple)) else ():
             try:
                 material(str(code))
             except MaterialError as error:
-                problems.append(f"{error}; for another one give melting_point_c and ceiling_c")
+                problems.append(
+                    f"{error}; for another one give melting_point_c, or glass_transition_c of an amorphous one, and "
+                    "ceiling_c"
+                )
         return problems
 
     @model_validator(mode="after")

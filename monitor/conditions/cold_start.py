@@ -175,9 +175,10 @@ class ColdStart:
         return out
 
     def material_limit(self, ctx: Context) -> float | None:
-        """Melting point plus margin, or Tg + 50 C; the recipe's own melting point first."""
-        if ctx.recipe and ctx.recipe.recipe.melting_point_c is not None:
-            return ctx.recipe.recipe.melting_point_c + self.margin_c
+        """Melting point plus margin, or Tg + 50 C; the recipe's own first."""
+        told = ctx.recipe.recipe.flows_from_c(self.margin_c) if ctx.recipe else None
+        if told is not None:
+            return told
         return cold_start_limit_c(ctx.material, self.margin_c) if ctx.material else None
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -101,8 +101,9 @@ class HotHold:
 
     def hot_limit_c(self, ctx: Context) -> float | None:
         """Temperature above which standing melt ages, C."""
-        if ctx.recipe and ctx.recipe.recipe.melting_point_c is not None:
-            return ctx.recipe.recipe.melting_point_c
+        told = ctx.recipe.recipe.flows_from_c() if ctx.recipe else None
+        if told is not None:
+            return told
         if ctx.material:
             return cold_start_limit_c(ctx.material, 0.0)
         wanted = [*ctx.recipe.zones.values()] if ctx.recipe else []

@@ -98,7 +98,7 @@ def too_cold_c(target: Floats, ctx: Context) -> Floats:
 
     target, C [subject, n]. NaN where the material is not known or the zone is not meant to melt it.
     """
-    told = ctx.recipe.recipe.melting_point_c if ctx.recipe else None
+    told = ctx.recipe.recipe.flows_from_c() if ctx.recipe else None
     if told is None and ctx.material:
         told = cold_start_limit_c(ctx.material, 0.0)
     limit = np.nan if told is None else float(told)

@@ -105,6 +105,22 @@ def test_an_unknown_material_may_be_described_instead() -> None:
     )
 
 
+def test_an_amorphous_polymer_is_described_by_its_glass_transition() -> None:
+    """Common practice: it flows from Tg + 50 C, where a crystalline one takes a margin over its melting point."""
+    own = {"name": "R", "materials": ["PX"], "ceiling_c": 280}
+    amorphous = validate(Recipe, {**GOOD, "recipe": {**own, "glass_transition_c": 82}}, Path("x")).recipe
+    crystalline = validate(Recipe, {**GOOD, "recipe": {**own, "melting_point_c": 165}}, Path("x")).recipe
+
+    assert (amorphous.flows_from_c(), amorphous.flows_from_c(10)) == (132, 132)
+    assert (crystalline.flows_from_c(), crystalline.flows_from_c(10)) == (165, 175)
+    assert validate(Recipe, {**GOOD, "recipe": {"name": "R"}}, Path("x")).recipe.flows_from_c(10) is None
+
+
+def test_melting_point_and_glass_transition_exclude_each_other() -> None:
+    said = problems(recipe={"name": "R", "melting_point_c": 150, "glass_transition_c": 80})
+    assert any("melting_point_c and glass_transition_c are both given" in sentence for sentence in said), said
+
+
 @pytest.mark.parametrize(("total", "good"), [(100.1, True), (99.9, True), (100.11, False), (99.89, False)])
 def test_shares_may_be_rounded_a_little(total: float, good: bool) -> None:
     data = {**copy.deepcopy(GOOD), "shares": {"F1": total - 20, "F2": 20}}

@@ -166,6 +166,16 @@ def test_the_limit_is_the_materials(materials: list[str], melting_c: float | Non
     assert bool(told(s, ColdStart(), recipe=recipe)) == speaks
 
 
+@pytest.mark.parametrize(("at_c", "speaks"), [(131, True), (133, False)])
+def test_a_recipe_may_give_the_glass_transition(at_c: float, speaks: bool) -> None:
+    """Tg + 50 C, 132 here, before the 150 C of the table's PS; no further margin."""
+    s = twin(LOG_S)
+    cold("DIE", at_c)(s)
+    recipe = changed(R1, recipe={"materials": ["PS"], "glass_transition_c": 82, "ceiling_c": 280})
+
+    assert bool(told(s, ColdStart(), recipe=recipe)) == speaks
+
+
 def test_it_ends_when_the_zone_is_warm_or_the_screw_stops() -> None:
     s = twin(LOG_S)
     cold("DIE", 120)(s)
