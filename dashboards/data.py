@@ -185,7 +185,7 @@ class JournalData:
         said = [note for note in self.notes(name) if note.kind == "lot"]
         starts = [(note.at_ns, note.text) for note in said] or ([(first, "")] if end > first else [])
         newest = self.source.newest(name)
-        fresh = newest is not None and self.now_ns() - newest.reading_at < HOUR
+        fresh = newest is not None and self.now_ns() - newest.reading_at < HOUR and self.source.source(name) != FINISHED
         recipes = self.recipe_segments(name, first, max(end, first + 1))
         runs = self.phase_run(name, first, end)
         found = []

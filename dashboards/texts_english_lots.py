@@ -128,6 +128,7 @@ LOTS: dict[str, str] = {
     "touched.residence_start": "a plain start, not known for this line",
     "container.title": "Containers",
     "container.number": "Container",
+    "container.after": "all after {number}",
     "container.filled": "Filled",
     "container.kg": "{u_kg} fed",
     "container.touched": "{u_kg} touched",

@@ -66,7 +66,10 @@ Verdict = Literal["hold", "check", "clear"]
 
 @dataclass(frozen=True)
 class Container:
-    """One packed container. kg_touched: of its kilograms, those inside a touched stretch."""
+    """One packed container. kg_touched: of its kilograms, those inside a touched stretch.
+
+    after: what was packed after the last one that is known, which is `number`.
+    """
 
     number: str
     start: int
@@ -75,6 +78,7 @@ class Container:
     kg_touched: float
     findings: tuple[str, ...]
     verdict: Verdict
+    after: bool = False
 
 
 def is_product(finding: Finding) -> bool:
@@ -132,29 +136,64 @@ def merged(spans: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 def containers(
-    notes: Sequence[Note], touched: Sequence[Touched], findings: Sequence[Finding], fed: Fed, t0: int
+    notes: Sequence[Note], touched: Sequence[Touched], findings: Sequence[Finding], fed: Fed, t0: int, t1: int
 ) -> list[Container]:
-    """Containers from the 'container packed' notes; each holds what came since the one before, or since `t0`.
+    """Containers filled in [t0, t1), from the notes of when one was begun and when one was full.
 
     Hold: touched by a finding of priority 1 or 2. Check: by any other that counts. Clear: by none.
     """
     priority = {f.last.finding: f.last.priority for f in findings}
-    result, start = [], t0
-    for note in sorted(note for note in notes if note.kind == "container packed"):
-        inside = [item for item in touched if item.start < note.at_ns and item.end > start]
-        spans = merged([(max(item.start, start), min(item.end, note.at_ns)) for item in inside])
+    filled = [(name, start, end, False) for name, start, end in _filled(notes, t0, t1)]
+    full = [note for note in notes if note.kind == "container packed"]
+    last = max((end for _, _, end, _ in filled), default=t1)
+    if full and last < t1 and fed.between(last, t1) > 0:
+        filled.append((max(full).text, last, t1, True))
+    result = []
+    for name, start, end, after in filled:
+        inside = [item for item in touched if item.start < end and item.end > start]
+        spans = merged([(max(item.start, start), min(item.end, end)) for item in inside])
         worst = min((priority.get(item.finding, 4) for item in inside), default=None)
         verdict: Verdict = "clear" if worst is None else "hold" if worst <= 2 else "check"
         result.append(
             Container(
-                note.text,
+                name,
                 start,
-                note.at_ns,
-                fed.between(start, note.at_ns),
+                end,
+                fed.between(start, end),
                 sum(fed.between(a, b) for a, b in spans),
                 tuple(item.finding for item in inside),
                 verdict,
+                after,
             )
         )
-        start = note.at_ns
     return result
+
+
+def _filled(notes: Sequence[Note], t0: int, t1: int) -> list[tuple[str, int, int]]:
+    """Name, begin and end of the filling of every container, the first first.
+
+    Of one that is only known to be full, filling began where the one before ended. Of one that is only known to be
+    begun, it ends where the next is begun; the last is open until `t1`.
+    """
+    # Where one is full as the next is begun, the full one goes first.
+    said = sorted(
+        (note for note in notes if note.kind in ("container begun", "container packed")),
+        key=lambda note: (note.at_ns, note.kind == "container begun"),
+    )
+    found: list[tuple[str, int, int]] = []
+    last = t0
+    begun: dict[str, int] = {}
+    for place, note in enumerate(said):
+        if note.kind == "container packed":
+            found.append((note.text, begun.pop(note.text, last), note.at_ns))
+            last = note.at_ns
+            continue
+        later = said[place + 1 :]
+        own = next((one for one in later if one.text == note.text), None)
+        following = next((one.at_ns for one in later if one.kind == "container begun"), t1)
+        if own is not None and own.kind == "container packed":
+            begun[note.text] = note.at_ns
+        else:
+            found.append((note.text, note.at_ns, following))
+            last = following
+    return sorted(found, key=lambda one: one[1:])

@@ -26,7 +26,9 @@ class Note:
     text: str = ""
 
 
-NOTE_KINDS = ("lot", "recipe", "planned stop", "repair", "reference adopted", "container packed", "remark")
+NOTE_KINDS = (
+    "lot", "recipe", "planned stop", "repair", "reference adopted", "container begun", "container packed", "remark",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

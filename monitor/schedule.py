@@ -1,8 +1,9 @@
-"""The schedule file: which lot and recipe start when, and which container was full when, as notes for the monitor.
+"""The schedule file: which lot and recipe start when, and which container was filled when, as notes for the monitor.
 
-CSV with a header: start, lot, recipe; line where one file serves several lines; container where product is packed:
-a row with a container, lot and recipe left empty, says when that container was full. `start` is ISO 8601, with an
-offset or in plant local time. Comma or semicolon separated, UTF-8.
+CSV with a header: start, lot, recipe; line where one file serves several lines; container where product is packed.
+Of a container `filled_from` says when its filling began, `filled_until` when it was full; either is enough. Where a row
+has neither, `start` is when the container was full, or, with a lot or recipe in the row, when it was begun as they were.
+Times are ISO 8601, with an offset or in plant local time. Comma or semicolon separated, UTF-8.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import datetime as dt
 import difflib
 import io
 import zoneinfo
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from ingest.block import Note
@@ -20,7 +21,8 @@ from monitor.line import Line
 from monitor.settings_file import SettingsError, unreadable
 
 REQUIRED = ("start", "lot", "recipe")
-ALLOWED = (*REQUIRED, "line", "container")
+FILLED_FROM, FILLED_UNTIL = "filled_from", "filled_until"
+ALLOWED = (*REQUIRED, "line", "container", FILLED_FROM, FILLED_UNTIL)
 EXAMPLE = "2026-03-02 06:00 or 2026-03-02T05:00:00Z"
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
@@ -35,6 +37,7 @@ def read_schedule(path: Path, line: Line, recipes: Collection[str] | None = None
     columns, rows = _table(path, problems)
     zone = zoneinfo.ZoneInfo(line.line.time_zone)
     notes: list[Note] = []
+    again: set[Note] = set()
     seen: dict[int, int] = {}
     for number, cells in rows:
         if len(cells) != len(columns):
@@ -43,17 +46,17 @@ def read_schedule(path: Path, line: Line, recipes: Collection[str] | None = None
         row = dict(zip(columns, cells, strict=True))
         if row.get("line") not in (None, "", line.name):
             continue
-        at_ns = _start(row["start"], zone, number, problems)
+        starts = bool(row["lot"] or row["recipe"])
         container = row.get("container", "")
-        if not (row["lot"] or row["recipe"] or container):
+        if not (starts or container):
             problems.append(f"row {number}: lot and recipe are both empty; give at least one")
         if recipes is not None and row["recipe"] and row["recipe"] not in recipes:
             problems.append(_unknown_recipe(row["recipe"], number, recipes))
-        if at_ns is None:
+        notes += _container(row, starts, zone, number, problems)
+        if not starts and container:
             continue
-        if container:
-            notes.append(Note(at_ns, "container packed", container))
-        if not (row["lot"] or row["recipe"]):
+        at_ns = _time(row["start"], "start", zone, number, problems)
+        if at_ns is None or not starts:
             continue
         if at_ns in seen:
             problems.append(
@@ -61,10 +64,53 @@ def read_schedule(path: Path, line: Line, recipes: Collection[str] | None = None
                 "a line starts one lot at a time"
             )
         seen.setdefault(at_ns, number)
-        notes += [Note(at_ns, kind, row[kind]) for kind in ("lot", "recipe") if row[kind]]
+        started = [Note(at_ns, kind, row[kind]) for kind in ("lot", "recipe") if row[kind]]
+        notes += started
+        again.update(started if container else ())
     if problems:
         raise SettingsError(str(path), problems)
-    return tuple(sorted(notes))
+    return tuple(_without_repeats(sorted(notes), again))
+
+
+def _without_repeats(notes: Sequence[Note], again: Collection[Note]) -> Iterator[Note]:
+    """A file may name lot and recipe in the row of every container: no new lot starts there. again: of such rows."""
+    now: dict[str, str] = {}
+    for note in notes:
+        if not (note in again and now.get(note.kind) == note.text):
+            yield note
+        now[note.kind] = note.text
+
+
+def _container(
+    row: Mapping[str, str], starts: bool, zone: zoneinfo.ZoneInfo, number: int, problems: list[str]
+) -> list[Note]:
+    """When a container's filling began and when it was full, as far as the row says. starts: a lot or recipe does."""
+    name = row.get("container", "")
+    given = {column: row[column] for column in (FILLED_FROM, FILLED_UNTIL) if row.get(column)}
+    if not name:
+        problems += [f"row {number}: {column} = '{text}' is of no container" for column, text in given.items()]
+        return []
+    if not given:
+        at_ns = _time(row["start"], "start", zone, number, [] if starts else problems)
+        return [] if at_ns is None else [Note(at_ns, "container begun" if starts else "container packed", name)]
+    if not starts and row["start"]:
+        if FILLED_FROM in given:
+            problems.append(
+                f"row {number}: start = '{row['start']}' stands beside {FILLED_FROM} and no lot or recipe starts; "
+                "leave start empty"
+            )
+            return []
+        given = {FILLED_FROM: row["start"], **given}  # beside when it was full: when it was begun
+    times = {column: _time(text, column, zone, number, problems) for column, text in given.items()}
+    begun, full = times.get(FILLED_FROM), times.get(FILLED_UNTIL)
+    if begun is not None and full is not None and full <= begun:
+        problems.append(
+            f"row {number}: {FILLED_UNTIL} = '{given[FILLED_UNTIL]}' is not after the beginning of the filling, "
+            f"'{given[FILLED_FROM]}'"
+        )
+        return []
+    kinds = ((begun, "container begun"), (full, "container packed"))
+    return [Note(at_ns, kind, name) for at_ns, kind in kinds if at_ns is not None]
 
 
 def _table(path: Path, problems: list[str]) -> tuple[list[str], list[tuple[int, list[str]]]]:
@@ -99,8 +145,8 @@ def _table(path: Path, problems: list[str]) -> tuple[list[str], list[tuple[int, 
     return columns, rows[1:]
 
 
-def _start(text: str, zone: zoneinfo.ZoneInfo, number: int, problems: list[str]) -> int | None:
-    place = f"row {number}: start = '{text}'"
+def _time(text: str, column: str, zone: zoneinfo.ZoneInfo, number: int, problems: list[str]) -> int | None:
+    place = f"row {number}: {column} = '{text}'"
     try:
         stamp = dt.datetime.fromisoformat(text)
     except ValueError:

@@ -14,6 +14,7 @@ from dashboards.command_line.lot_book import LotBook
 from dashboards.command_line.progress import shown_progress
 from dashboards.command_line.settings_given import Settings
 from ingest.account import ReadingAccount
+from ingest.block import Note
 from ingest.read_log import read_blocks
 from ingest.set_aside_list import ListingAccount, write_set_aside
 from monitor.core import Monitor
@@ -35,7 +36,7 @@ found does not depend on it, and six hours of a hundred channels are 17 MB."""
 class CheckedLine:
     """What a log says of one line. first, end: of its readings, UTC ns.
 
-    recipes: names of those given. recipes_used: those that held.
+    recipes: names of those given. recipes_used: those that held. containers: as the schedule has them.
     """
 
     line: Line
@@ -46,6 +47,7 @@ class CheckedLine:
     findings: list[Finding]
     first: int
     end: int
+    containers: tuple[Note, ...] = ()
 
 
 def check_logs(
@@ -128,4 +130,5 @@ def _check_line(
         raise
     held = {lot.recipe for lot in book.lots}
     used = tuple(recipe for recipe in settings.recipes if recipe.name in held)
-    return CheckedLine(line, names, used, account, book, findings([*records, *last]), first, end)
+    packed = tuple(note for note in schedule if note.kind.startswith("container"))
+    return CheckedLine(line, names, used, account, book, findings([*records, *last]), first, end, packed)

@@ -24,6 +24,7 @@ LOTS_SHOWN = 40
 UNWATCHED_S = 300.0
 """Shorter stretches in which a rule applied and could not be judged are not listed."""
 UNWATCHED_SHOWN = 6
+AT_ONCE_NS = 60 * 10**9
 INDENT = 13
 
 
@@ -48,6 +49,7 @@ def _read_rows(one: CheckedLine) -> Iterator[tuple[str, str]]:
         yield "lots" if number == 0 else "", _lot_text(lot, clock)
     if len(lots) > LOTS_SHOWN:
         yield "", f"and {len(lots) - LOTS_SHOWN} more"
+    yield from (("packed", sentence) for sentence in _containers(one, clock))
     yield from zip(("unwatched", *[""] * 99), unwatched(one), strict=False)
     yield from (("note", sentence) for sentence in _recipe_remarks(one))
 
@@ -60,6 +62,30 @@ def _lot_text(lot: LotTime, clock: PlantClock) -> str:
     )
     phases = ", ".join(f"{phase} {duration(seconds)}" for seconds, phase in parts)
     return f"{name}, {clock.interval(lot.start, lot.end)}: {phases}"
+
+
+def _containers(one: CheckedLine, clock: PlantClock) -> Iterator[str]:
+    """What the times of the schedule's containers are taken for: a start taken for an end holds the wrong ones."""
+    begun = [note for note in one.containers if note.kind == "container begun"]
+    full = [note for note in one.containers if note.kind == "container packed"]
+    if not begun and not full:
+        return
+    names = dict.fromkeys(note.text for note in one.containers)
+    first, last = one.containers[0], one.containers[-1]
+    said = f"{len(names)} containers, {first.text} to {last.text}, {clock.interval(first.at_ns, last.at_ns)}"
+    if begun and full:
+        yield f"{said}; when each was begun and when it was full"
+    elif begun:
+        yield f"{said}; times are when the filling began: each ends where the next begins, {last.text} with the log"
+    else:
+        yield (
+            f"{said}; times are taken for when a container was full: each began where the one before ended. Where they "
+            "are when its filling began, name the column filled_from"
+        )
+        starts = [lot for lot in one.book.lots[:1] if abs(first.at_ns - lot.start) < AT_ONCE_NS]
+        yield from (
+            f"{first.text} was full as {lot.lot or 'the log'} began: look whether it was begun" for lot in starts
+        )
 
 
 def unwatched(one: CheckedLine) -> list[str]:

@@ -63,7 +63,7 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         ends = data.clock(lot.line).interval(spans[0][0], spans[-1][1])
         share = number(100 * kg / total, 1)
         reason = say(key, total=rate(total), count=str(len(spans)), percent=share, interval=ends)
-        reason += to_hold(containers(run.notes, touched, run.findings, fed, run.t0))
+        reason += to_hold(containers(run.notes, touched, run.findings, fed, run.t0, run.t1))
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
     watch = watched(data, run)
@@ -90,11 +90,16 @@ def to_hold(packed: list[Container]) -> str:
     """Which containers to hold and which to check, by their numbers."""
     words = []
     for verdict in ("hold", "check"):
-        names = [item.number or "–" for item in packed if item.verdict == verdict]
+        names = [container_name(item) for item in packed if item.verdict == verdict]
         if names:
             more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
             words.append(say(f"lot.{verdict}", names=", ".join(names[:MOST_NAMED]) + more))
     return "".join(words)
+
+
+def container_name(item: Container) -> str:
+    """Its number, or that it came after the last one that is known."""
+    return say("container.after", number=item.number) if item.after else item.number or "–"
 
 
 def notes_row() -> html.Section:
@@ -129,7 +134,7 @@ def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[A
     """Composition, product touched, containers, what was not watched, and the reading account."""
     delay, fed = delay_of(data, lot.line, run.t0, run.t1)
     touched = touched_by(run.findings, delay, fed, run.t0, run.t1)
-    packed = containers(run.notes, touched, run.findings, fed, run.t0)
+    packed = containers(run.notes, touched, run.findings, fed, run.t0, run.t1)
     rows = [_composition(data, lot, run, state), _touched(data, lot, run, touched, delay, fed)]
     if packed:
         rows.append(_containers(data, lot, packed, state))
@@ -234,7 +239,7 @@ def _containers(data: JournalData, lot: Lot, packed: list[Container], state: dic
         word = html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}")
         rows.append(
             [
-                dcc.Link(item.number or "–", href=href),
+                dcc.Link(container_name(item), href=href),
                 clock.interval(item.start, item.end),
                 rate(item.kg),
                 rate(item.kg_touched),

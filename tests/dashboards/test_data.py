@@ -88,6 +88,11 @@ def test_lots_follow_the_notes(data: MemoryData, end_ns: int) -> None:
     assert [lot.number for lot in data.lots("Line 5")] == [""]
 
 
+def test_no_lot_of_a_finished_log_is_running(end_ns: int) -> None:
+    held = MemoryLine(**{**vars(twin()), "source": "finished log"})
+    assert not any(lot.running for lot in MemoryData([held], clock=lambda: end_ns).lots("Line 3"))
+
+
 def test_lot_ends_with_its_last_reading_not_where_the_next_begins(end_ns: int) -> None:
     held = twin()
     second = next(note.at_ns for note in held.block.notes if note.text == "4417")

@@ -94,8 +94,40 @@ def test_containers_are_held_checked_or_clear_and_their_sums_add_up() -> None:
     ]
     touched = touched_by(found, DELAY, fed(), 0, 4 * HOUR)
     notes = [Note((i + 1) * HOUR, "container packed", f"K{i + 1}") for i in range(4)]
-    packed = containers(notes, touched, found, fed(), 0)
+    packed = containers(notes, touched, found, fed(), 0, 4 * HOUR)
     assert [c.verdict for c in packed] == ["clear", "clear", "hold", "check"]
     assert sum(c.kg for c in packed) == pytest.approx(4 * 360)
     spans = merged([(t.start, t.end) for t in touched])
     assert sum(c.kg_touched for c in packed) == pytest.approx(sum(fed().between(a, b) for a, b in spans))
+
+
+def filled(*notes: tuple[int, str, str]) -> list[tuple[str, int, int, str, bool]]:
+    """Number, begin and end in half hours, verdict, and whether after the last known; 02:00 to 02:10 touched."""
+    found = [finding("a", 2 * HOUR, 2 * HOUR + 600 * SECOND)]
+    touched = touched_by(found, DELAY, fed(), 0, 4 * HOUR)
+    half = HOUR // 2
+    said = [Note(at * half, f"container {kind}", number) for at, kind, number in notes]
+    packed = containers(said, touched, found, fed(), 0, 4 * HOUR)
+    return [(c.number, c.start // half, c.end // half, c.verdict, c.after) for c in packed]
+
+
+def test_containers_by_when_they_were_full() -> None:
+    assert filled((3, "packed", "K1"), (4, "packed", "K2"), (6, "packed", "K3")) == [
+        ("K1", 0, 3, "clear", False), ("K2", 3, 4, "clear", False), ("K3", 4, 6, "hold", False),
+        ("K3", 6, 8, "clear", True),
+    ]  # fmt: skip
+
+
+def test_containers_by_when_they_were_begun() -> None:
+    """The same times say other containers; what came before the first is in none, the last is open."""
+    assert filled((3, "begun", "K1"), (4, "begun", "K2"), (6, "begun", "K3")) == [
+        ("K1", 3, 4, "clear", False), ("K2", 4, 6, "hold", False), ("K3", 6, 8, "clear", False),
+    ]  # fmt: skip
+
+
+def test_containers_by_both_and_numbers_that_come_again() -> None:
+    said = [(1, "begun", "1"), (2, "packed", "1"), (2, "begun", "2"), (4, "packed", "2"), (4, "begun", "1")]
+    assert filled(*said) == [
+        ("1", 1, 2, "clear", False), ("2", 2, 4, "clear", False), ("1", 4, 8, "hold", False),
+    ]  # fmt: skip
+    assert filled(*said, (5, "packed", "1"))[-2:] == [("1", 4, 5, "hold", False), ("1", 5, 8, "clear", True)]

@@ -131,3 +131,44 @@ def test_a_container_is_a_note_of_its_own(tmp_path):
     kinds = [(note.kind, note.text) for note in read_schedule(path, LINE)]
 
     assert kinds == [("lot", "L1"), ("recipe", "R1"), ("container packed", "C-17")]
+
+
+CONTAINERS = "start,lot,recipe,container,filled_from,filled_until\n2026-03-02T06:00:00Z,L1,R1,,,\n"
+
+
+@pytest.mark.parametrize(
+    ("row", "kinds"),
+    [
+        (",,,C1,2026-03-02T06:20:00Z,", ["begun"]),
+        (",,,C1,,2026-03-02T06:40:00Z", ["packed"]),
+        (",,,C1,2026-03-02T06:20:00Z,2026-03-02T06:40:00Z", ["begun", "packed"]),
+        ("2026-03-02T06:20:00Z,,,C1,,2026-03-02T06:40:00Z", ["begun", "packed"]),
+        ("2026-03-02T06:40:00Z,,,C1,,", ["packed"]),
+        ("2026-03-02T06:20:00Z,L1,R1,C1,,", ["begun"]),
+    ],
+)
+def test_when_a_container_was_begun_and_when_it_was_full(tmp_path, row, kinds):
+    """A lot named again in a container's row is no new lot."""
+    at = {"begun": utc(2026, 3, 2, 6, 20), "packed": utc(2026, 3, 2, 6, 40)}
+
+    notes = read(tmp_path, f"{CONTAINERS}{row}\n")
+
+    assert [note.text for note in notes[:2]] == ["L1", "R1"]
+    assert notes[2:] == tuple(Note(at[kind], f"container {kind}", "C1") for kind in kinds)
+
+
+def test_mistakes_in_the_times_of_containers(tmp_path):
+    assert problems(
+        tmp_path,
+        f"{CONTAINERS},,,C1,soon,\n,L2,,C2,2026-03-02T07:00:00Z,\n,,,,2026-03-02T07:00:00Z,\n"
+        ",,,C3,2026-03-02T07:00:00Z,2026-03-02T06:00:00Z\n2026-03-02T06:50:00Z,,,C4,2026-03-02T07:00:00Z,\n,,,C5,,\n",
+    ) == [
+        "row 3: filled_from = 'soon' is no date and time; write it like 2026-03-02 06:00 or 2026-03-02T05:00:00Z",
+        "row 4: start = '' is no date and time; write it like 2026-03-02 06:00 or 2026-03-02T05:00:00Z",
+        "row 5: lot and recipe are both empty; give at least one",
+        "row 5: filled_from = '2026-03-02T07:00:00Z' is of no container",
+        "row 5: start = '' is no date and time; write it like 2026-03-02 06:00 or 2026-03-02T05:00:00Z",
+        "row 6: filled_until = '2026-03-02T06:00:00Z' is not after the beginning of the filling, '2026-03-02T07:00:00Z'",
+        "row 7: start = '2026-03-02T06:50:00Z' stands beside filled_from and no lot or recipe starts; leave start empty",
+        "row 8: start = '' is no date and time; write it like 2026-03-02 06:00 or 2026-03-02T05:00:00Z",
+    ]

@@ -95,6 +95,29 @@ def judged(folder: Path):
     return [*records, *monitor.finish(state)]
 
 
+@pytest.mark.parametrize(
+    ("columns", "said"),
+    [
+        ("", ("2 containers, C1 to C2", "taken for when a container was full", "name the column filled_from")),
+        (",filled_from", ("2 containers, C1 to C2", "when the filling began", "C2 with the log")),
+    ],
+)
+def test_what_the_times_of_containers_are_taken_for(tmp_path, run, columns, said):
+    words = write_inputs(tmp_path, hot=False)
+    rows = "".join(
+        f"{'' if columns else stamp},,,{number}{f',{stamp}' if columns else ''}\n"
+        for stamp, number in (("2026-03-02 06:10", "C1"), ("2026-03-02 06:40", "C2"))
+    )
+    (tmp_path / "schedule.csv").write_text(
+        f"start,lot,recipe,container{columns}\n2026-03-02 06:00,L-1,PP,{',' * len(columns[:1])}\n{rows}"
+    )
+
+    code, out, err = run("check", *words)
+
+    assert (code, err) == (0, "")
+    assert all(part in " ".join(out.split()) for part in said), out
+
+
 def test_a_clean_log(tmp_path, run):
     code, out, err = run("check", *write_inputs(tmp_path, hot=False))
 
