@@ -2,7 +2,7 @@
 
 CSV with a header: start, lot, recipe; line where one file serves several lines; container where product is packed.
 Of a container `filled_from` says when its filling began, `filled_until` when it was full; either is enough. Where a row
-has neither, `start` is when the container was full, or, with a lot or recipe in the row, when it was begun as they were.
+has neither, `start` is when the container was full; with a lot or recipe in the row it was begun as they were.
 Times are ISO 8601, with an offset or in plant local time. Comma or semicolon separated, UTF-8.
 """
 

@@ -168,7 +168,9 @@ def test_mistakes_in_the_times_of_containers(tmp_path):
         "row 5: lot and recipe are both empty; give at least one",
         "row 5: filled_from = '2026-03-02T07:00:00Z' is of no container",
         "row 5: start = '' is no date and time; write it like 2026-03-02 06:00 or 2026-03-02T05:00:00Z",
-        "row 6: filled_until = '2026-03-02T06:00:00Z' is not after the beginning of the filling, '2026-03-02T07:00:00Z'",
-        "row 7: start = '2026-03-02T06:50:00Z' stands beside filled_from and no lot or recipe starts; leave start empty",
+        "row 6: filled_until = '2026-03-02T06:00:00Z' is not after the beginning of the filling, "
+        "'2026-03-02T07:00:00Z'",
+        "row 7: start = '2026-03-02T06:50:00Z' stands beside filled_from and no lot or recipe starts; leave start "
+        "empty",
         "row 8: start = '' is no date and time; write it like 2026-03-02 06:00 or 2026-03-02T05:00:00Z",
     ]
