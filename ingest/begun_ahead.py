@@ -1,13 +1,17 @@
-"""Work on the next item of a row, begun in another thread while the present one is used."""
+"""Work on the next items of a row, begun in other threads while the present one is used."""
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TypeVar
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
+
+AHEAD = 2
+"""Items begun behind the present one, each in a thread of its own."""
 
 
 def begun_ahead(
@@ -21,20 +25,22 @@ def begun_ahead(
     first = next(items, None)
     if first is None:
         return
-    item: Item = first
-    begun: Future[Result] | None = None
-    with ThreadPoolExecutor(1, "begun ahead") as other:
-        while True:
-            failed: Exception | None = None
-            after: Item | None = None
-            try:
-                after = next(items, None)
-            except Exception as error:
-                failed = error
-            later = other.submit(work, after) if after is not None else None
-            yield item, (begun.result if begun is not None else None)
-            if failed is not None:
-                raise failed
-            if after is None:
-                return
-            item, begun = after, later
+    failed: Exception | None = None
+    waiting: deque[tuple[Item, Future[Result] | None]] = deque([(first, None)])
+    with ThreadPoolExecutor(AHEAD, "begun ahead") as others:
+        while waiting:
+            while failed is None and len(waiting) <= AHEAD:
+                try:
+                    item = next(items, None)
+                except Exception as error:
+                    failed = error
+                    break
+                if item is None:
+                    break
+                if waiting[0][1] is None:
+                    waiting[0] = (waiting[0][0], others.submit(work, waiting[0][0]))
+                waiting.append((item, others.submit(work, item)))
+            now, begun = waiting.popleft()
+            yield now, (begun.result if begun is not None else None)
+    if failed is not None:
+        raise failed

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ingest.block import BAD, QUALITY_MASK, Block
+from ingest.cell_edges import CellEdges, cell_edges, true_by_row
 
 MOST = 4096
 EXTREMES = 8
@@ -26,11 +27,13 @@ class CellSamples:
             [{} for _ in range(channels)],
         )
 
-    def add(self, block: Block) -> None:
-        """The next Block of the log."""
+    def add(self, block: Block, edges: CellEdges) -> None:
+        """The next Block of the log, with its edges."""
         values = block.values
-        if (block.status & QUALITY_MASK == BAD).any():
-            values = np.where(block.status & QUALITY_MASK == BAD, np.nan, values)
+        bad = block.status & QUALITY_MASK == BAD
+        if bad.any():
+            values = np.where(bad, np.nan, values)
+            edges = cell_edges(values)
         first = -self._cells % self._every
         self._cells += block.n
         if first < block.n:
@@ -39,14 +42,16 @@ class CellSamples:
         while self._count > MOST:
             self._kept = [self.samples()[:, ::2].copy()]
             self._count, self._every = self._kept[0].shape[1], 2 * self._every
-        for known, reduce in zip(self._extremes, (np.fmin, np.fmax), strict=True):
-            edge = reduce.reduce(values, axis=1)
-            counts = (values == edge[:, None]).sum(axis=1)
+        for known, edge, reduce in zip(self._extremes, (edges.least, edges.most), (np.fmin, np.fmax), strict=True):
+            edge = edge.copy()
+            for i in np.flatnonzero(np.isnan(edge)):  # some cells are empty, perhaps all
+                edge[i] = reduce.reduce(values[i])
+            counts = true_by_row(values == edge[:, None])
             for numbers, value, count in zip(known, edge.tolist(), counts.tolist(), strict=True):
                 if value == value:
                     numbers[value] = numbers.get(value, 0) + count
                     if len(numbers) > EXTREMES:
-                        del numbers[min(numbers, key=lambda one: (numbers[one], one))]
+                        del numbers[min(zip(numbers.values(), numbers, strict=True))[1]]
 
     def samples(self) -> np.ndarray:
         """The cells kept so far."""

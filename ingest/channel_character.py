@@ -114,15 +114,23 @@ class Characters:
                 self._look_at(i, at_ns[mine], values[mine])
             return
         table = np.concatenate([part.values for part in parts], axis=1)
-        for i in range(len(self._channels)):
-            self._look_at(i, at_ns, table[i])
+        pace = _pace(at_ns) if len(at_ns) > 2 else None
+        whole = np.asarray(~np.isnan(table).any(axis=1))
+        for i, values in enumerate(table):
+            if whole[i] and pace is not None:
+                self._learn(i, pace, values)
+            else:
+                self._look_at(i, at_ns, values)
 
     def _look_at(self, channel: int, at_ns: np.ndarray, values: np.ndarray) -> None:
         there = ~np.isnan(values)
         if not there.all():
             at_ns, values = at_ns[there], values[there]
-        if len(values) < 3:
-            return
+        if len(values) > 2:
+            self._learn(channel, _pace(at_ns), values)
+
+    def _learn(self, channel: int, pace: tuple[float, float], values: np.ndarray) -> None:
+        """From three readings or more, all there, that came at that pace."""
         conversion = self._channels[channel].conversion
         written = (
             values
@@ -132,38 +140,47 @@ class Characters:
         seen = self._seen[channel]
         found = seen.character
         found.readings += len(written)
-        apart = np.diff(at_ns)
-        every = float(apart[0])
-        even = bool((apart == every).all())
-        if not even:
-            every = float(np.median(apart))
-        seen.every_s.append(every / 1e9)
-        seen.uneven.append(0.0 if even else float(np.mean(np.abs(apart - every) > 0.2 * every)))
-        steps = np.abs(np.diff(written))
+        seen.every_s.append(pace[0])
+        seen.uneven.append(pace[1])
+        steps = np.abs(written[1:] - written[:-1])
         # What is left of a conversion there and back is no change.
-        moved = steps > 1e-9 * max(float(np.abs(written[0])), 1e-3)
-        found.changes += int(moved.sum())
-        if not moved.any():
+        moved = steps > 1e-9 * max(abs(float(written[0])), 1e-3)
+        changes = int(np.count_nonzero(moved))
+        found.changes += changes
+        if not changes:
             return
-        least = float(steps[moved].min())
+        least = float(steps.min() if changes == len(steps) else steps[moved].min())
         found.least_change = min(found.least_change or least, least)
-        runs = np.diff(np.flatnonzero(moved))
-        if len(runs) >= 10 and found.changes < 0.5 * found.readings:
+        if changes > 10 and found.changes < 0.5 * found.readings:
+            runs = np.diff(np.flatnonzero(moved))
             usual = float(np.median(runs))
             seen.repeats.append(usual if np.mean(np.abs(runs - usual) <= max(1.0, 0.1 * usual)) > 0.8 else 0.0)
         some = written[:256]
         if len(seen.values) < 8:
             seen.values.update(np.round(some, 9).tolist())
-        multiples = some[None, :] / _STEPS[seen.fits, None]
+        multiples = some / _STEPS[seen.fits, None]
         off = np.abs(multiples - np.round(multiples))
-        seen.fits[np.flatnonzero(seen.fits)] = (off <= _FITS).all(axis=1)
+        seen.fits[seen.fits] = off.max(axis=1) <= _FITS
         found.spikes += _spikes(written, steps)
+
+
+def _pace(at_ns: np.ndarray) -> tuple[float, float]:
+    """Usual time between readings, s, and the share of the times that are more than a fifth off it."""
+    apart = np.diff(at_ns)
+    every = float(apart[0])
+    if (apart == every).all():
+        return every / 1e9, 0.0
+    every = float(np.median(apart))
+    return every / 1e9, float(np.mean(np.abs(apart - every) > 0.2 * every))
 
 
 def _spikes(values: np.ndarray, steps: np.ndarray) -> int:
     """Single readings far off both neighbours while those agree."""
-    usual = max(float(np.partition(steps, int(0.98 * (len(steps) - 1)))[int(0.98 * (len(steps) - 1))]), 1e-12)
-    if steps.max() <= 5 * usual:
+    place, most = int(0.98 * (len(steps) - 1)), float(steps.max())
+    if np.count_nonzero(5 * steps < most) <= place:
+        return 0  # so the usual step, the one at that place in order of size, is a fifth of the largest at least
+    usual = max(float(np.partition(steps, place)[place]), 1e-12)
+    if most <= 5 * usual:
         return 0
     there, back = np.diff(values)[:-1], np.diff(values)[1:]
     alone = (np.abs(there) > 5 * usual) & (np.abs(back) > 5 * usual) & (there * back < 0)

@@ -48,6 +48,31 @@ class ChannelValues:
             numbers = column.cast(pa.float64()).to_numpy(zero_copy_only=False) if len(column) else np.zeros(0)
         return self.without_missing(numbers), unreadable if unreadable is not None and unreadable.any() else None
 
+    def all_plain(self, column: pa.ChunkedArray, out: np.ndarray) -> bool:
+        """Whether every row has a number that is a reading its sensor can show; if so they are in `out`, in the unit
+        of the role. False is no verdict: then each is to be looked at by itself, and `out` holds anything.
+
+        Nearly every stretch of a log is so, and its least and greatest number tell all that there is to know.
+        """
+        if not pa.types.is_float64(column.type) or column.null_count or not len(column):
+            return False
+        at = 0
+        for chunk in column.chunks:
+            out[at : at + len(chunk)] = chunk.to_numpy()
+            at += len(chunk)
+        least, most = float(out.min()), float(out.max())
+        if not (-np.inf < least and most < np.inf) or least < self.possible[0] or most > self.possible[1]:
+            return False
+        for missing in self.missing_numbers:
+            if least <= missing <= most:
+                return False
+        if self.conversion != _SAME:
+            # A conversion never changes the order of two numbers but of all, so the ends stay the ends.
+            least, most = sorted((self.conversion.apply(least), self.conversion.apply(most)))
+            out[:] = self.in_unit(out)
+        low, high = self.source.low, self.source.high
+        return (low is None or least >= low) and (high is None or most <= high)
+
     def without_missing(self, numbers: np.ndarray) -> np.ndarray:
         """Numbers with NaN for infinities and for those that say 'no reading'."""
         wrong = np.isinf(numbers)

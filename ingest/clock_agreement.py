@@ -16,7 +16,8 @@ import numpy as np
 
 from ingest.account import GUESS, LIKELY, ReadingAccount
 from ingest.block import FRESH, Block
-from ingest.change_moments import moments
+from ingest.cell_edges import CellEdges, true_by_row
+from ingest.change_moments import may_hold_moments, moments
 from ingest.mapping import ChannelSource
 from ingest.roles import split_key
 
@@ -93,16 +94,18 @@ class ClockAgreement:
         self._fresh = np.zeros(len(self._rows), np.int64)
         self._cells = 0
 
-    def add(self, block: Block) -> None:
-        """The next Block of the log. Changes just after its start are not seen."""
+    def add(self, block: Block, edges: CellEdges) -> None:
+        """The next Block of the log with its edges. Changes just after its start are not seen."""
         if not len(self._rows):
             return
         self._step_s = block.step / 1e9
         self._cells += block.n
-        self._fresh += (block.status[self._rows] & FRESH != 0).sum(axis=1)
-        for known, found in zip(self._at, moments(block.values[self._rows], self._sharp), strict=True):
-            if len(known) < MOST_EVENTS:
-                known.extend((block.t0 / 1e9 + found * self._step_s).tolist())
+        self._fresh += true_by_row(block.status[self._rows] & FRESH != 0)
+        mine = CellEdges(edges.least[self._rows], edges.most[self._rows])
+        for i in np.flatnonzero(may_hold_moments(block.values[self._rows], self._sharp, mine)).tolist():
+            if len(self._at[i]) < MOST_EVENTS:
+                found = moments(block.values[self._rows[i]], bool(self._sharp[i]))
+                self._at[i].extend((block.t0 / 1e9 + found * self._step_s).tolist())
 
     def close(self, account: ReadingAccount) -> None:
         """The log is at its end: what can be said goes to the account."""

@@ -64,7 +64,8 @@ class BlockParser:
     def at_first_sight(self, block: bytes, names: tuple[str, ...], numeric: frozenset[str]) -> FirstSight:
         """Most blocks are no more work than this; may run in another thread. The result is for `numbers_only`."""
         wanted = numeric - self._as_text
-        return FirstSight(wanted, self._table(block, names, wanted) if wanted & set(names) else None)
+        table = self._table(block, names, wanted, threads=False) if wanted & set(names) else None
+        return FirstSight(wanted, table)
 
     def numbers_only(
         self,
@@ -175,10 +176,12 @@ class BlockParser:
         names: tuple[str, ...],
         numeric: frozenset[str],
         bad: list[arrow_csv.InvalidRow] | None = None,
+        threads: bool = True,
     ) -> pa.Table | None:
         """The block as a table, None where a number column holds a text or a text is not UTF-8.
 
         bad: receives the rows with the wrong number of columns, with their numbers in the block.
+        threads: the block may be cut up among several; costs more work in sum.
         """
         kinds = {f"{i}": pa.float64() if name in numeric else pa.string() for i, name in enumerate(self._dialect.names)}
         places = [f"{self._dialect.names.index(name)}" for name in names]
@@ -190,7 +193,7 @@ class BlockParser:
             bad.append(row)
             return "skip"
 
-        threads = bad is None and len(block) > _WORTH_THREADS  # with threads, rows have no numbers
+        threads = threads and bad is None and len(block) > _WORTH_THREADS  # with threads, rows have no numbers
         size = None if bad is None else max(len(block), _WORTH_THREADS)  # a row must fit into what is parsed at once
         try:
             table = arrow_csv.read_csv(

@@ -93,6 +93,11 @@ class CsvLog:
         place = self.names.index(name)
         return [Seen(fields[place], one.row, one.offset) for fields, one in _table_of(self)]
 
+    def texts(self, name: str) -> list[str]:
+        """The same without their places."""
+        place = self.names.index(name)
+        return [fields[place] for fields, _ in _table_of(self)]
+
     def decimal(self, name: str) -> Decimal:
         """Decimal mark of a column, '' where nothing settles it."""
         return self.decimals.get(name, "")

@@ -105,9 +105,10 @@ class FileSeries:
                 self._note_span(file.log, found)
                 assert self._clock.newest_ns is not None
                 released = self._ordering.push(found, self._clock.newest_ns)
-                if released is not None:
-                    self._count_repeats(released)
-                    yield released, self._ordering.limit_ns(self._clock.newest_ns)
+                for i, part in enumerate(released):
+                    self._count_repeats(part)
+                    after = released[i + 1].places.at_ns[0] if i + 1 < len(released) else self._clock.newest_ns
+                    yield part, self._ordering.limit_ns(int(after))
         self.done_bytes = sum(file.log.size_bytes for file in self._files)
         self._clock.close()
         rest = self._ordering.close()

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ingest.block import BAD, FRESH, NONE, QUALITY_MASK, Block, Note
+from ingest.block import BAD, FRESH, GOOD, NONE, QUALITY_MASK, Block, Note
 from ingest.cell_rule import reduce_to_cells
 from ingest.mapping import ChannelSource
 from ingest.readings import LongReadings, WideReadings
@@ -39,6 +39,8 @@ class Grid:
         self._first = self._cut = self._last = 0
         self._values: np.ndarray | None = None
         self._status = np.zeros((0, 0), np.uint8)
+        self._set = 0  # cells of the open Block that are written, from its first
+        self._all_fresh = True  # with a good reading of every channel that came in the cell
         self._notes: list[Note] = []
 
     def add(self, rows: WideReadings | LongReadings, notes: Sequence[Note] = ()) -> Iterator[Block]:
@@ -77,16 +79,34 @@ class Grid:
         multiple = (cell * self._step // self._block + 1) * self._block
         self._cut = -(-multiple // self._step)
         shape = (len(self._keys), self._cut - cell)
-        self._values = np.full(shape, np.nan)
-        self._status = np.full(shape, NONE, np.uint8)
+        self._values, self._status = np.empty(shape), np.empty(shape, np.uint8)
+        self._set = 0
+        self._all_fresh = True
+
+    def _leave_empty(self, end: int) -> None:
+        """Cells of the open Block up to `end` to which nothing came."""
+        assert self._values is not None
+        if end > self._set:
+            self._values[:, self._set : end], self._status[:, self._set : end] = np.nan, NONE
+            self._set, self._all_fresh = end, False
 
     def _scatter(self, rows: WideReadings | LongReadings, cells: np.ndarray) -> None:
         """Puts readings into the cells of the open Block; `cells` counts from its first."""
         assert self._values is not None
+        first, end = int(cells[0]), int(cells[-1]) + 1
+        rising = isinstance(rows, WideReadings) and bool((cells[1:] > cells[:-1]).all())
+        gapless = rising and end - first == len(cells)
+        self._leave_empty(first if gapless else end)
+        self._set = max(self._set, end)
         if isinstance(rows, LongReadings):
+            self._all_fresh = False
             self._scatter_long(rows, cells)
-        elif (np.diff(cells) > 0).all():
-            where = slice(int(cells[0]), int(cells[-1]) + 1) if cells[-1] - cells[0] + 1 == len(cells) else cells
+        elif gapless and rows.complete:
+            self._values[:, first:end] = rows.values
+            self._status[:, first:end] = FRESH
+        elif rising:
+            self._all_fresh = False
+            where = slice(first, end) if gapless else cells
             self._values[:, where] = rows.values
             quality = np.uint8(FRESH) if rows.quality is None else rows.quality | FRESH
             none = np.uint8(NONE)
@@ -94,6 +114,7 @@ class Grid:
                 none = np.where(rows.quality == BAD, np.uint8(_ENDED), none)
             self._status[:, where] = np.where(np.isnan(rows.values), none, quality)
         else:
+            self._all_fresh = False
             for i, rule in enumerate(self._rules):
                 said = ~np.isnan(rows.values[i])
                 if rows.quality is not None:
@@ -123,10 +144,14 @@ class Grid:
         """The open Block up to the cell `end`, with what is held filled in."""
         assert self._values is not None
         count = end - self._first
+        self._leave_empty(count)
         values, status = self._values, self._status
         if count < values.shape[1]:
             values, status = np.ascontiguousarray(values[:, :count]), np.ascontiguousarray(status[:, :count])
-        self._hold_over(values, status)
+        if self._all_fresh:  # nothing to be held in it, and its last cell is what is held from now on
+            self._held_cell[:], self._held_value[:], self._held_quality[:] = end - 1, values[:, -1], GOOD
+        else:
+            self._hold_over(values, status)
         notes = tuple(note for note in self._notes if note.at_ns < end * self._step)
         self._notes = self._notes[len(notes) :]
         block = Block(self._first * self._step, self._step, self._keys, values, status, notes)

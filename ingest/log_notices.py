@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ingest.account import ReadingAccount
 from ingest.block import Block
+from ingest.cell_edges import cell_edges
 from ingest.cell_samples import CellSamples
 from ingest.channel_character import Characters
 from ingest.channel_values import ChannelValues
@@ -14,6 +15,8 @@ from ingest.readings import Readings
 from ingest.repeated_extremes import notice_repeated_extremes
 from ingest.set_point_copies import notice_set_point_copies
 from ingest.unit_questions import ask_about_units
+
+HOUR_NS = 3600 * 10**9
 
 
 class LogNotices:
@@ -34,8 +37,15 @@ class LogNotices:
 
     def see_block(self, block: Block) -> None:
         """The cells they became."""
-        self._samples.add(block)
-        self._clocks.add(block)
+        first = 0
+        while first < block.n:  # by the hour, whatever the size of Blocks
+            hour_end = ((block.t0 + first * block.step) // HOUR_NS + 1) * HOUR_NS
+            last = min(block.n, -((block.t0 - hour_end) // block.step))
+            hour = block if last - first == block.n else _view(block, first, last)
+            edges = cell_edges(hour.values)
+            self._samples.add(hour, edges)
+            self._clocks.add(hour, edges)
+            first = last
 
     def close(self, account: ReadingAccount) -> None:
         """The log is at its end."""
@@ -44,3 +54,9 @@ class LogNotices:
         notice_set_point_copies(self._samples, [channel.source for channel in self._channels], account)
         ask_about_units(self._samples, self._channels, account)
         self._clocks.close(account)
+
+
+def _view(block: Block, first: int, last: int) -> Block:
+    """Some cells of a Block, not copied."""
+    values, status = block.values[:, first:last], block.status[:, first:last]
+    return Block(block.t0 + first * block.step, block.step, block.channels, values, status)

@@ -69,12 +69,16 @@ def decimal_of(texts: Iterable[str]) -> Decimal:
     '1.234' alone is open (a thousand or not quite one and a quarter?), '0.234', '12.5' and '1.234,5' are not.
     """
     votes: dict[Decimal, int] = {".": 0, ",": 0}
+    texts = list(texts)
+    commas = any("," in text for text in texts)
     for text in texts:
         text = text.strip()
         if ("." not in text and "," not in text) or _OPEN.fullmatch(text):
             continue
         mark = "." if text.rfind(".") > text.rfind(",") else ","  # the last mark is the only one that can be it
         votes[mark] += any(pattern.fullmatch(text) for pattern in _SHOWING[mark])
+        if votes["."] and not commas:
+            return "."  # no other can come up
     if votes["."] == votes[","]:
         return ""
     return "." if votes["."] > votes[","] else ","

@@ -19,19 +19,39 @@ class Ordering:
         self._step_ns = step_ns
         self._held: list[Readings] = []
 
-    def push(self, rows: Readings, newest_ns: int) -> Readings | None:
-        """Takes rows in; gives those back that are final, None if there are none.
+    def push(self, rows: Readings, newest_ns: int) -> list[Readings]:
+        """Takes rows in; gives those back that are final, each part in whole cells, none if there are none.
 
         newest_ns: newest stamp so far; a row more than LATENESS_NS before it will not come any more.
         """
         self._held.append(rows)
         limit = self.limit_ns(newest_ns)
         if not any((part.places.at_ns < limit).any() for part in self._held):
-            return None
-        ready = self._sorted()
-        count = int(np.searchsorted(ready.places.at_ns, limit))
-        self._held = [ready.take(slice(count, None))]
-        return ready.take(slice(0, count))
+            return []
+        ready = self._following(limit)
+        if ready:
+            return ready
+        one = self._sorted()
+        count = int(np.searchsorted(one.places.at_ns, limit))
+        self._held = [one.take(slice(count, None))]
+        return [one.take(slice(0, count))]
+
+    def _following(self, limit: int) -> list[Readings]:
+        """What is final where the new rows simply follow the few that are held, as nearly always: nothing is copied
+        but those few, with the rest of the cell in which they end. Nothing where it is not so."""
+        if len(self._held) != 2:
+            return []
+        held, rows = self._held
+        at_ns = rows.places.at_ns
+        if not len(held) or held.places.at_ns[-1] > at_ns[0] or not _in_order(held) or not _in_order(rows):
+            return []
+        end = (int(held.places.at_ns[-1]) // self._step_ns + 1) * self._step_ns
+        if end > limit:
+            return []
+        first, last = (int(place) for place in np.searchsorted(at_ns, (end, limit)))
+        self._held = [rows.take(np.arange(last, len(rows)))]  # a copy, so that the rest can be let go
+        parts = [join([held, rows.take(slice(0, first))]), rows.take(slice(first, last))]
+        return [part for part in parts if len(part)]
 
     def limit_ns(self, newest_ns: int) -> int:
         """Start of the first cell that a later row can still belong to."""
@@ -47,7 +67,9 @@ class Ordering:
 
     def _sorted(self) -> Readings:
         rows = join(self._held)
-        at_ns = rows.places.at_ns
-        if (np.diff(at_ns) < 0).any():
-            rows = rows.take(np.argsort(at_ns, kind="stable"))
-        return rows
+        return rows if _in_order(rows) else rows.take(np.argsort(rows.places.at_ns, kind="stable"))
+
+
+def _in_order(rows: Readings) -> bool:
+    at_ns = rows.places.at_ns
+    return bool((at_ns[1:] >= at_ns[:-1]).all())

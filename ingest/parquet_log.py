@@ -111,6 +111,10 @@ class ParquetLog:
                 break
         return seen
 
+    def texts(self, name: str) -> list[str]:
+        """The same without their places."""
+        return [one.text for one in self.seen(name)]
+
     def decimal(self, name: str) -> Decimal:
         """Texts in Parquet files have points."""
         return "."

@@ -80,6 +80,10 @@ class Log(Protocol):
         """Texts of a column from all over the file."""
         ...
 
+    def texts(self, name: str) -> list[str]:
+        """The same without their places."""
+        ...
+
     def decimal(self, name: str) -> Decimal:
         """Decimal mark of a column; '.' where the log is no text."""
         ...

@@ -42,11 +42,13 @@ class WideReadings:
 
     values: float64, shape (channels, n), NaN where a row has no reading of a channel.
     quality: uint8 of the same shape, None where all readings are good.
+    complete: every row is known to have a good reading of every channel.
     """
 
     places: Places
     values: np.ndarray
     quality: np.ndarray | None
+    complete: bool = False
 
     def __len__(self) -> int:
         return len(self.places.at_ns)
@@ -54,7 +56,7 @@ class WideReadings:
     def take(self, rows: np.ndarray | slice) -> WideReadings:
         """Some of the rows."""
         quality = None if self.quality is None else self.quality[:, rows]
-        return WideReadings(self.places.take(rows), self.values[:, rows], quality)
+        return WideReadings(self.places.take(rows), self.values[:, rows], quality, self.complete)
 
     def quality_or_good(self) -> np.ndarray:
         """Quality as an array in any case."""
@@ -124,4 +126,5 @@ def join(parts: Sequence[Readings]) -> Readings:
     quality = None
     if any(part.quality is not None for part in wide):
         quality = np.concatenate([part.quality_or_good() for part in wide], axis=1)
-    return WideReadings(places, np.concatenate([part.values for part in wide], axis=1), quality)
+    values = np.concatenate([part.values for part in wide], axis=1)
+    return WideReadings(places, values, quality, all(part.complete for part in wide))

@@ -52,6 +52,10 @@ class ReversedLog:
         """As in the log itself."""
         return self._log.seen(name)
 
+    def texts(self, name: str) -> list[str]:
+        """As in the log itself."""
+        return self._log.texts(name)
+
     def row_of(self, seen: Seen) -> int:
         """As in the log itself."""
         return self._log.row_of(seen)

@@ -125,11 +125,16 @@ class RowJudge:
         values = np.empty((len(self._channels), count))
         quality: np.ndarray | None = None
         failed = np.zeros(count, bool)
+        complete = True
         for i, channel in enumerate(self._channels):
             tag = channel.source.tag
             if tag not in rows.columns:  # in a file beside this one
-                values[i] = np.nan
+                values[i], complete = np.nan, False
                 continue
+            if (beside is None or tag not in beside.columns) and channel.all_plain(rows.columns[tag], values[i]):
+                self.with_reading[i] = True
+                continue
+            complete = False
             numbers, unreadable = channel.numbers(rows.columns[tag], decimal(tag))
             numbers = self._without_sentinels(channel, numbers)
             values[i] = channel.in_unit(numbers)
@@ -150,7 +155,7 @@ class RowJudge:
                 missing -= int(unreadable.sum())
             self._account.missing(tag, missing)
             self.with_reading[i] |= missing + (0 if unreadable is None else int(unreadable.sum())) < count
-        found = WideReadings(places, values, quality)
+        found = WideReadings(places, values, quality, complete)
         if not failed.any():
             return found, failed
         silent = failed & np.isnan(values).all(axis=0)

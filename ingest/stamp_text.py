@@ -138,24 +138,30 @@ def decode(texts: pa.ChunkedArray | pa.Array, form: StampForm) -> tuple[np.ndarr
         parts = decode(pa.concat_arrays([known.dictionary, pa.array([""], known.dictionary.type)]), form)
         return parts[0][place], parts[1][place], parts[2][place]
     texts = pc.utf8_trim_whitespace(pc.fill_null(texts.cast(pa.string()), ""))
+    lengths = np.asarray(pc.binary_length(texts))
+    if len(texts) and (lengths == lengths[0]).all():
+        return _decode_equal(texts, int(lengths[0]), form)
     ns = np.zeros(len(texts), np.int64)
     ok = np.zeros(len(texts), bool)
     zoned = np.zeros(len(texts), bool)
-    lengths = np.asarray(pc.binary_length(texts))
     for length in np.unique(lengths):
         same = np.flatnonzero(lengths == length)
-        some = texts if len(same) == len(texts) else texts.take(pa.array(same))
-        parts, fits = _parts_of_equal(some, int(length), form)
-        if not fits.all():
-            other = np.flatnonzero(~fits)
-            slow = _parts_by_pattern(some.take(pa.array(other)), form)
-            for name, part in parts.items():
-                part[other] = slow[name]
-            fits[other] = slow["fits"].astype(bool)
-        ns[same], valid = _assemble(parts)
-        ok[same] = valid & fits
-        zoned[same] = parts["zoned"].astype(bool)
-    return ns, ok, zoned & ok
+        ns[same], ok[same], zoned[same] = _decode_equal(texts.take(pa.array(same)), int(length), form)
+    return ns, ok, zoned
+
+
+def _decode_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """As `decode`, of texts that are all of one length."""
+    parts, fits = _parts_of_equal(texts, length, form)
+    if not fits.all():
+        other = np.flatnonzero(~fits)
+        slow = _parts_by_pattern(texts.take(pa.array(other)), form)
+        for name, part in parts.items():
+            part[other] = slow[name]
+        fits[other] = slow["fits"].astype(bool)
+    ns, valid = _assemble(parts)
+    valid &= fits
+    return ns, valid, parts["zoned"].astype(bool) & valid
 
 
 _PART_NAMES = ("y", "m", "d", "H", "M", "S", "f", "p", "z", "zoned")
@@ -177,7 +183,9 @@ def _parts_of_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[dict
         return parts, np.zeros(n, bool)
     offsets = np.frombuffer(texts.buffers()[1], np.int32)[texts.offset : texts.offset + 1]
     start = int(offsets[0])
+    # Letter by letter: numpy works fastest on what lies side by side.
     letters = np.frombuffer(texts.buffers()[2], np.uint8)[start : start + n * length].reshape(n, length)
+    letters = np.ascontiguousarray(letters.T)
     fits = np.ones(n, bool)
     fixed = set(range(length))
     for name, (low, high) in ((name, match.span(name)) for name in form.groups):
@@ -185,22 +193,22 @@ def _parts_of_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[dict
             continue
         if name == "p":
             fixed.discard(low)
-            upper = letters[:, low] & 0xDF
+            upper = letters[low] & 0xDF
             parts["p"] = (upper == ord("P")).astype(np.int64)
             fits &= (upper == ord("P")) | (upper == ord("A"))
             continue
         if name == "f" and not first[low].isdigit():
             low += 1
-        total = np.zeros(n, np.int64)
-        for place in range(low, high):
-            digit = letters[:, place] - np.uint8(48)
-            fits &= digit <= 9
-            if name != "f" or place - low < 9:
-                total = total * 10 + digit
-            fixed.discard(place)
+        digits = letters[low:high] - np.uint8(48)
+        fits &= digits.max(axis=0) <= 9
+        fixed -= set(range(low, high))
+        total = digits[0].astype(np.int64)
+        for digit in digits[1:9]:
+            total *= 10
+            total += digit
         parts[name] = total * 10 ** max(0, 9 - (high - low)) if name == "f" else total
     for place in fixed:
-        fits &= letters[:, place] == letters[0, place]
+        fits &= letters[place] == letters[place, 0]
     given = match.groupdict()
     if given.get("z"):
         parts["z"][:], parts["zoned"][:] = _offset_s(given["z"]), 1
@@ -237,17 +245,37 @@ def _parts_by_pattern(texts: pa.Array, form: StampForm) -> dict[str, np.ndarray]
 
 def _assemble(parts: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """Nanoseconds of calendar parts and which of them exist in the calendar."""
-    y, m, d, hour, p = (parts[name] for name in ("y", "m", "d", "H", "p"))
+    midnight, ok = _midnights(parts["y"], parts["m"], parts["d"])
+    hour, p = parts["H"], parts["p"]
+    if (p < 0).all():
+        ok &= hour <= 23
+    else:
+        ok &= np.where(p < 0, hour <= 23, (hour >= 1) & (hour <= 12))
+        hour = np.where(p < 0, hour, hour % 12 + 12 * p)
+    ok &= (parts["M"] <= 59) & (parts["S"] <= 59)
+    seconds = midnight + hour * 3600 + parts["M"] * 60 + parts["S"] - parts["z"]
+    return np.where(ok, seconds, 0) * SECOND + parts["f"], ok
+
+
+def _midnights(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Seconds since 1970 at which days begin, and which of them are in the calendar."""
+    starts = np.flatnonzero((y[1:] != y[:-1]) | (m[1:] != m[:-1]) | (d[1:] != d[:-1])) + 1
+    if 8 * len(starts) < len(y):  # most rows of a log are of the day of the row before them: each day once
+        starts = np.concatenate(([0], starts))
+        found = _midnights_one_by_one(y[starts], m[starts], d[starts])
+        times = np.diff(np.append(starts, len(y)))
+        return np.repeat(found[0], times), np.repeat(found[1], times)
+    return _midnights_one_by_one(y, m, d)
+
+
+def _midnights_one_by_one(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     y = np.where(y < 70, y + 2000, np.where(y < 100, y + 1900, y))
     leap = (y % 4 == 0) & ((y % 100 != 0) | (y % 400 == 0))
     length = _MONTH_LENGTH[np.clip(m, 0, 12)] + (leap & (m == 2))
     ok = (m >= 1) & (m <= 12) & (d >= 1) & (d <= length)
-    ok &= np.where(p < 0, hour <= 23, (hour >= 1) & (hour <= 12)) & (parts["M"] <= 59) & (parts["S"] <= 59)
-    hour = np.where(p < 0, hour, hour % 12 + 12 * p)
-    seconds = _days(y, m, d) * 86400 + hour * 3600 + parts["M"] * 60 + parts["S"] - parts["z"]
     # Beyond this the nanoseconds do not fit; such years are no stamps of a log.
     ok &= (y >= 1700) & (y <= 2250)
-    return np.where(ok, seconds, 0) * SECOND + parts["f"], ok
+    return _days(y, m, d) * 86400, ok
 
 
 def _days(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> np.ndarray:

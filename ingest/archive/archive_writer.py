@@ -7,11 +7,11 @@ from collections.abc import Callable
 from ingest.archive.counts import Brought
 from ingest.archive.day_book import DayBook
 from ingest.archive.day_writer import DayWriter, Target
-from ingest.archive.layout import day_of
+from ingest.archive.layout import day_of, group_ns
 from ingest.archive.line_book import keep_step
 from ingest.archive.merge_notes import LASTING_KINDS, Texts, last_texts
 from ingest.archive.place import Place
-from ingest.archive.runs import cut_at_hours
+from ingest.archive.runs import cut_at_multiples
 from ingest.block import Block, Note
 
 
@@ -43,7 +43,7 @@ class ArchiveWriter:
         if self._newest is None:
             keep_step(self._place, self._line, block.step, dry=self._dry)
         self._newest = block.end
-        for piece in cut_at_hours(block):
+        for piece in cut_at_multiples(block, group_ns(block.step)):
             day = day_of(piece.t0)
             if day != self._day:
                 self._end_day()

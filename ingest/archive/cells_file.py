@@ -32,15 +32,23 @@ class CellsWriter:
         fields += [pa.field(key, pa.float64(), nullable=False) for key in channels]
         fields += [pa.field(_STATUS + key, pa.uint8()) for key in channels]
         self._schema = pa.schema(fields, metadata={_KEY: json.dumps(about, ensure_ascii=False).encode()})
+        self._sink, self._channels = sink, channels
+        self._writer: pq.ParquetWriter | None = None
+
+    def _begin(self, told: np.ndarray) -> pq.ParquetWriter:
+        """Begins the file. told: bool, which channels have a status that is not left empty, at first."""
+        names = self._schema.names
+        # To begin to pack takes longer than to write an empty column, and makes it no smaller.
+        empty = {_STATUS + key for key, some in zip(self._channels, told, strict=True) if not some}
         options: dict[str, Any] = {
-            "compression": "zstd",
-            "compression_level": 1,
+            "compression": {name: "none" if name in empty else "zstd" for name in names},
+            "compression_level": {name: 1 for name in names if name not in empty},
             # Readings come in steps of their sensor's resolution, so a dictionary makes them a third of the size.
-            "use_dictionary": [field.name for field in fields[1:]],
+            "use_dictionary": names[1:],
             "column_encoding": {_TIME: "DELTA_BINARY_PACKED"},
             "sorting_columns": [pq.SortingColumn(0)],
         }
-        self._writer = pq.ParquetWriter(sink, self._schema, **options)
+        return pq.ParquetWriter(self._sink, self._schema, **options)
 
     def write(self, blocks: Sequence[Block]) -> None:
         """One row group."""
@@ -57,10 +65,14 @@ class CellsWriter:
         for i, needed in enumerate(told):
             given = pa.chunked_array([pa.array(block.status[i]) for block in blocks]) if needed else empty
             columns.append(given)
+        if self._writer is None:
+            self._writer = self._begin(told)
         self._writer.write_table(pa.Table.from_arrays(columns, schema=self._schema), row_group_size=count)
 
     def close(self) -> None:
         """Writes the end of the file."""
+        if self._writer is None:
+            self._writer = self._begin(np.zeros(len(self._channels), bool))
         self._writer.close()
 
 
@@ -99,7 +111,7 @@ class CellsFile:
 def _told(block: Block) -> np.ndarray:
     """Channels whose status does not follow from their values, bool, shape (channels,)."""
     told = ~(block.status == _PLAIN).all(axis=1)
-    told |= np.isnan(block.values).any(axis=1)
+    told |= np.isnan(np.minimum.reduce(block.values, axis=1))
     for i in np.flatnonzero(told):
         plain = np.where(np.isnan(block.values[i]), np.uint8(NONE), np.uint8(_PLAIN))
         told[i] = not np.array_equal(plain, block.status[i])

@@ -98,10 +98,12 @@ def _from_cells(values: np.ndarray, status: np.ndarray, t0: int, step: int, widt
     """Buckets of cells; a bucket's numbers depend on its own cells alone."""
     width = width_s * SECOND_NS
     bad = (status & QUALITY_MASK) == BAD
-    usable = np.isfinite(values) & ~bad
-    all_count = bool(usable.all())
-    if not all_count:
-        values = np.where(usable, values, np.nan)
+    t = t0 + width * np.arange(values.shape[1] * step // width, dtype=np.int64)
+    if not width % step and len(t) > 1 and not bad.any():
+        low, high, total = _folded(values, width // step)
+        if np.isfinite(low).all() and np.isfinite(high).all():  # so was every cell
+            return _Buckets(t, low, high, total, np.full(low.shape, width // step, np.int32))
+    values = np.where(np.isfinite(values) & ~bad, values, np.nan)
     if width % step:
         t = t0 + step * np.arange(values.shape[1], dtype=np.int64)
         first = np.flatnonzero(np.diff(t // width, prepend=-1))
@@ -113,17 +115,25 @@ def _from_cells(values: np.ndarray, status: np.ndarray, t0: int, step: int, widt
             np.add.reduceat(np.where(counts, values, 0.0), first, axis=1),
             np.add.reduceat(counts, first, axis=1, dtype=np.int32),
         )
-    times = width // step
     # Cells of a bucket one behind the other, so that every bucket adds up in order, however many there are.
-    by_place = np.ascontiguousarray(values.reshape(len(values), -1, times).transpose(2, 0, 1))
-    t = t0 + width * np.arange(values.shape[1] // times, dtype=np.int64)
-    if all_count:
-        low, high, total = by_place.min(0), by_place.max(0), by_place.sum(0)
-        return _Buckets(t, low, high, total, np.full(low.shape, times, np.int32))
+    by_place = np.ascontiguousarray(values.reshape(len(values), -1, width // step).transpose(2, 0, 1))
     counts = np.isfinite(by_place)
     count = counts.sum(0, dtype=np.int32)
     total = np.where(counts, by_place, 0.0).sum(0)
     return _Buckets(t, np.fmin.reduce(by_place, 0), np.fmax.reduce(by_place, 0), total, count)
+
+
+def _folded(values: np.ndarray, times: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Least, greatest and sum of every `times` cells, NaN where one of them is."""
+    shape = len(values), values.shape[1] // times
+    low, high, total = np.empty(shape), np.empty(shape), np.empty(shape)
+    for i, row in enumerate(values):
+        # Channel by channel, which a cache holds. The cells of a bucket one behind the other: it adds up in order.
+        by_place = np.ascontiguousarray(row.reshape(-1, times).T)
+        np.minimum.reduce(by_place, axis=0, out=low[i])
+        np.maximum.reduce(by_place, axis=0, out=high[i])
+        np.add.reduce(by_place, axis=0, out=total[i])
+    return low, high, total
 
 
 def _coarser(fine: _Buckets, times: int) -> _Buckets:

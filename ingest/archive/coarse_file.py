@@ -32,8 +32,9 @@ def write_coarse(sink: pa.NativeFile, line: str, levels: Sequence[Coarse]) -> No
     about = {"format": FORMAT, "line": line, "channels": channels}
     schema = pa.schema(fields, metadata={_KEY: json.dumps(about, ensure_ascii=False).encode()})
     options: dict[str, Any] = {
-        "compression": "zstd",
-        "compression_level": 1,
+        # How many cells count is nearly always the same, which is a few bytes as it is.
+        "compression": {field.name: "none" if field.name.startswith("count:") else "zstd" for field in fields},
+        "compression_level": {field.name: 1 for field in fields if not field.name.startswith("count:")},
         "use_dictionary": [kind + key for key in channels for kind in ("min:", "max:", "count:")],
         "column_encoding": {"time": "DELTA_BINARY_PACKED", **{f"mean:{key}": "BYTE_STREAM_SPLIT" for key in channels}},
         "write_statistics": ["width_s", "time"],

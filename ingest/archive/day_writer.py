@@ -32,7 +32,7 @@ class Target:
 
 
 class DayWriter:
-    """Takes the Blocks of one day in order, cut at whole hours; nothing of it counts before `close`.
+    """Takes the Blocks of one day in order, each within a row group; nothing of it counts before `close`.
 
     Memory: one row group of cells and a day of coarser levels.
     """

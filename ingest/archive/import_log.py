@@ -11,7 +11,7 @@ from pathlib import Path
 from ingest.account import ReadingAccount
 from ingest.archive.archive_writer import ArchiveWriter
 from ingest.archive.counts import Brought
-from ingest.archive.layout import book_folder
+from ingest.archive.layout import book_folder, group_ns
 from ingest.archive.line_book import (
     Import,
     ImportedFile,
@@ -90,7 +90,9 @@ def _import(
     if not wanted and known:
         return ImportReport(mapping.line, tuple(known), (), account, Brought(), 0, 0, 0)
     # Opening the log finds most of what can be wrong with it; the archive is not touched before.
-    blocks = read_blocks(wanted, mapping, account, progress=progress)
+    # A Block is what becomes a row group, so that nothing has to be put together.
+    block_s = group_ns(round(mapping.cadence_s * 1e9)) / 1e9
+    blocks = read_blocks(wanted, mapping, account, block_s=block_s, progress=progress)
     with ThreadPoolExecutor(1, "content hash") as hashing:
         hashes: Future[list[str]] = hashing.submit(lambda: [content_hash(path) for path in wanted])
         writer = ArchiveWriter(place, mapping.line, lambda: import_number(hashes.result(), fingerprint), dry=dry)

@@ -16,8 +16,6 @@ from ingest.archive.sealed import sealed, unsealed
 from ingest.errors import BadLog
 from ingest.mapping import LogMapping
 
-_PIECE = 1 << 20
-
 
 @dataclass(frozen=True)
 class ImportedFile:
@@ -51,11 +49,8 @@ class Import:
 
 def content_hash(path: Path) -> str:
     """SHA-256 of a file's bytes."""
-    digest = hashlib.sha256()
-    with path.open("rb") as file:
-        while piece := file.read(_PIECE):
-            digest.update(piece)
-    return digest.hexdigest()
+    with path.open("rb", buffering=0) as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def mapping_fingerprint(mapping: LogMapping) -> str:

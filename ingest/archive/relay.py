@@ -9,7 +9,7 @@ from typing import TypeVar
 
 Item = TypeVar("Item")
 
-_AHEAD = 4
+_AHEAD = 2
 
 
 def relayed(items: Iterable[Item], use: Callable[[Item], None]) -> Generator[Item, None, None]:

@@ -10,12 +10,12 @@ from ingest.archive.layout import HOUR_NS
 from ingest.block import NONE, Block
 
 
-def cut_at_hours(block: Block) -> Iterator[Block]:
-    """The Block cut at whole hours, notes with their cells; nothing for a Block without cells."""
+def cut_at_multiples(block: Block, of_ns: int) -> Iterator[Block]:
+    """The Block cut at whole multiples of a time, notes with their cells; nothing for a Block without cells."""
     first = 0
     while first < block.n:
-        hour_end = ((block.t0 + first * block.step) // HOUR_NS + 1) * HOUR_NS
-        last = min(block.n, -((block.t0 - hour_end) // block.step))
+        end = ((block.t0 + first * block.step) // of_ns + 1) * of_ns
+        last = min(block.n, -((block.t0 - end) // block.step))
         yield block if last - first == block.n else block.cut(first, last)
         first = last
 
