@@ -85,4 +85,6 @@ def rate_of(data: JournalData, line: Line, t0: int, t1: int, step: int) -> np.nd
     if np.isfinite(fed).any():
         return fed
     key = channel_key("line_rate")
-    return means(data.source, line.name, t0, t1, [key], step).row(key) if key in line.channels else fed
+    if key not in line.channels or key in line.relative_channels:
+        return fed
+    return means(data.source, line.name, t0, t1, [key], step).row(key)

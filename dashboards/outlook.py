@@ -82,14 +82,15 @@ def trends_of(
 def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed]:
     """How upsets become kilograms in [t0, t1), and the kilograms fed.
 
-    A line without feeder rates falls back on its measured rate; without either no kilograms are known.
+    A line without feeder rates falls back on its measured rate; without either, or where its unit is not known, no
+    kilograms are known.
     """
     line, recipe = data.line(name), data.recipe_at(name, max(t0, t1 - 1))
     assert line is not None
     step = 10 * SECOND if t1 - t0 <= 48 * HOUR else MINUTE
     found = means(data.source, name, t0, t1, ("total_feed", "residence_time"), step, "quantity")
     rate = found.row("total_feed")
-    if not np.isfinite(rate).any() and "line_rate" in line.channels:
+    if not np.isfinite(rate).any() and "line_rate" in line.channels and "line_rate" not in line.relative_channels:
         rate = means(data.source, name, t0, t1, ("line_rate",), step).row("line_rate")
     running = rate[np.isfinite(rate) & (rate > 0)]
     residence = found.row("residence_time")

@@ -103,6 +103,8 @@ UPKEEP: dict[str, str] = {
     "upkeep.wear_open": "no sure change",
     "upkeep.stop": "Meets its limit in {time} if it goes on so ({low} to {high}).",
     "upkeep.left": "limit in {time}",
+    "upkeep.left_reached": "limit reached",
+    "upkeep.stop_reached": "The limit that was forecast should be reached by now.",
     "upkeep.left_now": "now",
     "upkeep.left_ended": "when the log ended",
     "upkeep.left_unknown": "no time known",

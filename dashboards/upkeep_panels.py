@@ -161,7 +161,7 @@ def _forecast(item: UpkeepItem, end: int, y: np.ndarray) -> Forecast | None:
 def left_words(item: UpkeepItem) -> str:
     """How long until it stops the line, for the head of its entry."""
     if item.stop is not None:
-        return say("upkeep.left", time=duration(item.stop[0]))
+        return say("upkeep.left", time=duration(item.stop[0])) if item.stop[0] > 0 else say("upkeep.left_reached")
     if any(f.last.priority == 1 for f in item.standing):
         return say("upkeep.left_now" if item.live else "upkeep.left_ended")
     return say("upkeep.left_unknown")
@@ -172,5 +172,7 @@ def stop_words(item: UpkeepItem) -> str:
     if item.stop is None:
         return ""
     seconds, low, high = item.stop
+    if seconds <= 0:
+        return say("upkeep.stop_reached")
     latest = duration(high) if high is not None else say("upkeep.much_later")
     return say("upkeep.stop", time=duration(seconds), low=duration(low), high=latest)

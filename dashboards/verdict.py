@@ -148,7 +148,7 @@ def delay_now(now: LineNow) -> Delay:
         residence or RESIDENCE_S,
         now.line.geometry.downstream_volume_l,
         (recipe.melt_density_kg_m3 if recipe else None) or MELT_DENSITY_KG_M3,
-        now.readings.get("line_rate", now.readings.get("total_feed", 0.0)),
+        now.rate_kg_h or 0.0,
         residence is not None,
     )
 

@@ -95,6 +95,12 @@ class LineNow:
     latched: tuple[Finding, ...] = ()
     alarms: AlarmStates = NO_ALARMS
 
+    @property
+    def rate_kg_h(self) -> float | None:
+        """What the line makes now; None where no rate in a known unit is read."""
+        known = (key for key in ("line_rate", "total_feed") if key not in self.line.relative_channels)
+        return next((self.readings[key] for key in known if key in self.readings), None)
+
 
 @dataclass(frozen=True)
 class Lot:

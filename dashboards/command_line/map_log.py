@@ -22,6 +22,9 @@ def map_log(
         Path, typer.Option("--out", help="Line file to be written; of several lines, NAME-1.toml and so on.")
     ] = Path("line.toml"),
     name: Annotated[str, typer.Option("--name", help="Name of the line.")] = "",
+    time_format: Annotated[
+        str, typer.Option("--time-format", help="How its time is written, such as '%d/%m/%y %H.%M', if not found.")
+    ] = "",
 ) -> None:
     """Propose a line file from a log alone: which tag plays which role, how sure that is, and why.
 
@@ -33,7 +36,7 @@ def map_log(
     from dashboards.command_line.told import Told
     from ingest.propose import propose
 
-    proposal = propose(logs, name=name)
+    proposal = propose(logs, name=name, time_format=time_format)
     useful = [line for line in proposal.lines if any(one.told for one in line.tags)]
     paper = page()
     for line in useful:

@@ -6,8 +6,7 @@ from dashboards.figures.marks import mark, window_rule
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, shape, stroke, touchable, words
 from dashboards.machine import PlacedZone
-from dashboards.names import figure, with_unit
-from dashboards.shown_units import shown_unit
+from dashboards.names import figure, unit_of, with_unit
 from dashboards.texts import say
 from ingest.roles import channel_key
 
@@ -168,8 +167,8 @@ def _exit(view: StripView, sheet: Sheet, middle: float) -> str:
     value = view.readings.get(key)
     if value is None and not view.logged("line_rate") and not view.line.feeder:
         return "".join(strands)
-    text = words(x + 26, middle + 5, figure(value, key), f"ink-number {view.look(key)}", "start")
-    unit = words(x + 26, middle + 22, shown_unit("kg/h"), "soft small", "start")
+    text = words(x + 26, middle + 5, figure(value, key, view.line), f"ink-number {view.look(key)}", "start")
+    unit = words(x + 26, middle + 22, unit_of(view.line, key), "soft small", "start")
     return touchable(
         key,
         view.label(key),

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, ctx
+from dash import ALL, Dash, Input, Output, State, ctx
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids, tag_choice
 from dashboards.urls import path_parts
-from dashboards.workshop.chosen import choose_line, choose_log, choose_tag, corrected
+from dashboards.workshop.chosen import choose_line, choose_log, choose_tag, corrected, move_zone
 from dashboards.workshop.job import Job, found_job
 from dashboards.workshop.kept_files import file_name
 from dashboards.workshop.places import Places
@@ -63,6 +63,29 @@ def register(app: Dash, places: Places) -> None:
         if control in OF_LOG:
             tell_log(job, OF_LOG[control], dict(zip(OF_LOG, values, strict=True))[control])
         return _news(job, before)
+
+    @app.callback(
+        Output(ids.IMPORT_CHANGED, "data", allow_duplicate=True),
+        Input({"type": ids.IMPORT_MOVE, "zone": ALL, "way": ALL}, "n_clicks"),
+        State(ids.IMPORT_OF, "data"),
+        State(ids.IMPORT_CHANGED, "data"),
+        State(ids.URL, "pathname"),
+        prevent_initial_call=True,
+    )
+    def move(_clicks: Any, of: Any, before: Any, pathname: str) -> str:
+        # Buttons that are drawn anew come with no press.
+        if not (ctx.triggered and ctx.triggered[0]["value"]):
+            raise PreventUpdate
+        job = job_at(places, pathname)
+        of_zones(job, of, ctx.triggered_id)
+        return _news(job, before)
+
+
+def of_zones(job: Job, of: Any, pressed: Any) -> bool:
+    """Moves the zone of the button that was pressed; False where nothing moves."""
+    if of is None or not isinstance(pressed, dict):
+        return False
+    return move_zone(job, int(of["part"]), str(pressed["zone"]), int(pressed["way"]))
 
 
 def job_at(places: Places, pathname: str | None) -> Job:

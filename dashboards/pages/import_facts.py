@@ -47,9 +47,29 @@ def facts(job: Job, found: Corrected, part: int) -> list[Any]:
         className="act",
     )  # fmt: skip
     return [
-        row(say("import.facts"), form, sure),
+        row(say("import.facts"), form, sure, _zones(line.zones)),
         row(say("import.questions"), *_questions(job, found, part)),
     ]
+
+
+def _zones(zones: tuple[str, ...]) -> html.Div | None:
+    """The zones from throat to die, each with a way nearer to either end."""
+    if len(zones) < 2:
+        return None
+    items = []
+    for place, zone in enumerate(zones):
+        moves = []
+        for way, sign in (("-1", "▲"), ("1", "▼")):
+            ends = place == (0 if way == "-1" else len(zones) - 1)
+            name = say("import.to_throat" if way == "-1" else "import.to_die", zone=zone)
+            given: Any = {"aria-label": name}
+            id_ = {"type": ids.IMPORT_MOVE, "zone": zone, "way": way}
+            moves.append(
+                html.Button(sign, id=id_, n_clicks=0, disabled=ends, title=name, className="plain tool", **given)
+            )
+        items.append(html.Li([html.Span(zone, className="zone"), html.Span(moves)]))
+    heading = html.P(say("import.zones_order"), className="soft")
+    return html.Div([heading, html.Ol(items, className="zone-order")])
 
 
 def _order(job: Job, found: Corrected) -> html.Div:

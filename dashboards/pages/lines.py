@@ -113,6 +113,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                     html.P(html.B(stop.last.summary)) if stop is not None else None,
                     html.P(ahead, className="next") if ahead else None,
                     html.Ul(findings, className="short") if findings and not ended else None,
+                    html.P(found_in_all(data, name), className="next") if ended else None,
                     html.P(aside, className="soft") if aside else None,
                     Drawing(
                         svg=lines_row(run, row_width(width)),
@@ -125,6 +126,16 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     )
 
 
+def found_in_all(data: JournalData, name: str) -> str:
+    """How many findings a finished log has, and the most pressing of them."""
+    found = [f for f, _ in with_consequences(data.findings(name)) if f.last.priority <= 3]
+    if not found:
+        return say("lines.found_none")
+    worst = min(found, key=lambda f: (f.last.priority, f.last.since)).last
+    word = priority_word(worst.priority)
+    return say("lines.found", count=str(len(found)), worst=word, summary=worst.summary)
+
+
 def row_width(width: int) -> int:
     """Room for the row: beside the name, on a telephone below it."""
     if width < PHONE:
@@ -135,7 +146,7 @@ def row_width(width: int) -> int:
 def _makes(now: LineNow, clock: PlantClock) -> tuple[str, ...]:
     """Phase and since when, product, lot, rate; what is not known is ''."""
     live = not now.stopped
-    rate = now.readings.get("line_rate", now.readings.get("total_feed")) if live else None
+    rate = now.rate_kg_h if live else None
     wanted = now.recipe.recipe.rate_kg_h if now.recipe else None
     told = ""
     if rate is not None:

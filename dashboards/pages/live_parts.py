@@ -51,7 +51,7 @@ def facts(now: LineNow, clock: PlantClock) -> list[Any]:
         parts.append(html.Span(say("live.recipe", recipe=recipe.name)))
     if now.lot:
         parts.append(html.Span(say("live.lot", lot=now.lot)))
-    rate = now.readings.get("line_rate", now.readings.get("total_feed"))
+    rate = now.rate_kg_h
     if rate is not None:
         wanted = recipe.rate_kg_h if recipe else None
         text = (
@@ -159,6 +159,8 @@ def time_left(now: LineNow, coming: Sequence[Coming], clock: PlantClock) -> str:
     if said is not None and (first is None or said[0] < first.in_s):
         at = clock.since(now.now + round(said[0] * SECOND), now.now)
         title = channel_title(now.line, said[1].last.channel)
+        if said[0] <= 0:
+            return say("live.left_reached", title=title)
         return say("live.left_finding", title=title, time=duration(said[0]), at=at)
     if first is None:
         return say("live.left_nothing")
@@ -172,7 +174,7 @@ def room_sentence(now: LineNow, rooms: list[Room]) -> str:
     first = rooms[0]
     title, unit = channel_title(now.line, first.key), unit_of(now.line, first.key)
     limit = with_unit(figure(first.limit, first.key, now.line), unit)
-    rate = now.readings.get("line_rate", now.readings.get("total_feed"))
+    rate = now.rate_kg_h
     at = with_unit(figure(first.value, first.key, now.line), unit)
     if first.factor <= 1.0:
         return say("room.none", title=title, value=at, limit=limit)

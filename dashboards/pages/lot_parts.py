@@ -206,7 +206,8 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
 
     rows: list[list[Any]] = []
     for finding, parts in tops:
-        item, name = spans_of[finding.last.finding], [html.Div(finding.last.summary)]
+        item = spans_of[finding.last.finding]
+        name: list[Any] = [html.Div(finding.last.summary)]
         if parts:
             key = "finding.follow_one" if len(parts) == 1 else "finding.follow_many"
             summary = html.Summary(say(key, count=str(len(parts))))

@@ -1,13 +1,13 @@
 """What a person chose in place of what was proposed, and the line files that follow from it.
 
-choices.json: {"0": {"name": ..., "kind": ..., "time_zone": ..., "tags": {tag: {"role", "at", "unit", "position"}}},
-"time_format": ..., "recipes": [...], "schedule": ...}; the number keys are the lines of the log.
+choices.json: {"0": {"name": ..., "kind": ..., "time_zone": ..., "zones": [throat, ..., die],
+"tags": {tag: {"role", "at", "unit", "position"}}}, "time_format": ..., "recipes": [...], "schedule": ...}; the number keys are the lines of the log.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -91,6 +91,31 @@ def text_of(found: Corrected, part: int) -> str:
     return _TOP.sub("# Proposed from the log, then looked through on the import page.\n", text, count=1)
 
 
+def in_order(zones: Sequence[str], order: Sequence[str]) -> tuple[str, ...]:
+    """The zones in the order chosen; one that was not there then stays behind the one it follows by name."""
+    placed = [zone for zone in order if zone in zones]
+    for i, zone in enumerate(zones):
+        if zone not in placed:
+            before = next((other for other in reversed(zones[:i]) if other in placed), None)
+            placed.insert(placed.index(before) + 1 if before is not None else 0, zone)
+    return tuple(placed)
+
+
+def move_zone(job: Job, part: int, zone: str, steps: int) -> bool:
+    """Puts a zone nearer to the throat (-1) or to the die (+1); False where it cannot go there."""
+    with locked(job.folder):
+        zones = list(corrected(job).proposal.lines[part].zones)
+        here = zones.index(zone) if zone in zones else -1
+        there = here + steps
+        if here < 0 or not 0 <= there < len(zones):
+            return False
+        zones.insert(there, zones.pop(here))
+        choices = job.read("choices.json")
+        choices.setdefault(str(part), {})["zones"] = zones
+        job.write("choices.json", choices)
+    return True
+
+
 def other_order(time_format: str) -> str:
     """The same time format with day and month in the other order."""
     return time_format.replace("%d", "\0").replace("%m", "%d").replace("\0", "%m")
@@ -114,7 +139,7 @@ def _line(line: LineProposal, chosen: Mapping[str, Any]) -> LineProposal:
         name=chosen.get("name") or line.name,
         kind=kind,
         kind_why="" if chosen.get("kind") else line.kind_why,
-        zones=tuple(sorted(filter(None, subjects["zone"]), key=zone_rank)),
+        zones=in_order(sorted(filter(None, subjects["zone"]), key=zone_rank), chosen.get("zones", ())),
         feeders=tuple(sorted(filter(None, subjects["feeder"]), key=zone_rank)),
         vents=tuple(filter(None, subjects["vent"])),
     )

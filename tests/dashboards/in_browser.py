@@ -40,11 +40,11 @@ MARKS = [
 
 
 @contextmanager
-def served(data: JournalData, places: Places | None = None) -> Iterator[str]:
+def served(data: JournalData, places: Places | None = None, *, lang: str = "en") -> Iterator[str]:
     """Address of the app on a free port of this computer. places: folders that its pages may write to."""
     from werkzeug.serving import make_server
 
-    server = make_server("127.0.0.1", 0, create_app(data, places=places).server, threaded=True)
+    server = make_server("127.0.0.1", 0, create_app(data, places=places, lang=lang).server, threaded=True)
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:

@@ -53,7 +53,7 @@ STATES = {
     "lot, a stretch": State(
         lot_url("Line 3", "4417", from_="2026-03-03T05:50:00Z", to="2026-03-03T06:20:00Z"),
         "Lot 4417",
-        "text=all that follows is about this stretch",
+        "#lot-stretch p a:not(.share)",
     ),
     "lot, beside another": State(lot_url("Line 3", "4417", beside="4416"), "Lot 4417", "#lot-sheet svg"),
     "lot, whole log": State(lot_url("Line 5", ""), "The whole log of Line 5", "#lot-sheet svg"),

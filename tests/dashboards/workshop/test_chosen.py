@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from dashboards import ids, tag_choice
-from dashboards.pages.import_choices import choose_what, tell_line, tell_log
+from dashboards.pages.import_choices import choose_what, of_zones, tell_line, tell_log
 from dashboards.pages.import_end import mistakes
-from dashboards.workshop.chosen import corrected, other_order, text_of
+from dashboards.workshop.chosen import corrected, in_order, other_order, text_of
 from dashboards.workshop.job import Job, job_of_paths
 from dashboards.workshop.job_step import run
 from dashboards.workshop.proposal_json import as_json, from_json
@@ -185,3 +185,32 @@ def test_a_step_is_a_process_that_ends_when_asked(tmp_path: Path) -> None:
         finally:
             process.kill()
     assert job.status().state == "failed"
+
+
+def test_zones_are_moved_by_the_form_and_written_so(job: Job) -> None:
+    zones = corrected(job).proposal.lines[0].zones
+    assert len(zones) > 2
+
+    assert of_zones(job, {"part": 0}, {"zone": zones[1], "way": "-1"})
+    moved = corrected(job).proposal.lines[0].zones
+    assert moved == (zones[1], zones[0], *zones[2:])
+    told = judged(text_of(corrected(job), 0))
+    assert told.line is not None and told.line.zone_names == moved
+
+    assert not of_zones(job, {"part": 0}, {"zone": zones[1], "way": "-1"})
+    assert not of_zones(job, {"part": 0}, {"zone": "no such zone", "way": "1"})
+    assert not of_zones(job, None, {"zone": zones[0], "way": "1"})
+
+
+@pytest.mark.parametrize(
+    ("zones", "order", "wanted"),
+    [
+        (("Z1", "Z2", "Z3"), (), ("Z1", "Z2", "Z3")),
+        (("Z1", "Z2", "Z3"), ("Z2", "Z1", "Z3"), ("Z2", "Z1", "Z3")),
+        (("Z1", "Z2", "Z3"), ("Z3", "Z1"), ("Z3", "Z1", "Z2")),
+        (("Z1", "Z2"), ("gone", "Z2", "Z1"), ("Z2", "Z1")),
+        (("A", "Z1"), ("Z1",), ("A", "Z1")),
+    ],
+)
+def test_a_zone_that_comes_later_finds_its_place(zones: tuple, order: tuple, wanted: tuple) -> None:
+    assert in_order(zones, order) == wanted
