@@ -63,7 +63,8 @@ def _log(log: LogKeys, line: LineProposal) -> Iterator[str]:
     yield from ("", "[log]", f'layout = "{log.layout}"')
     yield f"time_columns = [{', '.join(_text(name) for name in log.time_columns)}]"
     if log.time_format:
-        yield f"time_format = {_text(log.time_format)}  # a guess: day and month cannot be told apart"
+        guess = "  # a guess: day and month cannot be told apart" if log.time_guessed else ""
+        yield f"time_format = {_text(log.time_format)}{guess}"
     if log.layout == "long":
         for key in ("tag_column", "value_column", "quality_column"):
             if getattr(log, key):

@@ -47,7 +47,7 @@ class Opened:
 
     names: columns that may be tags (wide) in file order. texts: distinct texts of columns that hold no numbers.
     zoned: stamps say how they stand to UTC. row_bytes: of a text log, on the mean.
-    time_format: where it had to be guessed.
+    time_format: where it had to be guessed, or was given.
     """
 
     file: LogFile
@@ -69,14 +69,17 @@ class Opened:
     notes: tuple[str, ...] = field(default=())
 
 
-def open_any(paths: Sequence[Path]) -> list[Opened]:
-    """Some files of a log, spread over all, each opened. Raises BadLog where none can be used."""
+def open_any(paths: Sequence[Path], time_format: str = "") -> list[Opened]:
+    """Some files of a log, spread over all, each opened. Raises BadLog where none can be used.
+
+    time_format: of a line file, '' to have it found.
+    """
     parts = [part for path in paths for part in log_parts(Path(path))]
     chosen = sorted({int(i) for i in np.linspace(0, len(parts) - 1, min(MOST_OPENED, len(parts)))})
     opened, first_error = [], None
     for index in chosen:
         try:
-            opened.append(_open(parts[index], len(parts)))
+            opened.append(_open(parts[index], len(parts), time_format))
         except BadLog as error:
             first_error = first_error or error
     if not opened:
@@ -85,7 +88,7 @@ def open_any(paths: Sequence[Path]) -> list[Opened]:
     return opened
 
 
-def _open(part: LogFile, files: int) -> Opened:
+def _open(part: LogFile, files: int, given: str) -> Opened:
     account = ReadingAccount()
     parquet = part.path.suffix.casefold() in (".parquet", ".pq") and part.seekable
     if part.seekable:
@@ -109,7 +112,7 @@ def _open(part: LogFile, files: int) -> Opened:
     head_rows = log.head()
     texts = {name: _filled(head_rows, name) for name in names}
     numeric = frozenset(name for name in names if name not in log.stamp_columns and _mostly_numbers(texts[name]))
-    times, time_format, notes = _times(log, numeric, account)
+    times, time_format, notes = _times(log, numeric, account, given)
     zoned = bool(times.read(head_rows)[2].any()) if len(head_rows.numbers) else False
     free = tuple(name for name in names if name not in times.columns)
     numeric &= frozenset(free)
@@ -120,22 +123,22 @@ def _open(part: LogFile, files: int) -> Opened:
 
 
 def _times(
-    log: CsvLog | ParquetLog, numeric: frozenset[str], account: ReadingAccount
+    log: CsvLog | ParquetLog, numeric: frozenset[str], account: ReadingAccount, given: str
 ) -> tuple[TimeReader, str, tuple[str, ...]]:
     # Columns of numbers under a name that is none of a clock need no looking at, which is what takes long.
     no_clock = sorted(name for name in numeric if not _CLOCK.search(name))
     channels = tuple(ChannelSource(name, name, "", "mean", 1.0) for name in no_clock)
-    mapping = LogMapping("", 1.0, "UTC", channels)
+    mapping = LogMapping("", 1.0, "UTC", channels, time_format=given)
     try:
-        return find_times([log], mapping, account)[0], "", ()
+        return find_times([log], mapping, account)[0], given, ()
     except BadLog as error:
         hint = re.search(r"'(%d[^']*)' where the day", error.hint)
         if hint is None or error.column is None:
             raise
         # Day and month cannot be told apart: the day first is a guess, to be looked at by who knows.
-        given = replace(mapping, time_columns=(error.column,), time_format=hint[1])
+        guessed = replace(mapping, time_columns=(error.column,), time_format=hint[1])
         note = f"time_format is a guess: {error.reason}"
-        return find_times([log], given, account)[0], hint[1], (note,)
+        return find_times([log], guessed, account)[0], hint[1], (note,)
 
 
 def _filled(rows: RawRows, name: str) -> list[str]:

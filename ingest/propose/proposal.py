@@ -67,7 +67,7 @@ class LineProposal:
 
 @dataclass(frozen=True)
 class LogKeys:
-    """The [log] table and the clock."""
+    """The [log] table and the clock. time_guessed: time_format leaves day and month open."""
 
     layout: str = "wide"
     time_columns: tuple[str, ...] = ()
@@ -80,6 +80,7 @@ class LogKeys:
     recipe_column: str = ""
     cadence_s: float = 1.0
     zoned: bool = True
+    time_guessed: bool = False
 
 
 @dataclass(frozen=True)

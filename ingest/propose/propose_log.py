@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,6 +10,7 @@ from ingest.propose.assign import Assigned, assign
 from ingest.propose.behaviour import relations_of
 from ingest.propose.evidence import Witnesses
 from ingest.propose.header_pattern import UNNAMED, Key
+from ingest.propose.holds import holds_needed
 from ingest.propose.machines import DRIVEN, Machine, machines_in
 from ingest.propose.name_evidence import says_no_role
 from ingest.propose.names import TagName, read_names
@@ -29,12 +29,14 @@ MOST_TAGS = 2000
 """Tags of one line that are compared with one another; of more only the names are read."""
 
 
-def propose(paths: Sequence[Path | str], *, name: str = "") -> Proposal:
+def propose(paths: Sequence[Path | str], *, name: str = "", time_format: str = "") -> Proposal:
     """What a log holds, line by line. name: of the line, where the log holds one. Raises BadLog.
+
+    time_format: how its time is written, as in a line file, where that cannot be found by looking.
 
     Reads a bounded number of rows from all over the log.
     """
-    opened = open_any([Path(path) for path in paths])
+    opened = open_any([Path(path) for path in paths], time_format)
     first = opened[0]
     units = {tag: unit for one in reversed(opened) for tag, unit in one.log.units.items()}
     lines: list[LineProposal] = []
@@ -53,7 +55,7 @@ def propose(paths: Sequence[Path | str], *, name: str = "") -> Proposal:
     keys = LogKeys(
         first.layout, first.times.columns, first.time_format, first.tag_column, first.value_column,
         first.quality_column, first.line_column if several else "", first.lot_column, first.recipe_column,
-        _cadence(cadence), first.zoned,
+        _cadence(cadence), first.zoned, bool(first.time_format) and first.time_format != time_format,
     )  # fmt: skip
     return Proposal(keys, tuple(lines), tuple(left_out), tuple(dict.fromkeys(notes)))
 
@@ -141,7 +143,7 @@ def _line(machine: Machine, units: dict[str, str], sample: Sample | None, named:
     subjects = subject_names(keys, list(machine.tags))
     chosen = choose_units({tag: key[0] for tag, key in keys.items()}, names, numbers)
     tags = []
-    apart = dict(zip(own.tags, own.apart_s.tolist(), strict=True)) if own is not None else {}
+    holds = holds_needed({tag: key[0] for tag, key in keys.items()}, own) if own is not None else {}
     for tag_name in names:
         tag = tag_name.tag
         tags.append(
@@ -152,7 +154,7 @@ def _line(machine: Machine, units: dict[str, str], sample: Sample | None, named:
                 chosen,
                 numbers.get(tag),
                 copies.get(tag, ""),
-                apart.get(tag, 0.0),
+                holds.get(tag, 0.0),
             )
         )
     tags = _without_ambiguous_copies(tags, copies)
@@ -166,7 +168,7 @@ def _tag(
     chosen: Mapping[str, UnitChosen],
     numbers: TagNumbers | None,
     copy: str,
-    apart_s: float,
+    hold_s: float,
 ) -> TagProposal:
     if one is None:
         return _left(name.tag, "the name speaks of a limit, an alarm, a raw material or the like")
@@ -184,14 +186,8 @@ def _tag(
     candidates = tuple(_named(candidate, name.tag, subjects) for candidate in one.candidates)
     return TagProposal(
         name.tag, role, subject, unit.unit, one.sure, unit.sure, reasons, candidates, position, unit.why,
-        _hold_s(role, apart_s),
+        hold_s,
     )  # fmt: skip
-
-
-def _hold_s(role: str, apart_s: float) -> float:
-    """Rounded up to whole minutes where a log stores a tag more seldom than its role is used to."""
-    needed = 1.2 * apart_s
-    return min(86400.0, 60.0 * math.ceil(needed / 60)) if needed > ROLES[role].hold_s else 0.0
 
 
 def _named(candidate: Candidate, tag: str, subjects: Mapping[tuple[str, Key], str]) -> Candidate:

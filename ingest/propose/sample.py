@@ -27,6 +27,7 @@ MOST_READINGS = 400_000
 """Rows of a long log, which hold one reading each."""
 STRETCHES = 10
 _MOST_CELLS = 4_000_000
+_FEWEST_STEPS = 8
 _MOST_TEXT = 512 << 20
 """Bytes of unpacked text that are run through to reach the later parts of a packed log."""
 
@@ -39,6 +40,8 @@ class Sample:
     number stand together in the log. values: float64 [m, n], NaN = no reading.
     whole: no row of the log was left out.
     apart_s: float64 [m], seconds that the readings of a tag are seldom further apart than (99 of 100 steps).
+    uneven: float64 [m], share of the steps from reading to reading that are more than a fifth off the tag's usual one;
+    NaN of few readings.
     """
 
     tags: tuple[str, ...]
@@ -47,6 +50,7 @@ class Sample:
     values: np.ndarray
     whole: bool
     apart_s: np.ndarray
+    uneven: np.ndarray
 
     @property
     def cadence_s(self) -> float:
@@ -58,7 +62,8 @@ class Sample:
     def of(self, tags: Sequence[str]) -> Sample:
         """The same rows, only these tags."""
         places = [self.tags.index(tag) for tag in tags]
-        return Sample(tuple(tags), self.seconds, self.part, self.values[places], self.whole, self.apart_s[places])
+        apart, uneven = self.apart_s[places], self.uneven[places]
+        return Sample(tuple(tags), self.seconds, self.part, self.values[places], self.whole, apart, uneven)
 
 
 def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
@@ -80,36 +85,41 @@ def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
     tags = tuple(dict.fromkeys(tag for part in parts for tag in part.names))
     place = {tag: i for i, tag in enumerate(tags)}
     values = np.full((len(tags), sum(len(part.seconds) for part in parts)), np.nan)
-    apart = np.zeros(len(tags))
+    apart, uneven = np.zeros(len(tags)), np.full(len(tags), np.nan)
     start = 0
     for part in parts:
         rows = [place[name] for name in part.names]
         values[rows, start : start + len(part.seconds)] = part.values
         apart[rows] = np.maximum(apart[rows], part.apart_s)
+        uneven[rows] = np.fmax(uneven[rows], part.uneven)
         start += len(part.seconds)
     seconds = np.concatenate([part.seconds for part in parts])
     number = np.repeat(np.arange(len(parts)), [len(part.seconds) for part in parts])
-    return Sample(tags, seconds, number, values, whole, apart)
+    return Sample(tags, seconds, number, values, whole, apart, uneven)
 
 
 @dataclass(frozen=True)
 class _Part:
-    """Rows that stand together: names [m], seconds [n], values [m, n], apart_s [m]."""
+    """Rows that stand together: names [m], seconds [n], values [m, n], apart_s [m], uneven [m]."""
 
     names: tuple[str, ...]
     seconds: np.ndarray
     values: np.ndarray
     apart_s: np.ndarray
+    uneven: np.ndarray
 
 
-def _apart(seconds: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Seconds between readings that 99 of 100 steps do not exceed, for every row of `values`."""
-    apart = np.zeros(len(values))
+def _apart(seconds: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Seconds between readings that 99 of 100 steps do not exceed, and the share of uneven steps, for every row."""
+    apart, uneven = np.zeros(len(values)), np.full(len(values), np.nan)
     for i, row in enumerate(values):
         steps = np.diff(seconds[np.isfinite(row)])
         if len(steps):
             apart[i] = np.percentile(steps, 99)
-    return apart
+        if len(steps) >= _FEWEST_STEPS:
+            usual = np.median(steps)
+            uneven[i] = np.mean(np.abs(steps - usual) > 0.2 * usual)
+    return apart, uneven
 
 
 def _wide(one: Opened, rows: RawRows) -> _Part:
@@ -119,7 +129,7 @@ def _wide(one: Opened, rows: RawRows) -> _Part:
     numbers = np.vstack([_numbers(one, rows, name) for name in names]) if names else np.zeros((0, int(ok.sum())))
     order = np.argsort(seconds[ok], kind="stable")
     seconds, numbers = seconds[ok][order], numbers[:, order]
-    return _Part(names, seconds, numbers, _apart(seconds, numbers))
+    return _Part(names, seconds, numbers, *_apart(seconds, numbers))
 
 
 def _long(one: Opened, rows: RawRows) -> _Part:
@@ -137,7 +147,7 @@ def _long(one: Opened, rows: RawRows) -> _Part:
     values[known[keep], at[keep]] = numbers[keep]
     last = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(len(stamps)), -1), axis=1)
     held = np.take_along_axis(values, np.maximum(last, 0), axis=1)
-    return _Part(names, stamps, np.where(last >= 0, held, np.nan), _apart(stamps, values))
+    return _Part(names, stamps, np.where(last >= 0, held, np.nan), *_apart(stamps, values))
 
 
 def _seconds(one: Opened, rows: RawRows) -> tuple[np.ndarray, np.ndarray]:

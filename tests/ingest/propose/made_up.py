@@ -11,7 +11,8 @@ def sample(columns: dict[str, np.ndarray], step_s: float = 1.0) -> Sample:
     """Equal steps, one part."""
     values = np.array(list(columns.values()), float)
     n = values.shape[1]
-    return Sample(tuple(columns), np.arange(n) * step_s, np.zeros(n, int), values, True, np.full(len(columns), step_s))
+    apart, uneven = np.full(len(columns), step_s), np.zeros(len(columns))
+    return Sample(tuple(columns), np.arange(n) * step_s, np.zeros(n, int), values, True, apart, uneven)
 
 
 def zone(level: float, rng: np.random.Generator, n: int = 3000) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
