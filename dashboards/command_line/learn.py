@@ -17,7 +17,9 @@ def learn(
         Path | None, typer.Option("--schedule", help="CSV with start, lot, recipe, where the log does not say.")
     ] = None,
 ) -> None:
-    """Learn a reference from the steady minutes of good runs, each file a run of its own.
+    """Learn a reference from the steady minutes of good runs, each file a run of its own, in any order.
+
+    Files that share a time are taken once where they hold the same readings, and refused where they differ.
 
     Ends with 0 when it was learned, 2 when the runs cannot serve: too little, or faulty.
     """
@@ -32,7 +34,8 @@ def learn(
 
     settings = read_settings([line], [recipe], schedule)
     mapping = settings.lines[0].mapping()
-    runs = ((log.name, read_blocks([log], mapping, ReadingAccount())) for log in logs)
+    same_name = len({log.name for log in logs}) < len(logs)
+    runs = ((str(log) if same_name else log.name, read_blocks([log], mapping, ReadingAccount())) for log in logs)
     try:
         reference = learn_from(runs, settings.lines[0], settings.recipes[0], settings.schedules[0])
     except ReferenceRefused as error:

@@ -13,6 +13,7 @@ from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, findings
 from monitor.reference.collect import Minutes, ReferenceListener
+from monitor.reference.join_runs import in_time_order
 from monitor.reference.learn import ReferenceRefused, Runs, learn
 from monitor.reference.model import Reference
 
@@ -23,24 +24,30 @@ FAULT_PRIORITY = 3
 def learn_from(
     logs: Iterable[tuple[str, Iterable[Block]]], line: Line, recipe: Recipe, notes: Sequence[Note] = ()
 ) -> Reference:
-    """The reference of one or more runs, each a name and its blocks; raises ReferenceRefused."""
-    minutes, names, faulty, faults, first, end = Minutes(), [], set[int](), set[str](), 0, 0
+    """The reference of one or more runs, each a name and its blocks, in any order; raises ReferenceRefused."""
+    minutes, faulty, faults, first, end = Minutes(), set[int](), set[str](), 0, 0
+    runs: list[tuple[str, int]] = []
     monitor = Monitor(line, [recipe], notes, (*CONDITIONS, ReferenceListener(minutes)))
     for name, blocks in logs:
-        names.append(name)
-        state, records = monitor.start(), []
+        state, records, run_end = monitor.start(), [], 0
         for block in blocks:
             state, step = monitor.advance(state, block)
             records += step.records
-            first, end = min(first or block.t0, block.t0), max(end, block.end)
+            first, run_end = min(first or block.t0, block.t0), block.end
+        end = max(end, run_end)
         found = findings([*records, *monitor.finish(state)])
         for finding in found:
             if finding.last.priority <= FAULT_PRIORITY:
-                faulty |= _minutes_of(finding, end)
+                faulty |= _minutes_of(finding, run_end)
                 faults.add(finding.last.condition)
-    if not names or not end:
+        runs.append((name, len(minutes.number)))
+    if not end:
         raise ReferenceRefused(["the logs hold no readings of this line"])
-    return learn(minutes, Runs(tuple(names), _iso(first), _iso(end), faulty, tuple(sorted(faults))), line, recipe)
+    minutes, problems = in_time_order(minutes, runs)
+    if problems:
+        raise ReferenceRefused(problems)
+    names = tuple(name for name, _ in runs)
+    return learn(minutes, Runs(names, _iso(first), _iso(end), faulty, tuple(sorted(faults))), line, recipe)
 
 
 def _minutes_of(finding: Finding, end: int) -> set[int]:

@@ -15,6 +15,7 @@ from monitor.records import findings
 from monitor.reference.apply import Applied
 from monitor.reference.collect import Minutes
 from monitor.reference.file import read_reference, write_reference
+from monitor.reference.join_runs import in_time_order
 from monitor.reference.learn import ReferenceRefused, Runs, learn
 from monitor.reference.machine import no_longer_valid, said_of
 from monitor.reference.model import Normal, Reference
@@ -207,3 +208,48 @@ def test_learned_from_two_runs_with_a_fault_left_out() -> None:
 
     assert made.learned_from["logs"] == ["a", "b"] and 15 <= float(made.learned_from["left_out_minutes"]) <= 40  # type: ignore[arg-type]
     assert abs(normal(made, "zone_deviation:Z3").level) < 0.1
+
+
+def reversed_in_time(given: Minutes) -> tuple[Minutes, list[tuple[str, int]]]:
+    """The later half collected first."""
+    half = len(given.number) // 2
+    turned = [[*column[half:], *column[:half]] for column in (given.number, given.values, given.spreads, given.points)]
+    return Minutes(given.names, given.features, *turned), [("late.csv", half), ("early.csv", 2 * half)]  # type: ignore[arg-type]
+
+
+def test_runs_in_any_order_teach_the_same() -> None:
+    given, runs = reversed_in_time(minutes_of())
+
+    joined, problems = in_time_order(given, runs)
+
+    assert problems == [] and joined.number == list(range(1200))
+    assert learn(joined, RUNS, LINE, R1).normals == learn(minutes_of(), RUNS, LINE, R1).normals
+
+
+def test_a_log_given_twice_counts_once() -> None:
+    one, again = minutes_of(), minutes_of()
+    parts = ("number", "values", "spreads", "points")
+    twice = Minutes(NAMES, FEATURES, *(getattr(one, part) + getattr(again, part) for part in parts))
+
+    joined, problems = in_time_order(twice, [("a.csv", 1200), ("copy of a.csv", 2400)])
+
+    assert problems == [] and joined.number == list(range(1200))
+    assert learn(joined, RUNS, LINE, R1).normals == learn(minutes_of(), RUNS, LINE, R1).normals
+
+
+def test_two_runs_of_one_time_that_differ_are_named() -> None:
+    good, other = linked(3 * 3600, 8), linked(3 * 3600, 9)
+    logs = [(name, [s.world(R1).block]) for name, s in (("a.csv", good), ("b.csv", other))]
+
+    with pytest.raises(ReferenceRefused, match=r"a\.csv and b\.csv both have readings from .* UTC, and they differ"):
+        learn_from(logs, LINE, R1)
+
+
+def test_an_open_finding_of_an_early_run_given_last_leaves_the_later_run_alone() -> None:
+    good, bad = linked(3 * 3600, 8), linked(3 * 3600, 9)
+    bad.x["zone_temperature:Z3"][bad.span(9600, 3 * 3600)] += 7
+    later = dataclasses.replace(good.world(R1).block, t0=T0 + 24 * 3600 * NS)
+
+    made = learn_from([("later", [later]), ("earlier", [bad.world(R1).block])], LINE, R1)
+
+    assert 15 <= float(made.learned_from["left_out_minutes"]) <= 40  # type: ignore[arg-type]
