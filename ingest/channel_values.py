@@ -110,7 +110,11 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
     for source in mapping.channels:
         unit = ROLES[split_key(source.key)[0]].unit
         try:
-            conversion = to_unit(source.unit, unit, atmosphere_mbar=mapping.atmosphere_mbar)
+            conversion = (
+                Conversion(100.0 / source.full)
+                if source.full
+                else to_unit(source.unit, unit, atmosphere_mbar=mapping.atmosphere_mbar)
+            )
         except UnitError as error:
             raise BadLog(
                 paths[0] if paths else mapping.line,
@@ -118,7 +122,9 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
                 column=source.tag,
                 hint="Correct `unit` of this sensor in the line file.",
             ) from None
-        if conversion != _SAME:
+        if source.full:
+            account.conversions[source.tag] = f"{source.unit} to {unit}, {source.full:.5g} {source.unit} being 100 %"
+        elif conversion != _SAME:
             account.conversions[source.tag] = f"{source.unit} to {unit}{_air(source.unit, unit, mapping)}"
         elif source.unit == RELATIVE:
             account.conversions[source.tag] = "unit not known, left as it is"

@@ -18,6 +18,7 @@ class ChannelSource:
     unit: unit in the log as the plant writes it, or 'relative'.
     low, high: what the sensor can show, in the fixed unit of the role; readings outside are 'bad'.
     hold_s: how long one reading stands when the next has not come.
+    full: reading, in `unit`, that is 100 % of a role in percent; None where `unit` itself can become that of the role.
     cell: what a cell takes of several readings.
     """
 
@@ -28,6 +29,7 @@ class ChannelSource:
     hold_s: float
     low: float | None = None
     high: float | None = None
+    full: float | None = None
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,9 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from ingest.mapping import ChannelSource, LogMapping
-from ingest.roles import RELATIVE, ROLES, channel_key
-from ingest.units import STANDARD_ATMOSPHERE_MBAR, UnitError, to_unit
+from ingest.roles import RELATIVE, ROLES, Role, channel_key
+from ingest.units import STANDARD_ATMOSPHERE_MBAR, UnitError, quantity_of, to_unit
+from monitor.full_amounts import full_is_missing, full_reading, is_amount
 from monitor.settings_file import Table, parts, read_toml, twice, validate, word
 
 Name = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[^:\s][^:\n]*$")]
@@ -65,10 +66,15 @@ class Geometry(Table):
 
 
 class Drive(Table):
-    """[drive]"""
+    """[drive]
+
+    rated_torque_nm: of all screws together, or of the shaft at which the torque is logged; where it is not given it
+    follows from rated power and speed.
+    """
 
     rated_power_kw: Positive | None = None
     rated_speed_rpm: Positive | None = None
+    rated_torque_nm: Positive | None = None
     efficiency: Annotated[float, Field(gt=0, le=1)] = 0.97
     no_load_torque_pct: Percent = 8.0
     torque_limit_pct: Annotated[float, Field(gt=0, le=200)] = 100.0
@@ -145,6 +151,8 @@ class Sensor(Table):
     """[[sensor]] One plant tag and the role it plays.
 
     position: where a melt pressure stands in the stream; '' = in the zone it is `at`, else ahead of screen and die.
+    full: reading that is 100 %, in the sensor's own unit, where a role in percent is logged as an amount: a torque in
+    N m, a hopper in kg, a load in A.
     """
 
     tag: Annotated[str, Field(min_length=1)]
@@ -155,6 +163,7 @@ class Sensor(Table):
     hold_s: Positive | None = None
     position: Literal["", "barrel", "vent", "before_screen", "after_screen", "pump_suction", "pump_discharge"] = ""
     zero_is_missing: bool = False
+    full: Positive | None = None
 
     @property
     def key(self) -> str:
@@ -173,16 +182,29 @@ class Sensor(Table):
         if role.per != "line" and not self.at:
             raise ValueError(f"tag '{self.tag}': role '{self.role}' needs `at`, the name of its {role.per}")
         problems = []
-        if self.unit and self.unit != RELATIVE:
-            try:
-                to_unit(self.unit, role.unit)
-            except UnitError as error:
-                problems.append(f"tag '{self.tag}': {error}")
+        problems += self._unit_problems(role)
         if self.range is not None and not self.range[0] < self.range[1]:
             problems.append(f"tag '{self.tag}': range {list(self.range)} must rise")
         if problems:
             raise ValueError("; ".join(problems))
         return self
+
+    def _unit_problems(self, role: Role) -> list[str]:
+        if self.full is not None and (role.unit != "%" or self.unit in ("", RELATIVE, "%")):
+            return [
+                f"tag '{self.tag}': full = {self.full:g} is the reading that is 100 %, for a role in % in another unit"
+            ]
+        if not self.unit or self.unit == RELATIVE:
+            return []
+        try:
+            if self.full is not None:
+                quantity_of(self.unit)
+            elif not is_amount(self.role, self.unit):
+                to_unit(self.unit, role.unit)
+        except UnitError as error:
+            amount = "; or give full, the reading that is 100 %" if role.unit == "%" else ""
+            return [f"tag '{self.tag}': {error}{amount}"]
+        return []
 
 
 class Line(Table):
@@ -221,6 +243,12 @@ class Line(Table):
         """Channels whose real unit is not known."""
         return frozenset(sensor.key for sensor in self.sensor if sensor.unit == RELATIVE)
 
+    def _full_of(self, sensor: Sensor) -> float | None:
+        if not is_amount(sensor.role, sensor.unit):
+            return None
+        feeders = [feeder.model_dump() for feeder in self.feeder]
+        return full_reading(sensor.role, sensor.unit, self.drive.model_dump(), feeders)
+
     def feeder_named(self, name: str) -> Feeder:
         """The feeder of that name."""
         return next(feeder for feeder in self.feeder if feeder.name == name)
@@ -244,6 +272,7 @@ class Line(Table):
                     hold_s=sensor.hold_s or ROLES[sensor.role].hold_s,
                     low=sensor.range[0] if sensor.range else None,
                     high=sensor.range[1] if sensor.range else None,
+                    full=sensor.full or self._full_of(sensor),
                 )
                 for sensor in self.sensor
             ),
@@ -278,6 +307,12 @@ class Line(Table):
                 known = ", ".join(sorted(names[role.per])) or "none"
                 place = f"sensor '{word(part, 'tag')}': at = '{word(part, 'at')}'"
                 problems.append(f"{place} is no {role.per} of this line ({known})")
+        drive = data.get("drive")
+        for part in played:
+            if part.get("full") is None:
+                table = drive if isinstance(drive, dict) else {}
+                said = full_is_missing(word(part, "role"), word(part, "unit"), table, parts(data, "feeder"))
+                problems += [f"tag '{word(part, 'tag')}': {said}"] if said else []
         for kind in ("feeder", "vent"):
             for part in parts(data, kind):
                 if word(part, "at") not in ("", *names["zone"]):

@@ -35,11 +35,14 @@ def speed_for_power(speed: Floats, ctx: Context) -> Floats:
 
 
 def load_words(ctx: Context) -> tuple[str, str]:
-    """What the load of this line is called and its unit: a current of unknown rating stays a current."""
-    if ctx.has("torque") or (ctx.has("motor_current") and _current_is_torque(ctx)):
+    """What the load of this line is called and its unit: a current of unknown rating stays a current, and what is
+    logged in an unknown unit has none."""
+    if ctx.has("torque"):
+        return ("net torque", "%") if _unit_known(ctx, "torque") else ("torque", "")
+    if ctx.has("motor_current") and _current_is_torque(ctx):
         return "net torque", "%"
     if ctx.has("motor_current"):
-        return "motor current", "A"
+        return "motor current", "A" if _unit_known(ctx, "motor_current") else ""
     rated = ctx.line.drive.rated_power_kw is not None and ctx.line.drive.rated_speed_rpm is not None
     return ("net torque", "%") if rated else ("power over speed", "kW/rpm")
 

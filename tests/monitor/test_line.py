@@ -7,8 +7,12 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from ingest.account import ReadingAccount
+from ingest.channel_values import channel_values
+from ingest.mapping import LogMapping
 from ingest.roles import ROLES
 from monitor.line import Line, read_line
 from monitor.settings_file import SettingsError, validate
@@ -230,3 +234,55 @@ def test_numbers_that_are_none() -> None:
 def test_a_model_made_directly_is_held_to_the_same() -> None:
     with pytest.raises(ValueError, match="is no zone of this line"):
         Line.model_validate(with_sensor(role="zone_output", at="Z9"))
+
+
+DRIVE = {"rated_power_kw": 55, "rated_speed_rpm": 600}
+HOPPER = {"name": "H", "kind": "hopper", "hopper_kg": 60}
+
+
+@pytest.mark.parametrize(
+    ("sensor", "other", "full"),
+    [
+        # 55 kW at 600 rpm: P / omega = 55000 / 62.83 = 875.35 N m.
+        ({"role": "torque", "unit": "N m"}, {"drive": DRIVE}, 875.35),
+        ({"role": "torque", "unit": "Nm"}, {"drive": {**DRIVE, "rated_torque_nm": 900}}, 900),
+        ({"role": "torque", "unit": "kN m"}, {"drive": DRIVE}, 0.87535),
+        ({"role": "torque", "unit": "lbf ft"}, {"drive": DRIVE}, 645.62),
+        ({"role": "torque", "unit": "N m", "full": 800}, {"drive": DRIVE}, 800),
+        ({"role": "torque", "unit": "%"}, {"drive": DRIVE}, None),
+        ({"role": "torque", "unit": "relative"}, {"drive": DRIVE}, None),
+        ({"role": "hopper_level", "unit": "kg"}, {"feeder": [HOPPER]}, 60),
+        ({"role": "hopper_level", "unit": "lb"}, {"feeder": [HOPPER]}, 132.28),
+        ({"role": "hopper_level", "unit": "kg", "full": 45}, {}, 45),
+        ({"role": "haul_off_load", "unit": "A", "full": 6.3}, {}, 6.3),
+    ],
+)
+def test_a_share_may_be_logged_as_an_amount(sensor: dict[str, Any], other: dict[str, Any], full: float | None) -> None:
+    data = {**with_sensor(**sensor), **other}
+    data["sensor"] = [one for one in data["sensor"] if one["role"] not in ("feeder_rate", "motor_current")]
+
+    source = validate(Line, data, Path("x")).mapping().channels[-1]
+
+    assert source.full == (None if full is None else pytest.approx(full, rel=1e-4))
+    readers = channel_values(LogMapping("L", 1.0, "UTC", (source,)), [], ReadingAccount())
+    if full is not None:
+        np.testing.assert_allclose(readers[0].in_unit(np.array([0.0, full / 2, full])), [0, 50, 100], rtol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("sensor", "said"),
+    [
+        (
+            {"role": "torque", "unit": "N m"},
+            "a torque in N m needs rated_power_kw and rated_speed_rpm, or rated_torque_nm",
+        ),
+        ({"role": "hopper_level", "unit": "kg"}, "a hopper in kg needs full, what it holds when it is full"),
+        ({"role": "hopper_level", "unit": "kg"}, 'role = "feeder_weight"'),
+        ({"role": "haul_off_load", "unit": "A"}, "give full, the reading that is 100 %"),
+        ({"role": "torque", "unit": "kg"}, "give full, the reading that is 100 %"),
+        ({"role": "torque", "full": 100}, "full = 100 is the reading that is 100 %, for a role in % in another unit"),
+        ({"role": "screw_speed_setpoint", "unit": "rpm", "full": 100}, "for a role in % in another unit"),
+    ],
+)
+def test_amounts_without_what_is_full(sensor: dict[str, Any], said: str) -> None:
+    assert any(said in problem for problem in problems(with_sensor(**sensor))), problems(with_sensor(**sensor))

@@ -15,6 +15,7 @@ from monitor.contract import Context
 from monitor.line import Line
 from monitor.materials import material
 from monitor.quantities import LEARNED, QUANTITIES
+from monitor.quantities.load import load_words
 from monitor.quantities.plan import Plan
 from monitor.recipe import Recipe
 from monitor.view import Readings
@@ -316,3 +317,18 @@ def test_every_need_and_every_learned_name_exists() -> None:
     assert len(names) == len(QUANTITIES)
     assert all(need in names for quantity in QUANTITIES for need in quantity.needs)
     assert all(name in names or name in ROLES for name in LEARNED)
+
+
+@pytest.mark.parametrize(
+    ("roles", "relative", "words"),
+    [
+        (("torque",), (), ("net torque", "%")),
+        (("torque",), ("torque",), ("torque", "")),
+        (("motor_current",), (), ("motor current", "A")),
+        (("motor_current",), ("motor_current",), ("motor current", "")),
+    ],
+)
+def test_a_load_in_an_unknown_unit_has_none(
+    roles: tuple[str, ...], relative: tuple[str, ...], words: tuple[str, str]
+) -> None:
+    assert load_words(context(dict.fromkeys((*roles, "screw_speed"), ""), relative=relative)) == words
