@@ -39,6 +39,9 @@ LOTS: dict[str, str] = {
     "lot.touched_of_one": "of {total} {u_kg} fed ({percent} %), in one stretch at the die, {interval}.",
     "lot.hold": " Hold: {names}.",
     "lot.check": " Check: {names}.",
+    "lot.and": " and ",
+    "lot.all_after": "all packed after {number} ({kg} {u_kg} of it touched)",
+    "lot.in_no_container": " {kg} {u_kg} of what is touched is in no container.",
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
     "lot.unknown_kg_why": "This line logs no rate, so findings are given as times only.",
     "lot.blind": "For {time} of steady running at least one reading with a window was not watched.",
@@ -121,8 +124,8 @@ LOTS: dict[str, str] = {
     "touched.how": (
         "From 0.4 mean residence times after it began to 4 after it ended, plus the full volume behind "
         "the screw. Residence time {residence} s ({known}), volume {volume} l of {density} kg/m³, "
-        "{seconds} s. Water bath, conveying and silo are not in it; sensor findings and notes do not "
-        "count."
+        "{seconds} s. Water bath, conveying and silo are not in it; notes do not count, nor do sensor findings, but "
+        "for couples that leave a zone without control."
     ),
     "touched.residence_known": "of this run",
     "touched.residence_start": "a plain start, not known for this line",

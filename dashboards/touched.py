@@ -28,6 +28,16 @@ RESIDENCE_S = 60.0
 NOT_PRODUCT = ("sensor", "drift", "multivariate")
 """Families that say something about the watching or about a tendency, not about product."""
 
+UNCONTROLLED = (
+    "thermocouple_open",
+    "thermocouple_loose",
+    "thermocouple_frozen",
+    "wrong_couple_type",
+    "couples_swapped",
+)
+"""Sensor findings that are about product all the same: a zone that is heated by a reading it does not have is at a
+temperature nobody knows, and what passed it was made there."""
+
 
 @dataclass(frozen=True)
 class Delay:
@@ -82,8 +92,9 @@ class Container:
 
 
 def is_product(finding: Finding) -> bool:
-    """Whether a finding counts: product families of priority 1 to 3."""
-    return finding.last.family not in NOT_PRODUCT and finding.last.priority <= 3
+    """Whether a finding counts: product families of priority 1 to 3, and zones without control."""
+    counts = finding.last.family not in NOT_PRODUCT or finding.last.condition in UNCONTROLLED
+    return counts and finding.last.priority <= 3
 
 
 def touched_span(since: int, until: int, delay: Delay) -> tuple[int, int]:
@@ -167,6 +178,12 @@ def containers(
             )
         )
     return result
+
+
+def outside_containers_kg(touched: Sequence[Touched], packed: Sequence[Container], fed: Fed) -> float:
+    """Touched kilograms that are in none of the containers: between two, or before the first was begun."""
+    all_kg = sum(fed.between(a, b) for a, b in merged([(item.start, item.end) for item in touched]))
+    return max(0.0, all_kg - sum(item.kg_touched for item in packed))
 
 
 def _filled(notes: Sequence[Note], t0: int, t1: int) -> list[tuple[str, int, int]]:

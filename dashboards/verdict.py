@@ -13,8 +13,8 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import machine_order
 from dashboards.names import channel_title, figures_apart, unit_of, with_unit
 from dashboards.texts import say
-from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, touched_span
-from dashboards.views import LineNow, Run, WindowGrid
+from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, is_product, touched_span
+from dashboards.views import LineNow, Run, WindowGrid, end_of
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from monitor.records import Finding
 
@@ -123,20 +123,26 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
 
 
 def die_words(now: LineNow, verdict: Verdict, clock: PlantClock, recent: Run) -> str:
-    """What that means for what leaves the die now.
+    """What that means for what leaves the die now, by the same findings as the lot's report, and by its windows.
 
     May one switch from scrap to bag? '' where nothing can be said.
     """
-    if verdict.word not in ("inside", "outside") or not recent.grid.keys:
+    if now.phase not in JUDGED_PHASES or verdict.word in ("no data", "log"):
         return ""
-    delay = delay_now(now)
+    delay, counting = delay_now(now), [f for f in recent.findings if is_product(f)]
+    begun = [f.last.since for f in counting if f.open]
     if verdict.word == "outside":
-        since = outside_since(recent.grid, verdict.key)
-        return say("reason.die_touched", at=clock.since(touched_span(since, since, delay)[0], now.now)) if since else ""
+        left = outside_since(recent.grid, verdict.key)
+        begun += [left] if left else []
+    if begun:
+        return say("reason.die_touched", at=clock.since(touched_span(min(begun), min(begun), delay)[0], now.now))
     since = _inside_since(recent)
-    if since is None or since <= recent.grid.t0:
+    if verdict.word != "inside" or since is None:
         return ""
-    clean = touched_span(since, since, delay)[1]
+    ended = [since, *(end_of(f, now.now) for f in counting)]
+    if max(ended) <= recent.grid.t0:
+        return ""
+    clean = touched_span(max(ended), max(ended), delay)[1]
     return say("reason.die_clean" if clean <= now.now else "reason.die_soon", at=clock.since(clean, now.now))
 
 

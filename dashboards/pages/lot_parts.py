@@ -19,7 +19,7 @@ from dashboards.outlook import delay_of
 from dashboards.parts import field, row, table
 from dashboards.shown_units import marked, shown_unit
 from dashboards.texts import say
-from dashboards.touched import Container, Delay, Fed, Touched, containers, merged, touched_by
+from dashboards.touched import Container, Delay, Fed, Touched, containers, merged, outside_containers_kg, touched_by
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
 from dashboards.watched import Watch, watched
@@ -29,6 +29,9 @@ from monitor.records import Finding
 QUANTITIES = tuple(QUANTITY_UNITS)
 MOST_NAMED = 8
 """Containers named in the headline; the table below has them all."""
+
+LEAST_TOLD_KG = 0.5
+"""Less that is in no container is the rounding of the cells."""
 
 
 def facts(data: JournalData, lot: Lot) -> list[Any]:
@@ -63,7 +66,8 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         ends = data.clock(lot.line).interval(spans[0][0], spans[-1][1])
         share = number(100 * kg / total, 1)
         reason = say(key, total=rate(total), count=str(len(spans)), percent=share, interval=ends)
-        reason += to_hold(containers(run.notes, touched, run.findings, fed, run.t0, run.t1))
+        packed = containers(run.notes, touched, run.findings, fed, run.t0, run.t1)
+        reason += to_hold(packed, outside_containers_kg(touched, packed, fed))
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
     watch = watched(data, run)
@@ -86,14 +90,19 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     return [head, html.P([*where, " ", shared], className="soft")]
 
 
-def to_hold(packed: list[Container]) -> str:
-    """Which containers to hold and which to check, by their numbers."""
+def to_hold(packed: list[Container], outside_kg: float = 0.0) -> str:
+    """Which containers to hold and which to check, by their numbers; what is in none of them, with its kilograms."""
     words = []
     for verdict in ("hold", "check"):
-        names = [container_name(item) for item in packed if item.verdict == verdict]
-        if names:
-            more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
-            words.append(say(f"lot.{verdict}", names=", ".join(names[:MOST_NAMED]) + more))
+        held = [item for item in packed if item.verdict == verdict]
+        names = [container_name(item) for item in held if not item.after]
+        more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
+        told = [", ".join(names[:MOST_NAMED]) + more] if names else []
+        told += [say("lot.all_after", number=item.number, kg=rate(item.kg_touched)) for item in held if item.after]
+        if told:
+            words.append(say(f"lot.{verdict}", names=say("lot.and").join(told)))
+    if packed and outside_kg >= LEAST_TOLD_KG:
+        words.append(say("lot.in_no_container", kg=rate(outside_kg)))
     return "".join(words)
 
 

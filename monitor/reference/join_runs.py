@@ -57,7 +57,7 @@ def _alike(minutes: Minutes, one: int, other: int) -> bool:
     a, b = minutes.values[one], minutes.values[other]
     both = np.isfinite(a) & np.isfinite(b)
     same = np.abs(a[both] - b[both]) <= SAME * np.fmax(np.abs(a[both]), np.abs(b[both]))
-    return not len(same) or np.count_nonzero(same) >= ALIKE_SHARE * len(same)
+    return bool(np.count_nonzero(same) >= ALIKE_SHARE * len(same))
 
 
 def _differ(one: str, other: str, at: list[int]) -> str:

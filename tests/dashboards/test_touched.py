@@ -7,8 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards.touched import Delay, Fed, containers, merged, touched_by, touched_span
+from dashboards.touched import (
+    UNCONTROLLED,
+    Delay,
+    Fed,
+    containers,
+    is_product,
+    merged,
+    outside_containers_kg,
+    touched_by,
+    touched_span,
+)
 from ingest.block import Note
+from monitor.conditions.registry import CONDITIONS
 from monitor.records import Finding, Record
 
 SECOND = 1_000_000_000
@@ -16,21 +27,23 @@ HOUR = 3600 * SECOND
 DELAY = Delay(40.0, 1.2, 900.0, 500.0, True)
 
 
-def finding(name: str, since: int, until: int | None, priority: int = 2, family: str = "feeder") -> Finding:
+def finding(
+    name: str, since: int, until: int | None, priority: int = 2, family: str = "feeder", condition: str = "c"
+) -> Finding:
     record = Record(
         since,
         1,
         name,
         "opened" if until is None else "closed",
         "L",
-        family,
-        "c",
+        family,  # type: ignore[arg-type]
+        condition,
         "torque",
         since,
         until,
         priority,
         "high",
-        name,  # type: ignore[arg-type]
+        name,
     )
     return Finding(since, record)
 
@@ -131,3 +144,31 @@ def test_containers_by_both_and_numbers_that_come_again() -> None:
         ("1", 1, 2, "clear", False), ("2", 2, 4, "clear", False), ("1", 4, 8, "hold", False),
     ]  # fmt: skip
     assert filled(*said, (5, "packed", "1"))[-2:] == [("1", 4, 5, "hold", False), ("1", 5, 8, "clear", True)]
+
+
+@pytest.mark.parametrize("condition", UNCONTROLLED)
+def test_a_zone_without_control_touches_product_though_its_sensor_is_what_failed(condition: str) -> None:
+    blind = finding("a", HOUR, 2 * HOUR, 1, "sensor", condition)
+
+    assert condition in {one.name for one in CONDITIONS}
+    assert is_product(blind) and not is_product(finding("a", HOUR, 2 * HOUR, 4, "sensor", condition))
+    assert sum(item.kg for item in touched_by([blind], DELAY, fed(), 0, 4 * HOUR)) > 360
+
+
+@pytest.mark.parametrize("condition", ["pressure_sensor_frozen", "pressure_zero_drift"])
+def test_a_sensor_that_only_shows_touches_none(condition: str) -> None:
+    assert condition in {one.name for one in CONDITIONS}
+    assert not is_product(finding("a", HOUR, 2 * HOUR, 2, "sensor", condition))
+
+
+def test_what_is_touched_in_no_container_is_counted() -> None:
+    """One container from 01:00 to 02:00 at 360 kg/h; product touched from about 00:30 to about 01:30."""
+    notes = [Note(HOUR, "container begun", "C1"), Note(2 * HOUR, "container packed", "C1")]
+    told = [finding("a", HOUR // 2, 3 * HOUR // 2)]
+    touched = touched_by(told, DELAY, fed(), 0, 2 * HOUR)
+
+    packed = containers(notes, touched, told, fed(), 0, 2 * HOUR)
+
+    inside = sum(item.kg_touched for item in packed)
+    assert outside_containers_kg(touched, packed, fed()) == pytest.approx(sum(i.kg for i in touched) - inside)
+    assert outside_containers_kg(touched, packed, fed()) == pytest.approx(180, abs=3)

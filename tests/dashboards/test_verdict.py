@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from dashboards.memory_data import MemoryData
 from dashboards.verdict import die_words, outside_since, verdict_of
 
@@ -66,3 +68,30 @@ def test_priority_one_goes_before_windows_causes_and_phases(data: MemoryData) ->
         assert "pressure runs to its limit" in verdict.reason and "stand clear of the die" in verdict.reason
     assert "talc T4 rate" in verdict_of(now, data.clock("Line 3")).reason
     assert verdict_of(replace(now, stopped=True), data.clock("Line 3")).word == "no data"
+
+
+def test_a_zone_without_control_touches_what_leaves_the_die_though_every_reading_is_inside(
+    data: MemoryData, end_ns: int
+) -> None:
+    now, clock = data.line_now("Line 3"), data.clock("Line 3")
+    run = data.run("Line 3", end_ns - 3 * HOUR, end_ns)
+    one = run.findings[0]
+    begun = end_ns - HOUR
+    record = replace(
+        one.last, finding="tc", family="sensor", condition="thermocouple_open", channel="zone_temperature:Z3",
+        priority=1, since=begun, until=None, kind="opened", part_of="",
+    )  # fmt: skip
+    blind = replace(one, last=record)
+    quiet = replace(now, readings={**now.readings, "feeder_rate:F4": 102.0}, findings=(blind,))
+    act = verdict_of(quiet, clock)
+    told = die_words(quiet, act, clock, replace(run, findings=(blind,)))
+    assert act.word == "act" and told.startswith("What leaves the die is touched since 06:")
+
+    ended = replace(blind, last=replace(record, until=end_ns, kind="closed"))
+    calm = replace(quiet, findings=())
+    grid = replace(run.grid, code=np.zeros_like(run.grid.code))
+    inside = verdict_of(calm, clock)
+    assert inside.word == "inside"
+    assert die_words(calm, inside, clock, replace(run, grid=grid, findings=())) == ""
+    soon = die_words(calm, inside, clock, replace(run, grid=grid, findings=(ended,)))
+    assert soon.startswith("What leaves the die is touched still; untouched from about")
