@@ -150,7 +150,6 @@ def main() -> None:
                 for name in ("wall", "processor", "user")
             }
             print(f"{what:28}{ratios['wall']:8.2f}{ratios['processor']:11.2f}{ratios['user']:8.2f}   medians")
-        del arrays
         print(f"archive {kept / 1e6:.0f} MB, {kept / rows / 64:.2f} bytes a reading with its coarser levels")
         for days in dict.fromkeys((1, given.days)):
             write_log(log, days, given.decimals)
