@@ -12,10 +12,11 @@ from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
+from monitor.conditions.window_off_point import OFF_POINT_SHARE, factors, off_point
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, run_length, trailing_mean
+from monitor.exact import Floats, blank, run_length, trailing_mean
 from monitor.levels import levels_above
-from monitor.records import Cause, Evidence, Family
+from monitor.records import Cause, Confidence, Evidence, Family
 from monitor.view import CoarseView
 
 JUDGED_ELSEWHERE = (
@@ -27,12 +28,6 @@ JUDGED_ELSEWHERE = (
     "feeder_weight",
     "vacuum",
 )
-
-AT_RECIPE_POINT = ("torque", "motor_current", "drive_power", "melt_pressure", "melt_pump_speed", "melt_pump_load")
-"""Roles whose windows hold at the recipe's own speed and rate only."""
-
-OFF_POINT_SHARE = 0.05
-"""A wanted speed or rate further from the recipe's than this is another operating point, chosen by somebody."""
 
 LOADS = ("torque", "motor_current", "drive_power")
 """Roles whose mean over 60 s is held against the window: they scatter from reading to reading."""
@@ -94,8 +89,9 @@ class RecipeWindow:
 
     An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on 60 s, rates on 300 s means)
     in steady running, against the inner and outer limits of the recipe; zone and melt temperatures and vacuum are
-    judged by their own conditions. Windows of torque and pressure are not asked while the wanted speed or rate is more
-    than 5 % off the recipe's: there they were never meant to hold. The window of one feeder moves with set-points that
+    judged by their own conditions. While the wanted speed or rate is more than 5 % off the recipe's, windows of loads
+    and pressures go with them as physics has it, as much wider as its exponents are uncertain, and confidence is lower;
+    upper outer limits stay where the recipe has them. The window of one feeder moves with set-points that
     all feeders were given in proportion. Look-alikes: a lump that passes (waited for); anything else: causes of a
     pressure or load are ranked by what feed, melt temperature, zones, speed, load and pressure do meanwhile, and other
     findings name them. Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of
@@ -164,13 +160,12 @@ class RecipeWindow:
         unweighed = feeder_signals.refilling(view, names) | feeder_signals.filled_by_hand(view, names)
         logged[fed] = np.where(unweighed, np.nan, logged[fed])
         logged[fed] /= self._together(view, ctx)
-        limit = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
+        fixed = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
+        limit, where = self._here(fixed, subjects, view, ctx)
         rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
         value = logged.copy()
         value[loads], past = trailing_mean(state["past"], logged[loads], ctx.cells(40))
         value[rates], smooth_past = trailing_mean(state["smooth"], logged[rates], ctx.cells(180))
-        at_point = np.array([split_key(key)[0] in AT_RECIPE_POINT for key in subjects], bool).reshape(-1, 1)
-        armed = steady & ~(at_point & self._elsewhere(view, ctx))
         now, now_past = trailing_mean(state["now"], logged[rates], ctx.cells(40))
         sides, out_runs = [], np.zeros_like(state["out"])
         for place, (sign, inner) in enumerate(((1.0, limit["high"]), (-1.0, -limit["low"]))):
@@ -183,16 +178,17 @@ class RecipeWindow:
             side[rates] = np.where(run >= ctx.cells(PASSES * self.on_s), side[rates], inside)
             sides.append(side)
         high_limits, low_limits = (limit["high"], limit["high_outer"]), (-limit["low"], -limit["low_outer"])
-        high_state, high = levels_above(state["high"], sides[0], high_limits, limit["deadband"], armed)
-        low_state, low = levels_above(state["low"], sides[1], low_limits, limit["deadband"], armed)
+        high_state, high = levels_above(state["high"], sides[0], high_limits, limit["deadband"], steady)
+        low_state, low = levels_above(state["low"], sides[1], low_limits, limit["deadband"], steady)
         over, under = value - limit["high"], limit["low"] - value
         beyond = np.fmax(over, under)
         facts = {
             "value": value,
-            "low": np.broadcast_to(limit["low"], value.shape),
-            "high": np.broadcast_to(limit["high"], value.shape),
+            "low": limit["low"],
+            "high": limit["high"],
             "side": np.where(high >= low, 1.0, -1.0),
-            "target": np.broadcast_to(limit["target"], value.shape),
+            "target": limit["target"],
+            **where,
             **window_facts(load(view, ctx), view, ctx),
         }
         level = np.maximum(high, low)
@@ -207,20 +203,25 @@ class RecipeWindow:
         }
         return after, Judged(level, beyond / limit["half"], facts)
 
-    def _elsewhere(self, view: CoarseView, ctx: Context) -> Bools:
-        """Where speed or rate are wanted off the recipe's, [n]; without a wanted speed the actual one counts."""
-        out = np.zeros(view.n, bool)
-        if ctx.recipe is None:
-            return out
-        wanted_speed, speed = view.get("screw_speed_setpoint"), view.get("screw_speed")
-        pairs = (
-            (np.where(np.isnan(wanted_speed), speed, wanted_speed), ctx.recipe.recipe.screw_speed_rpm),
-            (view.quantity("total_setpoint"), ctx.recipe.recipe.rate_kg_h),
-        )
-        for wanted, target in pairs:
-            if target is not None:
-                out |= np.abs(wanted / target - 1) > OFF_POINT_SHARE
-        return out
+    @staticmethod
+    def _here(
+        fixed: dict[str, Floats], subjects: tuple[str, ...], view: CoarseView, ctx: Context
+    ) -> tuple[dict[str, Floats], dict[str, Floats]]:
+        """The limits at the speed and rate wanted now, [subject, n], and the facts of where that is."""
+        point = off_point(view, ctx)
+        least, most = factors(subjects, point, ctx)
+        here = {name: np.broadcast_to(value, least.shape) for name, value in fixed.items()}
+        facts = {"speed_ratio": point.speed, "rate_ratio": point.rate, "scaled": (least != 1.0) | (most != 1.0)}
+        if point.off.any():
+            unknown = facts["scaled"] & point.far
+            outer_low, outer_high = here["low_outer"] * np.fmin(least, 1.0), here["high_outer"]
+            # An outer limit that stands alone is one of line or product, and above an outer limit is above the window.
+            low = np.where(here["low"] == here["low_outer"], outer_low, here["low"] * least)
+            high = np.where(here["high"] == outer_high, outer_high, np.fmin(here["high"] * most, outer_high))
+            here["low"], here["low_outer"] = np.where(unknown, np.nan, low), np.where(unknown, np.nan, outer_low)
+            here["high"] = np.where(unknown, outer_high, high)
+            here["target"] = np.where(unknown, np.nan, here["target"] * (least + most) / 2)
+        return here, {name: value.astype(np.float64) for name, value in facts.items()}
 
     @staticmethod
     def _together(view: CoarseView, ctx: Context) -> Floats:
@@ -267,16 +268,44 @@ class RecipeWindow:
         target = facts["target"]
         evidence = Evidence(label, facts["value"], unit, None if np.isnan(target) else target, channel=subject)
         compared = role == "melt_pressure" and target > 0 and facts["value"] > 0
+        confidence, says, at_point = self._off_point(subject, level, over, facts, ctx)
         return Explanation(
-            f"{label} {facts['value']:.3g} {unit}, {word} its recipe limit of {limit:.4g}",
+            f"{label} {facts['value']:.3g} {unit}, {word} its {says or f'recipe limit of {limit:.4g}'}",
             priority=2 if level > 1 else 3,
-            confidence="high",
-            evidence=(evidence,),
+            confidence=confidence,
+            evidence=(evidence, *at_point),
             causes=self._causes(role, over, facts),
             checks=CHECKS.get(role, ("the sensor and its set-point",)),
             caution=cautions.PRESSURE if role == "melt_pressure" and over else "",
             moved={"pressure": float(np.log(facts["value"] / target))} if compared else {},
         )
+
+    @staticmethod
+    def _off_point(
+        subject: str, level: int, over: bool, facts: dict[str, float], ctx: Context
+    ) -> tuple[Confidence, str, tuple[Evidence, ...]]:
+        """How sure, what the limit is at the recipe's own point, and where the line runs instead."""
+        window = ctx.recipe.window_of(subject) if ctx.recipe else None
+        if not facts["scaled"] or window is None or ctx.recipe is None:
+            return "high", "", ()
+        own, used = (window.high, facts["high"]) if over else (window.low, facts["low"])
+        if level > 1 and over and window.high_outer is not None:
+            says = f"outer recipe limit of {window.high_outer:.4g}"
+        elif own is None:
+            says = f"outer recipe limit, which is {used:.3g} at this speed and rate"
+        else:
+            says = f"recipe limit of {used:.3g} at this speed and rate ({own:.4g} at the recipe's own)"
+        recipe = ctx.recipe.recipe
+        points = (
+            ("screw speed wanted", "speed_ratio", recipe.screw_speed_rpm, "rpm"),
+            ("rate wanted", "rate_ratio", recipe.rate_kg_h, "kg/h"),
+        )
+        evidence = tuple(
+            Evidence(what, facts[name] * target, unit, target)
+            for what, name, target, unit in points
+            if target and abs(facts[name] - 1) > OFF_POINT_SHARE
+        )
+        return "medium" if level > 1 else "low", says, evidence
 
     @staticmethod
     def _causes(role: str, over: bool, facts: dict[str, float]) -> tuple[Cause | str, ...]:

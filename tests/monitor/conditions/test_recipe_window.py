@@ -137,7 +137,7 @@ def planned_faster_screw(s: Script) -> None:
 
 
 @pytest.mark.parametrize("story", [planned_lower_rate, planned_faster_screw])
-def test_off_the_recipe_s_speed_or_rate_torque_and_pressure_have_no_window(story: Story) -> None:
+def test_off_the_recipe_s_speed_or_rate_torque_and_pressure_go_with_them(story: Story) -> None:
     s = twin(LOG_S)
     story(s)
 
@@ -150,3 +150,66 @@ def test_a_screw_that_is_slower_than_wanted_is_no_planned_change() -> None:
     s.put("torque", FROM, TO, 75)
 
     assert only(told(s, RecipeWindow())).last.channel == "torque"
+
+
+def off_point_and(speed: float, rate: float, torque: float, pressure: float) -> Story:
+    """Speed and rate by these factors of the recipe's from FROM on; torque, % and pressure, bar, from then on."""
+
+    def story(s: Script) -> None:
+        for key in ("screw_speed", "screw_speed_setpoint"):
+            s.scale(key, FROM, LOG_S, speed)
+        for feeder in ("F1", "F2", "F3"):
+            for what in ("rate", "setpoint"):
+                s.scale(f"feeder_{what}:{feeder}", FROM, LOG_S, rate)
+        s.put("torque", FROM, LOG_S, torque)
+        s.put("melt_pressure:P1", FROM, LOG_S, pressure)
+
+    return story
+
+
+@pytest.mark.parametrize(
+    ("speed", "rate", "torque", "pressure", "channel", "word", "priority", "confidence"),
+    [
+        # The way out closed at a slower screw: over the outer limit, which no speed moves.
+        (0.93, 1.0, 62, 85, "melt_pressure:P1", "above its outer recipe limit of 80", 2, "medium"),
+        # Thinner melt at a slower screw and the recipe's rate: pressure does not go with the speed.
+        (0.93, 1.0, 60, 47, "melt_pressure:P1", "below its recipe limit of 50.8", 3, "low"),
+        # A fifth less is fed: 65 bar is in the window of the recipe's rate, not in that of this one (69 x 0.8^0.25).
+        (1.0, 0.8, 50, 66, "melt_pressure:P1", "above its recipe limit of 65.3", 3, "low"),
+        # The same for a load: 50 % x 0.8 is the least by any exponent.
+        (1.0, 0.8, 38, 54, "torque", "below its recipe limit of 40", 3, "low"),
+        # Half as much again is fed: the outer limit stays.
+        (1.0, 1.5, 82, 69, "torque", "above its outer recipe limit of 80", 2, "medium"),
+        # So far away nothing is scaled: the outer limit alone is left.
+        (1.0, 0.4, 30, 85, "melt_pressure:P1", "above its outer recipe limit of 80", 2, "medium"),
+    ],
+)
+def test_off_the_recipe_s_point_a_reading_that_physics_does_not_explain_is_said(
+    speed: float, rate: float, torque: float, pressure: float, channel: str, word: str, priority: int, confidence: str
+) -> None:
+    s = twin(LOG_S)
+    off_point_and(speed, rate, torque, pressure)(s)
+
+    last = only(told(s, RecipeWindow())).last
+
+    assert last.channel == channel and word in last.summary
+    assert (last.priority, last.confidence) == (priority, confidence)
+    assert any(item.what in ("screw speed wanted", "rate wanted") for item in last.evidence)
+
+
+@pytest.mark.parametrize(
+    ("speed", "rate", "torque", "pressure"),
+    [
+        (0.8, 0.8, 60, 55.5),
+        (1.2, 1.2, 62, 64.0),
+        (1.0, 0.6, 40, 46.0),
+        (1.0, 1.4, 78, 75.0),
+        (0.7, 1.0, 72, 62.0),
+        (1.0, 0.4, 30, 40.0),
+    ],
+)
+def test_what_goes_with_speed_and_rate_is_quiet(speed: float, rate: float, torque: float, pressure: float) -> None:
+    s = twin(LOG_S)
+    off_point_and(speed, rate, torque, pressure)(s)
+
+    assert told(s, RecipeWindow()) == []
