@@ -13,7 +13,7 @@ from dashboards.csv_text import csv_row
 from dashboards.data import DENSE_CELLS, JournalData
 from dashboards.decimate import coarse_width
 from dashboards.machine import setpoint_key
-from dashboards.names import channel_title, unit_inside, unit_of
+from dashboards.names import channel_title, unit_inside, unit_known, unit_of
 from dashboards.shown_units import shown_value
 from dashboards.urls import instant_text
 from dashboards.windows import windows_of
@@ -30,7 +30,7 @@ def channel_rows(data: JournalData, name: str, key: str, t0: int, t1: int) -> It
     """
     line = data.line(name)
     assert line is not None
-    known = key not in line.relative_channels
+    known = unit_known(line, key)
     unit = unit_inside(key) if known else ""
     shown = unit_of(line, key)
     columns, times = _readings(data, name, key, t0, t1)

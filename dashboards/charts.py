@@ -9,7 +9,7 @@ import numpy as np
 
 from dashboards.grid import SCATTERING
 from dashboards.machine import setpoint_key
-from dashboards.names import channel_title, unit_inside, unit_of
+from dashboards.names import channel_title, unit_inside, unit_known, unit_of
 from dashboards.shown_units import AS_INSIDE, chosen, shown_value
 from dashboards.views import ChartData, Trace
 from dashboards.windows import is_plain_start, windows_of
@@ -48,7 +48,7 @@ def chart_of(data: JournalData, line: Line, key: str, t0: int, t1: int, n: int) 
         plain=plain,
         findings=findings,
         limit=limit_of(line, key),
-        shown_unit_known=key not in line.relative_channels,
+        shown_unit_known=unit_known(line, key),
     )
     return in_shown_unit(found) if chosen.get() != AS_INSIDE and found.shown_unit_known else found
 

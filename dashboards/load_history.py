@@ -12,6 +12,7 @@ from dashboards.charts import limit_of
 from dashboards.clock import HOUR, MINUTE
 from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
+from dashboards.machine import mass_known
 from dashboards.run_summaries import TURNING_RPM
 from dashboards.screen_ages import ScreenRun, screen_runs, steps_down
 from ingest.roles import channel_key
@@ -82,9 +83,9 @@ def screens_of(data: JournalData, line: Line, key: str, t0: int, t1: int) -> tup
 def rate_of(data: JournalData, line: Line, t0: int, t1: int, step: int) -> np.ndarray:
     """Kilograms an hour per cell: what was fed, else the line's measured rate; NaN where neither is known."""
     fed = means(data.source, line.name, t0, t1, ["total_feed"], step, "quantity").row("total_feed")
+    if not mass_known(line):
+        return np.full(len(fed), np.nan)
     if np.isfinite(fed).any():
         return fed
     key = channel_key("line_rate")
-    if key not in line.channels or key in line.relative_channels:
-        return fed
-    return means(data.source, line.name, t0, t1, [key], step).row(key)
+    return means(data.source, line.name, t0, t1, [key], step).row(key) if key in line.channels else fed

@@ -155,3 +155,9 @@ def setpoint_key(key: str) -> str:
         "line_rate": "line_rate_setpoint",
     }.get(role, "")
     return channel_key(wanted, subject) if wanted else ""
+
+
+def mass_known(line: Line) -> bool:
+    """Whether kilograms can be told: some rate is logged, and every rate in a unit that is known."""
+    rates = [key for key in line.channels if split_key(key)[0] in ("feeder_rate", "line_rate")]
+    return bool(rates) and not any(key in line.relative_channels for key in rates)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import math
 
-from dashboards.machine import subject_title
+from dashboards.machine import mass_known, subject_title
 from dashboards.shown_units import marked, shown_difference, shown_unit, shown_value
 from dashboards.texts import say
 from ingest.roles import RELATIVE, ROLES, split_key
@@ -36,10 +36,17 @@ def priority_word(priority: int) -> str:
 
 def unit_of(line: Line | None, key: str) -> str:
     """Unit the reader chose, as people write it; '' where there is none or where the plant's unit is not known."""
-    if line is not None and key in line.relative_channels:
+    if line is not None and not unit_known(line, key):
         return ""
     unit = unit_inside(key)
     return _UNIT_TEXT.get(unit, shown_unit(unit))
+
+
+def unit_known(line: Line, key: str) -> bool:
+    """Whether the real unit of a channel is known; of a quantity made of kilograms, whether those are."""
+    if key in line.relative_channels:
+        return False
+    return key in line.channels or "kg" not in unit_inside(key) or mass_known(line)
 
 
 def unit_inside(key: str) -> str:
@@ -70,7 +77,7 @@ def figure(value: float | None, key: str = "", line: Line | None = None) -> str:
 
     line: where it is known; a channel whose real unit is not known there is not turned into another.
     """
-    if line is not None and key in line.relative_channels:
+    if line is not None and not unit_known(line, key):
         return shown_figure(value, key)
     if value is None or not math.isfinite(value):
         return "–"
@@ -84,7 +91,7 @@ def figures_apart(value: float, limit: float | None, key: str, line: Line | None
     told = figure(value, key, line), figure(limit, key, line)
     if told[0] != told[1] or value == limit:
         return told
-    known = line is None or key not in line.relative_channels
+    known = line is None or unit_known(line, key)
     a, b = (shown_value(v, unit_inside(key)) if known else v for v in (value, limit))
     places = next((n for n in range(1, 5) if _fixed(a, n) != _fixed(b, n)), 4)
     return _fixed(a, places), _fixed(b, places)

@@ -10,6 +10,7 @@ from dashboards.charts import limit_of
 from dashboards.clock import HOUR, MINUTE, SECOND
 from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
+from dashboards.machine import mass_known
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, Fed
 from dashboards.views import LineNow
 from ingest.roles import split_key
@@ -90,7 +91,9 @@ def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed
     step = 10 * SECOND if t1 - t0 <= 48 * HOUR else MINUTE
     found = means(data.source, name, t0, t1, ("total_feed", "residence_time"), step, "quantity")
     rate = found.row("total_feed")
-    if not np.isfinite(rate).any() and "line_rate" in line.channels and "line_rate" not in line.relative_channels:
+    if not mass_known(line):
+        rate = np.full(len(rate), np.nan)
+    elif not np.isfinite(rate).any() and "line_rate" in line.channels:
         rate = means(data.source, name, t0, t1, ("line_rate",), step).row("line_rate")
     running = rate[np.isfinite(rate) & (rate > 0)]
     residence = found.row("residence_time")

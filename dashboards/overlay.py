@@ -15,7 +15,7 @@ from dashboards.data import JournalData
 from dashboards.decimate import coarse_width
 from dashboards.grid import JUDGED_PHASES
 from dashboards.laid_runs import LaidRun, Over, Overlay
-from dashboards.names import channel_title, unit_inside, unit_of
+from dashboards.names import channel_title, unit_inside, unit_known, unit_of
 from dashboards.outlook import delay_of
 from dashboards.shown_units import shown_value
 from dashboards.urls import instant_text, parse_instant
@@ -65,7 +65,7 @@ def overlay(data: JournalData, lots: Sequence[Lot], key: str, over: Over) -> Ove
     assert first is not None
     longest = max(lot.end - lot.start for lot in lots)
     step = coarse_width(max(longest, SECOND), POINTS)
-    known = key not in first.relative_channels
+    known = unit_known(first, key)
     unit = unit_inside(key) if known else ""
     runs, left_out = [], []
     for lot in lots:

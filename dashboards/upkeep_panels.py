@@ -9,7 +9,7 @@ import numpy as np
 from dashboards.cells import Means, means
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND, duration
 from dashboards.data import JournalData
-from dashboards.names import channel_title, unit_inside, unit_of
+from dashboards.names import channel_title, unit_inside, unit_known, unit_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem, usual_of
 from dashboards.upkeep_items import HISTORY_NS, steady_cells
@@ -111,7 +111,7 @@ def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()
                 item.limit if key == main else None,
                 finer_end(cells, newest, cells.keys.index(setpoint))[1] if key != main and setpoint in keys else None,
                 _forecast(item, end, cells.mean[row]) if key == main else None,
-                "" if key in line.relative_channels else unit_inside(key),
+                unit_inside(key) if unit_known(line, key) else "",
             )
         )
     return Panels(

@@ -8,6 +8,7 @@ import numpy as np
 
 from dashboards.alarm_states import NO_ALARMS, AlarmStates, SetAside
 from dashboards.clock import MINUTE
+from dashboards.machine import mass_known
 from ingest.block import Note
 from monitor.line import Line
 from monitor.recipe import Recipe, Window
@@ -98,8 +99,9 @@ class LineNow:
     @property
     def rate_kg_h(self) -> float | None:
         """What the line makes now; None where no rate in a known unit is read."""
-        known = (key for key in ("line_rate", "total_feed") if key not in self.line.relative_channels)
-        return next((self.readings[key] for key in known if key in self.readings), None)
+        if not mass_known(self.line):
+            return None
+        return next((self.readings[key] for key in ("line_rate", "total_feed") if key in self.readings), None)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from dashboards.names import (
     number,
     shown_figure,
     unit_inside,
+    unit_known,
     unit_of,
     with_unit,
 )
@@ -177,7 +178,7 @@ def _apart(spreads: float) -> str:
 
 def _value(line: Line, item: Difference, value: float) -> str:
     """With a digit more than a reading, since middles of lots lie close together."""
-    unit = "" if item.key in line.relative_channels else unit_inside(item.key)
+    unit = unit_inside(item.key) if unit_known(line, item.key) else ""
     shown = (shown_difference if item.what == "scatter" else shown_value)(value, unit)
     finest = abs(shown_difference(item.value - item.usual, unit))
     usual = shown_figure(shown, item.key)

@@ -1,7 +1,8 @@
 """What a person chose in place of what was proposed, and the line files that follow from it.
 
 choices.json: {"0": {"name": ..., "kind": ..., "time_zone": ..., "zones": [throat, ..., die],
-"tags": {tag: {"role", "at", "unit", "position"}}}, "time_format": ..., "recipes": [...], "schedule": ...}; the number keys are the lines of the log.
+"tags": {tag: {"role", "at", "unit", "position"}}}, "time_format": ..., "recipes": [...], "schedule": ...}; the
+number keys are the lines of the log.
 """
 
 from __future__ import annotations
