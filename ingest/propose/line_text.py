@@ -6,9 +6,10 @@ import json
 import textwrap
 from collections.abc import Iterator
 
+from ingest.propose.name_evidence import HOPPER
 from ingest.propose.proposal import LineProposal, LogKeys, Proposal, TagProposal
 
-_ZONE_KINDS = {"ADAPTER": "adapter", "SCREEN": "screen", "DIE": "die", "EXIT": "die"}
+_ZONE_KINDS = {"ADAPTER": "adapter", "SCREEN": "screen", "HEAD": "die", "DIE": "die", "EXIT": "die"}
 _WIDTH = 90
 
 
@@ -86,7 +87,10 @@ def _parts(line: LineProposal) -> Iterator[str]:
     if line.feeders:
         yield from ("", "# Feeders: say what each holds, and `at`, the zone where it enters.")
     for feeder in line.feeders:
-        yield from ("[[feeder]]", f"name = {_text(feeder)}", '# material = ""', '# at = ""')
+        yield from ("[[feeder]]", f"name = {_text(feeder)}")
+        if feeder == HOPPER:
+            yield from ('kind = "hopper"  # over a flood-fed throat; else correct it', "# hopper_kg = ")
+        yield from ('# material = ""', '# at = ""')
     if line.vents:
         yield ""
     for vent in line.vents:

@@ -15,7 +15,7 @@ _HEATED = frozenset({"zone_temperature", "melt_pressure", "melt_temperature"})
 _SAID = 0.6
 _DEPTH = 3
 _PARTS = frozenset(
-    {"zone", "die", "adapter", "screen", "feeder", "stuffer", "vent", "melt", "pump", "hopper", "temperature"}
+    {"zone", "die", "head", "adapter", "screen", "feeder", "stuffer", "vent", "melt", "pump", "hopper", "temperature"}
 )
 
 

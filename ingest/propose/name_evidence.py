@@ -10,7 +10,9 @@ from ingest.propose.unit_in_name import CONCEPT_OF, known_unit
 from ingest.propose.vocabulary import table
 from ingest.roles import ROLES
 
-PLACES = ("die", "adapter", "screen")
+PLACES = ("die", "head", "adapter", "screen")
+HOPPER = "HOPPER"
+"""Name of a feeder that is the hopper over the throat."""
 _UNEXPLAINED, _UNKNOWN, _WEAK = 0.6, 0.04, 0.15
 _ZONE_LIKE = frozenset({"zone", *PLACES})
 _MEASURED = frozenset({"temperature", "pressure", "speed", "rate", "weight", "current", "power", "voltage", "torque"})
@@ -19,6 +21,7 @@ _SHARES = frozenset({"torque", "speed", "power", "current"})
 _INDEXED = frozenset({"", "temperature", "heating", "rate", "weight", "current", "setpoint", "actual", "output"})
 """What a number may stand behind to be that of a zone or feeder which the name does not mention."""
 _UNIT_SPEAKS, _UNIT_ALONE = 0.15, 0.3
+_OF_A_LOOP = frozenset({"output", "auto"})
 LEAST = 0.15
 
 
@@ -125,7 +128,13 @@ def says_otherwise(role: str, name: TagName) -> bool:
     """Whether a word of the name, in every reading of it, measures something that the role does not."""
     unit = ROLES[role].unit
     wanted = _SHARES if unit == "%" else {CONCEPT_OF.get(known_unit(unit), "")}
-    said = [(reading.concepts - reading.weak) & _MEASURED for reading in name.readings if not reading.by_unit]
+    # In 'TIC 1 OP' the temperature names the loop; what is shown is its output.
+    loop = _OF_A_LOOP if role in ("zone_output", "zone_auto", "feeder_drive") else frozenset[str]()
+    said = [
+        (reading.concepts - reading.weak) & _MEASURED
+        for reading in name.readings
+        if not reading.by_unit and not reading.concepts & loop
+    ]
     return bool(said) and all(one and not one & wanted for one in said)
 
 
@@ -155,6 +164,8 @@ def _subject(role: str, reading: Reading) -> tuple[str, str]:
         return f"Z{number}", ""
     if per == "feeder":
         number = _number(reading, "feeder", "stuffer", "feed", "side")
+        if number is None and "hopper" in concepts and not concepts & {"feeder", "stuffer", "feed", "side"}:
+            return HOPPER, ""
         if number is None:
             return f"F {' '.join(reading.unknown).upper()}".strip() if reading.unknown else "F", ""
         return f"F{number}", ""

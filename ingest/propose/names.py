@@ -9,14 +9,30 @@ from dataclasses import dataclass
 from itertools import product
 
 from ingest.propose.unit_in_name import CONCEPT_OF, known_unit, unit_behind
-from ingest.propose.vocabulary import plain, vocabulary
+from ingest.propose.vocabulary import in_latin_1, plain, vocabulary
 
 _WORD = re.compile(r"[A-ZÀ-ÖØ-Þ]+(?=[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ])|[A-ZÀ-ÖØ-Þ]?[a-zß-öø-ÿ]+|[A-ZÀ-ÖØ-Þ]+|\d+|%|[^\W\d_]+")
 _QUANTITIES = frozenset(CONCEPT_OF.values()) | {
     "output", "load", "level", "refill", "gravimetric", "running", "auto", "dew_point", "heating", "cooling", "none",
 }  # fmt: skip
-SUBJECTS = ("zone", "die", "adapter", "screen", "feeder", "stuffer", "vent", "melt", "pump", "throat", "gearbox")
+SUBJECTS = (
+    "zone",
+    "die",
+    "head",
+    "adapter",
+    "screen",
+    "feeder",
+    "stuffer",
+    "vent",
+    "melt",
+    "pump",
+    "throat",
+    "gearbox",
+)
 _MOST_READINGS = 12
+_INDEX_LETTERS = frozenset("ABCDEFGH")
+_CARDS = frozenset({"ai", "ao", "di", "do"})
+"""Inputs and outputs of a controller, with the number of the channel behind."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +74,7 @@ class TagName:
 
 def tokens_of(name: str) -> tuple[str, ...]:
     """Words and numbers of a name: 'Machine1.MotorRPM' is Machine, 1, Motor, RPM."""
-    return tuple(_WORD.findall(name))
+    return tuple(_WORD.findall(in_latin_1(name)))
 
 
 def read_names(tags: Sequence[str], units: dict[str, str] | None = None) -> list[TagName]:
@@ -69,13 +85,30 @@ def read_names(tags: Sequence[str], units: dict[str, str] | None = None) -> list
     leading = _common_start(every)
     often = Counter(token.casefold() for tokens in every for token in set(tokens))
     common = {token for token, count in often.items() if len(tags) > 4 and count > 0.6 * len(tags)}
+    lettered = _letters_apart(every)
     names = []
     for tag, one, tokens in zip(tags, found, every, strict=True):
         given = units.get(tag, "").strip()
         unit, firm = (given, True) if given and known_unit(given) else (one.unit, one.firm)
-        readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "")
+        apart = frozenset(place - leading for place in lettered.get(tokens, ()) if place >= leading)
+        readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "", apart)
         names.append(TagName(tag, tokens, readings, unit, firm, bool(given and unit == given)))
     return names
+
+
+def _letters_apart(every: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], set[int]]:
+    """Places of single capitals of the start of the alphabet in which names differ that are otherwise the same."""
+    alike: dict[tuple[int, tuple[str, ...]], set[str]] = {}
+    for tokens in set(every):
+        for place, token in enumerate(tokens):
+            if len(tokens) > 1 and token in _INDEX_LETTERS:
+                alike.setdefault((place, (*tokens[:place], "*", *tokens[place + 1 :])), set()).add(token)
+    found: dict[tuple[str, ...], set[int]] = {}
+    for (place, pattern), letters in alike.items():
+        if len(letters) >= 2 and "A" in letters:
+            for letter in letters:
+                found.setdefault((*pattern[:place], letter, *pattern[place + 1 :]), set()).add(place)
+    return found
 
 
 def _common_start(every: Sequence[tuple[str, ...]]) -> int:
@@ -91,21 +124,28 @@ def _common_start(every: Sequence[tuple[str, ...]]) -> int:
     return count
 
 
-def _readings(tokens: tuple[str, ...], common: set[str], quantity: str) -> tuple[Reading, ...]:
+def _readings(
+    tokens: tuple[str, ...], common: set[str], quantity: str, apart: frozenset[int] = frozenset()
+) -> tuple[Reading, ...]:
+    """apart: places of letters that only tell one tag from another, 'Feeder A' from 'Feeder B'."""
     words = vocabulary()
     choices: list[tuple[tuple[str, ...], ...]] = []
-    tokens = _joined(tokens)
+    tokens = _joined(tokens) if not apart else tokens
     for place, token in enumerate(tokens):
         if token.isdigit():
             choices.append(((token,),))
             continue
+        if place in apart:
+            choices.append(((f"!{token}",),))
+            continue
         meanings = words.meanings(token)
+        if token.casefold() in _CARDS and place + 1 < len(tokens) and tokens[place + 1].isdigit():
+            meanings = (("neutral",),)
         if not meanings and len(token) == 1:
             followed = place + 1 < len(tokens) and tokens[place + 1].isdigit()
-            letter = (followed and words.letters_with_number.get(token.casefold())) or words.letters.get(
-                token.casefold()
-            )
-            meanings = ((f"?{letter}",),) if letter else (("neutral",),)
+            key = token.casefold()
+            letters = (words.letters_with_number.get(key) if followed else None) or words.letters.get(key, ())
+            meanings = tuple(("neutral",) if one == "neutral" else (f"?{one}",) for one in letters) or (("neutral",),)
         if not meanings:
             meanings = (("neutral",),) if token.casefold() in common else ((f"!{token}",),)
         choices.append(meanings)

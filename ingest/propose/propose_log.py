@@ -12,7 +12,7 @@ from ingest.propose.evidence import Witnesses
 from ingest.propose.header_pattern import UNNAMED, Key
 from ingest.propose.holds import holds_needed
 from ingest.propose.machines import DRIVEN, Machine, machines_in
-from ingest.propose.name_evidence import says_no_role
+from ingest.propose.name_evidence import HOPPER, says_no_role
 from ingest.propose.names import TagName, read_names
 from ingest.propose.opened import Opened, open_any
 from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, TagProposal
@@ -217,10 +217,12 @@ def _whole(machine: Machine, tags: tuple[TagProposal, ...], named: bool) -> Line
     zones = tuple(sorted(subjects["zone"], key=zone_rank))
     roles = {one.role for one in told}
     kind, why = "single-screw", ""
-    if len(subjects["feeder"]) >= 2 or (subjects["feeder"] and "hopper_level" not in roles):
+    feeders = [name for name in subjects["feeder"] if name != HOPPER]
+    over_throat = "hopper_level" in roles or HOPPER in subjects["feeder"]
+    if len(feeders) >= 2 or (feeders and not over_throat):
         kind = "twin-screw"
-    elif "hopper_level" not in roles:
-        why = "neither feeders nor a hopper level are in the log, so the kind of machine cannot be told"
+    elif not over_throat:
+        why = "neither feeders nor a hopper are in the log, so the kind of machine cannot be told"
     notes = []
     if any(_only_by_behaviour(one) for one in told if ROLES[one.role].per == "zone"):
         notes.append("some zones are known by behaviour only: their names and their order are as the log lists them")

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from ingest.propose.header_pattern import UNNAMED, Key
 from ingest.roles import ROLES
 
-_PLACES = ("Z", "EXIT", "ADAPTER", "SCREEN", "DIE")
+_PLACES = ("Z", "EXIT", "ADAPTER", "SCREEN", "HEAD", "DIE")
 _NUMBERED = re.compile(r"(\D*?)\s*(\d*)")
 _NOT_IN_NAMES = re.compile(r"[:\n]")
 

@@ -10,12 +10,23 @@ from importlib import resources
 
 _GLUE = ("", "s", "n", "en", "e", "er", "es")
 _SHORTEST_INSIDE = 3
+# Letters that are no letter with a mark, so that taking the marks off leaves them.
+_OWN_LETTERS = str.maketrans("łŁıøØđĐ", "lLioOdD")
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
+
+
+def in_latin_1(text: str) -> str:
+    """Letters beyond Latin-1 without their marks, so that 'Głowica' is one word: 'Glowica'."""
+    return "".join(mark if mark < "\u0100" else _without_marks(mark) for mark in text.translate(_OWN_LETTERS))
+
+
+def _without_marks(text: str) -> str:
+    return "".join(mark for mark in unicodedata.normalize("NFKD", text) if not unicodedata.combining(mark))
 
 
 def plain(text: str) -> str:
     """Small letters without accents: 'Düse' is 'duse'."""
-    folded = unicodedata.normalize("NFKD", text.casefold())
+    folded = unicodedata.normalize("NFKD", text.casefold().translate(_OWN_LETTERS))
     return "".join(mark for mark in folded if not unicodedata.combining(mark))
 
 
@@ -23,12 +34,12 @@ def plain(text: str) -> str:
 class Vocabulary:
     """words: word -> the concepts it may stand for, each a tuple of one or two that come together.
 
-    letters, letters_with_number: single letter -> concept, the latter only with a number behind.
+    letters, letters_with_number: single letter -> concepts it may stand for, the latter only with a number behind.
     """
 
     words: dict[str, tuple[tuple[str, ...], ...]]
-    letters: dict[str, str]
-    letters_with_number: dict[str, str]
+    letters: dict[str, tuple[str, ...]]
+    letters_with_number: dict[str, tuple[str, ...]]
 
     def meanings(self, word: str) -> tuple[tuple[str, ...], ...]:
         """What a word may stand for, () if it is not known; long words are taken apart, 'Massedruck', 'zonetemp'."""
@@ -86,7 +97,7 @@ def vocabulary() -> Vocabulary:
                 learn(word, (concept,))
     for word, concepts in special["pairs"].items():  # type: ignore[attr-defined]
         learn(word, tuple(concepts))
-    letters = {name: {k: v[0] for k, v in special[name].items()} for name in ("letters", "letters_with_number")}  # type: ignore[attr-defined]
+    letters = {name: {k: tuple(v) for k, v in special[name].items()} for name in ("letters", "letters_with_number")}  # type: ignore[attr-defined]
     return Vocabulary(
         {word: tuple(found) for word, found in words.items()}, letters["letters"], letters["letters_with_number"]
     )

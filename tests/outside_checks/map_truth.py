@@ -109,7 +109,8 @@ def scrambled(
     if shuffle:
         order = chance.sample(range(len(sample.tags)), len(sample.tags))
         tags = tuple(renamed.tags[i] for i in order)
-        renamed = replace(renamed, tags=tags, values=renamed.values[order], apart_s=renamed.apart_s[np.array(order)])
+        apart, uneven = renamed.apart_s[np.array(order)], renamed.uneven[np.array(order)]
+        renamed = replace(renamed, tags=tags, values=renamed.values[order], apart_s=apart, uneven=uneven)
     return (
         renamed,
         {new[tag]: unit for tag, unit in units.items() if tag in new},

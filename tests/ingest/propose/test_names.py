@@ -90,3 +90,21 @@ def test_a_start_that_all_names_have_says_nothing() -> None:
 
     assert names[0].readings[0].numbers == (("zone", 1),)
     assert names[2].readings[0].unknown == ()
+
+
+def test_letters_that_tell_feeders_apart() -> None:
+    """A and B make two feeders where nothing else differs; alone a letter says nothing."""
+    both = read_names(["WIC_A.PV", "WIC_B.PV", "SIC_1.PV"])
+
+    assert [name.readings[0].unknown for name in both] == [("A",), ("B",), ()]
+    assert one("WIC_A.PV").readings[0].unknown == ()
+
+
+@pytest.mark.parametrize(("name", "tokens"), [("Głowica 1", ("Glowica", "1")), ("Ölü şnek", ("Ölü", "snek"))])
+def test_words_with_letters_beyond_western_ones_stay_whole(name: str, tokens: tuple[str, ...]) -> None:
+    assert tokens_of(name) == tokens
+
+
+def test_a_card_of_a_controller_is_no_die() -> None:
+    assert "die" not in {concept for reading in one("DI_102").readings for concept in reading.concepts}
+    assert "die" in {concept for reading in one("DI temp").readings for concept in reading.concepts}

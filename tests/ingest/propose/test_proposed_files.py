@@ -134,3 +134,17 @@ def test_a_long_log_is_sampled(tmp_path: Path) -> None:
     assert not rows.whole
     assert 0.8 * MOST_ROWS < rows.values.shape[1] <= 1.1 * MOST_ROWS
     assert len(np.unique(rows.part)) == 10
+
+
+def test_the_hopper_over_a_flood_fed_throat_and_two_end_zones() -> None:
+    names = ["Zone 1 temp", "Zone HEAD temp", "Zone DIE temp", "Screw speed rpm", "Hopper weight kg"]
+    proposal = propose_names(names)
+    line = proposal.lines[0]
+    text = tomllib.loads(line_text(proposal, line))
+
+    assert (line.kind, line.kind_why) == ("single-screw", "")
+    assert [(zone["name"], zone["kind"]) for zone in text["zone"]] == [
+        ("Z1", "barrel"), ("HEAD", "die"), ("DIE", "die"),
+    ]  # fmt: skip
+    assert [(feeder["name"], feeder["kind"]) for feeder in text["feeder"]] == [("HOPPER", "hopper")]
+    assert {"tag": "Hopper weight kg", "role": "feeder_weight", "at": "HOPPER", "unit": "kg"} in text["sensor"]
