@@ -207,6 +207,10 @@ from memory)."""
 MOST_TORQUE_PER_RATE = 1.5
 """Net torque goes with fill and power with throughput: near 1 : 1; the margin is common practice, no source."""
 
+LEAST_TORQUE_PER_PRESSURE = 0.4
+"""ln torque per ln pressure of a melt that has changed; where pressure moves more, the way out has, and the load
+follows it (as in die_side)."""
+
 NOISE_LN = 0.08
 """What scatter and a badly known no-load part add to a relative move."""
 
@@ -215,11 +219,15 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
     """Whether a finding moved more, or the other way, than its supposed cause can bring about.
 
     Both as Explanation.moved: natural logarithms against what is expected. A feed 20 % down explains a pressure some
-    8 % down, at most 20 %: not a pressure of zero. Nothing is ruled out where one of the two is not known.
+    8 % down, at most 20 %: not a pressure of zero; nor does a load that is 9 % up make a pressure 40 % higher. Nothing
+    is ruled out where one of the two is not known.
     """
     rate = cause.get("rate")
     if rate is None:
-        return False
+        torque, pressure = cause.get("torque"), effect.get("pressure")
+        if torque is None or pressure is None or "pressure" in cause:
+            return False
+        return abs(pressure) > abs(torque) / LEAST_TORQUE_PER_PRESSURE + NOISE_LN
     most_pressure = MOST_PRESSURE_PER_INGREDIENT if one_ingredient else MOST_PRESSURE_PER_RATE
     for key, most in (("pressure", most_pressure), ("torque", MOST_TORQUE_PER_RATE)):
         moved = effect.get(key)

@@ -267,7 +267,8 @@ class RecipeWindow:
         word = "above" if over else "below"
         target = facts["target"]
         evidence = Evidence(label, facts["value"], unit, None if np.isnan(target) else target, channel=subject)
-        compared = role == "melt_pressure" and target > 0 and facts["value"] > 0
+        moved = "pressure" if role == "melt_pressure" else "torque" if role in LOADS and facts["scaled"] else ""
+        compared = moved and target > 0 and facts["value"] > 0
         confidence, says, at_point = self._off_point(subject, level, over, facts, ctx)
         return Explanation(
             f"{label} {facts['value']:.3g} {unit}, {word} its {says or f'recipe limit of {limit:.4g}'}",
@@ -277,7 +278,7 @@ class RecipeWindow:
             causes=self._causes(role, over, facts),
             checks=CHECKS.get(role, ("the sensor and its set-point",)),
             caution=cautions.PRESSURE if role == "melt_pressure" and over else "",
-            moved={"pressure": float(np.log(facts["value"] / target))} if compared else {},
+            moved={moved: float(np.log(facts["value"] / target))} if compared else {},
         )
 
     @staticmethod

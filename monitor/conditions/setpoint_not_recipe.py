@@ -18,6 +18,15 @@ ROLES_WATCHED = ("zone_setpoint", "screw_speed_setpoint", "vacuum_setpoint", "fe
 SAME_SPECIFIC_SHARE = 0.05
 """Speed and rate that moved together within 5 % are a planned change of output, not a wrong speed."""
 
+TOTAL = "total_setpoint"
+"""Subject of what is wanted of all feeders, or of the line, together."""
+
+TRIM_SHARE = 0.02
+"""A total that moves by less from one 10 s cell to the next is trimmed, not set anew."""
+
+PLANNED_MOVES = 2
+"""As many other set-points that moved in the same ten minutes are a recipe being loaded, or a change of product."""
+
 LEAST_FEED_STEP_KG_H = 0.1
 """Set-points are often entered to 0.1 kg/h."""
 
@@ -26,15 +35,19 @@ LEAST_FEED_STEP_KG_H = 0.1
 class SetpointNotRecipe:
     """A set-point of a zone, the screw, a vent or a feeder is not the recipe's.
 
-    An operator would say: "somebody set zone 3 to 235". Judged in steady running, of set-points that have stood for
-    `stood_s`, so that a ramp is none. Zones against the recipe's zones; screw speed against the recipe's speed, unless
-    the rate was changed by as much (a planned change of output); vacuum against the target of its window; each feeder
-    against its share at the scale most feeders agree on, so that a change of the total at constant shares is none.
-    Levels by size: 1 a note (zones only, 2 C), 2 a look this shift (zones 5 C, speed 5 %, vacuum 30 mbar,
-    feeders 3 % of their share), 3 soon (zones 15 C, speed 20 %, vacuum 100 mbar, feeders 10 %).
-    Look-alikes: a planned ramp, night set-back, start-up set-points (not steady), trim of the rate, ratio control that
-    pulls all feeders, rounding of small set-points. Missing readings: a set-point stands until the next is read.
-    Memory: 2 numbers a set-point. Common practice, no source.
+    An operator would say: "somebody set zone 3 to 235". Judged in steady running. A set-point that moved alone, in one
+    step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before the
+    other); any other for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
+    is judged for as long after the recipe in force has changed. Zones against the recipe's zones; screw speed against
+    the recipe's speed, unless the rate was changed by as much (a planned change of output);
+    vacuum against the target of its window; each feeder against its share at the scale most feeders agree on, so that a
+    change of the total at constant shares is none; the total against the recipe's rate, as far as the speed did not go
+    with it. Levels by size: 1 a note (zones only, 2 C; a total a third too low), 2 a look this shift (zones 5 C, speed
+    5 %, vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100
+    mbar, feeders 10 %, total 40 %). Look-alikes: a planned ramp, night set-back, start-up set-points (not steady), trim
+    of the rate, a limiter that takes feed back, ratio control that pulls all feeders, rounding of small set-points.
+    Missing readings: a set-point stands until the next is read.
+    Memory: 4 numbers a set-point. Common practice, no source.
     """
 
     zone_note_c: float = setting(2, 0.5, 20, "C")
@@ -46,7 +59,11 @@ class SetpointNotRecipe:
     vacuum_soon_mbar: float = setting(100, 5, 1000, "mbar")
     feeder_pct: float = setting(3, 0.5, 50, "% of its share")
     feeder_soon_pct: float = setting(10, 1, 100, "% of its share")
+    total_over_pct: float = setting(15, 5, 100, "% over the recipe's rate at this speed")
+    total_over_soon_pct: float = setting(40, 10, 200, "% over the recipe's rate at this speed")
+    total_under_pct: float = setting(35, 10, 90, "% under the recipe's rate at this speed")
     stood_s: float = setting(600, 60, 7200, "s unchanged")
+    alone_s: float = setting(180, 10, 7200, "s unchanged, moved alone")
     on_s: float = setting(60, 10, 1800, "s")
     off_s: float = setting(60, 10, 1800, "s")
 
@@ -54,14 +71,16 @@ class SetpointNotRecipe:
     family: ClassVar[Family] = "window"
     title: ClassVar[str] = "set-point is not the recipe's"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("|".join(ROLES_WATCHED),)
+    needs: ClassVar[tuple[str, ...]] = ("|".join((*ROLES_WATCHED, "line_rate_setpoint")),)
     sharpened_by: ClassVar[tuple[str, ...]] = ("recipe", *ROLES_WATCHED)
     quantities: ClassVar[tuple[str, ...]] = ("total_setpoint",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """Every set-point logged in its own unit."""
+        """Every set-point logged in its own unit, and what is wanted in all."""
         relative = ctx.line.relative_channels
-        return tuple(k for k in ctx.line.channels if split_key(k)[0] in ROLES_WATCHED and k not in relative)
+        own = tuple(k for k in ctx.line.channels if split_key(k)[0] in ROLES_WATCHED and k not in relative)
+        told = ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")
+        return (*own, TOTAL) if told else own
 
     def channel(self, subject: str) -> str:
         """The set-point."""
@@ -72,48 +91,109 @@ class SetpointNotRecipe:
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """Nothing read. cells: how long each has stood."""
-        return {"last": np.full(len(subjects), np.nan), "cells": np.zeros(len(subjects), np.int64)}
+        """Nothing read. cells: how long each has stood. earlier: the same before it last moved. recipe: what the
+        recipe wants of each. switched: cells since that changed."""
+        k, long = len(subjects), ctx.cells(self.stood_s)
+        return {
+            "last": np.full(k, np.nan),
+            "cells": np.full(k, max(0, long - ctx.cells(self.alone_s)), np.int64),
+            "earlier": np.full(k, float(long)),
+            "recipe": np.full(k, np.nan),
+            "switched": np.full(1, long, np.int64),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a set-point."""
-        read = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
-        value, last = last_known(state["last"], read)
+        read = [view.quantity(TOTAL) if key == TOTAL else view.get(key) for key in subjects]
+        value, last = last_known(state["last"], np.array(read).reshape(len(subjects), view.n))
         before = np.concatenate((state["last"][:, None], value), axis=1)[:, :-1] if view.n else value
         wanted, small = self._wanted(subjects, value, view, ctx)
         with np.errstate(invalid="ignore", divide="ignore"):
-            same = np.abs(value - before) <= small
-            off = np.abs(value - wanted)
-            stood, cells = run_length(state["cells"], same)
+            same = (np.abs(value - before) <= small) | ~np.isfinite(before)
+            off, over = self._off(subjects, value, wanted, view, ctx)
+            stands, after = self._stands(state, same, subjects, view, ctx)
             planned = self._planned(subjects, value, wanted, view, ctx)
-            limits = self._limits(subjects, wanted)
-            holds = (stood >= ctx.cells(self.stood_s)) & ~planned
+            limits = self._limits(subjects, wanted, over)
+            holds = stands & ~planned
             level = rule(holds & (off >= limits[0]), np.isfinite(value), view.in_phase("steady"))
             for place in (1, 2):
                 level = np.where((level >= place) & (off >= limits[place]), np.int8(place + 1), level)
         level = np.where(np.isnan(wanted), np.int8(DISARMED), level).astype(np.int8)
-        score = off / np.fmax(limits[2], 1e-9)
-        return {"last": last, "cells": cells}, Judged(level, score, {"value": value, "wanted": wanted})
+        score = off / np.fmax(limits[0], 1e-9)
+        return {"last": last, **after}, Judged(level, score, {"value": value, "wanted": wanted})
+
+    def _stands(
+        self, state: State, same: np.ndarray, subjects: tuple[str, ...], view: CoarseView, ctx: Context
+    ) -> tuple[np.ndarray, State]:
+        """Whether each has stood long enough to be meant, [subject, n], and the state after it."""
+        n, long = view.n, ctx.cells(self.stood_s)
+        asked = self._fixed(subjects, ctx)
+        differs = ~((asked == state["recipe"]) | (np.isnan(asked) & np.isnan(state["recipe"])))
+        switched = 0 if differs.any() and np.isfinite(state["recipe"]).any() else int(state["switched"][0])
+        since = np.minimum(switched + np.arange(1, n + 1), long)
+        stood, cells = run_length(state["cells"], same)
+        stood, cells = np.minimum(stood, 10 * long), np.minimum(cells, 10 * long)
+        behind = np.concatenate((state["cells"][:, None], stood), axis=1)[:, :n].astype(np.float64)
+        earlier, last_earlier = last_known(state["earlier"], np.where(same, np.nan, behind))
+        recent = stood < long
+        others = np.count_nonzero(recent, axis=0)[None, :] - recent
+        alone = (stood >= ctx.cells(self.alone_s)) & (earlier >= long) & (others < PLANNED_MOVES)
+        after: State = {
+            "cells": cells,
+            "earlier": last_earlier,
+            "recipe": asked if n else state["recipe"],
+            "switched": since[-1:].astype(np.int64) if n else state["switched"],
+        }
+        return ((stood >= long) | alone) & (since >= long)[None, :], after
+
+    @staticmethod
+    def _fixed(subjects: tuple[str, ...], ctx: Context) -> Floats:
+        """What the recipe asks of each by itself, [subject]; NaN where it does not, or where it hangs on the rest."""
+        out, recipe = np.full(len(subjects), np.nan), ctx.recipe
+        for row, key in enumerate(subjects if recipe is not None else ()):
+            role, at = split_key(key)
+            if recipe is None:
+                continue
+            if role == TOTAL:
+                out[row] = recipe.recipe.rate_kg_h or np.nan
+            elif role == "zone_setpoint":
+                out[row] = recipe.zones.get(at, np.nan)
+            elif role == "screw_speed_setpoint":
+                out[row] = recipe.recipe.screw_speed_rpm or np.nan
+            elif role == "vacuum_setpoint":
+                window = recipe.window_of(channel_key("vacuum", at))
+                out[row] = np.nan if window is None or window.target is None else window.target
+        return out
+
+    @staticmethod
+    def _off(
+        subjects: tuple[str, ...], value: Floats, wanted: Floats, view: CoarseView, ctx: Context
+    ) -> tuple[Floats, np.ndarray]:
+        """How far each is off in its own unit, and whether above, [subject, n].
+
+        The total counts as far as the screw did not go with it: what is fed at the recipe's fill is a change of output.
+        """
+        off, over = np.abs(value - wanted), value > wanted
+        if TOTAL in subjects:
+            row = subjects.index(TOTAL)
+            recipe = ctx.recipe.recipe.screw_speed_rpm if ctx.recipe else None
+            speed = view.get("screw_speed_setpoint") / recipe if recipe else np.full(view.n, np.nan)
+            alone = value[row] / wanted[row] - 1
+            at_speed = np.where(speed > 0, value[row] / wanted[row] / speed - 1, alone)
+            share = np.where(alone > 0, np.fmin(alone, at_speed), np.fmin(-alone, -at_speed))
+            off[row] = np.fmax(share, 0.0) * wanted[row]
+        return off, over
 
     def _wanted(
         self, subjects: tuple[str, ...], value: Floats, view: CoarseView, ctx: Context
     ) -> tuple[Floats, Floats]:
         """What the recipe asks of each, [subject, n], and how little is no change of it, [subject, 1]."""
-        wanted, small = np.full(value.shape, np.nan), np.full((len(subjects), 1), 0.05)
-        recipe = ctx.recipe
-        feeders = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_setpoint"]
+        wanted, recipe = np.repeat(self._fixed(subjects, ctx)[:, None], view.n, axis=1), ctx.recipe
+        small = np.full((len(subjects), 1), 0.05)
         for row, key in enumerate(subjects):
-            role, at = split_key(key)
-            if recipe is None:
-                continue
-            if role == "zone_setpoint":
-                wanted[row] = recipe.zones.get(at, np.nan)
-            elif role == "screw_speed_setpoint":
-                wanted[row] = recipe.recipe.screw_speed_rpm or np.nan
-                small[row] = 0.005 * (recipe.recipe.screw_speed_rpm or 0.0)
-            elif role == "vacuum_setpoint":
-                window = recipe.window_of(channel_key("vacuum", at))
-                wanted[row] = np.nan if window is None or window.target is None else window.target
+            if key in ("screw_speed_setpoint", TOTAL) and view.n and np.isfinite(wanted[row, 0]):
+                small[row] = (TRIM_SHARE if key == TOTAL else 0.005) * wanted[row, 0]
+        feeders = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_setpoint"]
         if feeders and recipe is not None and recipe.shares:
             shares = np.array([recipe.shares.get(split_key(subjects[row])[1], 0.0) for row in feeders])
             wanted[feeders] = shares[:, None] * _scale(value[feeders], shares, recipe.recipe.rate_kg_h)
@@ -133,12 +213,17 @@ class SetpointNotRecipe:
             out[row] = np.abs((total / rate) / (value[row] / wanted[row]) - 1.0) <= SAME_SPECIFIC_SHARE
         return out
 
-    def _limits(self, subjects: tuple[str, ...], wanted: Floats) -> tuple[Floats, Floats, Floats]:
+    def _limits(self, subjects: tuple[str, ...], wanted: Floats, over: np.ndarray) -> tuple[Floats, Floats, Floats]:
         """The three limits in the unit of each set-point, [subject, n]."""
         out = np.full((3, *wanted.shape), np.inf)
         for row, key in enumerate(subjects):
             role = split_key(key)[0]
-            if role == "zone_setpoint":
+            if role == TOTAL:
+                shares = (self.total_over_pct, self.total_over_pct, self.total_over_soon_pct)
+                above = np.array(shares)[:, None] / 100 * wanted[row]
+                below = np.array((self.total_under_pct / 100, np.inf, np.inf))[:, None] * wanted[row]
+                out[:, row] = np.where(over[row], above, below)
+            elif role == "zone_setpoint":
                 out[:, row] = np.array([[self.zone_note_c], [self.zone_c], [self.zone_soon_c]])
             elif role == "vacuum_setpoint":
                 out[:, row] = np.array([[self.vacuum_mbar], [self.vacuum_mbar], [self.vacuum_soon_mbar]])
@@ -156,8 +241,9 @@ class SetpointNotRecipe:
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """From what it should be to what it is."""
         role, at = split_key(subject)
-        unit, value, wanted = ROLES[role].unit, facts["value"], facts["wanted"]
+        unit, value, wanted = "kg/h" if role == TOTAL else ROLES[role].unit, facts["value"], facts["wanted"]
         label = {
+            TOTAL: "the rate in all",
             "zone_setpoint": f"zone {at}",
             "screw_speed_setpoint": "screw speed",
             "vacuum_setpoint": f"vacuum {at}",
@@ -176,6 +262,8 @@ class SetpointNotRecipe:
                 "recipe file is not the one in force",
             ),
             ("who changed it, and why", "the recipe on the line's own panel", "put it back or change the recipe"),
+            # A window of load or pressure already goes with speed and rate: what is out of it has another cause.
+            moved={"rate": 0.0} if role in (TOTAL, "screw_speed_setpoint") else {},
         )
 
 

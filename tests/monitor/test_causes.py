@@ -302,6 +302,25 @@ def test_a_feed_loss_explains_no_more_than_its_share_of_pressure(
     assert (effect.part_of == cause.finding) == folded
 
 
+@pytest.mark.parametrize(("torque", "pressure", "folded"), [(0.09, 0.15, True), (0.09, 0.36, False), (0.3, 0.36, True)])
+def test_a_load_explains_no_more_pressure_than_a_thicker_melt_makes(
+    torque: float, pressure: float, folded: bool
+) -> None:
+    """A narrower way out moves pressure much and the load a little: then the pressure stands for itself."""
+    desk = Desk()
+    cause = desk.say("sme_off", 100, moved={"torque": torque})
+
+    effect = desk.say("recipe_window", 110, moved={"pressure": pressure})
+    assert (effect.part_of == cause.finding) == folded
+
+
+def test_a_speed_off_the_recipe_does_not_explain_what_its_window_has_allowed_for() -> None:
+    desk = Desk()
+    desk.say("setpoint_not_recipe", 100, moved={"rate": 0.0})
+
+    assert desk.say("recipe_window", 110, moved={"pressure": -0.25}).part_of == ""
+
+
 def test_a_cause_with_a_witness_comes_first_and_names_it() -> None:
     desk = Desk()
     desk.say("feeder_bridged", 100)

@@ -97,7 +97,7 @@ NUISANCES: dict[str, tuple[float, dict[str, object], Then]] = {
     "a stop of 20 min": (4, {"shear_c": shear(2 * H, 2 * H + 1200)}, stop(2 * H, 2 * H + 1200)),
     "a stop of an hour": (6, {"shear_c": shear(2 * H, 3 * H)}, stop(2 * H, 3 * H)),
     "set-point 1.5 C up": (4, {"sets": set_moved("Z3", 1.5, 2 * H, 4 * H)}, nothing),
-    "set-point up for a while": (4, {"sets": set_moved("Z3", 15.0, 2 * H, 2 * H + 500)}, nothing),
+    "set-point up for a while": (4, {"sets": set_moved("Z3", 15.0, 2 * H, 2 * H + 200)}, nothing),
     "night set-back": (
         6, {"sets": lambda t: SETS - 60 * (SETS > 100) if 2 * H < t < 4 * H else SETS,
             "shear_c": shear(1.9 * H, 5.2 * H)}, stop(1.9 * H, 5.2 * H)),
@@ -175,6 +175,8 @@ FAULTS: dict[str, tuple[float, dict[str, object], Then, str]] = {
         6, {"reads": k_on_j, "shear_c": shear(2 * H, 3 * H)}, stop(2 * H, 3 * H), "wrong_couple_type"),
     "left in manual": (4, {"manual": only_zone("Z3", 30.0, np.nan, 2 * H)}, nothing, "zone_in_manual"),
     "cooling passes": (4, {"passes": only_zone("Z3", 12.0, 0.0, 2 * H)}, nothing, "heater_partial"),
+    "set-point wrong for eight minutes": (
+        4, {"sets": set_moved("Z3", 15.0, 2 * H, 2 * H + 500)}, nothing, "setpoint_not_recipe"),
     "set-point left up": (4, {"sets": set_moved("Z3", 10.0, 2 * H, 5 * H)}, nothing, "setpoint_not_recipe"),
 }  # fmt: skip
 

@@ -5,9 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ingest.block import Note
 from monitor.conditions.setpoint_not_recipe import SetpointNotRecipe
-from tests.monitor.conditions.told import Story, changed, only, seconds, told
-from tests.monitor.scripted_world import FEEDERS
+from monitor.core import Monitor
+from monitor.records import Finding
+from monitor.records import findings as made_of
+from tests.monitor.conditions.told import Story, block_of, changed, only, seconds, told
+from tests.monitor.scripted_world import FEEDERS, NS, T0
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_TARGETS, HEAT_ZONES, HeatScript
 
 LOG_S, FROM, TO = 6000, 1800, 4800
@@ -20,7 +24,7 @@ def put(key: str, value: float) -> Story:
     return story
 
 
-def findings(story: Story, recipe=HEAT_RECIPE):  # type: ignore[no-untyped-def]
+def findings(story, recipe=HEAT_RECIPE):  # type: ignore[no-untyped-def]
     s = HeatScript(LOG_S)
     story(s)
     return told(s, SetpointNotRecipe(), line=HEAT_LINE, recipe=recipe)
@@ -47,7 +51,7 @@ def test_speaks_of_each_kind_by_its_size(key: str, value: float, priority: int, 
 
     assert says in finding.last.summary and finding.last.priority == priority
     assert finding.last.channel == key
-    assert FROM <= (seconds(finding.first_decided_at) or 0) <= FROM + 900
+    assert FROM <= (seconds(finding.first_decided_at) or 0) <= FROM + 320
 
 
 def new_total(s: HeatScript) -> None:
@@ -115,3 +119,77 @@ def test_a_set_point_that_is_not_read_stands() -> None:
         s.put("zone_setpoint:Z3", FROM + 300, FROM + 1500, float("nan"))
 
     assert only(findings(story)).last.channel == "zone_setpoint:Z3"
+
+
+def total(factor: float, speed: float = 1.0):  # type: ignore[no-untyped-def]
+    def story(s: HeatScript) -> None:
+        for feeder in FEEDERS:
+            s.scale(f"feeder_setpoint:{feeder}", FROM, TO, factor)
+            s.scale(f"feeder_rate:{feeder}", FROM, TO, factor)
+        for key in ("screw_speed_setpoint", "screw_speed"):
+            s.scale(key, FROM, TO, speed)
+
+    story.__name__ = f"total_{factor:g}_at_{speed:g}"
+    return story
+
+
+@pytest.mark.parametrize(("factor", "priority"), [(1.2, 3), (1.46, 2), (0.6, 4)])
+def test_a_total_that_the_screw_does_not_go_with_is_said(factor: float, priority: int) -> None:
+    finding = only(findings(total(factor)))
+
+    assert f"the rate in all is set to {300 * factor:.4g} kg/h, the recipe says 300" in finding.last.summary
+    assert finding.last.priority == priority and finding.last.channel == "total_setpoint"
+    assert FROM + 180 <= (seconds(finding.first_decided_at) or 0) <= FROM + 320
+
+
+@pytest.mark.parametrize("story", [total(1.1), total(1.3, 1.3), total(0.7), total(0.6, 0.6)], ids=lambda s: s.__name__)
+def test_a_total_that_is_trimmed_limited_or_goes_with_the_screw_is_not(story: Story) -> None:
+    assert findings(story) == []
+
+
+def test_a_recipe_being_loaded_is_given_time_and_a_lone_wrong_set_point_is_not() -> None:
+    def first_said(*zones: str) -> float:
+        def story(s: HeatScript) -> None:
+            for zone in zones:
+                s.put(f"zone_setpoint:{zone}", FROM, TO, HEAT_TARGETS[zone] + 20)
+
+        return min(seconds(one.first_decided_at) or 0 for one in findings(story)) - FROM
+
+    assert 240 <= first_said("Z3") <= 270
+    assert first_said("Z3", "Z4") <= 270
+    assert 660 <= first_said("Z2", "Z3", "Z4") <= 690
+
+
+def test_a_ramp_in_steps_is_given_time() -> None:
+    """10 C each five minutes, twice, then it stands."""
+
+    def story(s: HeatScript) -> None:
+        for step in range(5):
+            s.put("zone_setpoint:Z3", FROM + 300 * step, TO, HEAT_TARGETS["Z3"] + (1, 4, 8, 14, 20)[step])
+
+    said = seconds(only(findings(story)).first_decided_at) or 0
+    assert FROM + 1200 + 600 <= said <= FROM + 1200 + 690
+
+
+def test_a_set_point_that_the_log_begins_with_is_known_within_minutes() -> None:
+    s = HeatScript(LOG_S)
+    s.put("zone_setpoint:Z3", 0, LOG_S, HEAT_TARGETS["Z3"] + 25)
+
+    assert (seconds(only(told(s, SetpointNotRecipe(), line=HEAT_LINE)).first_decided_at) or 0) <= 400
+
+
+def test_after_the_recipe_in_force_has_changed_the_line_is_given_time() -> None:
+    """The schedule is some minutes early: zones stand on the old recipe for five minutes more."""
+    s = HeatScript(LOG_S)
+    other = changed(HEAT_RECIPE, recipe={"name": "R2"}, zones={**HEAT_TARGETS, "Z3": HEAT_TARGETS["Z3"] + 8})
+    s.notes += [Note(T0, "recipe", HEAT_RECIPE.name), Note(T0 + FROM * NS, "recipe", "R2")]
+    monitor = Monitor(HEAT_LINE, (HEAT_RECIPE, other), conditions=(SetpointNotRecipe(),))
+
+    def said() -> list[Finding]:
+        state, step = monitor.advance(monitor.start(), block_of(s, HEAT_LINE))
+        return made_of([*step.records, *monitor.finish(state)])
+
+    left_so = only(said())
+    assert FROM + 600 <= (seconds(left_so.first_decided_at) or 0) <= FROM + 690
+    s.put("zone_setpoint:Z3", FROM + 400, LOG_S, HEAT_TARGETS["Z3"] + 8)
+    assert said() == []
