@@ -30,6 +30,7 @@ def map_log(
 
     Read the file through and correct it, then check the log with it. Names, units, levels and the way tags move
     together are looked at; what they leave open is not guessed but said.
+    A tag that cannot be told stands in the file too, commented out, with what is known of it.
     Ends with 0 when a line file is written, 2 when the log cannot be used.
     """
     from dashboards.command_line.page import page
@@ -37,18 +38,23 @@ def map_log(
     from ingest.propose import propose
 
     proposal = propose(logs, name=name, time_format=time_format)
-    useful = [line for line in proposal.lines if any(one.told for one in line.tags)]
+    told = [line for line in proposal.lines if any(one.told for one in line.tags)]
+    useful = told or [line for line in proposal.lines if any(one.seen for one in line.tags)]
     paper = page()
     for line in useful:
         _print_line(paper, line)
     _print_left_out(paper, proposal)
     if not useful:
-        raise Told(
-            f"{logs[0]}: of no tag could a role be told, by its name or by how it moves. Write a line file by hand."
-        )
+        raise Told(f"{logs[0]}: holds no tag with readings, so there is nothing to write a line file of.")
     written = _write(proposal, useful, out)
     for note in dict.fromkeys((*(note for line in useful for note in line.notes), *proposal.notes)):
         paper.print(f"To look at: {note}", soft_wrap=True)
+    if not told:
+        paper.print(
+            "Of no tag could a role be told, by its name or by how it moves. They stand in the file commented out, "
+            "each with what is known of it: say the role of those you know.",
+            soft_wrap=True,
+        )
     paper.print(f"\nWritten: {', '.join(map(str, written))}. Read it through, then:", soft_wrap=True)
     lines = " ".join(f"--line {_quoted(path)}" for path in written)
     paper.print(f"evenmelt check {' '.join(map(_quoted, logs))} {lines}", soft_wrap=True)
@@ -71,7 +77,8 @@ def _write(proposal: Proposal, lines: list[LineProposal], out: Path) -> list[Pat
     for place, line in zip(places, lines, strict=True):
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_text(line_text(proposal, line), encoding="utf-8")
-        read_line(place)
+        if any(one.told for one in line.tags):  # a file without a sensor is only begun
+            read_line(place)
     return places
 
 

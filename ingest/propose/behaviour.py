@@ -10,6 +10,7 @@ import numpy as np
 from ingest.propose.heats import draws, heats
 from ingest.propose.relations import Follows, Relations
 from ingest.propose.sample import Sample
+from ingest.propose.steady_zones import steady_zones
 from ingest.propose.tag_numbers import TagNumbers
 from ingest.propose.weights import falls, refills
 
@@ -30,6 +31,7 @@ def relations_of(sample: Sample, numbers: list[TagNumbers]) -> Relations:
         draws=tuple(draws(sample, numbers, {pair.first for pair in heated})),
         refills=tuple(refills(sample, numbers)),
         same=tuple(_same(sample, numbers)),
+        steady=tuple(steady_zones(sample.tags, dict(zip(sample.tags, numbers, strict=True)), follows)),
     )
 
 

@@ -29,10 +29,11 @@ _LOOPS = (
     frozenset({"feeder_rate", "feeder_setpoint", "feeder_weight"}),
 )
 _CLEAR, _ALONE, _ALONE_STILL, _FALLS, _REFILLS = 0.75, 0.75, 0.45, 0.7, 0.8
-_UNNAMED = 0.65
+_UNNAMED, _SAYS_OTHER = 0.65, 0.5
 _TWO_PLACES, _ONE_PLACE = 0.65, 0.35
 _AT_SETPOINT = 0.2
 _SEVERAL_ZONES = 3
+_ZONE = ("zone_temperature", "")
 _LEAST_BESIDE, _SHARE_BESIDE = 4, 0.7
 _SUM = 0.8
 
@@ -121,6 +122,7 @@ def _by_name(witnesses: Witnesses, cases: Cases) -> None:
 def _by_company(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:
     relations = witnesses.relations
     _by_heating(relations, known, cases)
+    _by_stillness(relations, known, cases)
     _by_setpoint(relations, known, cases)
     _by_setpoint_beside(witnesses, known, cases)
     _by_weight(witnesses, known, cases)
@@ -141,6 +143,14 @@ def _by_heating(relations: Relations, known: Mapping[str, Key], cases: Cases) ->
         zone = _subject(known, pair.first, "zone_output")
         if zone:
             _case(cases, pair.second, ("zone_current", zone)).add(_CLEAR, f"goes with the output '{pair.first}'")
+
+
+def _by_stillness(relations: Relations, known: Mapping[str, Key], cases: Cases) -> None:
+    for tag in relations.steady:
+        if any(case.score >= _SAYS_OTHER for case in cases[tag].values()) or tag in known:
+            continue  # what a name says goes before
+        reason = "stands still at a set-point, as several others do at their own"
+        _case(cases, tag, ("zone_temperature", UNNAMED + tag)).add(_UNNAMED, reason)
 
 
 def _subject(known: Mapping[str, Key], tag: str, role: str) -> str:
@@ -172,7 +182,9 @@ def _by_setpoint_beside(witnesses: Witnesses, known: Mapping[str, Key], cases: C
     """Many zones sit at one level; their set-points are told by standing equally far from the temperature."""
     place = {tag: i for i, tag in enumerate(witnesses.order)}
     zones = {pair.second: UNNAMED + pair.second for pair in witnesses.relations.heats}
+    zones |= {tag: UNNAMED + tag for tag in witnesses.relations.steady}
     zones |= {tag: key[1] for tag, key in known.items() if key[0] == "zone_temperature"}
+    zones = {tag: zone for tag, zone in zones.items() if known.get(tag, _ZONE)[0] == _ZONE[0]}
     pairs = [one for one in witnesses.relations.follows if one.actual in zones and one.wanted not in zones]
     steps: dict[int, set[str]] = defaultdict(set)
     for one in pairs:

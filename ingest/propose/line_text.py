@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from ingest.propose.name_evidence import HOPPER
 from ingest.propose.proposal import LineProposal, LogKeys, Proposal, TagProposal
+from ingest.roles import ROLES
 
 _ZONE_KINDS = {"ADAPTER": "adapter", "SCREEN": "screen", "HEAD": "die", "DIE": "die", "EXIT": "die"}
 _WIDTH = 90
@@ -23,6 +24,9 @@ def _lines(proposal: Proposal, line: LineProposal) -> Iterator[str]:
     yield "# Proposed from the log alone. Read it through, correct it, and take out what is wrong."
     others = "; the others stand at the end, commented out" if len(told) < len(line.tags) else ""
     yield f"# {len(told)} of {len(line.tags)} tags have a role{others}."
+    if not told:
+        yield "# Nothing can be judged yet: take the '# ' off the tags you know and say their role, and `at` where it"
+        yield "# needs one; a zone, feeder or vent named there needs a [[zone]], [[feeder]] or [[vent]] of that name."
     for note in (*line.notes, *proposal.notes):
         yield f"# To look at: {_plain(note)}."
     yield from ("", "format = 1", "", "[line]", f"name = {_text(line.name)}")
@@ -45,7 +49,10 @@ def _lines(proposal: Proposal, line: LineProposal) -> Iterator[str]:
         yield from _sensor(one)
     left = [one for one in line.tags if not one.told]
     if left:
-        yield from ("", "# Tags that could not be told. Complete the role, and `at`, of those that matter.")
+        yield from ("", "# Tags that could not be told. Complete the role, and `at`, of those that matter. Roles:")
+        yield from textwrap.wrap(
+            ", ".join(ROLES), 110, initial_indent="# ", subsequent_indent="# ", break_on_hyphens=False
+        )
     for one in left:
         yield from _left(one)
 
@@ -114,12 +121,15 @@ def _sensor(one: TagProposal) -> Iterator[str]:
 
 def _left(one: TagProposal) -> Iterator[str]:
     yield f"# {_short(one.why)}"
+    if one.seen:
+        yield f"# {_short(one.seen)}"
     yield "# [[sensor]]"
     yield f"# tag = {_text(one.tag)}"
     likely = ", ".join(
         candidate.role + (f" of {candidate.subject}" if candidate.subject else "") for candidate in one.candidates[:3]
     )
     yield "# role = " + (f'""  # may be {_short(likely)}' if likely else '""')
+    yield from ('# at = ""', '# unit = ""')
 
 
 def _text(text: str) -> str:

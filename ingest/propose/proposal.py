@@ -26,7 +26,7 @@ class TagProposal:
     candidates: what it may be, best first, also where the best is not good enough.
     position: of a melt pressure, as in the line file. hold_s: how long a reading must stand for the log's own steps
         between readings, 0 where the role's own time is enough.
-    why: in words; for what cannot be told, why not.
+    why: in words; for what cannot be told, why not. seen: what its readings are like, '' where there are none.
     """
 
     tag: str
@@ -40,6 +40,7 @@ class TagProposal:
     position: str = ""
     unit_why: str = ""
     hold_s: float = 0.0
+    seen: str = ""
 
     @property
     def told(self) -> bool:

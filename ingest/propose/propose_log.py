@@ -18,6 +18,7 @@ from ingest.propose.opened import Opened, open_any
 from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, TagProposal
 from ingest.propose.relations import Relations
 from ingest.propose.sample import Sample, take_sample
+from ingest.propose.seen import seen_of
 from ingest.propose.subject_names import subject_names, tidy, zone_rank
 from ingest.propose.tag_numbers import TagNumbers, numbers_of
 from ingest.propose.unit_choice import UnitChosen, choose_units
@@ -143,6 +144,7 @@ def _line(machine: Machine, units: dict[str, str], sample: Sample | None, named:
     subjects = subject_names(keys, list(machine.tags))
     chosen = choose_units({tag: key[0] for tag, key in keys.items()}, names, numbers)
     tags = []
+    apart = dict(zip(own.tags, own.apart_s.tolist(), strict=True)) if own is not None else {}
     holds = holds_needed({tag: key[0] for tag, key in keys.items()}, own) if own is not None else {}
     for tag_name in names:
         tag = tag_name.tag
@@ -158,6 +160,7 @@ def _line(machine: Machine, units: dict[str, str], sample: Sample | None, named:
             )
         )
     tags = _without_ambiguous_copies(tags, copies)
+    tags = [replace(one, seen=seen_of(one.tag, numbers, relations, apart)) for one in tags]
     return _whole(machine, tuple(tags), named)
 
 

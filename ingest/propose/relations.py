@@ -34,7 +34,8 @@ class Relations:
     """What was seen in a sample.
 
     follows: actual and wanted. falls: weight and rate. heats: output and temperature. draws: output and current.
-    refills: switch and weight. same: tags with the same reading in every row.
+    refills: switch and weight. same: tags with the same reading in every row. steady: temperatures of zones, told by
+    how still several of them stand at one level.
     """
 
     follows: tuple[Follows, ...] = ()
@@ -43,3 +44,4 @@ class Relations:
     draws: tuple[Pair, ...] = ()
     refills: tuple[Pair, ...] = ()
     same: tuple[tuple[str, str], ...] = ()
+    steady: tuple[str, ...] = ()

@@ -91,7 +91,8 @@ def drawn(kind: Kind, seed: int, hours: float = 1.0) -> tuple[Sample, dict[str, 
     block = simulate([plant], [clean_scenario(rng, plant, 3600 * hours)], 3600 * hours, seed).block(0)
     tags, n = tuple(default_tag(key) for key in block.channels), block.values.shape[1]
     each = np.full(len(tags), plant.cadence_s)
-    rows = Sample(tags, np.arange(n) * plant.cadence_s, np.zeros(n, int), block.values.astype(float), True, each)
+    seconds, part = np.arange(n) * plant.cadence_s, np.zeros(n, int)
+    rows = Sample(tags, seconds, part, block.values.astype(float), True, each, np.zeros(len(tags)))
     return rows, {tag: split_key(key) for tag, key in zip(tags, block.channels, strict=True)}
 
 
