@@ -82,7 +82,12 @@ def _choose(role: str, name: TagName, numbers: TagNumbers | None, customary: boo
         except UnitError as error:
             if name.quantity == "pressure" and fixed == "mbar":
                 return UnitChosen(f"{name.unit} abs", "a guess", "absolute or below atmosphere is not said")
-            return UnitChosen(RELATIVE, "sure" if name.unit_firm else "a guess", str(error))
+            why = str(error)
+            if role == "torque" and name.quantity == "torque":
+                why = f"with rated power and speed in [drive] write '{name.unit}', which is then read as percent"
+            elif fixed == "%":
+                why = f"write '{name.unit}' and full, the reading that is 100 %, to have it in percent"
+            return UnitChosen(RELATIVE, "sure" if name.unit_firm else "a guess", why)
     if fixed in ("rpm", "%", "A", "V"):
         return UnitChosen(fixed, "likely", "as usual")
     if fixed == "mbar":

@@ -42,3 +42,4 @@ def test_a_torque_in_newton_metres_is_relative() -> None:
     found = {one.tag: one for one in propose_sample(rows, {"Torque": "N m"}).lines[0].tags}
 
     assert (found["Torque"].role, found["Torque"].unit) == ("torque", "relative")
+    assert "rated power and speed in [drive]" in found["Torque"].unit_why
