@@ -91,7 +91,7 @@ class SetpointNotRecipe:
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """Nothing read. cells: how long each has stood. earlier: the same before it last moved. recipe: what the
+        """Nothing read. cells: how long each has stood. earlier: the same before its last move began. recipe: what the
         recipe wants of each. switched: cells since that changed."""
         k, long = len(subjects), ctx.cells(self.stood_s)
         return {
@@ -134,7 +134,9 @@ class SetpointNotRecipe:
         stood, cells = run_length(state["cells"], same)
         stood, cells = np.minimum(stood, 10 * long), np.minimum(cells, 10 * long)
         behind = np.concatenate((state["cells"][:, None], stood), axis=1)[:, :n].astype(np.float64)
-        earlier, last_earlier = last_known(state["earlier"], np.where(same, np.nan, behind))
+        # What moves again before it has stood is one move: a step that a controller leads there.
+        begins = ~same & (behind >= ctx.cells(self.alone_s))
+        earlier, last_earlier = last_known(state["earlier"], np.where(begins, behind, np.nan))
         recent = stood < long
         others = np.count_nonzero(recent, axis=0)[None, :] - recent
         alone = (stood >= ctx.cells(self.alone_s)) & (earlier >= long) & (others < PLANNED_MOVES)

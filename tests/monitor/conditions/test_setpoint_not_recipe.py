@@ -151,13 +151,27 @@ def test_a_recipe_being_loaded_is_given_time_and_a_lone_wrong_set_point_is_not()
     def first_said(*zones: str) -> float:
         def story(s: HeatScript) -> None:
             for zone in zones:
-                s.put(f"zone_setpoint:{zone}", FROM, TO, HEAT_TARGETS[zone] + 20)
+                s.put(f"zone_setpoint:{zone}", FROM + 5, TO, HEAT_TARGETS[zone] + 20)
 
         return min(seconds(one.first_decided_at) or 0 for one in findings(story)) - FROM
 
     assert 240 <= first_said("Z3") <= 270
     assert first_said("Z3", "Z4") <= 270
     assert 660 <= first_said("Z2", "Z3", "Z4") <= 690
+
+
+def test_a_rate_that_its_controller_leads_up_is_one_move() -> None:
+    """46 % within two minutes, a little each second."""
+
+    def story(s: HeatScript) -> None:
+        for feeder in FEEDERS:
+            part = s.span(FROM, TO)
+            rise = 1 + 0.46 * np.minimum(np.arange(part.stop - part.start) / 120, 1)
+            for what in ("setpoint", "rate"):
+                s.x[f"feeder_{what}:{feeder}"][part] *= rise
+
+    said = seconds(only(findings(story)).first_decided_at) or 0
+    assert FROM + 120 + 240 <= said <= FROM + 120 + 330
 
 
 def test_a_ramp_in_steps_is_given_time() -> None:
