@@ -21,6 +21,9 @@ from monitor.view import Readings
 BEYOND_THE_SCREW = ("adapter", "screen", "die")
 """Kinds of zones behind the barrel; a melt pump or pipe is an adapter."""
 
+UNDER = "under "
+"""Facts: how far each zone that was cold at the start is still under its limit, C, by its name."""
+
 
 @dataclass(frozen=True)
 class ColdStart:
@@ -34,8 +37,9 @@ class ColdStart:
     too cold in its first readings are said once, without saying since when, unless they stand at their own
     set-point (that is `setpoint_not_recipe`) or the zones on both sides are hot, which no steel between them lets
     be. Look-alikes: a dead couple reading ambient; a short stop (`short_stop_s` at most, after a run as long), in which
-    a zone that shear keeps hot falls faster than the melt inside. Priority 1. Missing zone readings are not judged.
-    Memory: 6 numbers a zone.
+    a zone that shear keeps hot falls faster than the melt inside. One start is one finding, of the zone that was
+    coldest against its limit, with all others that are too cold; it lasts while any of them is. Priority 1. Missing
+    zone readings are not judged. Memory: 6 numbers a zone.
     """
 
     margin_c: float = setting(10, 0, 60, "C over the melting point")
@@ -77,6 +81,7 @@ class ColdStart:
             "seen": False,
             "starting": False,
             "cold": np.zeros(count, bool),
+            "lead": 0,
             "before": False,
             "speed": np.full(1, np.nan),
         }
@@ -91,34 +96,43 @@ class ColdStart:
         with np.errstate(invalid="ignore"):
             below = value < limit[:, None]
         known = np.isfinite(speed[0])
-        held, before = np.zeros(below.shape, bool), np.zeros(view.n)
+        under = limit[:, None] - value
+        held, lead, before = np.zeros(below.shape, bool), np.full(view.n, state["lead"]), np.zeros(view.n)
         if not state["seen"] and known.any():
             begins = int(np.argmax(known))
             state = {**state, "seen": True}
             if turning[begins]:
                 cold = below[:, begins] & self._believed(value, view.rows("zone_setpoint", subjects), limit, begins)
-                state = {**state, "starting": True, "before": True, "cold": cold, "rest_cells": 0}
+                coldest = _coldest(under[:, begins], cold)
+                state = {**state, "starting": True, "before": True, "cold": cold, "lead": coldest, "rest_cells": 0}
             known[:begins], known[begins:] = False, True
         else:
             known[:] = state["seen"]
         kept = state
         if known.any():
             part = slice(int(np.argmax(known)), None)
-            held[:, part], kept = self._since_start(
-                state, turning[part], below[:, part], ~np.isfinite(value[:, part]), ctx
+            held[:, part], lead[part], kept = self._since_start(
+                state, turning[part], below[:, part], under[:, part], ctx
             )
             if state["before"]:
                 stands = np.logical_or.accumulate(~turning[part])
                 before[part] = ~stands
                 kept = {**kept, "before": not stands[-1]}
-        level = rule(held, np.isfinite(value), np.isfinite(limit)[:, None])
+        # One start is one finding: the row of the coldest zone speaks while any zone that was cold still is.
+        mine = np.arange(len(subjects))[:, None] == lead
+        known = np.isfinite(value) | (mine & (held & np.isfinite(value)).any(axis=0))
+        level = rule(mine & held.any(axis=0), known, np.isfinite(limit)[:, None])
+        too_cold = np.where(held, under, np.nan)
         facts = {
             "value": value,
             "limit": np.broadcast_to(limit[:, None], value.shape),
             "speed": speed[0],
             "before": before,
+            **{UNDER + name: too_cold[row] for row, name in enumerate(subjects)},
         }
-        return {**kept, "speed": speed_state}, Judged(level, limit[:, None] - value, facts)
+        worst = np.fmax.reduce(too_cold, axis=0, initial=-np.inf) if len(subjects) else np.zeros(view.n)
+        score = np.where(np.isfinite(worst), worst, under)
+        return {**kept, "speed": speed_state}, Judged(level, score, facts)
 
     @staticmethod
     def _believed(value: np.ndarray, wanted: np.ndarray, limit: np.ndarray, cell: int) -> np.ndarray:
@@ -130,11 +144,14 @@ class ColdStart:
         return ~at_set & ~(hot[:-2] & hot[2:])
 
     def _since_start(
-        self, state: State, turning: np.ndarray, below: np.ndarray, unread: np.ndarray, ctx: Context
-    ) -> tuple[np.ndarray, State]:
-        """Zones that were cold when the screw began to turn and still are, [zone, n]; run by run of turning."""
-        held = np.zeros(below.shape, bool)
-        rest, starting, cold = state["rest_cells"], state["starting"], state["cold"]
+        self, state: State, turning: np.ndarray, below: np.ndarray, under: np.ndarray, ctx: Context
+    ) -> tuple[np.ndarray, np.ndarray, State]:
+        """Zones that were cold when the screw began to turn and still are, [zone, n]; run by run of turning.
+
+        And the row of the one that was coldest then, [n].
+        """
+        held, lead, unread = np.zeros(below.shape, bool), np.zeros(len(turning), np.int64), np.isnan(under)
+        rest, starting, cold, coldest = state["rest_cells"], state["starting"], state["cold"], state["lead"]
         ran, least_rest, short = state["ran_cells"], ctx.cells(self.rest_s), ctx.cells(self.short_stop_s)
         edges = [0, *(np.flatnonzero(turning[1:] != turning[:-1]) + 1).tolist(), len(turning)]
         for first, last in itertools.pairwise(edges):
@@ -143,19 +160,23 @@ class ColdStart:
             if not turning[first]:
                 rest = last - first + (0 if starting else rest)
                 starting, cold = False, np.zeros_like(cold)
+                lead[first:last] = coldest
                 continue
             if not starting:
                 starting = True
                 stood = rest >= least_rest and (rest > short or ran < short)
                 cold = below[:, first] if stood else np.zeros_like(cold)
+                coldest = _coldest(under[:, first], cold)
                 rest, ran = 0.0, 0
             ran = min(ran + last - first, short)
+            lead[first:last] = coldest
             if cold.any():
                 stays = np.logical_and.accumulate(
                     np.concatenate((cold[:, None], (below | unread)[:, first:last]), axis=1), axis=1
                 )
                 held[:, first:last], cold = stays[:, 1:], stays[:, -1]
-        return held, {**state, "rest_cells": rest, "starting": starting, "cold": cold, "ran_cells": ran}
+        after = {"rest_cells": rest, "starting": starting, "cold": cold, "lead": coldest, "ran_cells": ran}
+        return held, lead, {**state, **after}
 
     def limits(self, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
         """Least temperature of each zone for turning the screw, C; NaN where it cannot be said."""
@@ -183,21 +204,29 @@ class ColdStart:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which zone, how far below."""
-        value, limit, before = facts["value"], facts["limit"], facts["before"] > 0
+        before = facts["before"] > 0
         how = "turning, as the log begins," if before else "started"
+        named = [(facts[UNDER + name], name) for name in self.subjects(ctx) if facts.get(UNDER + name, np.nan) > 0]
+        cold = sorted(named, key=lambda one: -one[0]) or [(facts["limit"] - facts["value"], subject)]
+        limit_of = dict(zip(self.subjects(ctx), self.limits(self.subjects(ctx), ctx).tolist(), strict=True))
+        (most, worst), others = cold[0], cold[1:]
+        also = ", ".join(f"{name} by {under:.0f} °C" for under, name in others)
         return Explanation(
-            f"screw {how} at {facts['speed']:.0f} rpm with zone {subject} at {value:.0f} °C, {limit - value:.0f} °C "
-            "too cold",
+            f"screw {how} at {facts['speed']:.0f} rpm with zone {worst} at {limit_of[worst] - most:.0f} °C, "
+            f"{most:.0f} °C too cold{'; too cold as well: ' + also if also else ''}",
             1,
             "medium" if before else "high",
             (
-                Evidence(f"zone {subject}", value, "C", limit, None, self.channel(subject)),
+                *(
+                    Evidence(f"zone {name}", limit_of[name] - under, "C", limit_of[name], None, self.channel(name))
+                    for under, name in cold
+                ),
                 Evidence("screw speed", facts["speed"], "rpm", None, None, "screw_speed"),
             ),
             (
                 "started before the zones were hot and soaked",
-                "heater of this zone dead at heat-up",
-                "couple of this zone reads low",
+                *(() if others else ("heater of this zone dead at heat-up", "couple of this zone reads low")),
+                *(("heaters of these zones dead at heat-up",) if others else ()),
             ),
             (
                 "stop the screw",
@@ -206,3 +235,8 @@ class ColdStart:
             ),
             cautions.COLD,
         )
+
+
+def _coldest(under: np.ndarray, cold: np.ndarray) -> int:
+    """Row of the zone farthest under its limit of those that are cold; the first where none is."""
+    return int(np.argmax(np.where(cold & np.isfinite(under), under, -np.inf))) if len(cold) else 0

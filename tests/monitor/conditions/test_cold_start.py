@@ -194,3 +194,32 @@ def test_without_a_recipe_nobody_knows_what_is_cold() -> None:
 
     assert told(s, ColdStart(), recipes=False) == []
     assert set(TARGETS) == set(R1.zones)
+
+
+def test_one_start_with_several_cold_zones_is_one_finding_that_lists_them() -> None:
+    s = twin(LOG_S)
+    standing(s)
+    for zone, at in (("Z3", 168), ("DIE", 120), ("ADAPTER", 150)):
+        s.put(f"zone_temperature:{zone}", 0, START + 300, at)
+    s.put("zone_temperature:Z3", 0, START + 600, 168)
+
+    finding = only(told(s, ColdStart()))
+    last = finding.last
+    assert last.channel == "zone_temperature:DIE" and last.priority == 1
+    assert "with zone DIE at 120 °C" in last.summary and "; too cold as well: ADAPTER by" in last.summary
+    assert last.summary.index("ADAPTER") < last.summary.index("Z3 by")
+    assert [item.channel for item in last.evidence[:3]] == [
+        f"zone_temperature:{zone}" for zone in ("DIE", "ADAPTER", "Z3")
+    ]
+    # It lasts while any of them is too cold, be it the least of all.
+    assert START + 600 <= (seconds(last.until) or 0) <= START + 640
+
+
+def test_the_coldest_zone_that_is_no_longer_read_leaves_the_others_to_be_seen() -> None:
+    s = twin(LOG_S)
+    standing(s)
+    for zone, at in (("Z3", 150), ("DIE", 120)):
+        s.put(f"zone_temperature:{zone}", 0, LOG_S, at)
+    s.put("zone_temperature:DIE", START + 60, LOG_S, float("nan"))
+
+    assert only(told(s, ColdStart())).last.until is None
