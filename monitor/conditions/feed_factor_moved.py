@@ -8,6 +8,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from monitor import one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
@@ -59,6 +60,7 @@ class FeedFactorMoved(FeederRule):
             "mean": window_start(count, longest),
             "square": window_start(count, longest),
             "on": np.zeros((count, 2), bool),
+            "side": one_side.start(count),
             "since_refill": np.full(count, 10**6, np.int64),
         }
 
@@ -86,6 +88,7 @@ class FeedFactorMoved(FeederRule):
             0.5 * self.note_pct * shape,
             used,
         )
+        level, side = one_side.one_side(state["side"], level, percent, ctx.cells(self.off_s))
         since, since_state = run_length(state["since_refill"], ~feeder_signals.refilling(view, subjects))
         facts = {
             "percent": percent,
@@ -97,7 +100,7 @@ class FeedFactorMoved(FeederRule):
             "uneven": uneven,
             "since_refill_s": since * ctx.step_s,
         }
-        after = {"mean": mean_state, "square": square_state, "on": on, "since_refill": since_state}
+        after = {"mean": mean_state, "square": square_state, "on": on, "side": side, "since_refill": since_state}
         return after, Judged(level, np.abs(percent), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
@@ -133,6 +136,9 @@ class FeedFactorMoved(FeederRule):
             Cause("scale wrong or supported: rate shown is not the true one", (), (), ("scale_wrong",)),
             *wear,
         )
+        liquid = ctx.line.feeder_named(subject).kind == "liquid"
+        if liquid:
+            causes = feeder_signals.liquid_causes(percent, percent < 0)
         ranked = tuple(sorted(causes, key=lambda cause: len(cause.speaks_against) - len(cause.speaks_for)))
         return Explanation(
             f"{name} delivers {abs(percent):.0f} % {'less' if percent < 0 else 'more'} a turn than usual: {how}",
@@ -151,5 +157,7 @@ class FeedFactorMoved(FeederRule):
                 Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"),
             ),
             ranked,
-            ("bulk density and lot in the hopper", "hopper: rat-hole, bridge, agitator", "scale free to move"),
+            ("tank, filter, pump, nozzle and line", "flow meter or scale of the tank")
+            if liquid
+            else ("bulk density and lot in the hopper", "hopper: rat-hole, bridge, agitator", "scale free to move"),
         )

@@ -76,17 +76,34 @@ class FeederDriveNearLimit(FeederRule):
             )
         told = (f"it delivers {-less:.0f} % less a turn than usual",) if known and less < -5 else ()
         same = ("it delivers as much a turn as usual",) if known and less >= -5 else ()
+        if ctx.line.feeder_named(subject).kind == "liquid":
+            causes = feeder_signals.liquid_causes(-1.0, True)
+            most = Cause("rate near the most this pump can give", same, told)
+            causes = (most, *causes) if same else (*causes, most)
+            checks = ("tank, filter, suction line", "nozzle and line", "a larger pump or stroke for this rate")
+            return self._said(name, level, facts, evidence, causes, checks)
         causes = (
             Cause("lower bulk density, or a bridge or rat-hole building", told, same, ("feed_factor_moved",)),
             Cause("rate near the most this feed screw can give", same, told),
             Cause("hopper nearly empty", (), (), ("refill_not_answered", "hopper_running_empty")),
             Cause("feed screw or tube caked"),
         )
-        return Explanation(
-            f"{name}: drive at {facts['percent']:.0f} % of its limit",
-            2 if level > 1 else 3,
-            "high",
-            tuple(evidence),
-            causes if not same else (causes[1], causes[0], *causes[2:]),
-            ("hopper: flow, fill, agitator", "bulk density of the lot", "a larger feed screw or gear for this rate"),
+        checks = (
+            "hopper: flow, fill, agitator",
+            "bulk density of the lot",
+            "a larger feed screw or gear for this rate",
         )
+        ranked = causes if not same else (causes[1], causes[0], *causes[2:])
+        return self._said(name, level, facts, evidence, ranked, checks)
+
+    @staticmethod
+    def _said(
+        name: str,
+        level: int,
+        facts: dict[str, float],
+        evidence: list[Evidence],
+        causes: tuple[Cause, ...],
+        checks: tuple[str, ...],
+    ) -> Explanation:
+        summary = f"{name}: drive at {facts['percent']:.0f} % of its limit"
+        return Explanation(summary, 2 if level > 1 else 3, "high", tuple(evidence), causes, checks)

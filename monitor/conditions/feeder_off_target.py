@@ -7,9 +7,10 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
+from monitor import one_side
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, count_true, with_past
+from monitor.exact import Bools, Floats, blank, count_true, run_length, with_past
 from monitor.levels import levels_above
 from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
@@ -28,6 +29,12 @@ WANDERS = 3.0
 controller) scatters more in such means than its minutes let expect. Three: about one false alarm in a shift of 240 such
 means would need less."""
 
+FAR_LOST_PCT = -15.0
+"""No tuning loses so much for minutes: material fails to come. Common practice, no source."""
+
+WOUND_UP_S = 300.0
+"""A controller that has turned its drive up while too little came needs so long at most to come down again."""
+
 STOPPED_PCT = -40.0
 """Deviation below which a feeder has stopped rather than strayed."""
 
@@ -44,7 +51,9 @@ class FeederOffTarget:
     off target but bridged, empty or tripped: other conditions say so. Rates logged as whole numbers may be half a
     unit off and mean nothing by it. It begins where two thirds of the readings behind the mean lie on its side by half
     the limit, and the last minute by all of it, and ends where the last minute is inside half of it: one bump is none,
-    nor what a controller is taking out. Where no set-point is logged the recipe's share of its rate stands for it: what
+    nor what a controller is taking out. Too little and too much are two findings, one after the other; too much just
+    after too little is a controller that comes down from where it was driven, no powder flushing: said as that, not
+    urgent. Where no set-point is logged the recipe's share of its rate stands for it: what
     all such feeders are off by together is a line run at another rate, no feeder's error. Look-alikes: refill by mark
     or weight, catch sample, a set-point just moved, a scale that was touched or tared, a feed factor that steps with
     regrind (one bump each). Missing readings neither start nor end it. Memory: an hour of running totals a feeder.
@@ -93,6 +102,8 @@ class FeederOffTarget:
             "far_sides": blank(count, ctx.cells(300) - 1),
             "on": np.zeros((count, 1), bool),
             "far": np.zeros((count, 1), bool),
+            "side": one_side.start(count),
+            "enough": np.full(count, one_side.LONG_AGO, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -137,12 +148,16 @@ class FeederOffTarget:
         far_on, far_level = levels_above(state["far"], held[1], (far,), 0.3 * far, usable)
         level = np.where(far_level > 0, np.int8(2), level)
         mean = np.where(far_level > 0, far_mean, near_mean)
+        level, side_after = one_side.one_side(state["side"], level, mean, ctx.cells(self.off_s))
+        with np.errstate(invalid="ignore"):
+            enough, enough_after = run_length(state["enough"], ~(used & (fast <= -far)))
         facts = {
             "off": mean,
             "rate": wanted * (1 + mean / 100),
             "wanted": wanted,
             "drive": view.rows("feeder_drive", subjects),
             "scatter": 2 * scatter,
+            "enough_s": enough * ctx.step_s,
             "factor": feeder_signals.rows_of(view, "feed_factor", subjects),
             "usual": feeder_signals.rows_of(view, "usual_feed_factor", subjects),
             "falls_with": feeder_signals.falls_with_neighbours(
@@ -159,6 +174,8 @@ class FeederOffTarget:
             "slow": slow_past,
             "on": on,
             "far": far_on,
+            "side": side_after,
+            "enough": enough_after,
             **after_sides,
         }
         return after, Judged(level, np.abs(mean), facts)
@@ -175,14 +192,16 @@ class FeederOffTarget:
         causes = self._causes(subject, facts, ctx)
         return Explanation(
             f"{name} {abs(off):.1f} % {'above' if off > 0 else 'below'} its set-point",
-            2 if level > 1 else 3,
+            2 if level > 1 and not _winds_down(facts) else 3,
             "high",
             tuple(evidence),
             causes,
             (
-                "hopper level and flow",
-                "feeder mode and drive",
-                "anything touching the scale",
+                *(
+                    ("tank, filter, pump and its stroke", "nozzle and line")
+                    if ctx.line.feeder_named(subject).kind == "liquid"
+                    else ("hopper level and flow", "feeder mode and drive", "anything touching the scale")
+                ),
                 feeder_signals.what_losing_it_does(subject, ctx)
                 if off < 0
                 else feeder_signals.what_more_of_it_does(subject, ctx),
@@ -193,13 +212,17 @@ class FeederOffTarget:
     def _causes(subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
         """Ranked by what drive and feed factor say; both are only known where the drive is logged."""
         drive, limit = facts["drive"], ctx.line.feeder_named(subject).drive_limit_pct
+        if ctx.line.feeder_named(subject).kind == "liquid":
+            return feeder_signals.liquid_causes(facts["off"], drive >= 0.9 * limit)
         empty = Cause("hopper nearly empty", (), (), ("refill_not_answered", "hopper_running_empty"))
         mode = Cause("controller tuning or volumetric mode", (), (), ("volumetric_too_long",))
         if facts["off"] > 0:
             slow = facts["drive"] < 0.7 * facts["wanted"] / facts["usual"]
             minimum = (f"drive only {drive:.0f} %",) if slow else ()
+            lacked = (f"too little came until {facts['enough_s'] / 60:.0f} min before",)
+            wound = Cause("its controller comes down from where a shortage had driven it", lacked)
             flush = Cause("powder flushing", minimum, (), ("flushing",))
-            return (flush, mode, Cause("scale disturbed"))
+            return (wound, mode, flush) if _winds_down(facts) and not slow else (flush, mode, Cause("scale disturbed"))
         shared = feeder_signals.shared_chute_cause(facts["falls_with"])
         weak = facts["factor"] < 0.9 * facts["usual"]
         less = ("it delivers less a turn than usual",) if weak else ()
@@ -212,7 +235,15 @@ class FeederOffTarget:
                 empty,
             )
         room = (f"drive at {drive:.0f} % has room left",) if drive == drive else ()
-        return (*shared, mode, empty, Cause("bridging or rat-holing begins", less, room))
+        bridge = Cause("bridging or rat-holing begins", less, room)
+        if drive != drive and facts["off"] <= FAR_LOST_PCT:
+            return (*shared, bridge, empty, mode)
+        return (*shared, mode, empty, bridge)
+
+
+def _winds_down(facts: dict[str, float]) -> bool:
+    """Whether it brings too much just after it brought too little."""
+    return facts["off"] > 0 and facts["enough_s"] <= WOUND_UP_S
 
 
 def _lasts(sides: Floats, mean: Floats, width: int) -> Bools:

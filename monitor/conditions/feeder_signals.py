@@ -139,6 +139,24 @@ def shared_chute_cause(falls_with: float) -> tuple[Cause, ...]:
     )
 
 
+def liquid_causes(off: float, flat_out: bool) -> tuple[Cause, ...]:
+    """Why a pump brings less (off below zero) or more than it is told; a liquid neither bridges nor has a bulk density.
+
+    flat_out: its drive is near its end, or it brings less a stroke: something is in the way.
+    """
+    if off > 0:
+        return (
+            Cause("pump stroke or its calibration changed"),
+            Cause("controller tuning or volumetric mode", (), (), ("volumetric_too_long",)),
+            Cause("flow meter or scale reads wrong", (), (), ("scale_wrong",)),
+        )
+    plugged = Cause("nozzle or line plugging, liquid colder and thicker", (), (), ("liquid_nozzle_plugged",))
+    sucks = Cause("tank low or filter blocked: the pump sucks air", (), (), ("liquid_prime_lost",))
+    worn = Cause("pump worn, or a valve in it leaking")
+    mode = Cause("controller tuning or volumetric mode", (), (), ("volumetric_too_long",))
+    return (plugged, sucks, worn, mode) if flat_out else (mode, plugged, sucks, worn)
+
+
 def wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
     """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [subject, n]."""
     return view.once(("wanted rates", tuple(subjects)), lambda: feed.wanted_rates(view, subjects, ctx))

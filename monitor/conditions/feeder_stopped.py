@@ -10,13 +10,17 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_mean, two_threshold
+from monitor.exact import Bools, Floats, blank, run_length, trailing_mean, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 EMPTY_SHARE, HOPPER_KG = 0.03, 50.0
 """A hopper with less than this part of its size in it is empty; the size where the line file does not say."""
+
+MUCH_SHARE, MUCH_CELLS, WINDS_UP_S = 1.2, 3, 60.0
+"""A feeder that brought so much, mean of so many cells, has a drive turned down to its least: until that is up again it
+brings little, and nothing bridges. Common practice, no source."""
 
 AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
@@ -29,10 +33,10 @@ class FeederBridged:
     An operator would say: "the feeder is bridged". Reported rate under 60 % of set for 20 s outside refills, drive
     not stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged
     (plain channel set) bridged, empty and tripped cannot be told apart and all three are said. Look-alikes: turned
-    slower (as much a turn as usual: said as off its set-point), trip (drive still), refill (excluded, with 30 s
-    after), set-point zero (not judged), all feeders falling together (switched off before a stop: not begun),
-    volumetric fallback (rate reads on set: see feeder_weight_still). Missing readings neither start nor end it.
-    Memory: a switch and 3 cells a feeder. Common practice, no source.
+    slower (as much a turn as usual: said as off its set-point), a minute of undershoot after it brought too much,
+    trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders falling together
+    (switched off before a stop: not begun), volumetric fallback (rate reads on set: see feeder_weight_still). Missing
+    readings neither start nor end it. Memory: a switch and 3 cells a feeder. Common practice, no source.
     """
 
     low_share: float = setting(0.6, 0.2, 0.9, "of the set rate")
@@ -68,6 +72,8 @@ class FeederBridged:
         return {
             "on": np.zeros(count, bool),
             "drive": blank(count, ctx.cells(120)),
+            "rate": blank(count, MUCH_CELLS - 1),
+            "since_much": np.full(count, 10**6, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -79,8 +85,12 @@ class FeederBridged:
         used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
         rises, falls = self._switches(rate, wanted, drive)
+        lately, rate_past = trailing_mean(state["rate"], np.where(busy, np.nan, rate), MUCH_CELLS)
+        with np.errstate(invalid="ignore"):
+            since_much, since_much_after = run_length(state["since_much"], ~(lately >= MUCH_SHARE * wanted))
         if not self.drive_still:
             rises &= ~self._as_much_a_turn(rate, drive, view, subjects)
+            rises &= since_much * ctx.step_s > WINDS_UP_S
         on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0) | going_off)
         level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted))
         level[(level == 1) & (rate < 0.3 * wanted)] = 2
@@ -96,7 +106,7 @@ class FeederBridged:
             * wanted
             / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
         }
-        after = {"on": on_state, "drive": drive_past}
+        after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after}
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
 

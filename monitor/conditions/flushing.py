@@ -20,6 +20,10 @@ CELLS = 3
 EVERY_CELL = 1.2
 LEAST_KG, LEAST_SHARE, NOISES = 0.1, 0.002, 8.0
 STILL_DRIVE_PCT = 3.0
+BY_DRIVE = 1.3
+"""What a turn delivers when powder runs through is more than usual by so much at least; less is the drive's doing. A
+usual feed factor is known to some per cent, and goes with the level by a tenth and more (values from memory)."""
+
 MINIMUM_DRIVE = 0.5
 """Part of the drive speed this rate usually asks for."""
 
@@ -33,9 +37,10 @@ class Flushing(FeederRule):
     then and means nothing); the weight falls so through a feeder whose drive stands; or, back in gravimetric, the
     rate is far above set with the drive at its minimum. Torque and pressure rise with it where the ingredient
     raises them. Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a
-    hand lifted off the scale (one leap, not a fall over 30 s), a scale that shakes (its own noise is the bar), an
-    overshoot after a refill (8 %, not half as much again). Missing readings neither start nor end it. Memory: 4
-    cells a feeder. Common practice, no source.
+    hand lifted off the scale (one leap, not a fall over 30 s), a controller that comes down from where a bridge drove
+    it (its drive turns as fast as the weight falls: said as off its set-point), a scale that shakes (its own noise is
+    the bar), an overshoot after a refill (8 %, not half as much again). Missing readings neither start nor end it.
+    Memory: 4 cells a feeder. Common practice, no source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -75,6 +80,7 @@ class Flushing(FeederRule):
             steep = weights[:, :n] - weight > np.fmax(self.times_set * CELLS * fed, CELLS * fed + own)
             for offset in range(CELLS):
                 steep &= fall[:, offset : offset + n] > EVERY_CELL * fed
+            steep &= ~(drive * usual * BY_DRIVE * CELLS * (ctx.step_s / 3600) >= weights[:, :n] - weight)
             lately = since <= ctx.cells(self.after_refill_s)
             minimum = drive <= np.fmax(MINIMUM_DRIVE * wanted / usual, STILL_DRIVE_PCT)
             above = (rate >= self.rate_above * wanted) & minimum & ~busy

@@ -17,15 +17,20 @@ from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
 
+NO_MORE = 1.05
+"""A flow over this share of what it was has risen: what rises through a nozzle is not plugged by it."""
+
 
 @dataclass(frozen=True)
 class LiquidNozzlePlugged(FeederRule):
     """Pressure ahead of an injection nozzle is up and the liquid's flow is down.
 
-    An operator would say: "the nozzle is plugged". Injection pressure 30 % and 3 bar above its own half hour before
-    and flow 5 % below set; a pump of fixed stroke may hold its flow for a while: then the pressure must be twice what
+    An operator would say: "the nozzle is plugged". Injection pressure 30 % and 3 bar above its own half hour before,
+    more flow than then taken off (pressure goes with the flow in a thin line), and flow 5 % below set and not above
+    what it was then; a pump of fixed stroke may hold its flow for a while: then the pressure must be twice what
     it was. Losing an oil or plasticiser raises torque. Common practice, no source.
-    Look-alikes: melt pressure up at the place of injection (flow holds), a higher rate (not steady).
+    Look-alikes: melt pressure up at the place of injection (flow holds), a higher rate (not steady), a set-point beyond
+    what the pump can (pressure rises because more flows).
     Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
     """
 
@@ -46,8 +51,8 @@ class LiquidNozzlePlugged(FeederRule):
         """Nothing seen."""
         count = len(subjects)
         return {
-            "pressure": window_start(count, ctx.cells(1800)),
-            "usual": np.full(count, np.nan),
+            "pressure": window_start(2 * count, ctx.cells(1800)),
+            "usual": np.full(2 * count, np.nan),
             "on": np.zeros(count, bool),
         }
 
@@ -56,14 +61,18 @@ class LiquidNozzlePlugged(FeederRule):
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         used = feeder_signals.in_use(view, wanted)
         pressure = np.where(used, view.rows("injection_pressure", subjects), np.nan)
-        widths = (ctx.cells(120), ctx.cells(1800))
-        (late, long), (n_late, n_long), past = window_sums(state["pressure"], pressure, widths)
+        widths, count = (ctx.cells(120), ctx.cells(1800)), len(subjects)
+        both = np.concatenate((pressure, np.where(used, rate, np.nan)), axis=0)
+        (late, long), (n_late, n_long), past = window_sums(state["pressure"], both, widths)
         older = n_long - n_late
         with np.errstate(invalid="ignore", divide="ignore"):
             before = np.where(older >= ctx.cells(300), (long - late) / older, np.nan)
-            calm = np.abs(pressure / before - 1) < 0.5 * self.pressure_up
-        usual, usual_state = last_known(state["usual"], np.where(calm, before, np.nan))
-        rises, falls = self._rule(pressure, usual, rate, wanted)
+            calm = np.abs(pressure / before[:count] - 1) < 0.5 * self.pressure_up
+            # A pump that does not bring what it is told teaches nothing, however long it goes on so.
+            calm &= ~(rate < (1 - self.flow_down) * wanted)
+        known, usual_state = last_known(state["usual"], np.where(np.concatenate((calm, calm), axis=0), before, np.nan))
+        usual, flowed = known[:count], known[count:]
+        rises, falls = self._rule(pressure, usual, rate, wanted, flowed)
         used &= ~feeder_signals.falling_together(view, ctx)
         on, on_state = two_threshold(state["on"], rises & used, falls | ~used)
         torque, _, melt, _ = feeder_signals.machine(view, ctx)
@@ -79,11 +88,15 @@ class LiquidNozzlePlugged(FeederRule):
         with np.errstate(invalid="ignore", divide="ignore"):
             return {"pressure": past, "usual": usual_state, "on": on_state}, Judged(level, 1 - rate / wanted, facts)
 
-    def _rule(self, pressure: Floats, usual: Floats, rate: Floats, wanted: Floats) -> tuple[Bools, Bools]:
-        with np.errstate(invalid="ignore"):
-            up = pressure >= np.fmax((1 + self.pressure_up) * usual, usual + self.least_bar)
-            rises = up & ((rate <= (1 - self.flow_down) * wanted) | (pressure >= 2 * usual))
-            return rises, pressure < (1 + 0.5 * self.pressure_up) * usual
+    def _rule(
+        self, pressure: Floats, usual: Floats, rate: Floats, wanted: Floats, flowed: Floats
+    ) -> tuple[Bools, Bools]:
+        """Where it begins and where it ends. usual, flowed: pressure and flow of the half hour before."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            asked = usual * np.fmax(1.0, np.nan_to_num(rate / flowed, posinf=1.0))
+            up = pressure >= np.fmax((1 + self.pressure_up) * asked, asked + self.least_bar)
+            less = (rate <= (1 - self.flow_down) * wanted) & ~(rate > NO_MORE * flowed)
+            return up & (less | (pressure >= 2 * asked)), pressure < (1 + 0.5 * self.pressure_up) * asked
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Pressure and flow, and what it does to the product."""
@@ -127,10 +140,13 @@ class LiquidPrimeLost(LiquidNozzlePlugged):
     name: ClassVar[str] = "liquid_prime_lost"
     title: ClassVar[str] = "liquid pump lost its prime"
 
-    def _rule(self, pressure: Floats, usual: Floats, rate: Floats, wanted: Floats) -> tuple[Bools, Bools]:
-        with np.errstate(invalid="ignore"):
-            both = (pressure <= self.low_share * usual) & (rate <= self.low_share * wanted)
-            return both | (pressure <= 0.1 * usual), pressure > 0.6 * usual
+    def _rule(
+        self, pressure: Floats, usual: Floats, rate: Floats, wanted: Floats, flowed: Floats
+    ) -> tuple[Bools, Bools]:
+        with np.errstate(invalid="ignore", divide="ignore"):
+            asked = usual * np.fmin(1.0, np.nan_to_num(wanted / flowed, nan=1.0, posinf=1.0))
+            both = (pressure <= self.low_share * asked) & (rate <= self.low_share * wanted)
+            return both | (pressure <= 0.1 * asked), pressure > 0.6 * asked
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Both zero, or only the pressure."""

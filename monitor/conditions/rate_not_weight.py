@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from monitor import one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -62,6 +63,7 @@ class RateNotWeight(FeederRule):
         return {
             "loss": loss_start(count, ctx),
             "on": np.zeros((count, 2), bool),
+            "side": one_side.start(count),
             "rate": np.full(count, np.nan),
             "frozen": np.zeros(count, np.int64),
             "echoed": np.zeros(count, np.int64),
@@ -87,6 +89,7 @@ class RateNotWeight(FeederRule):
         near, far = np.fmax(self.off_pct * lag, slack), np.fmax(self.far_pct, slack)
         on, level = levels_above(state["on"], off, (near, far), 0.4 * near, used)
         level[np.isnan(off) & used] = UNKNOWN
+        level, side = one_side.one_side(state["side"], level, share - 1, ctx.cells(self.off_s))
         said, said_last = last_known(state["rate"], rate)
         before = np.concatenate((state["rate"][:, None], said), axis=1)[:, :-1]
         frozen, frozen_state = run_length(state["frozen"], rate == before)
@@ -105,6 +108,7 @@ class RateNotWeight(FeederRule):
         after = {
             "loss": loss_state,
             "on": on,
+            "side": side,
             "rate": said_last,
             "frozen": frozen_state,
             "echoed": echoed_state,

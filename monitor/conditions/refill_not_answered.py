@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
-from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, last_known, two_threshold
 from monitor.levels import rule
 from monitor.physics.loss_in_weight import time_to_empty_s
@@ -25,6 +25,14 @@ GIVEN_SHARE = 0.95
 
 LEARNED_SHARE = 0.8
 """Where no refill level is given: this part of the lowest of the last three weights at which a refill came."""
+
+BY_HAND_S = 600.0
+
+EMPTY_SHARE = 0.2
+"""Where no rate tells how long it lasts: this part of the weight at which it is refilled is nothing."""
+
+COMES_SHARE = 0.2
+"""A feeder that brings less than this part of what is wanted lives on no stock any more: it is empty, or bridged."""
 
 EARLIER_SHARE = 0.95
 """Where one is given and the last three refills all came lower: this part of the lowest of them."""
@@ -75,7 +83,9 @@ class RefillNotAnswered(FeederRule):
     note while more than 20 min are left (hoppers filled by hand wait for minutes as a matter of course), priority 3
     below it, 2 below 10 min. Common practice, no source. Look-alikes: a refill that comes within 30 s, a hand on the
     hopper (the weight goes up), a feeder switched off or run empty on purpose before a stop or change (only steady
-    running with the feeder wanted counts). Missing readings neither start nor end it. Memory: three weights a feeder.
+    running with the feeder wanted counts). It lasts until the weight is over the level again: what shakes on an empty
+    scale is no refill, and while a refill may be going on it neither begins nor ends. Missing readings neither start
+    nor end it. Memory: three weights a feeder.
     """
 
     soon_s: float = setting(600, 10, 3600, "s to empty, from which it is urgent")
@@ -90,6 +100,10 @@ class RefillNotAnswered(FeederRule):
     needs: ClassVar[tuple[str, ...]] = ("feeder_weight",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_setpoint", "feeder_refill")
     quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise")
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """A refill by hand, during which nothing is told, takes minutes."""
+        return Timing(self.on_s, self.off_s, BY_HAND_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No level learned."""
@@ -107,15 +121,16 @@ class RefillNotAnswered(FeederRule):
         rate = view.rows("feeder_rate", subjects)
         left = self._left(weight, rate, wanted)
         bar = self._bar(due, subjects, ctx)
+        noise = STAYS_NOISES * np.nan_to_num(feeder_signals.rows_of(view, "weight_noise", subjects))
         armed = view.in_phase("steady") & ~(wanted <= 0) & np.isfinite(bar)
         with np.errstate(invalid="ignore"):
-            rises, falls = (weight <= bar) & ~(left > self.longest_s), weight > 1.02 * bar
+            rises, falls = (weight <= bar) & ~(left > self.longest_s), weight > 1.02 * bar + noise
         busy = feeder_signals.refilling(view, subjects)
-        on, on_state = two_threshold(state["on"], rises & armed & ~busy, falls | busy | ~armed)
-        level = rule(on, np.isfinite(weight), armed)
+        on, on_state = two_threshold(state["on"], rises & armed & ~busy, falls | ~armed)
+        level = rule(on, np.isfinite(weight) & ~(on & busy), armed)
         with np.errstate(invalid="ignore"):
             level[(level == 1) & ~(left > self.time_enough_s)] = 2
-            level[(level == 2) & (left < self.soon_s)] = 3
+            level[(level == 2) & ((left < self.soon_s) | (np.isnan(left) & (weight <= EMPTY_SHARE * bar)))] = 3
         facts = {
             "weight": weight,
             "due": np.broadcast_to(bar, weight.shape),
@@ -130,7 +145,7 @@ class RefillNotAnswered(FeederRule):
     def _left(weight: Floats, rate: Floats, wanted: Floats) -> Floats:
         """Seconds to empty at the reported rate, else at the wanted one."""
         with np.errstate(invalid="ignore"):
-            flow = np.where(rate > 0.2 * wanted, rate, wanted)
+            flow = np.where(rate >= COMES_SHARE * wanted, rate, wanted)
         return np.asarray(time_to_empty_s(weight_kg=weight, rate_kg_h=np.where(np.isnan(flow), rate, flow)))
 
     def _bar(self, due: Floats, subjects: tuple[str, ...], ctx: Context) -> Floats:
@@ -140,14 +155,16 @@ class RefillNotAnswered(FeederRule):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long it lasts."""
         name, left = feeder_signals.label(subject, ctx), facts["left_s"]
+        dry = facts["rate"] < COMES_SHARE * facts["wanted"]
         lasts = f"empty in {left / 60:.0f} min" if left >= 90 else f"empty in {left:.0f} s"
+        lasts = "and nothing of it comes" if dry else lasts
         evidence = [
             Evidence("weight in its hopper", facts["weight"], "kg", facts["due"], None, self.channel(subject)),
         ]
-        if left == left:
+        if left == left and not dry:
             evidence.append(Evidence("time to empty", left / 60, "min"))
         return Explanation(
-            f"{name}: {facts['weight']:.1f} kg left, no refill" + (f", {lasts}" if left == left else ""),
+            f"{name}: {facts['weight']:.1f} kg left, no refill" + (f", {lasts}" if dry or left == left else ""),
             (4, 3, 2)[min(max(level, 1), 3) - 1],
             "high",
             tuple(evidence),

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from monitor import one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
@@ -20,6 +21,9 @@ MEAN_S = 180.0
 ON_SET_SHARE = 0.03
 JUST_REFILLED_S = 900.0
 
+UNFOLLOWED_S = 600.0
+"""A drive that has stood elsewhere for so long while torque has not moved with it: as much is fed as before."""
+
 
 @dataclass(frozen=True)
 class ScaleWrong(FeederRule):
@@ -30,7 +34,8 @@ class ScaleWrong(FeederRule):
     drive 6 % and more away from where it usually is at this fill, on this feeder alone, and net torque moved the way
     that much more or less of this ingredient moves it (`effect_on_torque` of the line file), by 0.4 to 2.5 of its
     share of the feed, 2.5 % at least. Pressure must not go the other way. A small ingredient can't be seen so.
-    Look-alikes: lower bulk density (drive moves, torque stays: feed_factor_moved), another material (torque may
+    Look-alikes: lower bulk density (drive moves, torque stays: feed_factor_moved; what torque does ten minutes later is
+    another matter), another material (torque may
     move either way; both are said where it came with a refill), a bridged feeder (rate not on set), a rate or speed
     change (not steady). Sure only after a catch sample: hence medium confidence.
     Missing readings neither start nor end it. Memory: three minutes of running totals. Common practice, no source.
@@ -63,6 +68,9 @@ class ScaleWrong(FeederRule):
             "rate": window_start(count, width),
             "machine": window_start(2, width),
             "on": np.zeros(count, bool),
+            "stays": np.zeros(count, np.int64),
+            "density": np.zeros(count, bool),
+            "side": one_side.start(count),
             "since_refill": np.full(count, 10**6, np.int64),
         }
 
@@ -89,9 +97,19 @@ class ScaleWrong(FeederRule):
             follows = (moved >= least_move) & (moved <= 2.5 * np.abs(expected) + 0.02) & ~(way * both[1] < -0.01)
             alone = self._alone(np.abs(faster))
             on_set = np.abs(off_set) <= ON_SET_SHARE
-            rises = used & (np.abs(faster) >= self.drive_moved) & on_set & follows & alone
+            far = np.abs(faster) >= self.drive_moved
+            stays, stays_after = run_length(state["stays"], far & on_set & (moved < least_move))
+            density, density_after = two_threshold(
+                state["density"],
+                stays * ctx.step_s >= UNFOLLOWED_S,
+                np.abs(faster) < 0.5 * self.drive_moved,
+            )
+            rises = used & far & on_set & follows & alone & ~density
             falls = ~used | (np.abs(faster) < 0.5 * self.drive_moved) | (moved < -0.01)
         on, on_state = two_threshold(state["on"], rises, falls & ~rises)
+        level, side = one_side.one_side(
+            state["side"], rule(on, np.isfinite(faster) & np.isfinite(both[0]), used), faster, ctx.cells(self.off_s)
+        )
         since, since_state = run_length(state["since_refill"], ~busy)
         facts = {
             "faster": faster,
@@ -109,9 +127,12 @@ class ScaleWrong(FeederRule):
             "rate": rate_state,
             "machine": machine_state,
             "on": on_state,
+            "stays": stays_after,
+            "density": density_after,
+            "side": side,
             "since_refill": since_state,
         }
-        return after, Judged(rule(on, np.isfinite(faster) & np.isfinite(both[0]), used), np.abs(faster), facts)
+        return after, Judged(level, np.abs(faster), facts)
 
     @staticmethod
     def _alone(away: np.ndarray) -> np.ndarray:

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
+from monitor import one_side
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats
@@ -76,6 +77,7 @@ class ShareWrong:
             "scatter": feeder_signals.scatter_start(subjects, ctx),
             "rounding": feeder_signals.rounding_start(subjects),
             "on": np.zeros((len(subjects), 2), bool),
+            "side": one_side.start(len(subjects)),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -101,6 +103,7 @@ class ShareWrong:
         plain, near = near, np.fmax(near, SCATTERS * scatter)
         on, level = levels_above(state["on"], off, (near, 2 * near), 0.3 * near, np.broadcast_to(armed, off.shape))
         level[~feeder_signals.leading(off / plain) & (level > 0)] = 0
+        level, after["side"] = one_side.one_side(state["side"], level, share - recipe, ctx.cells(self.off_s))
         wanted = view.rows("feeder_setpoint", subjects)
         told = np.zeros(view.n)
         for row in wanted:

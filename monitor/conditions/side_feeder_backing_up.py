@@ -7,7 +7,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from monitor import cautions
+from monitor import cautions, one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
@@ -18,6 +18,10 @@ from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
 
 ON_SET_SHARE = 0.06
+
+GONE = 0.7
+"""A stuffer that needs less than this share of what it needed, with its feeder on set and less torque or pressure at
+the extruder, gets nothing: what is fed stands above it. Common practice, no source."""
 SLUG = 0.05
 """ln torque above expected from which, with a feeder backed up, the slug is on its way."""
 
@@ -28,10 +32,10 @@ class SideFeederBackingUp(FeederRule):
 
     An operator would say: "the side feeder backs up". 30 s mean of the stuffer's load 25 % above its own half hour
     before, its feeder within 6 % of set, and torque or pressure of the extruder 2 % down (less goes in than is fed),
-    or the load at 85 % whatever they do. Level 2: torque 5 % up while it is backed up: the slug lets go.
-    Look-alikes: a higher rate (the phase is 'changing'), denser material (torque does not sag), a refill.
-    Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
-    Common practice, no source.
+    or the load at 85 % whatever they do. Or the stuffer's load down to 0.7 of it with the same: what is fed stands in
+    the chute above it and does not reach it. Level 2: torque 5 % up while it is backed up: the slug lets go.
+    Look-alikes: a higher rate (the phase is 'changing'), denser material (torque does not sag), a refill. Missing
+    readings neither start nor end it. Memory: half an hour of running totals a feeder. Common practice, no source.
     """
 
     load_up: float = setting(0.25, 0.05, 3.0, "of the stuffer's load before")
@@ -55,6 +59,8 @@ class SideFeederBackingUp(FeederRule):
             "machine": window_start(2, ctx.cells(30)),
             "usual": np.full(count, np.nan),
             "on": np.zeros(count, bool),
+            "low": np.zeros(count, bool),
+            "side": one_side.start(count),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -68,32 +74,40 @@ class SideFeederBackingUp(FeederRule):
             now = np.where(n_fast > 0, fast / n_fast, np.nan)
             older = n_long - n_late
             before = np.where(older >= ctx.cells(300), (long - late) / older, np.nan)
-            calm = now < (1 + 0.4 * self.load_up) * before
-        usual, usual_state = last_known(state["usual"], np.where(calm, before, np.nan))
         torque, _, pressure, _ = feeder_signals.machine(view, ctx)
         both, counts, machine_state = window_sums(state["machine"], np.array([torque, pressure]), (ctx.cells(30),))
         with np.errstate(invalid="ignore", divide="ignore"):
             mean = both[0] / counts[0]
             sags = (mean[0] <= -self.sag) | (mean[1] <= -self.sag)
+            # While the extruder gets less than it is fed the stuffer's load is not its usual one, high or low.
+            calm = (now < (1 + 0.4 * self.load_up) * before) & ~sags
+        usual, usual_state = last_known(state["usual"], np.where(calm, before, np.nan))
+        with np.errstate(invalid="ignore", divide="ignore"):
             on_set = ~(np.abs(rate / wanted - 1) > ON_SET_SHARE)
             up = now >= (1 + self.load_up) * usual
             rises = used & up & on_set & (sags | (now >= self.high_load_pct))
             falls = ~used | (now < (1 + 0.4 * self.load_up) * usual)
+            gone = used & (now <= GONE * usual) & on_set & sags
+            arrives = ~used | (now > 0.5 * (1 + GONE) * usual)
         on, on_state = two_threshold(state["on"], rises, falls & ~rises)
-        level = rule(on, np.isfinite(now) & np.isfinite(usual), used)
+        low, low_state = two_threshold(state["low"], gone, arrives & ~gone)
+        level = rule(on | low, np.isfinite(now) & np.isfinite(usual), used)
         with np.errstate(invalid="ignore"):
-            level[(level == 1) & (torque >= SLUG)] = 2
+            level[on & (level == 1) & (torque >= SLUG)] = 2
+        level, side = one_side.one_side(state["side"], level, now - usual, ctx.cells(self.off_s))
         facts = {
             "load": now,
             "usual": usual,
             "rate": rate,
             "wanted": wanted,
+            "low": (low & ~on).astype(float),
             "torque": feeder_signals.by_cell(torque, subjects),
             "pressure": feeder_signals.by_cell(pressure, subjects),
         }
         after = {"load": load_state, "machine": machine_state, "usual": usual_state, "on": on_state}
         with np.errstate(invalid="ignore", divide="ignore"):
-            return after, Judged(level, now / usual, facts)
+            score = np.where(low & ~on, usual / now, now / usual)
+        return {**after, "low": low_state, "side": side}, Judged(level, score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How hard it works, what the extruder does."""
@@ -102,6 +116,20 @@ class SideFeederBackingUp(FeederRule):
         if facts["rate"] == facts["rate"]:
             evidence.append(Evidence(name, facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"))
         evidence += feeder_signals.machine_evidence(facts, ctx)
+        if facts["low"]:
+            return Explanation(
+                f"{name}: side feeder load down to {facts['load']:.0f} %, what is fed does not reach it",
+                2,
+                "high" if facts["torque"] == facts["torque"] else "medium",
+                tuple(evidence),
+                (
+                    Cause("chute between feeder and side feeder blocked", ("its load is down, its feeder on set",)),
+                    Cause("side feeder's screws or coupling broken", ("its load is down",)),
+                    Cause("feeder's scale or rate wrong: less comes than is shown", (), (), ("scale_wrong",)),
+                ),
+                ("chute above the side feeder", "does the side feeder turn?", "what stands above it comes all at once"),
+                cautions.MOVING,
+            )
         slug = level > 1
         return Explanation(
             f"{name} backs up: side feeder load {facts['load']:.0f} %"

@@ -17,6 +17,9 @@ from monitor.view import CoarseView
 
 EXACT_S = 60.0
 
+BY_HAND_S = 900.0
+"""Cleaning, calibration or filling by hand take a feeder out of gravimetric for so long as a matter of course."""
+
 
 @dataclass(frozen=True)
 class VolumetricTooLong(FeederRule):
@@ -24,10 +27,11 @@ class VolumetricTooLong(FeederRule):
 
     An operator would say: "somebody left it in volumetric". Its rate is then calculated from speed and not weighed,
     good to 1 to 3 % at best, and a bridge is not seen in it. Time during a refill, by hand up to a quarter of an hour,
-    does not count. Where the mode is not logged: a rate that equals its set-point to the digit over a weight that
-    stands still is feeder_weight_still, over one that falls as it should only an echo. Common practice, no source.
-    Look-alikes: refill hold (left out), a feeder not in use, start and settling (only steady running counts).
-    Missing readings neither start nor end it. Memory: two counts a feeder.
+    does not count. A note until it has lasted a quarter of an hour: so long takes work by hand. Where the mode is not
+    logged: a rate that equals its set-point to the digit over a weight that stands still is feeder_weight_still, over
+    one that falls as it should only an echo. Common practice, no source. Look-alikes: refill hold (left out), a
+    feeder not in use, start and settling (only steady running counts). Missing readings neither start nor end it.
+    Memory: two counts a feeder.
     """
 
     on_s: float = setting(300, 30, 7200, "s")
@@ -50,7 +54,7 @@ class VolumetricTooLong(FeederRule):
         return {"long": np.zeros(count, np.int64), "exact": np.zeros(count, np.int64)}
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """One row a feeder."""
+        """Levels 1 a note, 2 longer than work by hand takes."""
         mode, wanted = view.rows("feeder_gravimetric", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         rate = view.rows("feeder_rate", subjects)
         armed = view.in_phase("steady") & ~(wanted <= 0)
@@ -59,6 +63,7 @@ class VolumetricTooLong(FeederRule):
         level = rule(volumetric, np.isfinite(mode), armed)
         level[feeder_signals.refilling(view, subjects) & armed] = UNKNOWN
         long, long_state = run_length(state["long"], volumetric)
+        level[(level == 1) & (long * ctx.step_s >= BY_HAND_S)] = 2
         exact, exact_state = run_length(state["exact"], rate == view.rows("feeder_setpoint", subjects))
         facts = {
             "minutes": long * ctx.step_s / 60,
@@ -78,7 +83,7 @@ class VolumetricTooLong(FeederRule):
             evidence.append(Evidence(f"{name} shows", facts["rate"], "kg/h", facts["wanted"]))
         return Explanation(
             f"{name} in volumetric mode: its rate is calculated, not weighed",
-            3,
+            3 if level > 1 else 4,
             "high",
             tuple(evidence),
             (

@@ -118,3 +118,26 @@ def test_a_hand_on_the_hopper_teaches_no_level() -> None:
     s.even_weight("F3", 28, FROM, 5400)
 
     assert told(s, RefillNotAnswered(), recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize("noise_kg", [0.02, 0.6])
+def test_an_empty_hopper_is_said_once_and_not_each_time_its_scale_shakes(noise_kg: float) -> None:
+    """5 kg that do not flow, for a quarter of an hour and more: what the scale shows besides is no refill."""
+    s = calm()
+    part = s.span(FROM, LOG_S)
+    s.x["feeder_weight:F2"][part] = 5 + np.random.default_rng(3).normal(0, noise_kg, part.stop - part.start)
+    s.put("feeder_refill:F2", FROM, LOG_S, 0)
+    s.put("feeder_rate:F2", FROM, LOG_S, 0)
+    last = only(told(s, RefillNotAnswered(), recipe=feeder_recipe())).last
+
+    assert "nothing of it comes" in last.summary and last.until is None and last.priority == 2
+    assert not any(e.what == "time to empty" for e in last.evidence)
+
+
+def test_a_refill_ends_it() -> None:
+    s = calm()
+    s.even_weight("F2", 9.0, FROM, FROM + 120)
+    s.refill("F2", FROM + 120, 40, over_s=60)
+    last = only(told(s, RefillNotAnswered(), recipe=feeder_recipe())).last
+
+    assert last.kind == "closed" and (seconds(last.until) or 0) <= FROM + 200

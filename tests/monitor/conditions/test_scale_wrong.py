@@ -112,3 +112,13 @@ def test_works_without_weights() -> None:
     line = without(feeder_line(), "feeder_weight", "feeder_refill")
 
     assert "scale wrong" in words(only(told(s, ScaleWrong(), line=line, recipe=feeder_recipe())))
+
+
+def test_torque_that_moves_long_after_the_drive_says_nothing_of_the_scale() -> None:
+    """A light lot turns the drive up; a thicker one a quarter of an hour later turns torque up: two things."""
+    s = calm(LOG_S + 1800)
+    s.scale("feeder_drive:F1", FROM, LOG_S + 1800, 1.12)
+    s.scale("torque", FROM + 1200, LOG_S + 1800, 1.08)
+    s.scale("melt_pressure:P1", FROM + 1200, LOG_S + 1800, 1.06)
+
+    assert told(s, ScaleWrong(), recipe=feeder_recipe()) == []

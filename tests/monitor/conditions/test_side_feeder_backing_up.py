@@ -58,3 +58,38 @@ def test_without_torque_and_pressure_only_a_high_load_tells() -> None:
 
     assert told(some, SideFeederBackingUp(), line=line, recipe=feeder_recipe()) == []
     assert only(told(much, SideFeederBackingUp(), line=line, recipe=feeder_recipe())).last.confidence == "medium"
+
+
+def gone(s: FeederScript, minutes: float = 20) -> None:
+    """Its chute is blocked: the stuffer turns empty, the extruder gets less."""
+    s.scale("stuffer_load:F2", FROM, FROM + 60 * minutes, 0.5)
+    s.scale("torque", FROM + 10, FROM + 60 * minutes, 0.92)
+    s.scale("melt_pressure:P1", FROM + 20, FROM + 60 * minutes, 0.95)
+
+
+def test_a_side_feeder_that_gets_nothing_is_said_while_it_lasts_and_not_when_it_is_over() -> None:
+    s = calm()
+    gone(s)
+    finding = only(told(s, SideFeederBackingUp(), recipe=feeder_recipe()))
+
+    assert "does not reach it" in finding.last.summary and "chute" in finding.last.cause_texts[0]
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 90
+    assert FROM + 1140 <= (seconds(finding.last.until) or 0) <= FROM + 1320
+
+
+def lighter(s: FeederScript) -> None:
+    """Less work for the same material: torque and pressure stay."""
+    s.scale("stuffer_load:F2", FROM, FROM + 1200, 0.6)
+
+
+def feeder_brings_less(s: FeederScript) -> None:
+    gone(s)
+    s.scale("feeder_rate:F2", FROM - 10, FROM + 1210, 0.5)
+
+
+@pytest.mark.parametrize("story", [lighter, feeder_brings_less])
+def test_a_stuffer_with_less_to_do_is_no_blocked_chute(story: Story) -> None:
+    s = calm()
+    story(s)
+
+    assert told(s, SideFeederBackingUp(), recipe=feeder_recipe()) == []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from monitor.conditions.volumetric_too_long import VolumetricTooLong
 from tests.monitor.conditions.feeder_stories import FROM, all_filled_at_once, calm
 from tests.monitor.conditions.told import only, seconds, told
@@ -40,3 +42,11 @@ def test_a_feeder_switched_off_may_be_in_any_mode() -> None:
     s.put("feeder_setpoint:F2", FROM, FROM + 1500, 0)
 
     assert told(s, VolumetricTooLong(), recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize(("minutes", "priority"), [(8, 4), (20, 3)])
+def test_what_work_by_hand_takes_is_a_note(minutes: float, priority: int) -> None:
+    s = calm()
+    s.put("feeder_gravimetric:F2", FROM, FROM + 60 * minutes, 0)
+
+    assert only(told(s, VolumetricTooLong(), recipe=feeder_recipe())).last.priority == priority
