@@ -14,6 +14,19 @@ LEAP_C_MIN = 6.0
 """A reading that moves so far within a minute, not cooled and not at full heat, is no steel at work: bands of a barrel
 do 1 to 4 C/min, as much as it loses without them (value from memory)."""
 
+STEEL_C_MIN, NOISE_C = 6.0, 2.0
+"""Bands at full heat bring a zone up by this in a minute at most, beside what it loses: a zone that takes a share of
+them to hold its temperature loses that share of this, no more, when they are off. With what noise and load may add."""
+
+SHEAR = "shear heat: goes with speed and load"
+
+BODIES = ("adapter", "screen", "die")
+"""Zones without a screw in them: no shear heat worth the name, and melt at its own temperature warms them little."""
+
+DEEP_C = 15.0
+"""A zone whose heater works is not so far under its target for want of shear, or for cold feed: its controller gives
+what lacks. Common practice, no source."""
+
 LATELY_S = 1800.0
 """What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
 
@@ -64,7 +77,7 @@ def seen(
         off = side * (value - target)
         swung, swung_after = run_length(state["swung"], ~(off <= -0.5 * side * (inner - target)))
         low, high, past = trailing_extremes(state["past"], value)
-        leap = value - low >= LEAP_C_MIN if side > 0 else high - value >= LEAP_C_MIN
+        leap = value - low >= LEAP_C_MIN if side > 0 else high - value >= _fall_c_min(role, value, subjects, view)
         if role == "zone_temperature" and side > 0:
             leap &= ~(view.rows("zone_output", subjects) >= FULL_PCT)
         leapt, leapt_after = run_length(state["leapt"], ~leap)
@@ -86,6 +99,7 @@ def seen(
         cooling = np.where(np.isnan(apart), np.where(output < 0, -output, 0.0 * output), apart)
         cooled, after["cooled"] = run_length(state["cooled"], ~((cooling > NOTHING_PCT) | (unseen & (output <= 0.05))))
     usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
+    bodies = np.array([[float(ctx.line.zone_named(zone).kind in BODIES)] for zone in subjects]).reshape(-1, 1)
     return {
         **facts,
         "output": output,
@@ -94,7 +108,25 @@ def seen(
         "usual": usual.reshape(value.shape),
         "current": view.rows("zone_current", subjects),
         "setpoint": view.rows("zone_setpoint", subjects),
+        "body": np.broadcast_to(bodies, value.shape),
     }, after
+
+
+def _fall_c_min(role: str, value: Floats, subjects: tuple[str, ...], view: CoarseView) -> Floats:
+    """Fall within a minute that no steel makes, C, [subject, n]: with the heat a zone usually takes gone all at once.
+
+    `LEAP_C_MIN` where that is not known, or the load has changed and shear heat with it.
+    """
+    out = np.full(value.shape, LEAP_C_MIN)
+    if role != "zone_temperature":
+        return out
+    usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
+    with np.errstate(invalid="ignore"):
+        calm = view.in_phase("steady") & (
+            np.abs(_off(view, "net_torque", view.quantity("net_torque"), value.shape)) < 0.1
+        )
+        bare = STEEL_C_MIN * np.maximum(usual, 0.0) / 100.0 + NOISE_C
+    return np.where(calm & np.isfinite(bare), np.fmin(bare, LEAP_C_MIN), out)
 
 
 def _off(view: CoarseView, name: str, now: Floats, shape: tuple[int, ...]) -> Floats:
@@ -150,9 +182,24 @@ def _hunts(facts: dict[str, float], side: int) -> Cause:
 
 
 def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
+    causes = _zone_hot_of_a_barrel(facts)
+    if not facts["body"]:
+        return causes
+    renamed = tuple(
+        Cause("hotter melt from the screw", cause.speaks_for, (), cause.shown_by) if cause.text == SHEAR else cause
+        for cause in causes
+    )
+    if facts["output"] > NOTHING_PCT and _answers(facts):
+        return renamed
+    # Little but its own heater makes a body hot that takes no heat; it is cooled by air and melt alone.
+    last = ("cooling does not act", "hotter melt from the screw")
+    return tuple(sorted(renamed, key=lambda cause: last.index(cause.text) + 1 if cause.text in last else 0))
+
+
+def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
     output, setpoint, target, usual = facts["output"], facts["setpoint"], facts["target"], facts["usual"]
     load = _load_words(facts, 1)
-    shear = Cause("shear heat: goes with speed and load", load, (), HOTTER_MELT)
+    shear = Cause(SHEAR, load, (), HOTTER_MELT)
     stuck = Cause("contactor stuck on: heater current shows it", (), (), ("contactor_stuck",))
     cooling = Cause("cooling does not act", (), (), ("cooling_scaled",))
     wrong = Cause("set-point above the recipe", (), (), ("setpoint_not_recipe",))
@@ -191,6 +238,11 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
         return _first(rest, Cause(shear.text, (*load, *several), (), shear.shown_by))
     if load:
         return rest
+    if output != output and facts["load_off"] == facts["load_off"] and not several:
+        # Its output is not logged. One zone alone, at a load as usual, gets no more shear heat than before.
+        alone = ("load and speed are as usual, and no other zone is hot",)
+        hot = Cause("heater stuck on: contactor or controller", alone, (), stuck.shown_by)
+        return (hot, cooling, swapped, shear)
     if facts["cooling"] >= FULL_PCT or usual < -NOTHING_PCT:
         return _first(rest, Cause(cooling.text, ("load and speed are as usual",), (), cooling.shown_by))
     if usual >= 8.0:
@@ -207,7 +259,11 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     passing = Cause("cooling valve passing", (), (), ("cooling_passing",))
     loose = Cause("couple loose or reading low", (), (), ("thermocouple_loose", "wrong_couple_type", "couples_swapped"))
     manual = Cause("zone in manual or switched off", (), (), ("zone_in_manual",))
-    feed = Cause("more or colder feed, less shear", _load_words(facts, -1), (), COLDER_MELT)
+    # Melt that is colder for this zone's sake bears no witness for itself.
+    deep = facts["target"] - facts["value"] >= DEEP_C or bool(facts["body"])
+    feed = Cause("more or colder feed, less shear", _load_words(facts, -1), (), () if deep else COLDER_MELT)
+    if facts["body"]:
+        feed = Cause("colder melt from the screw", feed.speaks_for)
     hunts = _hunts(facts, -1)
     several = (f"{facts['alike']:.0f} more zones are cold",) if facts["alike"] >= 2 else ()
     if facts["leapt_s"] <= LATELY_S and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:
@@ -231,7 +287,11 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         return (dead, passing, loose)
     if off:
         return (manual, passing, loose)
-    return (Cause("heater weak", (), (), ("heater_partial",)), passing, feed, loose)
+    if output != output and deep:
+        gone = Cause("heater dead: its fuse, contactor or bands", (), (), dead.shown_by)
+        return (gone, Cause(manual.text, (), (), manual.shown_by), loose, *(() if facts["body"] else (passing, feed)))
+    weak = Cause("heater weak", (), (), ("heater_partial",))
+    return (weak, loose, feed) if facts["body"] else (weak, passing, feed, loose)
 
 
 def _melt_hot(facts: dict[str, float]) -> tuple[Cause, ...]:

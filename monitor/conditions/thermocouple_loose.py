@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions
+from monitor import cautions, slipped_couple
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
@@ -22,6 +22,7 @@ LOOK_BACK = 50
 FULL_PCT = 90.0
 FAR_PCT = 25.0
 """A rise of the zone's own output so large that a couple would show in the neighbours beyond doubt."""
+BACK_MIN, BACK_C = 15, 3.0
 JUMPY_PCT = 40.0
 """An output that ranges over more than this in 15 min says nothing on the heat its zone needs."""
 
@@ -33,10 +34,14 @@ class ThermocoupleLoose(ZoneMinutes):
     An operator would say: "that couple has slipped out, the zone is really much hotter". The zone's output, mean
     of 15 min, stands above what it learned to need here by `more_pct` and a fifth and more, while the outputs of its
     heated neighbours have fallen by `less_pct` and more since an hour ago, all of them; speed, load, set-points and the
-    further zones are as they were. The neighbours' temperatures tell nothing: they are controlled.
+    further zones are as they were. Or its reading fell within a minute by more than the steel can at its duty, with no
+    cooling called for, and 25 min later it is back at its set-point while the zone takes 2 % and a seventh more heat
+    than before, its neighbours less (where it has no water: not more). The neighbours' temperatures tell nothing: they
+    are controlled.
     Look-alikes: part of the bands dead, cooling passing (neighbours stay), mains or ambient (all zones move alike:
     each is held against the median of the others), a neighbour's set-point moved (not judged), couple shorted (its
-    jump is told apart). Missing readings are not judged. Memory: an hour of 8 signals a zone. Common practice, no
+    jump is told apart), water let on the wall (the neighbours are cooled too). Missing readings are not judged. Memory:
+    an hour of 8 signals a zone, and outputs as they were when a reading fell. Common practice, no
     source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is less than
     1 % of their output each 10 C.
     """
@@ -56,7 +61,7 @@ class ThermocoupleLoose(ZoneMinutes):
     zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "melt_c", "melt_expected")
     past_minutes: ClassVar[int] = LOOK_BACK + 10
-    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "beside_off", "beside", "melt")
+    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "beside_off", "beside", "melt", "fell")
 
     def channel(self, subject: str) -> str:
         """The couple's temperature."""
@@ -68,15 +73,19 @@ class ThermocoupleLoose(ZoneMinutes):
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to; zones whose neighbours have been seen to fall."""
-        return {**reference.start(zones), "loose": np.zeros(zones, bool)}
+        return {**reference.start(zones), "loose": np.zeros(zones, bool), "slip": slipped_couple.start(zones)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone takes more than usual."""
         if (reference.most_above(x, 15) >= self.more_pct / 1.5).any():
             return None
-        calm = reference.calm_line(x, 15, self.settling_s)[None, :]
+        line_calm = reference.calm_line(x, 15, self.settling_s)
+        if not slipped_couple.idle(own["slip"]) or np.isfinite(slipped_couple.falls(x, line_calm)).any():
+            return None
+        calm = line_calm[None, :]
         level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), calm)
-        return {**reference.learned_at(own, x), "loose": np.zeros(len(x.zones), bool)}, level
+        after = {**reference.learned_at(own, x), "loose": np.zeros(len(x.zones), bool), "slip": own["slip"]}
+        return after, level
 
     @staticmethod
     def _known(x: Minutes) -> np.ndarray:
@@ -91,28 +100,35 @@ class ThermocoupleLoose(ZoneMinutes):
         with np.errstate(invalid="ignore"):
             # At full heat and still below set it is heat that lacks, whatever the neighbours do.
             lacks_heat = (duty.mean >= FULL_PCT) & (value < wanted - 2.0)
+            # A loop brings a couple that reads low back to its set-point; where it can't, heat lacks, not a reading.
+            lacks_heat |= x.mean(x.zone["temperature"], BACK_MIN) - x.mean(x.zone["wanted"], BACK_MIN) < -BACK_C
             holds = seen & (value <= wanted + 3.0) & ~lacks_heat
-        level = rule(holds, self._known(x), duty.calm[None, :])
+        water = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool)
+        slip, slid, slip_facts = slipped_couple.slips(own["slip"], x, duty.calm, water)
+        alone = slid & ~holds
+        level = rule(holds | slid, self._known(x), duty.calm[None, :])
         facts = {
             "value": value,
             "wanted": wanted,
             "output": duty.mean,
-            "expected": duty.expected,
-            "beside_off": fall,
-            "beside": place,
+            "expected": np.where(alone, slip_facts["before"], duty.expected),
+            "beside_off": np.where(alone, slip_facts["beside_off"], fall),
+            "beside": np.where(alone, slip_facts["beside"], place),
+            "fell": slip_facts["fell"],
             "melt": x.line_now("melt_c") - x.line_now("melt_expected"),
         }
-        return {**after, "loose": kept}, Judged(level, duty.off, facts)
+        off = np.where(alone, duty.mean - slip_facts["before"], duty.off)
+        return {**after, "loose": kept, "slip": slip}, Judged(level, off, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Heat up here, down beside."""
-        zones = self.zones(ctx)
+        zones, slipped = self.zones(ctx), facts["fell"] == facts["fell"]
         beside = zones[zones.index(subject) + int(facts["beside"])]
         melt = (f"melt temperature is {facts['melt']:.1f} °C up",) if facts["melt"] >= 1.0 else ()
         evidence = (
             Evidence("zone output", facts["output"], "%", facts["expected"], None, channel_key("zone_output", subject)),
             Evidence(
-                f"output of zone {beside} since an hour ago",
+                f"output of zone {beside} since {'it fell' if slipped else 'an hour ago'}",
                 facts["beside_off"],
                 "%",
                 None,
@@ -121,14 +137,22 @@ class ThermocoupleLoose(ZoneMinutes):
             ),
             Evidence(f"zone {subject} reads", facts["value"], "C", facts["wanted"], None, self.channel(subject)),
         )
+        fell = (f"it fell by {facts['fell']:.0f} °C within a minute, faster than steel can",) if slipped else ()
+        less = facts["beside_off"] < 0
+        cooler = (f"zone {beside} needs less heat",) if less else ()
+        more = f"takes {facts['output'] - facts['expected']:.0f} % more heat"
+        said = (
+            f"zone {subject} fell by {facts['fell']:.0f} °C within a minute, faster than steel can, and {more} since"
+            if slipped
+            else f"zone {subject} {more} and zone {beside} {-facts['beside_off']:.1f} % less"
+        )
         return Explanation(
-            f"zone {subject} takes {facts['output'] - facts['expected']:.0f} % more heat and zone {beside} "
-            f"{-facts['beside_off']:.1f} % less: its couple reads low, the zone is hotter than shown",
+            f"{said}: its couple reads low, the zone is hotter than shown",
             2,
             "medium",
             evidence,
             (
-                Cause("couple loose, pulled back or dirty in its well", (f"zone {beside} needs less heat", *melt)),
+                Cause("couple loose, pulled back or dirty in its well", (*fell, *cooler, *melt)),
                 Cause("part of the bands dead", (), ("then the neighbours would not need less heat",)),
             ),
             ("couple seated, spring and bayonet", "zone wall with a hand-held probe", "melt temperature"),

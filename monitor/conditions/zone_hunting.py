@@ -20,6 +20,17 @@ from monitor.records import Cause, Evidence, Family
 WEARS_PCT = 50.0
 """An output that swings so far works contactor and cooling valve hard, however little the steel shows of it."""
 
+STEAM_S, STEAM_FALL = 300.0, 0.45
+"""A cycle so short, with so small a part of it falling, is no loop of a barrel zone: its own period is two to four dead
+times and a lag of 10 to 45 min makes it even (values from memory)."""
+
+QUENCHED_FALL = 0.42
+"""A couple behind some wall rounds the trough: what is quenched is longer on its way down than water takes."""
+
+STEEP_S, STEEP, STEEL_C_MIN, LEAST_DUTY_PCT = 30.0, 1.5, 6.0, 10.0
+"""A zone whose heat is off loses its duty's share of what full heat gives it in a minute (value from memory): what
+falls half as fast again over so many seconds is quenched."""
+
 
 @dataclass(frozen=True)
 class ZoneHunting(ZoneMinutes):
@@ -177,13 +188,17 @@ class ZoneHunting(ZoneMinutes):
         moves = ("its output swings with it",) if swings >= 5 else ()
         still = ("its output hardly moves",) if swings < 5 else ()
         ends = ("its output only knows its two ends",) if facts["bang"] > 0 else ()
+        short = facts["period"] <= STEAM_S and facts["fall"] <= STEAM_FALL and ctx.line.zone_named(subject).cooled
+        shape = (f"a cycle of {facts['period'] / 60:.1f} min that falls in {100 * facts['fall']:.0f} % of it",)
+        steam = Cause("steam in its cooling, or its water in pulses", shape, (), ("steam_flash",))
         return Explanation(
             f"zone {subject} hunts by {facts['height']:.1f} °C, a cycle every {facts['period'] / 60:.0f} min",
             3 if facts["height"] >= 6 or swings >= WEARS_PCT else 4,
             "medium",
             tuple(evidence),
             (
-                Cause("controller badly tuned for this zone", moves, still),
+                *((steam,) if short else ()),
+                Cause("controller badly tuned for this zone", moves, shape if short else still),
                 Cause("cooling valve or contactor that sticks, or on-off control", ends),
                 Cause("couple of another zone in this one", shown_by=("couples_swapped",)),
                 Cause("something outside swings: load, cooling water, a neighbour", still, moves),
@@ -204,8 +219,9 @@ class SteamFlash(ZoneHunting):
 
     As `zone_hunting`, but on 10 s means over 30 min: cycles of 1 to 5 min that fall in less than
     `fall_share` of their length and climb in the rest. Where the output is logged: with some cooling in them (heating
-    off for half the time, where only heating is), or falling in less than `alone_share`, which no controller and no
-    bare steel does: a valve that passes floods the hot bore by itself. Zones without cooling are not judged.
+    off for half the time, where only heating is), or falling in less than `alone_share`, or half as fast again as the
+    zone would with its heat off, which no controller and no bare steel does: a valve that passes floods the hot bore by
+    itself. Zones without cooling are not judged.
     Memory: 30 min of 10 s means.
     """
 
@@ -235,12 +251,23 @@ class SteamFlash(ZoneHunting):
         output = x.zone["net"][zone, part]
         known = output[np.isfinite(output)]
         asked = not len(known) or (known < -1.0).any() or float((known <= 1.0).mean()) >= 0.5
-        if seen is None or not (asked or seen[self.said.index("fall") - 1] <= self.alone_share):
+        if seen is None:
             return None
-        return seen
+        fall = seen[self.said.index("fall") - 1]
+        if fall <= (self.fall_share if asked else self.alone_share):
+            return seen
+        return seen if not asked and self._quenched(x.zone["temperature"][zone, part], known, step_s) else None
+
+    @staticmethod
+    def _quenched(swing: np.ndarray, output: np.ndarray, step_s: float) -> bool:
+        """Whether it falls again and again faster than steel without heat: a tenth of all its cells do."""
+        cells = max(1, round(STEEP_S / step_s))
+        duty = max(float(output.mean()), LEAST_DUTY_PCT)
+        most = STEEP * STEEL_C_MIN * duty / 100.0 * cells * step_s / 60.0 + resolution(swing)
+        return float((swing[:-cells] - swing[cells:] >= most).mean()) >= 0.1
 
     def _fits(self, period_s: float, fall_share: float) -> bool:
-        return self.shortest_s <= period_s <= self.longest_s and fall_share <= self.fall_share
+        return self.shortest_s <= period_s <= self.longest_s and fall_share <= max(self.fall_share, QUENCHED_FALL)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How high, how long, how steep."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.over_temperature import MeltOverTemperature, OverTemperature
-from tests.monitor.conditions.told import R1, Story, changed, only, seconds, told, twin, words
+from tests.monitor.conditions.told import R1, Story, changed, only, seconds, told, twin, without, words
 from tests.monitor.scripted_world import FEEDERS, TARGETS, Script
 
 LOG_S, FROM, TO = 4800, 3000, 3900
@@ -250,3 +250,27 @@ def test_without_a_recipe_the_set_point_is_the_measure() -> None:
 
     assert only(told(s, OverTemperature(), recipes=False)).last.channel == ZONE
     assert changed(R1, zones=TARGETS).zones == TARGETS
+
+
+@pytest.mark.parametrize("zone", ["DIE", "ADAPTER"])
+@pytest.mark.parametrize("logged", [True, False])
+def test_a_body_too_hot_is_its_heater_before_any_melt(zone: str, logged: bool) -> None:
+    line = twin(10).line if logged else without(twin(10).line, "zone_output")
+    s = twin(LOG_S)
+    at = float(s.x[f"zone_temperature:{zone}"][s.span(0, 60)].mean())
+    s.put(f"zone_temperature:{zone}", FROM, TO, at, slope_s=30 / (TO - FROM))
+    s.put(f"zone_output:{zone}", FROM, TO, 0)
+    s.scale("torque", FROM, TO, 1.1)
+    causes = only(told(s, OverTemperature(), line=line)).last.cause_texts
+
+    assert "stuck on" in causes[0] and causes[-1] == "hotter melt from the screw"
+    assert not any("shear" in cause for cause in causes)
+
+
+def test_one_zone_hot_at_a_load_as_usual_is_no_shear_where_no_output_is_logged() -> None:
+    s = twin(LOG_S)
+    climbs(s, 0)
+    line = without(twin(10).line, "zone_output")
+    causes = only(told(s, OverTemperature(), line=line)).last.cause_texts
+
+    assert "stuck on" in causes[0] and causes[-1].startswith("shear heat")

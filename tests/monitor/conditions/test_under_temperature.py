@@ -185,3 +185,24 @@ def test_another_recipe_unsettles_its_zones_whether_set_points_are_logged_or_not
 
     assert said(follows=True) == []
     assert said(follows=False) == ["zone_temperature:Z3"]
+
+
+@pytest.mark.parametrize(("zone", "first"), [("DIE", "heater dead"), ("Z3", "heater dead")])
+def test_far_too_cold_without_an_output_in_the_log_is_the_heater_first(zone: str, first: str) -> None:
+    """A body has no shear to lose, and no want of shear takes 60 C from a zone whose heater works."""
+    line = without(twin(10).line, "zone_output")
+    s = twin(LOG_S)
+    key = f"zone_temperature:{zone}"
+    s.put(key, FROM, TO, float(s.x[key][s.span(0, 60)].mean()), slope_s=-60 / (TO - FROM))
+    causes = only(told(s, UnderTemperature(), line=line)).last.cause_texts
+
+    assert causes[0].startswith(first)
+    assert zone != "DIE" or not any("shear" in cause for cause in causes)
+
+
+def test_a_zone_of_the_barrel_a_little_cold_may_lack_shear() -> None:
+    line = without(twin(10).line, "zone_output")
+    s = twin(LOG_S)
+    sags(s)
+
+    assert "less shear" in " ".join(only(told(s, UnderTemperature(), line=line)).last.cause_texts)
