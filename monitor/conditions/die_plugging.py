@@ -26,13 +26,14 @@ class DiePlugging(ScreenBlinding):
     points (two hours), or from points that climb one after another (see `ScreenBlinding`). It needs a pressure after
     the screen or after the melt pump; without one, 'screen or die' is all that can be said, and the screen's finding
     says it. Look-alikes: the slide of pressure by 3 to 8 % in the hour and a half after a start (not judged), thicker
-    or colder melt (net torque rises as much: silent), cold water on the die face, a die wipe (a step down starts anew).
-    Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no
-    source.
+    or colder melt (net torque rises half as much and more: silent; a die asks hardly anything of the screws), cold
+    water on the die face, a die wipe (a step down starts anew). Missing readings: a point needs 60 % of its cells.
+    Memory: 64 points a pressure. Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(5, 1, 50, "% over the lowest level")
     new_screen_pct: float = setting(4, 2, 50, "% step down that is a cleaned die")
+    torque_share: float = setting(0.5, 0.2, 3, "of the rise: torque that rises so much speaks of the melt")
     least_points: float = setting(24, 12, 64, "points of five minutes")
 
     name: ClassVar[str] = "die_plugging"

@@ -200,14 +200,11 @@ class ScreenBlinding(RuleDefaults):
             return ""
         if facts["left_h"] <= 0:
             return f"; {whose} of {facts['limit']:.0f} bar is reached"
-        until = f"{facts['to_h']:.1f}" if math.isfinite(facts["to_h"]) else "later"
-        return (
-            f"; {whose} of {facts['limit']:.0f} bar in {facts['left_h']:.1f} h ({facts['from_h']:.1f}..{until}) "
-            "if it goes on so"
-        )
+        between = _between(facts["from_h"], facts["to_h"])
+        return f"; {whose} of {facts['limit']:.0f} bar in {facts['left_h']:.1f} h{between} if it goes on so"
 
     def _evidence(self, subject: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
-        return (
+        rows = (
             Evidence(
                 "corrected to one rate and melt temperature", facts["drop_bar"], "bar", facts["base_bar"], None,
                 self.channel(subject),
@@ -218,6 +215,7 @@ class ScreenBlinding(RuleDefaults):
             Evidence("at the earliest", facts["from_h"], "h"),
             Evidence("at the latest", facts["to_h"], "h"),
         )  # fmt: skip
+        return tuple(row for row in rows if row.value is not None)
 
     def _causes(self, facts: dict[str, float], drop: bool, ctx: Context) -> tuple[Cause, ...]:
         share = facts["torque_rise"] / facts["rise"] if facts["rise"] else math.nan
@@ -227,4 +225,13 @@ class ScreenBlinding(RuleDefaults):
         screen = Cause("screen filling with gels, char or dirt", steady, along)
         die = Cause("die plugging", steady, ("the drop is over the screen alone",) if drop else ())
         melt = Cause("melt thicker: another lot, colder than the probe shows", along, steady)
-        return (screen, melt) if drop else (screen, die, melt) if share != share or lags else (screen, melt, die)
+        zero = Cause("zero of the sensor drifting: the next stop shows it", (), (), ("pressure_zero_drift",))
+        first = (screen, melt) if drop else (screen, die, melt) if share != share or lags else (screen, melt, die)
+        return (*first, zero)
+
+
+def _between(first_h: float, last_h: float) -> str:
+    """When at the earliest and at the latest, as words; an end that nothing bounds is left out."""
+    if math.isfinite(first_h):
+        return f" ({first_h:.1f} to {last_h:.1f} h)" if math.isfinite(last_h) else f" (not before {first_h:.1f} h)"
+    return f" ({last_h:.1f} h at the latest)" if math.isfinite(last_h) else ""

@@ -38,3 +38,12 @@ def test_without_a_sensor_after_the_screen_nothing_is_claimed() -> None:
     s = path_script(4 * 3600, line)
     add(s, "melt_pressure:P1", 0, 4 * 3600, 0, 10)
     assert told(s, DiePlugging(), recipe=path_recipe()) == []
+
+
+def test_torque_that_rises_half_as_much_speaks_of_the_melt() -> None:
+    s = path_script(4 * 3600)
+    add(s, P2, 0, 4 * 3600, 0, 6)
+    part = s.span(0, 4 * 3600)
+    s.x["torque"][part] *= 1 + 0.6 * (s.x[P2][part] / s.x[P2][:600].mean() - 1)
+
+    assert told(s, DiePlugging(), recipe=path_recipe()) == []

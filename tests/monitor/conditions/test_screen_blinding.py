@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import numpy as np
 import pytest
 
-from monitor.conditions.screen_blinding import ScreenBlinding
+from monitor.conditions.screen_blinding import ScreenBlinding, _between
 from tests.monitor.conditions.told import only, seconds, told, words
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_path import add, path_line, path_recipe, path_script
@@ -32,7 +33,7 @@ def test_a_filling_screen_is_said_with_the_time_to_the_limit_inside_its_interval
     add(s, P1, 0, first + 60, 0, 3.0 * (first + 60) / 3600)
     early = only(told(s, ScreenBlinding(), recipe=path_recipe()))
     left = 3 - first / 3600
-    low, high = map(float, re.findall(r"\((\S+)\.\.(\S+)\)", early.last.summary)[0])
+    low, high = map(float, re.findall(r"\((\S+) to (\S+) h\)", early.last.summary)[0])
     assert low <= left <= high and high - low < 2.0
     assert "screen" in early.last.cause_texts[0] and "die plugging" in early.last.cause_texts
 
@@ -129,3 +130,25 @@ def test_without_any_limit_it_is_said_by_its_rise() -> None:
     recipe = type(recipe).model_validate({**recipe.model_dump(), "window": []})
     found = only(told(filling(3.0, line), ScreenBlinding(), recipe=recipe))
     assert "bar in" not in found.last.summary and "nan" not in words(found)
+
+
+def test_an_interval_without_an_end_is_told_in_words() -> None:
+    assert _between(0.4, math.inf) == " (not before 0.4 h)"
+    assert _between(0.4, 2.0) == " (0.4 to 2.0 h)"
+    assert _between(math.inf, 2.0) == " (2.0 h at the latest)"
+    assert _between(math.nan, math.nan) == "" and _between(math.inf, math.inf) == ""
+
+
+def test_no_row_of_evidence_is_empty() -> None:
+    facts = dict.fromkeys(("drop_bar", "base_bar", "bar_h", "left_h"), 1.0)
+    facts |= dict.fromkeys(("torque_rise", "from_h", "to_h"), math.nan)
+    rows = ScreenBlinding()._evidence("P1", {**facts, "from_h": math.inf})
+
+    assert [row.what for row in rows] == ["corrected to one rate and melt temperature", "rising", "time to the limit"]
+
+
+def test_a_zero_that_drifts_is_among_the_causes() -> None:
+    assert any(
+        "zero of the sensor" in cause
+        for cause in only(told(filling(3.0), ScreenBlinding(), recipe=path_recipe())).last.cause_texts
+    )
