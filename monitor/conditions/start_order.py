@@ -41,17 +41,17 @@ class StartOrder:
 
     An operator would say: "filler on too early". Melt is through when the pressure ahead of the die has risen by
     5 bar since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until
-    then: a feeder that enters behind the main feed at more than a tenth of its set rate, or a vent under 800 mbar.
-    Filler alone wears and may jam; a vacuum draws powder and unmelted material into the vent.
-    Only after a stop of ten minutes and more: a barrel that stood shortly is full of melt. In a start of any kind a
-    filler that runs while the main feed stands is said: what melt was left is soon used up.
-    Look-alikes: a restart after a short stop, a log that begins while it runs (not judged), a gauge that shows
-    vacuum because the vent is shut (said: medium confidence). Missing readings neither start nor end it.
-    Memory: a running total and five figures. Common practice, no source.
+    then: a feeder that enters behind the main feed at more than a tenth of its set rate, or a vent under 600 mbar
+    (opened or off it may show less than the air's pressure). Filler alone wears and may jam; a vacuum draws powder
+    and unmelted material into the vent. Only after a stop of ten minutes and more: a barrel that stood shortly is
+    full of melt. In a start of any kind a filler that runs while the main feed stands, told to or not, is said: what
+    melt was left is soon used up. Look-alikes: a restart after a short stop, a log that begins while it runs (not
+    judged), a gauge that shows vacuum because the vent is shut (said: medium confidence). Missing readings neither
+    start nor end it. Memory: a running total and five figures. Common practice, no source.
     """
 
     through_bar: float = setting(5, 0.5, 100, "bar above standing")
-    vacuum_mbar: float = setting(800, 50, 1000, "mbar absolute")
+    vacuum_mbar: float = setting(600, 50, 1000, "mbar absolute")
     rate_share: float = setting(0.1, 0.01, 0.9, "of the set rate")
     stood_s: float = setting(600, 10, 86400, "s")
     on_s: float = setting(20, 10, 600, "s")
@@ -112,7 +112,9 @@ class StartOrder:
         turning = view.in_phase("starting", "settling", "idle", "steady", "changing")
         value, limit, early = self._early(view, subjects, ctx)
         is_vent = np.array([key.startswith("vacuum") for key in subjects], bool).reshape(-1, 1)
-        alone = ~is_vent & (view.in_phase("starting", "settling", "changing") & self._main_feed_stands(view, ctx))
+        alone = ~is_vent & (
+            view.in_phase("starting", "settling", "idle", "changing", "steady") & self._main_feed_stands(view, ctx)
+        )
         alone &= view.ages["started"] <= START_S
         armed = (turning & ~through[0]) | alone
         facts = {
@@ -130,19 +132,30 @@ class StartOrder:
             "pressure_then": pressure_mark,
             "through": through_state,
         }
-        return after, Judged(rule(early & armed, np.isfinite(value), armed), np.abs(value), facts)
+        # A gauge on its way back to the air is not what it was at its deepest.
+        score = np.where(is_vent, limit - value, value)
+        return after, Judged(rule(early & armed, np.isfinite(value), armed), score, facts)
 
     @staticmethod
     def _main_feed_stands(view: CoarseView, ctx: Context) -> np.ndarray:
-        """Cells in which no powder feeder at the head of the screw delivers anything though it is wanted, [n]."""
+        """Cells in which no powder feeder at the head of the screw delivers anything, [n].
+
+        Whether it is told to makes no difference to the filler: a main feed that is not switched on yet is the mistake.
+        Feeders that the recipe does not use are none; a share of the whole feed tells what counts as nothing.
+        """
         fed = feeder_signals.usable_feeders(ctx)
-        main = [name for name in fed if not _late(name, ctx) and ctx.line.feeder_named(name).kind != "liquid"]
+        shares = ctx.recipe.shares if ctx.recipe else {}
+        main = [
+            name
+            for name in fed
+            if not _late(name, ctx) and ctx.line.feeder_named(name).kind != "liquid" and shares.get(name, 1.0) > 0
+        ]
         if not main:
             return np.zeros(view.n, bool)
         rate, wanted = view.rows("feeder_rate", main), feeder_signals.wanted_rates(view, main, ctx)
         with np.errstate(invalid="ignore"):
-            stands = np.logical_and.reduce(rate <= STANDS_SHARE * wanted, axis=0)
-            return stands & np.logical_or.reduce(wanted > 0, axis=0)
+            nothing = np.fmax(STANDS_SHARE * wanted, STANDS_SHARE * view.quantity("total_feed")[None, :])
+            return np.logical_and.reduce(rate <= nothing, axis=0)
 
     @staticmethod
     def _pressure(view: CoarseView, ctx: Context) -> Floats:

@@ -43,6 +43,10 @@ RUN_EMPTY = 0.6
 CAME_S = 120.0
 """What is lost within so long of its beginning came at once; common practice, no source."""
 
+OPEN_SHARE, AIR_MBAR = 0.7, 1000.0
+"""A vent that is opened while its pump runs loses so much of its vacuum at once; with the gauge beside the pump, or on
+a mountain, it does not show the air's whole pressure. Common practice, no source."""
+
 NO_VACUUM_MBAR = 900.0
 """Above this the pump is off or the vent open: a base learned there is none."""
 
@@ -137,7 +141,9 @@ class VacuumOff(RuleDefaults):
         with np.errstate(invalid="ignore"):
             room = np.where(off > 0, high - wanted, wanted - low) * (1 + WINDOW_DEADBAND)
             allowed = np.fmax(np.fmin(self.off_mbar, room), LEAST_OFF_MBAR)
-            open_for, open_state = run_length(state["open"], value >= NO_VACUUM_MBAR)
+            open_for, open_state = run_length(
+                state["open"], value >= np.fmin(NO_VACUUM_MBAR, wanted + OPEN_SHARE * (AIR_MBAR - wanted))
+            )
             pulled = (off > 0) & (value <= just - PULLED * off)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
             moved_mbar = np.abs(value - joined[:, : view.n])

@@ -69,3 +69,46 @@ def test_without_pressure_the_kilograms_fed_tell_when_melt_is_through() -> None:
     (finding,) = told(s, StartOrder(), line=without(feeder_line(), "melt_pressure"), recipe=feeder_recipe())
 
     assert again < (seconds(finding.last.until) or 0) <= again + 180
+
+
+def test_a_filler_alone_is_said_whether_the_main_feed_is_told_to_run_or_not() -> None:
+    """The main feeders are not switched on yet: that is the mistake, and their set-points are zero."""
+    s = FeederScript(3600)
+    again = start(s, 900, ("F2",), through_s=0)
+    for feeder in ("F1", "F3", "L4"):
+        for what in ("rate", "setpoint"):
+            s.put(f"feeder_{what}:{feeder}", again, again + 270, 0)
+    found = {f.last.channel: f for f in told(s, StartOrder(), recipe=feeder_recipe())}
+    last = found["feeder_rate:F2"].last
+
+    assert "while the main feed stands" in last.summary and last.priority == 2
+    assert again + 240 <= (seconds(last.until) or 0) <= again + 300
+
+
+def test_a_recipe_without_the_main_feeder_has_no_main_feed_to_wait_for() -> None:
+    data = feeder_recipe().model_dump()
+    data["shares"] = {"F1": 0, "F2": 100, "F3": 0, "L4": 0}
+    recipe = type(feeder_recipe()).model_validate({**data, "version": "filler alone"})
+    s = FeederScript(3600)
+    again = start(s, 300, ("F2",), through_s=0)
+    for feeder in ("F1", "F3", "L4"):
+        for what in ("rate", "setpoint"):
+            s.put(f"feeder_{what}:{feeder}", again, 3600, 0)
+
+    assert told(s, StartOrder(), recipe=recipe) == []
+
+
+def test_a_vent_off_its_pump_is_not_evacuated_and_the_deepest_is_told() -> None:
+    def said(mbar: float) -> list[str]:
+        s = FeederScript(3600)
+        again = start(s, 900, ())
+        s.put("vacuum:V1", STOP - 10, again, 1000)
+        s.put("vacuum:V1", again, again + 60, mbar)
+        s.put("vacuum:V1", again + 60, again + 90, (mbar + 590) / 2 if mbar < 590 else mbar)
+        s.put("vacuum:V1", again + 90, again + 180, 1000)
+        found = [f.last for f in told(s, StartOrder(), recipe=feeder_recipe()) if f.last.channel == "vacuum:V1"]
+        return [e.sentence() for last in found for e in last.evidence if "evacuated" in e.what]
+
+    assert said(790) == []
+    (deepest,) = said(90)
+    assert "90.0 mbar" in deepest

@@ -104,3 +104,16 @@ def test_screws_run_empty_before_a_stop_have_no_melt_to_seal_the_vent() -> None:
     for key in ("screw_speed", "screw_speed_setpoint", "torque"):
         s.put(key, 4300, 6000, 0)
     assert told(s, VacuumOff(), recipe=path_recipe()) == []
+
+
+def test_a_vent_opened_while_its_pump_runs_does_not_show_the_airs_whole_pressure() -> None:
+    def said(mbar: float, until: float) -> list[float]:
+        s = path_script(6000)
+        s.put(V, 4000, until, mbar)
+        return [seconds(f.first_decided_at) or 0 for f in told(s, VacuumOff(), recipe=path_recipe())]
+
+    assert said(800, 4240) == [], "four minutes of cleaning"
+    (late,) = said(800, 5000)
+    assert 4300 <= late <= 4360
+    (soon,) = said(500, 4240)
+    assert soon <= 4060, "half of it lost is no open vent"
