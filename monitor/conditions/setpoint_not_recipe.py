@@ -27,6 +27,9 @@ TRIM_SHARE = 0.02
 PLANNED_MOVES = 2
 """As many other set-points that moved in the same ten minutes are a recipe being loaded, or a change of product."""
 
+STARTED_S = 1800.0
+"""So long after a start speed and rate are led up by hand, each in steps; then nothing moves alone."""
+
 LEAST_FEED_STEP_KG_H = 0.1
 """Set-points are often entered to 0.1 kg/h."""
 
@@ -139,7 +142,12 @@ class SetpointNotRecipe:
         earlier, last_earlier = last_known(state["earlier"], np.where(begins, behind, np.nan))
         recent = stood < long
         others = np.count_nonzero(recent, axis=0)[None, :] - recent
-        alone = (stood >= ctx.cells(self.alone_s)) & (earlier >= long) & (others < PLANNED_MOVES)
+        alone = (
+            (view.ages["started"] >= STARTED_S)
+            & (stood >= ctx.cells(self.alone_s))
+            & (earlier >= long)
+            & (others < PLANNED_MOVES)
+        )
         after: State = {
             "cells": cells,
             "earlier": last_earlier,

@@ -160,6 +160,18 @@ def test_a_recipe_being_loaded_is_given_time_and_a_lone_wrong_set_point_is_not()
     assert 660 <= first_said("Z2", "Z3", "Z4") <= 690
 
 
+def test_a_start_on_low_speed_and_rate_for_six_minutes_is_none() -> None:
+    def story(s: HeatScript) -> None:
+        s.stop(0, FROM)
+        for key in ("screw_speed_setpoint", "screw_speed"):
+            s.put(key, FROM, FROM + 360, 90)
+        for feeder in FEEDERS:
+            for what in ("setpoint", "rate"):
+                s.scale(f"feeder_{what}:{feeder}", FROM, FROM + 360, 0.4)
+
+    assert findings(story) == []
+
+
 def test_a_rate_that_its_controller_leads_up_is_one_move() -> None:
     """46 % within two minutes, a little each second."""
 
