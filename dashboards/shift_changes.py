@@ -107,6 +107,9 @@ def _stepped(cells: Means, y: np.ndarray, setting: bool) -> tuple[int, float, fl
     least = LEAST_SETPOINT if setting else LEAST_MEASURED
     if abs(last - first) <= least * max(abs(first), abs(last)):
         return None
+    # What moves about nothing, as feeders' rates on a line that stands, is no change.
+    if not setting and max(abs(first), abs(last)) < LEAST_MEASURED * float(np.nanmax(np.abs(y), initial=1.0)):
+        return None
     # Of the cells that make up `last` single ones may lie nearer `first`; by then it has stepped all the same.
     before = y[known[:-n]]
     away = np.flatnonzero(np.abs(before - last) > np.abs(before - first))

@@ -122,7 +122,7 @@ LOTS: dict[str, str] = {
     "touched.span": "stretch, counted once",
     "touched.sum": "Sum of stretches",
     "touched.how": (
-        "From 0.4 mean residence times after it began to 4 after it ended, plus the full volume behind "
+        "From {first} mean residence times after it began to {last} after it ended, plus the full volume behind "
         "the screw. Residence time {residence} s ({known}), volume {volume} l of {density} kg/m³, "
         "{seconds} s. Water bath, conveying and silo are not in it; notes do not count, nor do sensor findings, but "
         "for couples that leave a zone without control."

@@ -116,8 +116,8 @@ PAGES: dict[str, str] = {
     "room.left_over": "twice as fast or more",
     "room.at_limit": "at its limit",
     "room.how": (
-        "Feeder drives and heating are taken to grow in step with rate, pressure with its power 0.35. Go up in small "
-        "steps and look again; product may leave its windows before."
+        "Feeder drives and heating are taken to grow in step with rate, pressure with its power {power}. Go up in "
+        "small steps and look again; product may leave its windows before."
     ),
     "stopped.title": "Why did it stop?",
     "stopped.told": "{at}: {summary}.",

@@ -82,7 +82,10 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
     rising = [
         k for k in keys if split_key(k)[0] in ("melt_pressure", "feeder_drive", "torque", "gearbox_oil_temperature")
     ]
-    trends = trends_of(data, name, [k for k in rising if k not in line.relative_channels], end, TREND_NS)
+    running = bool(steady[-1:].any()) or any(run.name in JUDGED_PHASES for run in data.phase_run(name, end - 1, end))
+    # On a line that stands nothing goes on to its limit.
+    rising = [k for k in rising if running and k not in line.relative_channels]
+    trends = trends_of(data, name, rising, end, TREND_NS)
     checks = sensor_checks(data, name, start, end)
     live = data.source.source(name) != FINISHED
     tops, folded = apart(findings)

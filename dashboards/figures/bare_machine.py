@@ -10,6 +10,7 @@ from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import drawing, spread, stroke, words
 from dashboards.machine import place_machine
 from dashboards.names import cut
+from dashboards.shown_units import marked
 from dashboards.texts import say
 from ingest.roles import ROLES
 from monitor.line import Line
@@ -34,7 +35,7 @@ def bare_machine(line: Line, width: float) -> str:
     parts += _zone_names(view, sheet, bottom + 20)
     sensors = _sensors(line, sheet, bottom)
     if view.machine.diameters:
-        text = say("strip.scale", diameters=f"{view.machine.diameters:g}")
+        text = say("strip.scale", diameters=marked(f"{view.machine.diameters:g}"))
         parts.insert(0, words(sheet.left - 10, top - 6, text, "soft small", "end"))
     svg = drawing(width, bottom + (72 if sensors else 30), say("strip.name", line=line.name), *parts, *sensors)
     return _RATE.sub("", _TITLE.sub("", _TO_TOUCH.sub("", svg))).replace('class="touch"', 'class="still"')

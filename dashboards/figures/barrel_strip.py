@@ -5,6 +5,7 @@ from __future__ import annotations
 from dashboards.figures import strip_barrel, strip_corridor, strip_feeders, strip_pressure
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import drawing, words
+from dashboards.shown_units import marked
 from dashboards.texts import say
 
 LEAST_WIDTH = 700.0
@@ -34,7 +35,7 @@ def barrel_strip(view: StripView, width: float) -> str:
     pressure = strip_pressure.pressure_lane(view, sheet, base, on_barrel=on_barrel)
     height = base + 42 if pressure and not on_barrel else end
     if view.machine.diameters:
-        text = say("strip.scale", diameters=f"{view.machine.diameters:g}")
+        text = say("strip.scale", diameters=marked(f"{view.machine.diameters:g}"))
         parts.insert(0, words(sheet.left - 10, barrel_top - 6, text, "soft small", "end"))
     return drawing(width, height, say("strip.name", line=view.line.name), *parts, *pressure)
 

@@ -10,6 +10,7 @@ from dashboards.drawing import Drawing
 from dashboards.figures.bare_machine import bare_machine
 from dashboards.names import figure, number, unit_of, with_unit
 from dashboards.parts import row, table
+from dashboards.shown_units import marked
 from dashboards.tag_choice import role_words
 from dashboards.texts import say
 from monitor.line import Line
@@ -44,11 +45,11 @@ def _facts(line: Line) -> list[tuple[str, str]]:
     geometry, drive, limits = line.geometry, line.drive, line.limits
     screw = [
         with_unit(number(geometry.screw_diameter_mm, 1), "mm") if geometry.screw_diameter_mm else "",
-        with_unit(f"{geometry.length_over_diameter:g}", "D") if geometry.length_over_diameter else "",
+        with_unit(marked(f"{geometry.length_over_diameter:g}"), "D") if geometry.length_over_diameter else "",
     ]
     power = [
-        with_unit(f"{drive.rated_power_kw:g}", "kW") if drive.rated_power_kw else "",
-        with_unit(f"{drive.rated_speed_rpm:g}", "rpm") if drive.rated_speed_rpm else "",
+        with_unit(marked(f"{drive.rated_power_kw:g}"), "kW") if drive.rated_power_kw else "",
+        with_unit(marked(f"{drive.rated_speed_rpm:g}"), "rpm") if drive.rated_speed_rpm else "",
     ]
     limit = limits.melt_pressure_bar
     bar = unit_of(None, "melt_pressure")
@@ -58,7 +59,7 @@ def _facts(line: Line) -> list[tuple[str, str]]:
         (say("line.fact.drive"), ", ".join(filter(None, power))),
         (say("line.fact.limit"), with_unit(figure(limit, "melt_pressure"), bar) if limit else ""),
         (say("line.fact.zone"), line.line.time_zone),
-        (say("line.fact.step"), with_unit(f"{line.line.cadence_s:g}", "s")),
+        (say("line.fact.step"), with_unit(marked(f"{line.line.cadence_s:g}"), "s")),
     ]
 
 
@@ -68,7 +69,7 @@ def _zones(line: Line) -> Any:
     heads = ("zone", "kind", "element", "limit", "cooled")
     rows: list[list[Any]] = [
         [zone.name, zone.kind, zone.element if zone.kind in ("feed", "barrel") else "–",
-         with_unit(f"{zone.output_limit_pct:g}", "%"), _yes(zone.cooled)]
+         with_unit(marked(f"{zone.output_limit_pct:g}"), "%"), _yes(zone.cooled)]
         for zone in line.zone
     ]  # fmt: skip
     return table([say(f"line.col.{head}") for head in heads], rows, numbers=(3,), class_name="narrow")
@@ -96,7 +97,7 @@ def _vents(line: Line) -> Any:
 
 
 def _range(limits: tuple[float, float] | None) -> str:
-    return f"{limits[0]:g} … {limits[1]:g}" if limits else "–"
+    return marked(f"{limits[0]:g} … {limits[1]:g}") if limits else "–"
 
 
 def _yes(value: bool) -> str:

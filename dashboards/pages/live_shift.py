@@ -6,10 +6,10 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboards.ahead import Room
+from dashboards.ahead import PRESSURE_EXPONENT, Room
 from dashboards.clock import DAY, PlantClock
 from dashboards.data import JournalData
-from dashboards.names import channel_title, figure, unit_of, with_unit
+from dashboards.names import channel_title, figure, number, unit_of, with_unit
 from dashboards.parts import caution, shape_of
 from dashboards.shift_changes import Change, changes_since_shift
 from dashboards.texts import say
@@ -99,4 +99,7 @@ def room_list(now: LineNow, rooms: list[Room]) -> list[Any]:
             left = say("room.at_limit")
         link = dcc.Link(channel_title(now.line, room.key), href=live_url(now.line.name, channel=room.key))
         items.append(html.Li([link, " ", say("room.uses", value=value, limit=limit), " ", html.B(left)]))
-    return [html.Ol(items, className="rooms"), html.P(say("room.how"), className="soft")]
+    return [
+        html.Ol(items, className="rooms"),
+        html.P(say("room.how", power=number(PRESSURE_EXPONENT, 2)), className="soft"),
+    ]

@@ -19,7 +19,18 @@ from dashboards.outlook import delay_of
 from dashboards.parts import field, row, table
 from dashboards.shown_units import marked, shown_unit
 from dashboards.texts import say
-from dashboards.touched import Container, Delay, Fed, Touched, containers, merged, outside_containers_kg, touched_by
+from dashboards.touched import (
+    FIRST_SHARE,
+    LAST_SHARE,
+    Container,
+    Delay,
+    Fed,
+    Touched,
+    containers,
+    merged,
+    outside_containers_kg,
+    touched_by,
+)
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
 from dashboards.watched import Watch, watched
@@ -189,6 +200,8 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
     known = "touched.residence_known" if delay.residence_known else "touched.residence_start"
     how = say(
         "touched.how",
+        first=number(FIRST_SHARE, 1),
+        last=number(LAST_SHARE, 0),
         residence=f"{delay.residence_s:.0f}",
         known=say(known),
         volume=marked(f"{delay.downstream_l:g}"),

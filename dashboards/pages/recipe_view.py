@@ -12,6 +12,7 @@ from dashboards.machine import machine_order
 from dashboards.names import channel_title, figure, number, unit_of, with_unit
 from dashboards.pages.line_view import facts
 from dashboards.parts import row
+from dashboards.shown_units import marked
 from dashboards.tag_choice import role_words
 from dashboards.texts import say
 from dashboards.windows import plain_zone_window
@@ -85,6 +86,6 @@ def _facts(recipe: Recipe) -> list[tuple[str, str]]:
         (say("recipe.fact.rate"), value(told.rate_kg_h, "line_rate")),
         (say("recipe.fact.speed"), value(told.screw_speed_rpm, "screw_speed")),
         (say("recipe.fact.ceiling"), value(told.ceiling_c, "zone_temperature")),
-        (say("recipe.fact.hold"), with_unit(f"{told.hot_hold_min:g}", "min") if told.hot_hold_min else ""),
+        (say("recipe.fact.hold"), with_unit(marked(f"{told.hot_hold_min:g}"), "min") if told.hot_hold_min else ""),
     ]
     return pairs + ([(say("recipe.fact.learned"), ", ".join(told.learned_from))] if told.learned_from else [])
