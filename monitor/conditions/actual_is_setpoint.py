@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key, split_key
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import blank, run_length, two_threshold, with_past
+from monitor.exact import Floats, blank, run_length, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
@@ -28,20 +28,25 @@ PAIRS = {
 SCATTERS = ("line_rate", "feeder_rate", "vacuum")
 """Readings that never stand on their set-point for long: they scatter."""
 
+FASTEST_RAMP_S = 5.0
+"""No drive turns a screw up from rest to its rated speed, or down, in less; usual are 10 to 30 s. Common practice."""
+
 
 @dataclass(frozen=True)
 class ActualIsSetpoint(RuleDefaults):
     """The logged 'actual' is the set-point: nothing is measured there.
 
     An operator would say: "it is always spot on, too good to be true". Shown by a set-point that moves by `step_pct`
-    (5 C at least for a zone) while the actual is equal to it in the same 10 s as before and after; or, for rates and
-    vacuum, which always scatter, by `equal_s` of equality. A remark: what this tag seems to watch is not watched.
+    (5 C at least for a zone) while the actual is equal to it in the same 10 s as before and after; of a speed only by a
+    step that no drive makes between two readings; of rates and vacuum, which always scatter, only where they have been
+    equal for `held_s`, or by `equal_s` of equality alone. A remark: what this tag seems to watch is not watched.
     Look-alikes: rounded readings of a well-kept zone or speed (equal for hours, but not through a step), a feeder that
-    stands (zero), a drive that follows within a cell (still differs in the mean of the cell). Missing readings: the
-    count starts anew. Memory: 2 cells and a count a channel. Common practice, no source.
+    stands (zero), one that is refilled (its rate is shown as set meanwhile), a drive that is there before the next
+    reading. Missing readings: the count starts anew. Memory: 2 cells and a count a channel. Common practice, no source.
     """
 
     step_pct: float = setting(3, 0.5, 50, "% step of the set-point")
+    held_s: float = setting(600, 60, 14400, "s of equality before a step, for what scatters")
     equal_s: float = setting(1800, 300, 14400, "s of equality, for what scatters")
     on_s: float = setting(10, 10, 600, "s")
     off_s: float = setting(60, 10, 600, "s")
@@ -89,13 +94,27 @@ class ActualIsSetpoint(RuleDefaults):
             least = np.where(zone, 5.0, self.step_pct / 100 * np.abs(before))
             through = equal[:, :n] & equal[:, 1 : n + 1] & equal[:, 2:] & (np.abs(now - before) >= np.fmax(least, 1e-6))
             through &= (middle != 0) & (now != 0) & (before != 0)
+            through &= np.abs(now - before) >= self._followed(subjects, before, now, ctx)
         length, equal_state = run_length(state["equal"], equal[:, 2:] & (wanted != 0) & view.in_phase(*RUNNING))
+        through &= ~scatters | (length >= ctx.cells(self.held_s))
         shown = through | (scatters & (length >= ctx.cells(self.equal_s)))
         known = np.isfinite(actual) & np.isfinite(wanted)
         on, after = two_threshold(state["on"], shown, known & ~equal[:, 2:])
         facts = {"value": actual, "wanted": wanted, "through": through.astype(float)}
         state_after = {"past": past, "equal": equal_state, "on": after}
         return state_after, Judged(rule(on, known, np.ones((k, n), bool)), through.astype(float), facts)
+
+    @staticmethod
+    def _followed(subjects: tuple[str, ...], before: Floats, now: Floats, ctx: Context) -> Floats:
+        """Least step that a drive cannot make between two readings, [subject, n]; 0 for what is no drive."""
+        out = np.zeros(before.shape)
+        for row, subject in enumerate(subjects):
+            if split_key(subject)[0] == "screw_speed":
+                sensor = next(one for one in ctx.line.sensor if one.role == "screw_speed")
+                apart_s = max(ctx.line.line.cadence_s, sensor.hold_s or 0.0)
+                whole = ctx.line.drive.rated_speed_rpm or np.fmax(np.abs(before[row]), np.abs(now[row]))
+                out[row] = 2 * apart_s / FASTEST_RAMP_S * whole
+        return out
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """By what it is shown."""

@@ -8,14 +8,18 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import run_length
+from monitor.exact import last_known, run_length
 from monitor.levels import rule
+from monitor.phases import turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
 
 GAPS = 8
 """Completed gaps between arrivals; the second longest of them is how the log usually comes."""
+
+ON_CHANGE_CADENCES = 10
+"""A reading that is said to stand for more cadences than this is one that is written when it changes."""
 
 
 @dataclass(frozen=True)
@@ -25,10 +29,12 @@ class DataStopped(RuleDefaults):
     An operator would say: "the screen stands still". Nothing has arrived for `least_s`, three cadences, and three times
     the usual gap of this log, whichever is longest. A note at first, from `long_s` on priority 2: the line is not
     watched. Held readings are no arrivals. Look-alikes: a log that comes every half minute by habit (its usual gap is
-    the second longest of the last eight), a logger that writes changes only (irregular gaps: the same),
-    store-and-forward bursts (the readings are there in the end, at their own times), the time before the first reading
-    and after the end of a finished log (not judged). Missing readings are the matter itself. Memory: 8 gaps. Never
-    taken as zero by anything. `least_s` is common practice, no source.
+    the second longest of the last eight), a logger that writes changes only (irregular gaps: the same; where every
+    sensor of the line file has a `hold_s` of more than ten cadences, a running line is silent for `long_s` before it
+    counts, a standing one, where nothing changes, for the shortest of them), store-and-forward bursts (the readings are
+    there in the end, at their own times), the time before the first reading and after the end of a finished log (not
+    judged). Missing readings are the matter itself. Memory: 8 gaps and a speed. Never taken as zero by anything.
+    `least_s` is common practice, no source.
     """
 
     least_s: float = setting(5, 1, 600, "s")
@@ -55,7 +61,7 @@ class DataStopped(RuleDefaults):
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing has come yet."""
-        return {"silent": np.zeros(1, np.int64), "seen": False, "gaps": np.zeros(0)}
+        return {"silent": np.zeros(1, np.int64), "seen": False, "gaps": np.zeros(0), "speed": np.full(1, np.nan)}
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 silent, 2 silent for long."""
@@ -81,12 +87,24 @@ class DataStopped(RuleDefaults):
             before = np.sort(state["gaps"][-GAPS:])
             if before.size:
                 limit[: int(places[0]) if places.size else n] = max(float(least), 3.0 * before[max(0, before.size - 2)])
+        speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
+        hold_s = self.on_change_s(ctx)
+        if hold_s is not None:
+            turns = speed[0] > turning_limit_rpm(ctx)
+            limit = np.fmax(limit, np.where(turns, ctx.cells(min(self.long_s, hold_s)), ctx.cells(hold_s)))
         seen = np.logical_or.accumulate(np.concatenate(([state["seen"]], arrived)))
         level = rule(silent > limit, np.ones((1, n), bool), seen[1:])
         level[(level == 1) & (silent >= ctx.cells(self.long_s))] = 2
         facts = {"silent_s": (silent * ctx.step_s).astype(np.float64)}
-        after = {"silent": silent_state, "seen": bool(seen[-1]), "gaps": gaps[-GAPS:].copy()}
+        after = {"silent": silent_state, "seen": bool(seen[-1]), "gaps": gaps[-GAPS:].copy(), "speed": speed_state}
         return after, Judged(level, silent.astype(float), facts)
+
+    @staticmethod
+    def on_change_s(ctx: Context) -> float | None:
+        """How long a reading stands at least in a log that is written on change, s; None for one on a clock."""
+        holds = [sensor.hold_s for sensor in ctx.line.sensor]
+        told = [hold for hold in holds if hold is not None and hold > ON_CHANGE_CADENCES * ctx.line.line.cadence_s]
+        return min(told) if told and len(told) == len(holds) else None
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long."""

@@ -8,6 +8,7 @@ import pytest
 from monitor.conditions.actual_is_setpoint import ActualIsSetpoint
 from monitor.conditions.controller_stale import ControllerStale
 from monitor.conditions.data_stopped import DataStopped
+from monitor.line import Line
 from tests.monitor.conditions.told import changed, only, seconds, told, without
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_path import path_line, path_recipe, path_script
@@ -87,6 +88,54 @@ def test_a_logger_that_writes_changes_only_has_irregular_gaps() -> None:
     assert [f for f in told(s, DataStopped(), recipe=path_recipe()) if (seconds(f.last.since) or 0) > 120] == []
 
 
+def on_change(s: Script, hold_s: float = 720.0) -> Line:
+    """The script's line with readings that stand for so long, as `map` proposes it for a log written on change."""
+    data = s.line.model_dump()
+    data["sensor"] = [{**sensor, "hold_s": hold_s} for sensor in data["sensor"]]
+    return Line.model_validate(data)
+
+
+def written_now_and_then(s: Script, gaps: tuple[tuple[float, float, float], ...]) -> None:
+    """Of each stretch (from, to, least gap, s) readings come at random, thrice so far apart at most."""
+    keep, rng = np.zeros(s.n, bool), np.random.default_rng(5)
+    for start, end, gap in gaps:
+        at = start
+        while at < end:
+            keep[int(at)] = True
+            at += rng.uniform(gap, 3 * gap)
+    for key in s.x:
+        s.x[key] = np.where(keep, s.x[key], np.nan)
+
+
+def stands(s: Script, start: float, end: float) -> None:
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, start, end, 0.0)
+
+
+def test_a_line_logged_on_change_that_stands_is_quiet_and_not_stopped() -> None:
+    """Running, something changes every second or two; standing, every half minute to a minute and a half."""
+    s = path_script(6000)
+    stands(s, 2000, 5000)
+    written_now_and_then(s, ((0, 2000, 1), (2000, 5000, 30), (5000, 6000, 1)))
+    assert told(s, DataStopped(), line=on_change(s), recipe=path_recipe()) == []
+    assert told(s, DataStopped(), recipe=path_recipe()) != []
+
+
+def test_a_line_logged_on_change_is_not_watched_when_it_is_silent_for_longer_than_readings_stand() -> None:
+    s = path_script(6000)
+    stands(s, 2000, 5000)
+    written_now_and_then(s, ((0, 2000, 1), (2000, 3000, 30), (4000, 5000, 30), (5000, 6000, 1)))
+    found = only(told(s, DataStopped(), line=on_change(s), recipe=path_recipe()))
+    assert found.last.priority == 2 and 3000 - 90 + 720 <= (seconds(found.first_decided_at) or 0) <= 3000 + 722
+
+
+def test_a_running_line_logged_on_change_that_falls_silent_is_stopped_after_a_minute() -> None:
+    s = path_script(4000)
+    written_now_and_then(s, ((0, 2000, 1), (2030, 3000, 1), (3200, 4000, 1)))
+    found = only(told(s, DataStopped(), line=on_change(s), recipe=path_recipe()))
+    assert found.last.priority == 2 and 3055 <= (seconds(found.first_decided_at) or 0) <= 3065
+
+
 def test_one_channel_of_several_is_named() -> None:
     s = path_script(6000)
     silence(s, 4000, 5000, "melt_pressure:P2")
@@ -126,12 +175,30 @@ def test_the_whole_log_silent_is_not_one_controller() -> None:
 # -- a copy
 
 
-def test_an_actual_that_follows_a_step_within_the_cell_is_a_copy() -> None:
+def test_an_actual_that_follows_a_step_no_drive_can_make_is_a_copy() -> None:
     s = path_script(4000)
-    s.put("screw_speed_setpoint", 2000, 4000, 330)
+    s.put("screw_speed_setpoint", 2000, 4000, 60)
     s.x["screw_speed"] = s.x["screw_speed_setpoint"].copy()
     found = only(told(s, ActualIsSetpoint(), recipe=path_recipe()))
     assert found.last.priority == 4 and found.last.channel == "screw_speed"
+
+
+def test_a_speed_in_whole_turns_that_is_there_before_the_next_reading_is_no_copy() -> None:
+    s = path_script(4000)
+    s.put("screw_speed_setpoint", 2000, 4000, 330)
+    s.x["screw_speed"] = s.x["screw_speed_setpoint"].copy()
+    assert told(s, ActualIsSetpoint(), recipe=path_recipe()) == []
+
+
+def test_a_rate_shown_as_set_while_the_feeder_is_refilled_is_no_copy() -> None:
+    """The total is trimmed by 4 % in the middle of a refill of a minute."""
+    line = without(path_line(), "feeder_weight")
+    s = path_script(4000)
+    s.scale("feeder_setpoint:F2", 2030, 4000, 1.04)
+    s.scale("feeder_rate:F2", 2030, 4000, 1.04)
+    part = s.span(2000, 2060)
+    s.x["feeder_rate:F2"][part] = s.x["feeder_setpoint:F2"][part]
+    assert told(s, ActualIsSetpoint(), line=line, recipe=path_recipe()) == []
 
 
 def test_a_zone_kept_to_the_degree_in_whole_numbers_is_no_copy() -> None:
