@@ -59,7 +59,9 @@ def open_logs(
                 continue
             logs.append(log)
     if not logs:
-        assert first_error is not None
+        if first_error is None:
+            hint = "Export the log again, as CSV or Parquet."
+            first_error = BadLog(given[0][0], "is a workbook without a sheet that has cells", hint=hint)
         raise first_error
     _check_union(logs, mapping, account)
     return logs

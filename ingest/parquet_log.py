@@ -63,7 +63,7 @@ class ParquetLog:
             self._in_file = dict(zip(self.names, plain, strict=True))
             self._constants = {name: None if text == _NO_PARTITION else text for name, text in constants.items()}
             self._check_columns(wanted, schema, partial)
-            self._refuse_bombs(wanted, metadata)
+            self._refuse_bombs(wanted, parquet)
         self._learn_units(wanted, schema)
         flat = {
             name for name in self.names if name in self._constants or not pa.types.is_nested(self._kind(schema, name))
@@ -179,7 +179,8 @@ class ParquetLog:
                 kind = self._kind(schema, name)
                 raise BadLog(self.path, f"column holds {kind}, not one value a row", column=name)
 
-    def _refuse_bombs(self, wanted: tuple[str, ...], metadata: pq.FileMetaData) -> None:
+    def _refuse_bombs(self, wanted: tuple[str, ...], parquet: pq.ParquetFile) -> None:
+        metadata = parquet.metadata
         if metadata.num_rows > max(FREE_ROWS, ROWS_A_BYTE * self.size_bytes):
             raise BadLog(
                 self.path,
@@ -190,6 +191,10 @@ class ParquetLog:
         places = [i for i in range(metadata.num_columns) if metadata.schema.column(i).path in names]
         for group in range(metadata.num_row_groups):
             row_group = metadata.row_group(group)
+            if row_group.total_byte_size <= LARGEST_CHUNK:
+                continue
+            # To look at a damaged column chunk without reading of it ends the process (pyarrow 26): read one row first.
+            self._read_one_row(parquet, group, [name for name in parquet.schema_arrow.names if name in names])
             for place in places:
                 chunk = row_group.column(place)
                 if chunk.total_uncompressed_size > LARGEST_CHUNK:
@@ -199,6 +204,12 @@ class ParquetLog:
                         column=chunk.path_in_schema,
                         hint="Write it again with row groups of about a million rows.",
                     )
+
+    def _read_one_row(self, parquet: pq.ParquetFile, group: int, names: list[str]) -> None:
+        try:
+            next(parquet.iter_batches(1, row_groups=[group], columns=names), None)
+        except (pa.ArrowException, OSError):
+            raise _damaged(self.path) from None
 
     def _learn_units(self, wanted: tuple[str, ...], schema: pa.Schema) -> None:
         """Units that the file gives with its columns."""
