@@ -30,11 +30,13 @@ from monitor.recipe import Recipe
 from monitor.records import Record
 from monitor.reference.apply import LEANS
 from monitor.reference.model import Reference
+from monitor.tolerances import Kinds
 from monitor.view import CoarseView, Readings, coarse_readings, usable
 
 COARSE_S = 10.0
 LONGEST_FILLED_GAP_S = 300.0
 STATE_FORMAT = 2
+STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""
 
@@ -85,7 +87,10 @@ class Monitor:
         self.plan = quantities.plan(self.arming.context(self._first_recipe, coarse=True))
         relative = line.relative_channels
         self.learned_names = learned_names(self.channels, self.plan.names, relative)
-        self.kinds = expectation.Kinds([kind_of(name, relative) for name in self.learned_names])
+        self.kinds = Kinds([kind_of(name, relative) for name in self.learned_names])
+        self.carried_names = tuple(
+            f"carried {name}" for name, carried in zip(self.learned_names, self.kinds.carried, strict=True) if carried
+        )
         versions = [line.version, *(recipe.version for recipe in fitting), str(self.notes), str(STATE_FORMAT)]
         versions += [f"reference {reference.version}"] if reference is not None else []
         versions += [repr(armed.condition) for armed in self.arming.arm(self._first_recipe)]
@@ -197,7 +202,8 @@ class Monitor:
             changed,
             readings.t0 // readings.step,
             self.kinds,
-            operating_point(readings, derived),
+            operating_point(readings, derived, ctx.starve_fed),
+            STOOD[run.phase],
         )
         expected, scatter, leans = learned.reference, learned.scatter, {}
         if ctx.reference is not None and not state["repaired"]:
@@ -212,8 +218,10 @@ class Monitor:
             run.ages,
             derived,
             dict(zip(self.learned_names, expected, strict=True))
-            | {f"before {name}": row for name, row in zip(self.learned_names, learned.before, strict=True)},
-            dict(zip(self.learned_names, scatter, strict=True)),
+            | {f"before {name}": row for name, row in zip(self.learned_names, learned.before, strict=True)}
+            | dict(zip(self.carried_names, learned.carried, strict=True)),
+            dict(zip(self.learned_names, scatter, strict=True))
+            | dict(zip(self.carried_names, learned.carried_scatter, strict=True)),
             extremes,
             leans,
         )

@@ -30,6 +30,18 @@ def forecast_words(facts: dict[str, float], unit: str, base: float) -> str:
     )
 
 
+RUNS_EMPTIER = "less reaches the screws than the feeders say: chute or throat closing slowly, material building up"
+LOST_LN, MOST_PRESSURE = -0.1, 0.8
+"""Net torque lost, in ln, and the most of the pressure lost with it, as a part: a thinner melt takes as much of one as
+of the other. Common practice, no source."""
+
+
+def runs_emptier(facts: dict[str, float]) -> bool:
+    """Whether load and pressure have gone down as they do where less comes in."""
+    load, pressure = facts["load_ln"], facts["pressure_ln"]
+    return load <= LOST_LN and MOST_PRESSURE * load <= pressure <= 0.0
+
+
 def clock_words(hours_ago: float) -> str:
     """How long ago it stepped."""
     return (

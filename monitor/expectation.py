@@ -7,6 +7,12 @@ kept for the conditions that ask what the change should have done. Quantities th
 keep theirs over a change of up to 15 % and have half an hour's patience to learn it anew. Another recipe leaves
 nothing to compare with.
 
+What is learned after a change of a running line is held against what was known before it: torque, pressure and
+specific energy go with speed and rate within bounds (`learned_quantities.GoesWith`). What lies outside of them as it
+settles, a chute that was blocked within the change, does not become the new normal: what was known, carried over to
+the new speed and rate, stands in its place, unsure by a twenty-fifth. Over a stop nothing is carried: much is changed
+then.
+
 How near is near: see `learned_quantities`. All whole minutes of a block are made at once; only the recursion over
 minutes is a loop.
 """
@@ -14,7 +20,6 @@ minutes is a loop.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +27,8 @@ from numpy.typing import NDArray
 
 from monitor.contract import State
 from monitor.exact import Floats
-from monitor.learned_quantities import Kind
+from monitor.minute_medians import last_three, minute_medians
+from monitor.tolerances import Kinds
 
 ADOPT_MINUTES = 3
 SLOWEST_WEIGHT = 1 / 20
@@ -32,13 +38,17 @@ GIVE_UP_MINUTES = 240
 RELEARN_MINUTES = 30
 UNSETTLED_MINUTES = 90
 """So many steady minutes after a change of speed or rate, kept quantities need only the shorter patience."""
+WIDEST_STEP = 4.0
+"""No single minute counts for more in the squared scatter than this times what it is: a fault that begins within one
+must not open the door to the next."""
 STABLE_TOLERANCES = 4 / 3
 """Three minutes agree when they lie within so many tolerances, or within 4 sigma."""
 FLOOR_TOLERANCES = 0.4 / 3
 """No scatter is taken for less than this part of the tolerance."""
 SMALL_CHANGE_SHARE = 0.15
-LEAST_CELLS = 0.6
-MAD_TO_SIGMA = 1.4826
+CARRY_SLACK, CARRY_SCATTER = np.log(1.2), 0.04
+"""Beside what speed and rate do, hotter zones and a new level of the melt temperature may do so much. Common practice,
+no source."""
 _WEIGHTS = np.array([max(1.0 / (minutes + 1), SLOWEST_WEIGHT) for minutes in range(20)])
 _NEVER_KNOWN = 1e9
 """In `off`: not yet adopted, so that the first three minutes that agree are."""
@@ -48,25 +58,16 @@ _NEVER_KNOWN = 1e9
 class Learned:
     """Expectations of a run of cells, [quantity, n] each, as known before each cell.
 
-    before: the references that held before the last change of speed, rate or recipe.
+    before: the references that held before the last change of speed, rate or recipe. carried, carried_scatter: what
+    was known before it, carried over to the speed and rate of each cell, of those quantities that go with them (rows
+    as `Kinds.carried`); NaN where there was none or the line stood since.
     """
 
     reference: Floats
     scatter: Floats
     before: Floats
-
-
-class Kinds:
-    """Tolerances of the learned quantities as rows: share, absolute, kept, [quantity] each."""
-
-    def __init__(self, kinds: Sequence[Kind]) -> None:
-        self.share = np.array([kind.share for kind in kinds], float)
-        self.absolute = np.array([kind.absolute for kind in kinds], float)
-        self.kept = np.array([kind.kept for kind in kinds], bool)
-
-    def tolerance(self, value: Floats) -> Floats:
-        """How far off counts, [..., quantity]."""
-        return self.share * np.abs(value) + self.absolute
+    carried: Floats
+    carried_scatter: Floats
 
 
 def start(quantities: int, minute_cells: int) -> State:
@@ -77,6 +78,7 @@ def start(quantities: int, minute_cells: int) -> State:
         "moved": False,
         "since": UNSETTLED_MINUTES,
         "point": np.full(2, np.nan),
+        "carried_from": np.full((2, quantities), np.nan),
         "width": minute_cells,
         "before": np.full(quantities, np.nan),
         **_nothing_known(quantities),
@@ -92,6 +94,7 @@ def _nothing_known(quantities: int) -> State:
         "minutes": np.zeros(quantities, np.int64),
         "off": np.full(quantities, _NEVER_KNOWN),
         "recent": np.full((quantities, ADOPT_MINUTES), np.nan),
+        "spreads": np.full((quantities, ADOPT_MINUTES), np.nan),
     }
 
 
@@ -103,12 +106,13 @@ def advance(
     first_index: int,
     kinds: Kinds,
     point: Floats,
+    stood: NDArray[np.bool_],
 ) -> tuple[State, Learned]:
     """Expectations for the cells of `x`, [quantity, n].
 
     steady: cells fit to learn from. changed: cells in which speed, rate or recipe was changed or the line stood.
     first_index: number of the first cell on the absolute grid; minutes end where (index + 1) % width == 0.
-    point: screw speed and rate, [2, n].
+    point: screw speed and rate, [2, n]. stood: cells in which the line did not run.
     """
     n, width = x.shape[1], state["width"]
     run = _Run(state, kinds)
@@ -122,16 +126,21 @@ def advance(
     moves = np.flatnonzero(changed)
     ends = first_of_minute[good] + width
     breaks = np.searchsorted(moves, ends)
+    stops = np.flatnonzero(stood)
     last = 0
     for some, group in itertools.groupby(range(len(good)), key=lambda g: int(breaks[g])):
         if some > last:
             run.forget(int(moves[last]))
+            if np.searchsorted(stops, moves[some - 1], side="right") > np.searchsorted(stops, moves[last]):
+                run.stood()
             last = some
         minutes = list(group)
         cells = _cells_of(state["cells"], x, first_of_minute[good[minutes]], width)
         run.learn(cells, ends[minutes], point)
     if last < len(moves):
         run.forget(int(moves[last]))
+        if len(stops) > np.searchsorted(stops, moves[last]):
+            run.stood()
     kept = len(calm) - whole * width
     joined = x if kept <= n else np.concatenate((state["cells"], x), axis=1)
     after = {
@@ -139,7 +148,7 @@ def advance(
         "cells": joined[:, joined.shape[1] - min(kept, joined.shape[1]) :].copy(),
         "calm": calm[len(calm) - min(kept, pending + n) :].copy(),
     }
-    return after, run.cells(n)
+    return after, run.cells(point)
 
 
 def _cells_of(pending: Floats, x: Floats, firsts: NDArray[np.int64], width: int) -> Floats:
@@ -157,20 +166,39 @@ class _Run:
         self.s, self.kinds = dict(state), kinds
         self.since: list[NDArray[np.int64] | list[int]] = [[0]]
         self.rows: list[tuple[Floats, ...]] = [self._now()]
+        self.origins: list[Floats] = [self._origin()]
 
     def _now(self) -> tuple[Floats, ...]:
         s = self.s
         return tuple(s[name][None, :].copy() for name in ("reference", "wide", "bound", "before"))
 
-    def cells(self, n: int) -> Learned:
+    def _origin(self) -> Floats:
+        """Speed and rate of what was known before the last change, [2, carried, 1]."""
+        origin: Floats = self.s["carried_from"][:, self.kinds.carried, None]
+        return origin.copy()
+
+    def cells(self, point: Floats) -> Learned:
         """Each reference repeated over the cells it holds for."""
+        n = point.shape[1]
         since = np.concatenate([np.asarray(part, np.int64) for part in self.since])
         spans = np.diff(np.append(since, n))
         reference, wide, bound, before = (np.concatenate(part) for part in zip(*self.rows, strict=True))
         known = bound >= 0
         scatter = np.fmax(np.sqrt(np.where(known, wide, 0.0)) / OFF_SIGMAS, FLOOR_TOLERANCES * np.sqrt(np.abs(bound)))
         rows = np.where(known, reference, np.nan), np.where(known, scatter, np.nan), before
-        return Learned(*(np.repeat(np.ascontiguousarray(part.T), spans, axis=1) for part in rows))
+        expected, wide, earlier = (np.repeat(np.ascontiguousarray(part.T), spans, axis=1) for part in rows)
+        return Learned(expected, wide, earlier, *self._carried_cells(earlier, spans, point))
+
+    def _carried_cells(self, before: Floats, spans: NDArray[np.int64], point: Floats) -> tuple[Floats, Floats]:
+        carried = self.kinds.carried
+        blank = np.full((int(carried.sum()), point.shape[1]), np.nan)
+        if not any(np.isfinite(origin).any() for origin in self.origins):
+            return blank, blank
+        lengths = [len(part) for part in self.since]
+        origins = np.repeat(np.concatenate(self.origins, axis=2), lengths, axis=2)
+        middle, half = self.kinds.carried_over(np.repeat(origins, spans, axis=2), point)
+        value = np.exp(middle) * before[carried]
+        return value, np.fmax(half, CARRY_SCATTER) * value
 
     def forget(self, cell: int) -> None:
         """A change: what was known becomes 'before'; learning starts anew, or in haste where it is kept."""
@@ -183,12 +211,20 @@ class _Run:
             **{name: np.where(kept, s[name], blank[name]) for name in ("reference", "wide", "bound", "off")},
             "minutes": np.where(kept, np.fmin(s["minutes"], ADOPT_MINUTES), blank["minutes"]),
             "recent": blank["recent"],
+            "spreads": blank["spreads"],
             "before": before,
+            "carried_from": np.where(known, s["point"][:, None], s["carried_from"]),
             "moved": True,
             "since": 0,
         }
         self.since.append([cell])
         self.rows.append(self._now())
+        self.origins.append(self._origin())
+
+    def stood(self) -> None:
+        """The line stood since: what was known before is not carried over."""
+        self.s = {**self.s, "carried_from": np.full_like(self.s["carried_from"], np.nan)}
+        self.origins[-1] = self._origin()
 
     def _drop_kept(self) -> None:
         """The change was a large one: what hangs on the steel is to be learned afresh too."""
@@ -203,20 +239,47 @@ class _Run:
             if far.any():
                 self._drop_kept()
         median, spread, enough = minute_medians(cells)
-        rows = self._recursion(median, spread, enough)
+        rows = self._recursion(median, spread, enough, now)
         before = np.broadcast_to(self.s["before"], rows[0].shape)
         self.since.append(ends)
         self.rows.append((*rows, before))
+        self.origins.append(self._origin())
         self.s = {**self.s, "moved": False, "point": now[:, -1].copy()}
 
-    def _recursion(self, median: Floats, spread: Floats, enough: NDArray[np.bool_]) -> tuple[Floats, ...]:
+    def _carried(self, middle: Floats, point: Floats) -> Floats | None:
+        """What stands in the place of a first value that speed and rate cannot have made, [minute, quantity]; NaN where
+        they can have. None where nothing is carried over."""
+        s = self.s
+        open_still = self.kinds.carried & (s["bound"] < 0) & np.isfinite(s["carried_from"]).all(axis=0)
+        if not open_still.any():
+            return None
+        rows = np.flatnonzero(self.kinds.carried)
+        origin = np.repeat(s["carried_from"][:, rows, None], point.shape[1], axis=2)
+        centre, half = self.kinds.carried_over(origin, point)
+        before = np.where(s["before"][rows] > 0, s["before"][rows], np.nan)[:, None]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off = np.log(np.fmax(middle.T[rows], 1e-9) / before) - centre
+            beyond = np.abs(off) > half + CARRY_SLACK
+        out = np.full(middle.shape, np.nan)
+        # Load tells: where it cannot be, pressures are not believed either, they moved with it. A pressure alone may
+        # well have another level, behind a screen that was changed as the line ran slower.
+        load = self.kinds.exponents[:, 2].any(axis=1)
+        out[:, rows] = np.where(beyond[load].any(axis=0), np.exp(centre) * before, np.nan).T
+        return out
+
+    def _recursion(
+        self, median: Floats, spread: Floats, enough: NDArray[np.bool_], point: Floats
+    ) -> tuple[Floats, ...]:
         """The references after each minute, [minute, quantity]: reference, 16 scatter^2, tolerance^2."""
         s, count = self.s, len(median)
-        recent, low, middle, high = _last_three(s["recent"], median, enough)
+        recent, low, middle, high = last_three(s["recent"], median, enough)
+        # A step within one of the three minutes is no scatter: that of the middle one counts.
+        spreads, _, usual, _ = last_three(s["spreads"], spread, enough)
         tolerance = self.kinds.tolerance(middle)
-        stable = enough & (high - low <= np.fmax(STABLE_TOLERANCES * tolerance, OFF_SIGMAS * spread))
-        first_wide = np.square(OFF_SIGMAS * np.fmax(spread, (high - low) / 2))
+        stable = enough & (high - low <= np.fmax(STABLE_TOLERANCES * tolerance, OFF_SIGMAS * usual))
+        first_wide = np.square(OFF_SIGMAS * np.fmax(usual, (high - low) / 2))
         noise = np.square(OFF_SIGMAS * spread)
+        carried = self._carried(middle, point)
         # Out of reach of any tolerance, and finite: nothing in the loop has to look for what is missing.
         median = np.where(enough, median, 1e150)
         standing = np.array([s["reference"], s["wide"], s["bound"]])
@@ -230,13 +293,16 @@ class _Run:
         for j in range(count):
             step = median[j] - reference
             square = step * step
-            near = square <= np.maximum(wide, bound)
+            reach = np.maximum(wide, bound)
+            near = square <= reach
+            reach *= WIDEST_STEP
             weight = _WEIGHTS.take(minutes, mode="clip")
             weight *= near
             step *= weight
             reference += step
             square *= OFF_SIGMAS * OFF_SIGMAS
-            square += noise[j]
+            np.minimum(square, reach, out=square)
+            square += np.minimum(noise[j], reach)
             square -= wide
             square *= weight
             wide += square
@@ -245,6 +311,13 @@ class _Run:
             np.putmask(off, near, 0.0)
             if may_adopt:
                 adopt = stable[j] & (off >= (hasty if s["since"] + j < UNSETTLED_MINUTES else patience))
+                if carried is not None:
+                    instead = adopt & (bound < 0) & np.isfinite(carried[j])
+                    adopt &= ~instead
+                    reference[instead] = carried[j][instead]
+                    wide[instead] = np.square(OFF_SIGMAS * CARRY_SCATTER * carried[j][instead])
+                    bound[instead] = np.square(self.kinds.tolerance(carried[j]))[instead]
+                    minutes[instead], off[instead] = ADOPT_MINUTES, 0.0
                 if adopt.any():
                     reference[adopt], wide[adopt] = middle[j][adopt], first_wide[j][adopt]
                     bound[adopt] = np.square(tolerance[j][adopt])
@@ -258,58 +331,7 @@ class _Run:
             "minutes": np.minimum(minutes, len(_WEIGHTS)),
             "off": np.where(off >= _NEVER_KNOWN, _NEVER_KNOWN, off),
             "recent": recent,
+            "spreads": spreads,
             "since": min(s["since"] + count, UNSETTLED_MINUTES),
         }
         return outs[:, 0], outs[:, 1], outs[:, 2]
-
-
-def minute_medians(cells: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """Median and spread (1.4826 times the median distance from it) of each minute, [minute, quantity].
-
-    Zero and finite where too few cells are known; the third says where enough are.
-    """
-    known = np.isfinite(cells)
-    count = known.sum(axis=0)
-    enough = count >= LEAST_CELLS * len(cells)
-    padded = np.where(known, cells, np.inf)
-    median = np.where(enough, column_medians(padded, count), 0.0)
-    spread = column_medians(np.abs(padded - median), count)
-    return median, np.where(enough, MAD_TO_SIGMA * spread, 0.0), enough
-
-
-def column_medians(x: Floats, count: NDArray[np.int64]) -> Floats:
-    """Median over axis 0 of the `count` finite values of each column; the rest of x is +inf, and x stays as it is.
-
-    Sorted by exchanging neighbours, all columns at once: numpy's own median is many times slower on short columns.
-    """
-    rows = [row.copy() for row in x]
-    for turn in range(len(rows)):
-        for place in range(turn % 2, len(rows) - 1, 2):
-            a, b = rows[place], rows[place + 1]
-            rows[place], rows[place + 1] = np.minimum(a, b), np.maximum(a, b)
-    if (count == len(rows)).all():
-        middle = (rows[(len(rows) - 1) // 2] + rows[len(rows) // 2]) / 2
-    else:
-        ordered, last = np.array(rows), np.fmax(count, 1)
-        pair = [np.take_along_axis(ordered, place[None], axis=0)[0] for place in ((last - 1) // 2, last // 2)]
-        middle = (pair[0] + pair[1]) / 2
-    return middle + 0.0  # -0.0 and +0.0 sort as equals
-
-
-def _last_three(recent: Floats, median: Floats, enough: NDArray[np.bool_]) -> tuple[Floats, Floats, Floats, Floats]:
-    """The newest three medians known at each minute: state for the next, then lowest, middle, highest.
-
-    recent: [quantity, 3], the state. The others [minute, quantity], NaN while there are fewer than three.
-    """
-    table = np.concatenate((recent.T, median))
-    there = np.concatenate((np.ones(recent.T.shape, bool), enough))
-    place = np.where(there, np.arange(len(table))[:, None], 0)
-    np.maximum.accumulate(place, axis=0, out=place)
-    third = place
-    second = np.take_along_axis(place, np.fmax(third - 1, 0), axis=0)
-    first = np.take_along_axis(place, np.fmax(second - 1, 0), axis=0)
-    a, b, c = (np.take_along_axis(table, part, axis=0)[ADOPT_MINUTES:] for part in (first, second, third))
-    after = np.array([a[-1], b[-1], c[-1]]).T.copy()
-    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    middle = np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c))
-    return after, low, middle, high

@@ -23,22 +23,42 @@ LEAST_DRIVE_PCT = 3.0
 
 
 @dataclass(frozen=True)
+class GoesWith:
+    """Least and greatest exponent with which a quantity goes with screw speed, with the rate fed and with rate over
+    speed, melt, recipe and machine being the same.
+
+    Torque of a starve-fed screw goes with what is in it, rate over speed, with an exponent of 0.2 (nearly full, or
+    much of it no load) to 1.1, and a little with speed, as a melt shears thinner and gets hotter; melt pressure
+    with the rate by the power law of the melt (0.35 for many, up to 0.9 with oil) and down with the heat that more
+    speed brings. Common practice, no source.
+    """
+
+    speed: tuple[float, float] = (0.0, 0.0)
+    rate: tuple[float, float] = (0.0, 0.0)
+    specific: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class Kind:
     """How a quantity is learned.
 
     share, absolute: a minute further off than share * |reference| + absolute (and than 4 sigma) does not move it.
     kept: it stands over a small change of speed or rate and is learned anew within half an hour, as what hangs on
     the steel does; else any change starts it afresh.
+    goes_with: what a change of speed and rate can make of it; None where nothing is held against it.
     """
 
     share: float = 0.0
     absolute: float = 0.0
     kept: bool = False
+    goes_with: GoesWith | None = None
 
 
 LOAD = Kind(share=0.03)
 KINDS: dict[str, Kind] = {
-    "melt_pressure": LOAD,
+    "melt_pressure": replace(LOAD, goes_with=GoesWith(speed=(-0.35, 0.1), rate=(0.15, 0.9))),
+    "net_torque": replace(LOAD, goes_with=GoesWith(speed=(-0.2, 0.35), specific=(0.2, 1.1))),
+    "sme": replace(LOAD, goes_with=GoesWith(speed=(-0.2, 0.35), specific=(-0.8, 0.1))),
     "melt_temperature": Kind(absolute=3.0),
     "zone_deviation": Kind(absolute=1.5, kept=True),
     "zone_output": Kind(absolute=4.0, kept=True),
@@ -87,7 +107,13 @@ def learned_cells(names: Sequence[str], readings: Readings, derived: Mapping[str
     return out
 
 
-def operating_point(readings: Readings, derived: Mapping[str, Floats]) -> Floats:
-    """Screw speed, rpm, and what is fed, kg/h, [2, n]; NaN where not logged."""
-    nothing = np.full(readings.n, np.nan)
-    return np.array([readings.get("screw_speed"), derived.get("total_feed", nothing)])
+def operating_point(readings: Readings, derived: Mapping[str, Floats], starve_fed: bool) -> Floats:
+    """Screw speed, rpm, and what is fed, kg/h, [2, n]; NaN where not logged.
+
+    A flood-fed screw takes what its speed gives: where no rate is known, speed stands for it.
+    """
+    speed = readings.get("screw_speed")
+    fed = derived.get("total_feed")
+    if fed is None:
+        fed = np.full(readings.n, np.nan) if starve_fed else speed
+    return np.array([speed, fed])

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import split_key
+from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.drift_words import causes_of, clock_words, forecast_words
+from monitor.drift_words import RUNS_EMPTIER, causes_of, clock_words, forecast_words, runs_emptier
 from monitor.exact import Floats
 from monitor.levels import rule
 from monitor.quantities.load import load_words
@@ -27,7 +28,20 @@ SPREAD_OF_DIFFERENCE = 0.947
 MEDIAN_TO_MEAN = 1.2533
 """A median scatters sqrt(pi / 2) times as much as a mean of normal readings."""
 MAD_TO_SIGMA = 1.4826
-FACTS = ("mean", "anchor", "sigmas", "slope", "slope_low", "slope_high", "edge", "step_h", "hours", "together")
+FACTS = (
+    "mean",
+    "anchor",
+    "sigmas",
+    "slope",
+    "slope_low",
+    "slope_high",
+    "edge",
+    "step_h",
+    "hours",
+    "together",
+    "load_ln",
+    "pressure_ln",
+)
 HOUR_BINS = 3600 / BIN_S
 
 
@@ -42,7 +56,8 @@ class Drift:
     are an in-control run length of about a million medians; with an anchor of half an hour it is less, so a statistic
     only adds evidence: the quantity must also have gone 40 % of the way to the window's edge (`no_window_pct`,
     `no_window_c` where there is none), and either another quantity must have moved with it or it must have gone
-    `alone_share` of the way. The finding is priority 4. Told with it: Theil-Sen trend of the last four hours with its
+    `alone_share` of the way. The finding is priority 4; 3 where torque has lost clearly more than
+    pressure: less and less reaches the screws. Told with it: Theil-Sen trend of the last four hours with its
     95 % interval, when it would reach the edge, and whether it stepped rather than crept (Pettitt 1979).
     Look-alikes: the slide of torque and pressure in the first hour after a start, a new raw-material lot.
     A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 180 cells a
@@ -145,12 +160,13 @@ class Drift:
             evidence.append(
                 Evidence(f"{label}, trend of the last {facts['hours']:.1f} h", facts["slope"], f"{unit}/h", 0.0)
             )
+        less = runs_emptier(facts) and role in ("net_torque", "melt_pressure")
         return Explanation(
             summary,
-            4,
+            3 if less else 4,
             "low",
             tuple(evidence),
-            causes_of(role, way, stepped),
+            ((RUNS_EMPTIER,) if less else ()) + causes_of(role, way, stepped),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
         )
 
@@ -174,6 +190,7 @@ class _Run:
 
     def __init__(self, settings: Drift, state: State, subjects: tuple[str, ...], ctx: Context) -> None:
         self.settings, self.s, self.subjects, self.ctx = settings, state, subjects, ctx
+        self.judging = tuple(at for group in judging_sensors(ctx)[:1] for at in group)
         self.forgets: list[int] = []
         self.since = [0]
         self.rows = [(state["on"], state["facts"], state["score"])]
@@ -225,9 +242,21 @@ class _Run:
         facts[:3] = mean, s["anchor"], sigmas
         facts[FACTS.index("edge")] = edge
         facts[FACTS.index("together")] = together
+        facts[-2:] = self._load_and_pressure(mean)[:, None]
         for row in np.flatnonzero(on).tolist():
             facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
         self.s = {**s, "on": on, "facts": facts, "score": way / settings.way_share}
+
+    def _load_and_pressure(self, mean: Floats) -> Floats:
+        """How far net torque and the pressure that judges the screws have gone from their anchors, in ln, [2]."""
+        out, pressures = np.full(2, np.nan), [f"melt_pressure:{at}" for at in self.judging]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            gone = np.log(np.where(mean > 0, mean, np.nan) / self.s["anchor"])
+        for row, key in enumerate(self.subjects):
+            place = 0 if key == "net_torque" else 1 if key in pressures else None
+            if place is not None and not np.isfinite(out[place]):
+                out[place] = gone[row]
+        return out
 
     def cells(self, n: int) -> tuple[NDArray[np.bool_], dict[str, Floats], Floats]:
         """Repeated over the cells each holds for."""

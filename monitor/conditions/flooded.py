@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions import intake_or_path
+from monitor.conditions import intake_or_path, intake_or_path_words
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, judging_sensors, load
 from monitor.contract import DISARMED, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -30,6 +30,10 @@ from monitor.view import CoarseView
 
 OVERFED, INTAKE, RAISE, TORQUE = 1.0, 2.0, 3.0, 4.0
 """How it was recognised: more comes in than wanted; less is taken than fed; a raise was not taken; torque at limit."""
+
+CLEARED = 0.25
+"""A torque that leaps by more at the same speed was low before, rather than being high now. Common practice, no source.
+"""
 
 NOT_FOLLOWED_FOR_S = 1800.0
 """A raise that torque has not followed is judged this long; later a slow slide of torque would look the same."""
@@ -129,6 +133,7 @@ class Flooded:
             "before_trip": blank(1, ctx.cells(60) - 1),
             "stood": np.zeros(1, np.int64),
             "refill": blank(1, ctx.cells(180) - 1),
+            "fed": blank(1, ctx.cells(intake_or_path.RAISED_OVER_S) - 1),
             "way": np.full(1, np.nan),
         }
 
@@ -152,6 +157,7 @@ class Flooded:
             faster = view.get("screw_speed") - usual_speed > 0.05 * usual_speed
         running, age = view.in_phase("steady", "settling"), view.ages["unchanged"]
         armed = running & (age >= 60.0) & ctx.starve_fed
+        fed, kept["fed"] = trailing_mean(state["fed"], view.quantity("specific_throughput")[None, :], ctx.cells(120))
         kept["judge"], verdict = intake_or_path.judge(
             state["judge"], found, view, ctx, armed & ~faster, self.torque_fall, self.intake_fall
         )
@@ -159,17 +165,18 @@ class Flooded:
         sharp = found.torque - recent_low[0] >= 0.6 * np.abs(found.torque)
         full = running & (age >= 20.0) & ctx.starve_fed
         arms = np.array([armed, armed, full | tripped])
+        back = self._back_to_recipe(found, view, ctx)
         ways = np.array(
             [
-                self._overfed(found, minute[0], sharp & steady_feed),
-                self._raise_not_taken(found, view, ctx),
+                self._overfed(found, minute[0], sharp & steady_feed) & ~back,
+                self._raise_not_taken(found, fed[0], view, ctx) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx) | tripped,
             ]
         )
         loose = np.array(
             [
                 self._overfed(found, minute[0], np.ones(view.n, bool), 0.6),
-                self._raise_not_taken(found, view, ctx, 0.5),
+                self._raise_not_taken(found, fed[0], view, ctx, 0.5) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx, 0.97) | tripped,
             ]
         )
@@ -223,11 +230,31 @@ class Flooded:
         fed = (found.rate >= more) & (minute >= more) & (found.torque >= 0.4 * least)
         return by_machine | fed
 
-    def _raise_not_taken(self, found: Load, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
+    @staticmethod
+    def _back_to_recipe(found: Load, view: CoarseView, ctx: Context) -> Bools:
+        """The recipe's windows say that load or pressure was too low before and is not too high now: what was learned
+        was the level of a screw that got too little.
+        """
+        back = np.zeros(view.n, bool)
+        if ctx.recipe is None:
+            return back
+        sensors = [f"melt_pressure:{sensor}" for group in judging_sensors(ctx)[:1] for sensor in group]
+        for key in ("torque", *sensors):
+            window = ctx.recipe.window_of(key) if key not in ctx.line.relative_channels else None
+            if window is None or window.low is None or window.high is None:
+                continue
+            quantity = "net_torque" if key == "torque" else key
+            no_load = ctx.line.drive.no_load_torque_pct if key == "torque" and ctx.has("torque") else 0.0
+            expected = view.expectation(quantity)[0] + no_load
+            with np.errstate(invalid="ignore"):
+                back |= (expected < window.low) & (view.get(key) <= window.high)
+        return back
+
+    def _raise_not_taken(self, found: Load, fed: Floats, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
         """After a raise of rate over speed torque fell, or after a raise of the rate alone it hardly rose, and no
-        pressure rose either."""
+        pressure rose either. fed: rate over speed as fed, mean of minutes; what is wanted counts where it is logged."""
         on_set = ~(found.rate < np.log(1 - self.rate_excess))
-        now, speed_rate = view.quantity("net_torque"), view.quantity("specific_throughput")
+        now, speed_rate = view.quantity("net_torque"), intake_or_path.asked_specific(fed, view, ctx)
         torque_before, _ = view.expectation("before net_torque")
         speed_before, _ = view.expectation("before screw_speed")
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -280,8 +307,15 @@ def _overfed_words(facts: dict[str, float]) -> Words:
     )
     scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong",))
     causes = (flushing, scale) if refilled != 0 else (scale, flushing)
+    cleared = Cause(
+        "less went through before than the feeders said: a chute or an intake has cleared",
+        ("no feeder off its set-point makes torque leap so far",) if rise >= 100 * CLEARED else (),
+    )
+    causes = (cleared, *causes) if rise >= 100 * CLEARED else (*causes, cleared)
+    up = f"torque up {rise:.0f} % and pressure up less"
+    over = f"over-fed: {up}: more comes in than the feeders say"
     return (
-        f"over-fed: torque up {rise:.0f} % and pressure up less: more comes in than the feeders say",
+        f"over-fed, or too little came in before: {up}" if rise >= 100 * CLEARED else over,
         "medium",
         (*causes, Cause("loss of oil or lubricant raises torque too", shown_by=("feeder_off_target",))),
         ("weight of each feeder after its refill", "feeder drives at minimum", "throat backing up"),
@@ -289,8 +323,8 @@ def _overfed_words(facts: dict[str, float]) -> Words:
 
 
 def _intake_words(facts: dict[str, float]) -> Words:
-    path, intake = intake_or_path.path_cause(facts), intake_or_path.intake_cause(facts)
-    first = intake_or_path.first_seen(facts)
+    path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
+    first = intake_or_path_words.first_seen(facts)
     named = tuple(Cause(text, ("it came before the fall of torque",)) for text in first)
     sure: Confidence = "medium" if facts["odds"] >= 3 else "low"
     if facts["odds"] <= -3:
@@ -303,7 +337,7 @@ def _intake_words(facts: dict[str, float]) -> Words:
         came = f"; {first[0]} came first" if first else ""
         summary = f"flooded at the intake: feeders on set, the screws take less{came}"
         causes = (intake, *named, path)
-    return summary, sure, (*causes, *intake_or_path.thin_cause(facts)), INTAKE_CHECKS
+    return summary, sure, (*causes, *intake_or_path_words.thin_cause(facts)), INTAKE_CHECKS
 
 
 def _raise_words(facts: dict[str, float]) -> Words:

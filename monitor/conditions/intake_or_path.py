@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.conditions.machine_load import Load, gross_torque_pct
+from monitor.conditions.machine_load import Load, gross_torque_pct, with_carried
 from monitor.contract import Context, State
 from monitor.exact import (
     Bools,
@@ -25,7 +25,6 @@ from monitor.exact import (
     two_threshold,
     with_past,
 )
-from monitor.records import Cause
 from monitor.view import CoarseView
 
 DECIDE_AFTER_CELLS, DECIDE_AT_LATEST_CELLS, STILL_FALLING = 3, 6, 0.15
@@ -37,6 +36,21 @@ SHARP_SHARE = 0.6
 
 MOST_PRESSURE_PER_TORQUE = 0.8
 """ln pressure per ln torque; a melt that grows thinner moves pressure at least as much as torque."""
+
+SLOWLY_LN, SLOWLY_PRESSURE, SLOWLY_S = 0.2, 0.8, 300.0
+"""A loss that was not seen to come: so much of the torque, with clearly less of the pressure, for so long. A torque
+slides by 3 to 8 % after a start, and a melt that grows thinner takes as much of the pressure. Common practice, no
+source."""
+
+GRADUAL_SHARE = 0.2
+"""A fall of which no more came within 30 s crept in: neither a slide shut nor a lump says that."""
+
+RAISED_OVER_S = 300.0
+"""Rate over speed as fed is taken over so long: a feeder that finds its rate after a refill is no raise."""
+
+LARGE_RAISE = 0.14
+"""ln rate over speed: so much more than the screws took before may flood them an hour later, if the torque had followed
+at first."""
 
 RAISED, SLOWER, FACTOR_DOWN, THROAT_UP_C, FULL = 0.04, 0.04, 0.08, 5.0, 0.85
 """What may come first: ln rate over speed up, ln speed down, ln feed factor of a main feeder down, throat warmer than
@@ -70,9 +84,13 @@ UNKNOWN_FOR_S = 600.0
 """A cut of rate or a raise of speed leaves nothing to compare with: the episode waits this long for the answer."""
 
 
+NO_CAUSE = -0.25
+"""An intake does not flood of itself: with nothing seen that would do it, a chute that closes is the commoner case.
+Both are said."""
+
 STRONG = ("raised", "slower", "factor_down", "throat_up", "was_limited")
 FIRST = (*STRONG, "weak_raise", "full")
-FLAGS = (*FIRST, "says_more", "sharp", "drop", "deep", "half_deep", "recovered", "not_recovered")
+FLAGS = (*FIRST, "says_more", "sharp", "gradual", "drop", "deep", "half_deep", "recovered", "not_recovered")
 
 
 @dataclass(frozen=True)
@@ -100,6 +118,10 @@ def start(ctx: Context) -> State:
         "began": np.zeros(1, bool),
         "found": np.zeros(1, np.int64),
         "left": blank(1, 3),
+        "far": np.zeros(1, np.int64),
+        "smooth": blank(1, ctx.cells(60) - 1),
+        "smooth_pressure": blank(1, ctx.cells(60) - 1),
+        "fed": blank(1, ctx.cells(RAISED_OVER_S) - 1),
         "sharp": blank(1, 8),
         "sudden": blank(1, ctx.cells(120) - 1),
         "limited": blank(1, ctx.cells(600) - 1),
@@ -135,10 +157,14 @@ def judge(
 def _judge(
     state: State, found: Load, view: CoarseView, ctx: Context, armed: Bools, least_fall: float, intake_fall: float
 ) -> tuple[State, Verdict]:
+    learned = np.isfinite(found.torque)
+    found = with_carried(found, view, ctx)
     flags, kept = _evidence(state, found, view, ctx)
     strong, odds = _strong(flags), _points(flags)
     torque, pressure, spread = found.torque, found.pressure, found.pressure_scatter
     left = np.exp(torque)
+    smooth, kept["smooth"] = trailing_mean(state["smooth"], torque[None, :], 4)
+    smooth_pressure, kept["smooth_pressure"] = trailing_mean(state["smooth_pressure"], pressure[None, :], 4)
     _, high, kept["sudden"] = trailing_extremes(state["sudden"], left[None, :])
     with np.errstate(invalid="ignore"):
         sudden = high[0] - left >= SHARP_SHARE * (1 - left)
@@ -155,11 +181,23 @@ def _judge(
         deep_less = (
             (torque <= -fall) & (follows | gone) & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
         )
+        # What crept in, or was there when the normal level became known: far less, and for minutes.
+        far_less = (torque <= -np.fmax(SLOWLY_LN * found.wider, fall)) & follows & ~blind
+        far_less &= pressure >= SLOWLY_PRESSURE * most * torque
+        lasting, kept["far"] = run_length(state["far"], far_less[None, :])
+        deep_less |= lasting[0] >= ctx.cells(SLOWLY_S)
         mild_less = (torque <= -mild) & not_up & less_than_torque & strong
+        # A load that hunts at its limit scatters: over a minute it is known better.
+        calm = np.fmax(intake_fall * found.wider, 1.5 * found.torque_scatter)
+        mild_less |= (
+            (smooth[0] <= -calm)
+            & strong
+            & (blind | ((smooth_pressure[0] <= 0.5 * spread) & (smooth_pressure[0] >= most * smooth[0] - 0.5 * spread)))
+        )
         fallen = armed & (deep_less | mild_less)
         less = fallen & on_set
         loose = blind | (torque <= np.log(0.6)) | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
-        stays = loose & ((torque <= -0.6 * fall) | ((torque <= -0.6 * mild) & strong))
+        stays = loose & ((torque <= -0.6 * fall) | (((torque <= -0.6 * mild) | (smooth[0] <= -0.6 * calm)) & strong))
     run, kept["run"] = run_length(state["run"], less[None, :])
     past, _ = with_past(state["left"], left[None, :])
     with np.errstate(invalid="ignore"):
@@ -180,7 +218,8 @@ def _judge(
     length, kept["found"] = run_length(state["found"], recovered[None, :])
     known = np.isfinite(torque)
     moving = view.in_phase("steady", "settling", "changing", "starting")
-    off = (known & ~stays) | (length[0] >= 2) | ~moving
+    # Carried over it is known well enough to say that something is gone, not that an answer has come.
+    off = (learned & ~stays) | (length[0] >= 2) | ~moving
     on, kept["on"] = two_threshold(state["on"], rises[None, :], (off & ~rises)[None, :])
     begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
     sign, kept["sign"] = last_known(state["sign"], np.where(begins, np.where(odds > 0, 1.0, -1.0), np.nan))
@@ -198,7 +237,9 @@ def _judge(
     flags["sharp"] = np.where(known, steep, flags["sharp"])
     flags = {**flags, "recovered": recovered.astype(float), "not_recovered": not_recovered.astype(float)}
     odds = _points(flags) + 4 * recovered - 2 * not_recovered
-    return kept, Verdict(on[0] & (sign[0] < 0), on[0] & (sign[0] > 0), odds, known | recovered, flags)
+    return kept, Verdict(
+        on[0] & (sign[0] < 0), on[0] & (sign[0] > 0), odds, learned | recovered | (known & fallen), flags
+    )
 
 
 def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tuple[dict[str, Floats], State]:
@@ -211,11 +252,12 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
     now_specific, _ = view.expectation("specific_throughput")
     usual_speed, _ = view.expectation("screw_speed")
     with np.errstate(divide="ignore", invalid="ignore"):
-        by = np.log(np.where(np.isnan(now_specific), specific, now_specific) / before)
+        fed, kept["fed"] = trailing_mean(state["fed"], specific[None, :], ctx.cells(120))
+        by = np.log(np.where(np.isnan(now_specific), asked_specific(fed[0], view, ctx), now_specific) / before)
         taken = np.log(now_torque / torque_before) >= 0.5 * by
         old = view.ages["unchanged"]
         raised = (by >= RAISED) & (old <= 3600.0)
-        weak_raise = raised & taken & (old > 900.0)
+        weak_raise = raised & taken & (old > 900.0) & (by < LARGE_RAISE)
         slower = np.log(view.get("screw_speed") / usual_speed) <= -SLOWER
     feeders = ctx.subjects_of("feeder_drive")
     climbs = np.zeros(view.n, bool)
@@ -265,11 +307,23 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         "was_limited": (was_limited, np.isfinite(gross)),
         "full": (full, view.quantity("fill") <= FULLEST),
         "sharp": (sharp, np.isfinite(found.torque)),
+        "gradual": (drop[0] <= GRADUAL_SHARE * (1 - left), np.isfinite(found.torque)),
         "deep": (deep, np.isfinite(found.torque)),
         "half_deep": (half, np.isfinite(found.torque)),
     }
     flags = {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}
     return {**flags, "drop": drop[0], "drive_climbs": climbs.astype(float)}, kept
+
+
+def asked_specific(fed: Floats, view: CoarseView, ctx: Context) -> Floats:
+    """Rate over speed as it is asked for where set-points are logged, else as fed, a mean of minutes; [n]."""
+    if not (ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")):
+        return fed
+    with np.errstate(divide="ignore", invalid="ignore"):
+        wanted = np.where(
+            view.get("screw_speed") > 0, view.quantity("total_setpoint") / view.get("screw_speed"), np.nan
+        )
+    return np.where(np.isnan(wanted), fed, wanted)
 
 
 def _strong(flags: dict[str, Floats]) -> Bools:
@@ -282,10 +336,11 @@ def _points(flags: dict[str, Floats]) -> Floats:
     strong = _strong(flags)
     looked_for = 0.75 * np.isfinite(flags["factor_down"]) + 0.25 * np.isfinite(flags["throat_up"])
     return (
-        5.0 * strong
+        NO_CAUSE * ~strong
+        + 5.0 * strong
         + 1.0 * ((flags["weak_raise"] == 1) & ~strong)
         + 1.0 * (flags["full"] == 1)
-        + np.where(flags["sharp"] == 1, -2.0, 1.0)
+        + np.where(flags["sharp"] == 1, -2.0, np.where(flags["gradual"] == 1, 0.0, -0.5))
         - np.where(flags["deep"] == 1, 3.0, np.where(flags["half_deep"] == 1, 1.0, 0.0))
         - np.where(strong, 0.0, looked_for)
         - 5.0 * (flags["says_more"] == 1)
@@ -310,78 +365,5 @@ def _after_a_cut(view: CoarseView, found: Load, work: Floats, specific: Floats) 
         cut = np.log(now / specific) <= -RAISED
         share = view.quantity("net_torque") / now / work
     age = view.ages["unchanged"]
-    waited = cut & np.isnan(found.torque) & (age >= 60.0) & (age <= UNKNOWN_FOR_S)
+    waited = cut & np.isnan(view.expectation("net_torque")[0]) & (age >= 60.0) & (age <= UNKNOWN_FOR_S)
     return waited & (share >= RECOVERED), waited & (age >= 120.0) & (share < NOT_RECOVERED)
-
-
-def feeder_cause(facts: dict[str, float]) -> tuple[Cause, ...]:
-    """A feeder that delivers less than it says, where its drive shows it."""
-    if facts["says_more"] != 1:
-        return ()
-    why = "a main feeder needs far more drive for the rate it reports, or reports its set-point to the last digit"
-    return (
-        Cause(
-            "a feeder delivers less than it says: hopper bridged or its rate a copy of the set-point",
-            (why,),
-            shown_by=("feeder_drive_near_limit", "feed_factor_moved", "rate_not_weight", "actual_is_setpoint"),
-        ),
-    )
-
-
-def path_cause(facts: dict[str, float]) -> Cause:
-    """What speaks for and against a path blocked between feeder and throat."""
-    speaks_for, against = [], []
-    if facts["deep"] == 1:
-        speaks_for.append(f"only {100 * np.exp(facts['torque']):.0f} % of the net torque is left: toward no-load")
-    if facts["sharp"] == 1:
-        speaks_for.append("torque fell within half a minute")
-    elif facts["sharp"] == 0:
-        against.append("torque fell slowly")
-    if not first_seen(facts) and facts["factor_down"] == 0:
-        speaks_for.append("nothing came first that would flood the intake")
-    if facts["not_recovered"] == 1:
-        speaks_for.append("it did not recover when rate over speed was cut")
-    if facts["recovered"] == 1:
-        against.append("it recovered when rate over speed was cut")
-    if facts["deep"] == 0 and facts["torque"] > np.log(HALF_DEEP):
-        against.append("most of the torque is still there")
-    return Cause("path blocked between feeder and throat", tuple(speaks_for), tuple(against))
-
-
-def intake_cause(facts: dict[str, float]) -> Cause:
-    """What speaks for and against a flooded intake."""
-    speaks_for = [f"{words} first" for words in first_seen(facts)]
-    against = []
-    if facts["full"] == 1:
-        speaks_for.append("the throat is nearly full at this rate and speed")
-    elif facts["full"] == 0:
-        against.append("by geometry the throat could take more")
-    if facts["recovered"] == 1:
-        speaks_for.append("it recovered when rate over speed was cut")
-    if facts["not_recovered"] == 1:
-        against.append("it did not recover when rate over speed was cut")
-    if facts["deep"] == 1:
-        against.append("a flooded intake still takes what fits: torque would not go toward no-load")
-    if not first_seen(facts):
-        against.append("no cause of it was seen")
-    return Cause("flooded at the intake: the screws take less than is fed", tuple(speaks_for), tuple(against))
-
-
-def thin_cause(facts: dict[str, float]) -> tuple[Cause, ...]:
-    """A thinner melt, where no pressure is there to rule it out."""
-    if facts["pressure"] == facts["pressure"]:
-        return ()
-    return (Cause("thinner melt: a new lot", ("no pressure is known that would rule it out",)),)
-
-
-def first_seen(facts: dict[str, float]) -> list[str]:
-    """What came first that floods an intake, in words."""
-    words = {
-        "factor_down": "bulk density or feed factor down",
-        "raised": "rate over speed was raised",
-        "weak_raise": "rate over speed was raised earlier, and torque followed",
-        "slower": "screw slower than it was",
-        "throat_up": "throat warmer",
-        "was_limited": "torque at its limit",
-    }
-    return [text for name, text in words.items() if facts[name] == 1]

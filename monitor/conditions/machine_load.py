@@ -6,7 +6,7 @@ at least as much as ln torque (power-law flow through the die, exponent about 0.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -97,6 +97,23 @@ def _load(view: CoarseView, ctx: Context) -> Load:
     )
 
 
+def with_carried(found: Load, view: CoarseView, ctx: Context) -> Load:
+    """The same evidence where, after a change of speed and rate, nothing is learned yet: torque and pressure against
+    what was known before it, carried over, with the scatter that leaves."""
+    if np.isfinite(found.torque).all():
+        return found
+    torque, torque_scatter = log_ratio(view, "carried net_torque", view.quantity("net_torque"))
+    pressure, pressure_scatter = _pressure(view, ctx, "carried ")
+    open_still = np.isnan(found.torque) & np.isfinite(torque)
+    return replace(
+        found,
+        torque=np.where(open_still, torque, found.torque),
+        torque_scatter=np.where(open_still, torque_scatter, found.torque_scatter),
+        pressure=np.where(open_still, pressure, found.pressure),
+        pressure_scatter=np.where(open_still, pressure_scatter, found.pressure_scatter),
+    )
+
+
 def gross_torque_pct(view: CoarseView, ctx: Context) -> Floats:
     """Torque as shown or got from current or power, percent of rated, to be held against the drive's limit.
 
@@ -147,15 +164,19 @@ def log_ratio(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Float
         return ratio, np.where(expected > 0, scatter / expected, np.nan)
 
 
-def _pressure(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
-    """The best-placed sensor that has an expectation; of several in one place that with the highest pressure."""
+def _pressure(view: CoarseView, ctx: Context, known: str = "") -> tuple[Floats, Floats]:
+    """Ratio to what is usual, and its scatter, of the best-placed sensor that has an expectation.
+
+    Of several in one place that with the highest pressure. known: 'carried ' to hold them against what was known before
+    a change.
+    """
     out, out_scatter = np.full(view.n, np.nan), np.full(view.n, np.nan)
     for group in judging_sensors(ctx):
         ratio, scatter, height = (np.full(view.n, np.nan) for _ in range(3))
         for sensor in group:
             key = channel_key("melt_pressure", sensor)
-            expected, _ = view.expectation(key)
-            its_ratio, its_scatter = log_ratio(view, key, view.get(key))
+            expected, _ = view.expectation(known + key)
+            its_ratio, its_scatter = log_ratio(view, known + key, view.get(key))
             least = 0.0 if key in ctx.line.relative_channels else LEAST_PRESSURE_BAR
             higher = np.isfinite(its_ratio) & ~(height >= expected) & (expected >= least)
             ratio, scatter = np.where(higher, its_ratio, ratio), np.where(higher, its_scatter, scatter)

@@ -8,9 +8,9 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions import feeder_signals, intake_or_path
+from monitor.conditions import feeder_signals, intake_or_path, intake_or_path_words
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
-from monitor.conditions.machine_load import Load, gross_torque_pct, load
+from monitor.conditions.machine_load import Load, gross_torque_pct, load, with_carried
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import (
     Bools,
@@ -51,6 +51,10 @@ STILL_FALLING_LN, FALLING_CELLS = 0.05, 3
 
 HOPPER_LOW_PCT = 15.0
 """A hopper whose highest level over ten minutes, some loader cycles, is below this is running out."""
+
+
+THIN_PRESSURE = 0.7
+"""ln pressure per ln torque from which a thinner melt fits a flood-fed screw better than less feed."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +145,7 @@ class Starved:
         if not subjects:
             empty = np.zeros((0, view.n))
             return state, Judged(empty.astype(np.int8), empty, {})
-        found = load(view, ctx)
+        found = load(view, ctx) if ctx.starve_fed else with_carried(load(view, ctx), view, ctx)
         usual_speed, _ = view.expectation("screw_speed")
         with np.errstate(invalid="ignore"):
             other_speed = np.abs(view.get("screw_speed") - usual_speed) > SPEED_SHARE * usual_speed
@@ -254,10 +258,13 @@ class Starved:
         pressure_down = found.pressure <= -np.fmax(0.25 * least, share * 4 * found.pressure_scatter)
         rate_down = found.specific_rate <= -0.6 * self.flood_fall * share
         no_rate, no_load = np.isnan(found.specific_rate), np.isnan(found.torque)
+        # No melt grows half as thick; what has lost half of its load is emptying, and its pressure goes to nothing.
+        gone = found.torque <= np.log(intake_or_path.GONE)
         not_thinner = found.pressure >= intake_or_path.MOST_PRESSURE_PER_TORQUE * found.torque / share
         hopper_low = seen["hopper"] < HOPPER_LOW_PCT
         by_load = torque_down & (pressure_down | np.isnan(found.pressure)) & (rate_down | (no_rate & hopper_low))
-        guessed = torque_down & pressure_down & no_rate & not_thinner & ((seen["sudden"] == 1) | (share < 1))
+        sudden = (seen["sudden"] == 1) | (share < 1)
+        guessed = torque_down & pressure_down & no_rate & ((not_thinner & sudden) | gone)
         return by_load | guessed | (no_load & pressure_down & rate_down)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
@@ -311,12 +318,12 @@ def _feed_words(facts: dict[str, float]) -> Words:
 
 def _path_words(facts: dict[str, float]) -> Words:
     fall = 100 * (1 - np.exp(facts["torque"]))
-    path, intake = intake_or_path.path_cause(facts), intake_or_path.intake_cause(facts)
+    path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
     scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still", "scale_wrong"))
     likely = facts["odds"] <= -2.75
     turned = facts["odds"] >= 3
     causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)
-    causes = (*intake_or_path.feeder_cause(facts), *causes, *intake_or_path.thin_cause(facts))
+    causes = (*intake_or_path_words.feeder_cause(facts), *causes, *intake_or_path_words.thin_cause(facts))
     if turned:
         words = "all feeders on set, less goes through: seen since, the intake was flooded rather than the path blocked"
     elif likely:
@@ -363,7 +370,9 @@ def _flood_fed_words(facts: dict[str, float], ctx: Context) -> Words:
             words_if(hotter, f"melt temperature up {facts['melt_c']:.0f} C"),
             ("pressure fell less than torque", *words_if(unsteady, "pressure is unsteady")),
         )
-        causes.insert(0 if hotter and not low and not unsteady else 2, thin)
+        # A thinner melt takes as much of the pressure as of the torque; one that is starved gets hotter too.
+        as_much = facts["pressure"] <= THIN_PRESSURE * facts["torque"]
+        causes.insert(0 if hotter and as_much and not low and not unsteady else 2, thin)
     drop = f"torque down {fall:.0f} % with pressure" if fall == fall else "pressure and rate over speed down"
     return (
         f"starved: {drop} at the same speed",

@@ -13,8 +13,8 @@ import numpy as np
 
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing
 from monitor.exact import Floats
-from monitor.expectation import minute_medians
 from monitor.learned_quantities import kind_of, learned_cells, learned_names
+from monitor.minute_medians import minute_medians
 from monitor.records import Family
 from monitor.reference.features import NOT_FOR_A_REFERENCE, feature_cells, feature_names
 from monitor.view import CoarseView

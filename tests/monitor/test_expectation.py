@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import statistics
 from typing import Any
 
@@ -12,12 +13,13 @@ from hypothesis import strategies as st
 
 from monitor import expectation
 from monitor.checkpoint import dump_state, load_state
-from monitor.expectation import Kinds
 from monitor.learned_quantities import KINDS, Kind
+from monitor.minute_medians import column_medians
+from monitor.tolerances import Kinds
 
 NAN = float("nan")
 MAD = 1.4826
-LOAD, STEEL = Kind(share=0.03), Kind(share=0.01, absolute=1.0, kept=True)
+LOAD, STEEL = KINDS["net_torque"], Kind(share=0.01, absolute=1.0, kept=True)
 BOTH = Kinds([LOAD, STEEL])
 
 
@@ -26,7 +28,8 @@ class Plain:
 
     def __init__(self, kind: Kind, width: int) -> None:
         self.kind, self.width, self.before = kind, width, NAN
-        self.since, self.moved, self.point = 90, False, NAN
+        self.since, self.moved, self.point, self.rate = 90, False, NAN, NAN
+        self.now = self.carried_from = (NAN, NAN)
         self.cells: list[float] = []
         self.calm: list[bool] = []
         self.unknown()
@@ -34,20 +37,41 @@ class Plain:
     def unknown(self) -> None:
         self.reference = self.square = self.bound = NAN
         self.medians: list[float] = []
+        self.spreads: list[float] = []
         self.minutes = self.off = 0
 
     @property
     def known(self) -> bool:
         return self.reference == self.reference
 
+    def carried(self, value: float) -> float:
+        """What stands for a first value that speed and rate cannot have made."""
+        if not (self.kind.goes_with and self.before > 0 and self.carried_from[1] > 0 and self.now[1] > 0):
+            return value
+        speed, rate = (math.log(now / then) for now, then in zip(self.now, self.carried_from, strict=True))
+        way = self.kind.goes_with
+        pairs = [(way.speed, speed), (way.rate, rate), (way.specific, rate - speed)]
+        low = sum(min(a * x, b * x) for (a, b), x in pairs)
+        high = sum(max(a * x, b * x) for (a, b), x in pairs)
+        if self.before * math.exp(low) / 1.2 <= value <= self.before * math.exp(high) * 1.2:
+            return value
+        return self.before * math.exp((low + high) / 2)
+
     def said(self) -> tuple[float, float, float]:
         scatter = max(self.square**0.5, 0.4 / 3 * self.bound) if self.known else NAN
         return self.reference, scatter, self.before
 
-    def cell(self, index: int, x: float, steady: bool, changed: bool, point: float) -> tuple[float, float, float]:
+    def cell(
+        self, index: int, x: float, steady: bool, changed: bool, point: float, rate: float = NAN, stood: bool = False
+    ) -> tuple[float, float, float]:
         if changed:
+            if self.known:
+                self.carried_from = (self.point, self.rate)
+            if stood:
+                self.carried_from = (NAN, NAN)
             self.before = self.reference if self.known else self.before
-            self.medians, self.minutes, self.since, self.moved = [], min(self.minutes, 3), 0, True
+            self.medians, self.spreads = [], []
+            self.minutes, self.since, self.moved = min(self.minutes, 3), 0, True
             if not self.kind.kept:
                 self.unknown()
         out = self.said()
@@ -57,8 +81,9 @@ class Plain:
             if len(self.cells) == self.width and all(self.calm):
                 if self.moved and abs(point / self.point - 1) > 0.15:
                     self.unknown()
+                self.now = (point, rate)
                 self.minute([value for value in self.cells if value == value])
-                self.since, self.moved, self.point = min(self.since + 1, 90), False, point
+                self.since, self.moved, self.point, self.rate = min(self.since + 1, 90), False, point, rate
             self.cells, self.calm = [], []
         return out
 
@@ -70,11 +95,13 @@ class Plain:
             return
         median = statistics.median(known)
         spread = MAD * statistics.median(abs(v - median) for v in known)
-        self.medians = [*self.medians, median][-3:]
+        self.medians, self.spreads = [*self.medians, median][-3:], [*self.spreads, spread][-3:]
         if self.known:
             if abs(median - self.reference) <= max(4 * self.square**0.5, self.bound):
                 weight = max(1 / (self.minutes + 1), 1 / 20)
-                self.square += weight * (spread**2 + (median - self.reference) ** 2 - self.square)
+                most = max(self.square, self.bound**2 / 16) * 4
+                both = min(spread**2, most) + min((median - self.reference) ** 2, most)
+                self.square += weight * (both - self.square)
                 self.reference += weight * (median - self.reference)
                 self.minutes, self.off = self.minutes + 1, 0
                 return
@@ -84,9 +111,12 @@ class Plain:
         if len(self.medians) < 3:
             return
         low, middle, high = sorted(self.medians)
+        spread = sorted(self.spreads)[1]
         if high - low <= max(4 / 3 * self.tolerance(middle), 4 * spread):
-            self.reference, self.minutes, self.off = middle, 3, 0
-            self.square, self.bound = max(spread, (high - low) / 2) ** 2, self.tolerance(middle)
+            self.minutes, self.off = 3, 0
+            first = middle if self.known else self.carried(middle)
+            self.square = max(spread, (high - low) / 2) ** 2 if first == middle else (0.04 * first) ** 2
+            self.reference, self.bound = first, self.tolerance(first)
 
 
 def learn(
@@ -98,17 +128,20 @@ def learn(
     cuts: Any = (),
     kinds: Kinds | None = None,
     point: list[float] | None = None,
+    rate: list[float] | None = None,
+    stood: list[bool] | None = None,
 ) -> tuple[np.ndarray, str]:
     """[reference, scatter, before][quantity][cell], and the last state as text."""
     values = np.array(x, float).reshape(len(x), -1)
     calm, moved = np.array(steady, bool), np.array(changed, bool)
-    points = np.array([point or [100.0] * values.shape[1], [NAN] * values.shape[1]])
+    points = np.array([point or [100.0] * values.shape[1], rate or [NAN] * values.shape[1]])
+    stands = np.array(stood or [False] * values.shape[1])
     used = kinds or Kinds([LOAD] * len(x))
     state, out = expectation.start(len(x), width), []
     for first, last in itertools.pairwise([0, *cuts, values.shape[1]]):
         part = slice(first, last)
         state, got = expectation.advance(
-            state, values[:, part], calm[part], moved[part], start + first, used, points[:, part]
+            state, values[:, part], calm[part], moved[part], start + first, used, points[:, part], stands[part]
         )
         out.append(np.array([got.reference, got.scatter, got.before]))
         state = load_state(dump_state(state))
@@ -116,12 +149,19 @@ def learn(
 
 
 def plainly(
-    x: list[list[float]], steady: list[bool], changed: list[bool], width: int, start: int, point: list[float]
+    x: list[list[float]],
+    steady: list[bool],
+    changed: list[bool],
+    width: int,
+    start: int,
+    point: list[float],
+    rate: list[float],
+    stood: list[bool],
 ) -> np.ndarray:
     rows = []
     for row, kind in zip(x, (LOAD, STEEL), strict=True):
         one = Plain(kind, width)
-        cells = zip(row, steady, changed, point, strict=True)
+        cells = zip(row, steady, changed, point, rate, stood, strict=True)
         rows.append([one.cell(start + i, *cell) for i, cell in enumerate(cells)])
     return np.array(rows, float).reshape(len(x), -1, 3).transpose(2, 0, 1)
 
@@ -138,19 +178,25 @@ SPEEDS = st.lists(st.sampled_from([100.0, 110.0, 130.0]), min_size=126, max_size
 
 @settings(deadline=None, max_examples=150)
 @given(
-    LEVELS, JITTER, RARE, RARE, SPEEDS, st.integers(2, 6), st.integers(0, 30), st.lists(st.integers(0, 126), max_size=5)
-)
-def test_same_as_the_plain_walk_at_any_cut(levels, jitter, unsteady, changed, speeds, width, start, cuts) -> None:  # type: ignore[no-untyped-def]
+    LEVELS, JITTER, RARE, RARE, RARE, SPEEDS, st.sampled_from([NAN, 1.0, 1.3]),
+    st.integers(2, 6), st.integers(0, 30), st.lists(st.integers(0, 126), max_size=5),
+)  # fmt: skip
+def test_same_as_the_plain_walk_at_any_cut(  # type: ignore[no-untyped-def]
+    levels, jitter, unsteady, changed, stops, speeds, per_turn, width, start, cuts
+) -> None:
     base = [value for value, length in levels for _ in range(length)]
     n = len(base)
     x = [[a + b for a, b in zip(base, jitter, strict=False)], [2 * a - b for a, b in zip(base, jitter, strict=False)]]
     steady, changed, point = [not flag for flag in unsteady[:n]], changed[:n], speeds[:n]
+    stood = [a and b for a, b in zip(changed, stops, strict=False)]
+    rate = [per_turn * value for value in point]
 
-    whole, state = learn(x, steady, changed, width, start, (), BOTH, point)
+    whole, state = learn(x, steady, changed, width, start, (), BOTH, point, rate, stood)
 
-    np.testing.assert_allclose(whole, plainly(x, steady, changed, width, start, point), rtol=1e-9, atol=1e-9)
+    plain = plainly(x, steady, changed, width, start, point, rate, stood)
+    np.testing.assert_allclose(whole, plain, rtol=1e-9, atol=1e-9)
     places = sorted(min(cut, n) for cut in cuts)
-    again, same_state = learn(x, steady, changed, width, start, places, BOTH, point)
+    again, same_state = learn(x, steady, changed, width, start, places, BOTH, point, rate, stood)
     np.testing.assert_array_equal(again, whole)
     assert same_state == state
 
@@ -283,6 +329,35 @@ def test_column_medians(columns: list[list[float]]) -> None:
     x = np.array(columns).T
     known = np.isfinite(x)
 
-    got = expectation.column_medians(np.where(known, x, np.inf), known.sum(axis=0))
+    got = column_medians(np.where(known, x, np.inf), known.sum(axis=0))
 
     assert got.tolist() == [statistics.median(v for v in column if v == v) for column in columns]
+
+
+def after_a_change(then: float, now: float, stood: bool = False) -> np.ndarray:
+    """Expected torque in minutes of six cells: six minutes at one rate, then at 1.25 of it, the speed the same."""
+    row = [*flat(then, 6), *flat(now, 8)]
+    changed, rate = [i == 36 for i in range(84)], [100.0] * 36 + [125.0] * 48
+    return learn([row], [True] * 84, changed, 6, kinds=Kinds([LOAD]), rate=rate, stood=[stood and c for c in changed])[
+        0
+    ][0, 0]
+
+
+def test_what_a_change_of_rate_can_make_of_a_torque_is_learned() -> None:
+    assert after_a_change(50.0, 58.0)[-1] == 58.0
+
+
+def test_a_chute_blocked_within_the_change_does_not_become_the_new_normal() -> None:
+    expected = after_a_change(50.0, 36.0)[-1]
+
+    assert 55.0 < expected < 60.0, "rate up by a quarter: torque by 5 to 28 %, and its middle stands for it"
+
+
+def test_over_a_stop_nothing_is_carried() -> None:
+    assert after_a_change(50.0, 36.0, stood=True)[-1] == 36.0
+
+
+def test_without_a_known_rate_nothing_is_carried() -> None:
+    reference = references([*flat(50.0, 6), *flat(36.0, 8)], changed=(36,))[0]
+
+    assert reference[-1] == 36.0

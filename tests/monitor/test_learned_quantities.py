@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from monitor.expectation import Kinds
 from monitor.learned_quantities import kind_of, learned_cells, learned_names, operating_point
+from monitor.tolerances import Kinds
 from monitor.view import Readings
 from tests.monitor.scripted_world import scripted_line
 
@@ -48,4 +48,14 @@ def test_cells() -> None:
     cells = learned_cells(("zone_deviation:Z", "feed_factor:F", "sme"), readings, {"sme": np.array([0.2, 0.3])})
 
     np.testing.assert_array_equal(cells, [[1.5, 1.5], [0.5, np.nan], [0.2, 0.3]])
-    assert np.isnan(operating_point(readings, {})).all()
+    assert np.isnan(operating_point(readings, {}, True)).all()
+
+
+def test_speed_stands_for_the_rate_of_a_flood_fed_screw_that_is_not_measured() -> None:
+    values = np.full((1, 2), 85.0)
+    readings = Readings(0, 10_000_000_000, {"screw_speed": 0}, values, values)
+
+    np.testing.assert_array_equal(operating_point(readings, {}, False), np.full((2, 2), 85.0))
+    measured = operating_point(readings, {"total_feed": np.array([40.0, np.nan])}, False)
+    np.testing.assert_array_equal(measured[1], [40.0, np.nan])
+    assert np.isnan(operating_point(readings, {}, True)[1]).all()
