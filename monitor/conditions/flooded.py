@@ -31,7 +31,7 @@ from monitor.view import CoarseView
 OVERFED, INTAKE, RAISE, TORQUE = 1.0, 2.0, 3.0, 4.0
 """How it was recognised: more comes in than wanted; less is taken than fed; a raise was not taken; torque at limit."""
 
-CLEARED = 0.25
+CLEARED = 0.4
 """A torque that leaps by more at the same speed was low before, rather than being high now. Common practice, no source.
 """
 
@@ -307,15 +307,16 @@ def _overfed_words(facts: dict[str, float]) -> Words:
     )
     scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong",))
     causes = (flushing, scale) if refilled != 0 else (scale, flushing)
+    leaps = rise >= 100 * CLEARED and refilled != 1
     cleared = Cause(
         "less went through before than the feeders said: a chute or an intake has cleared",
-        ("no feeder off its set-point makes torque leap so far",) if rise >= 100 * CLEARED else (),
+        ("a torque that leaps so far at the same speed was low before",) if leaps else (),
     )
-    causes = (cleared, *causes) if rise >= 100 * CLEARED else (*causes, cleared)
+    causes = (cleared, *causes) if leaps else (*causes, cleared)
     up = f"torque up {rise:.0f} % and pressure up less"
     over = f"over-fed: {up}: more comes in than the feeders say"
     return (
-        f"over-fed, or too little came in before: {up}" if rise >= 100 * CLEARED else over,
+        f"over-fed, or too little came in before: {up}" if leaps else over,
         "medium",
         (*causes, Cause("loss of oil or lubricant raises torque too", shown_by=("feeder_off_target",))),
         ("weight of each feeder after its refill", "feeder drives at minimum", "throat backing up"),
