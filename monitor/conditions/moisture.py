@@ -23,6 +23,12 @@ DRIED = ("PA", "PET", "PBT", "PC", "TPU", "PLA")
 DRY_DEW_POINT_C = -30.0
 """Dew point of dryer air above which it hardly dries; usual dryers hold -40 C. Common practice, no source."""
 
+RIPPLE_UP, VENT_UP_MBAR = 1.5, 10.0
+"""Signs of water: pressure ripple over what it was, vent pressure up. Common practice, no source."""
+
+MORE_ALONE, MORE_WITH_SIGNS = 1.5, 1.0
+"""ln pressure per ln torque at least: a thinner melt takes as much of both, one that foams in the die more."""
+
 STEP = math.log(1.045)
 """A change of pressure within half a minute that no melt makes: the screws smear what comes through the hopper."""
 
@@ -39,7 +45,7 @@ class Moisture(RuleDefaults):
 
     An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA. The
     means of five minutes against the level of the first half hour of steady running at this speed and rate: pressure
-    down by `fall_pct`, by half as much again as torque, feed within 3 % of it and melt temperature not up by more
+    down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed within 3 % of it and melt temperature not up by more
     than `melt_c` (thinner melt heats itself less: a colder melt speaks for it). Pressure ripple up by half, vacuum
     pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a guess.
     Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point they
@@ -98,7 +104,9 @@ class Moisture(RuleDefaults):
             ripple = now[4] / base[4]
             least = math.log(1 - self.fall_pct / 100)
             same = ~(np.abs(feed) > 0.03) & ~(melt > self.melt_c)
-            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= 1.5 * torque) & same
+            signs = (ripple >= RIPPLE_UP) + 1 * (moved[5] >= VENT_UP_MBAR) + (now[6] >= DRY_DEW_POINT_C)
+            more = np.where(signs >= 2, MORE_WITH_SIGNS, MORE_ALONE) * torque
+            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= more) & same
             back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | ~view.in_phase("steady")
         armed = calm & np.isfinite(base[0])
         on, on_state = two_threshold(state["on"], (falls & armed)[None, :], back[None, :])
@@ -143,9 +151,9 @@ class Moisture(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far, and what else speaks for water."""
         signs = []
-        if facts["ripple"] >= 1.5:
+        if facts["ripple"] >= RIPPLE_UP:
             signs.append(f"pressure ripple is {facts['ripple']:.1f} times what it was")
-        if facts["vacuum"] >= 10:
+        if facts["vacuum"] >= VENT_UP_MBAR:
             signs.append(f"vent pressure is up {facts['vacuum']:.0f} mbar")
         if facts["dew"] >= DRY_DEW_POINT_C:
             signs.append(f"dew point of the dryer air is {facts['dew']:.0f} °C")

@@ -86,6 +86,7 @@ class ScrewTurningEmpty(RuleDefaults):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long, how fast."""
+        words, unit = load_words(ctx)
         return Explanation(
             f"screw has turned empty at {facts['speed']:.0f} rpm for {facts['minutes']:.0f} min",
             3,
@@ -93,7 +94,7 @@ class ScrewTurningEmpty(RuleDefaults):
             (
                 Evidence("screw speed", facts["speed"], "rpm", None, None, "screw_speed"),
                 Evidence("feed", facts["feed"], "kg/h", None, None, "total_feed"),
-                Evidence("net torque", facts["torque"], "%", None, None, "net_torque"),
+                Evidence(words, facts["torque"], unit, None, None, "net_torque"),
             ),
             (
                 Cause("left turning after emptying or rethreading"),

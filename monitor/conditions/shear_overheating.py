@@ -13,6 +13,7 @@ from monitor.conditions.over_temperature import ceiling_c
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
+from monitor.quantities.load import load_words
 from monitor.records import Cause, Evidence, Family
 
 NEIGHBOUR_HOTTER_C = 15.0
@@ -114,7 +115,7 @@ class ShearOverheating(ZoneMinutes):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far above, what moved with it, what else it may be."""
-        moved, rose = self._moved(facts)
+        moved, rose = self._moved(facts, ctx)
         if subject == ALL:
             return Explanation(
                 f"{facts['count']:.0f} zones stand above set with their heating at zero: the melt heats them",
@@ -156,12 +157,12 @@ class ShearOverheating(ZoneMinutes):
         )
 
     @staticmethod
-    def _moved(facts: dict[str, float]) -> tuple[list[Evidence], tuple[str, ...]]:
+    def _moved(facts: dict[str, float], ctx: Context) -> tuple[list[Evidence], tuple[str, ...]]:
         """Speed, torque and specific energy now and half an hour ago, and what of them rose."""
         shown, rose = [], []
         for name, words, unit in (
             ("speed", "screw speed", "rpm"),
-            ("torque", "net torque", "%"),
+            ("torque", *load_words(ctx)),
             ("sme", "specific energy", "kWh/kg"),
         ):
             now, was = facts[name], facts[f"{name}_was"]
