@@ -43,7 +43,7 @@ LOTS: dict[str, str] = {
     "lot.all_after": "all packed after {number} ({kg} {u_kg} of it touched)",
     "lot.in_no_container": " {kg} {u_kg} of what is touched is in no container.",
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
-    "lot.unknown_kg_why": "This line logs no rate, so findings are given as times only.",
+    "lot.unknown_kg_why": "This line logs no rate in a unit that is known, so findings are given as times only.",
     "lot.blind": "For {time} of steady running at least one reading with a window was not watched.",
     "lot.all_watched": "All readings with a window were watched throughout steady running.",
     "lot.drag": "The whole lot. Drag across the map or the chart to look closer.",
