@@ -43,15 +43,16 @@ MOST_FALL = math.log(0.5)
 class Moisture(RuleDefaults):
     """Melt pressure falls, and more than net torque does, at the same rate and melt temperature.
 
-    An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA. The
-    means of five minutes against the level of the first half hour of steady running at this speed and rate: pressure
-    down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed within 3 % of it and melt temperature not up by more
-    than `melt_c` (thinner melt heats itself less: a colder melt speaks for it). Pressure ripple up by half, vacuum
-    pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a guess.
-    Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point they
-    look the same), hotter melt (melt temperature moves), loss of feed (torque falls more), new or torn screen (a step
-    within half a minute: the level is learned anew). Missing readings do not start it. Memory: half an hour. Numbers
-    are common practice, no source; the physics: water breaks chains (see materials).
+    An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA.
+    The means of five minutes against the level of the first half hour of steady running at this speed and rate:
+    pressure down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed
+    within 3 % of it and melt temperature not up by more than `melt_c` (thinner melt heats itself less: a colder
+    melt speaks for it). Pressure ripple up by half, vacuum pressure up or restless, dew point over -30 C: each
+    speaks for water; two of them make it more than a guess. Look-alikes: thinner lot or regrind, more oil or
+    lubricant (both said as causes: without ripple and dew point they look the same), hotter melt (melt temperature
+    moves), loss of feed (torque falls more), new or torn screen (a step within half a minute: the level is learned
+    anew). Missing readings do not start it. Memory: half an hour. Numbers are common practice, no source; the
+    physics: water breaks chains (see materials).
     """
 
     fall_pct: float = setting(6, 2, 40, "% of melt pressure")

@@ -10,6 +10,7 @@ import numpy as np
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import accumulate_while, run_length
 from monitor.levels import rule
+from monitor.quantities.load import load_words
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
@@ -69,7 +70,6 @@ class ScrewTurningEmpty(RuleDefaults):
         most = np.fmax.accumulate(np.concatenate((state["most"], np.nan_to_num(feed))))
         usual_rate = np.full(view.n, recipe.rate_kg_h) if recipe and recipe.rate_kg_h else most[1:]
         usual_speed = (recipe and recipe.screw_speed_rpm) or ctx.line.drive.rated_speed_rpm or 100.0
-        from monitor.quantities.load import load_words
 
         loaded = (torque > self.torque_pct) if load_words(ctx)[1] == "%" else np.zeros(view.n, bool)
         with np.errstate(invalid="ignore"):
