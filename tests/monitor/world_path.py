@@ -110,6 +110,7 @@ def path_upsets() -> World:
     for key in ("feeder_rate:F1", "feeder_drive:F1", "feeder_weight:F1"):
         s.put(key, 9000, 9400, float(s.x[key][9000]))
     s.put("screw_speed_setpoint", 9600, 10800, 320)
+    s.put("screw_speed_setpoint", 10600, 10800, 60)
     s.x["screw_speed"][s.span(9500, 10800)] = s.x["screw_speed_setpoint"][s.span(9500, 10800)]
     for key in s.x:
         s.put(key, 10300, 10420, float("nan"))
