@@ -160,7 +160,8 @@ class Condition(Protocol):
 
     name: stable id in findings. family: one of records.Family. title: what an operator would say.
     grid: 'cadence' for limits, jumps and hard rules; 'coarse' (10 s) for the rest.
-    needs: roles without which it is not armed on a line; 'a|b' asks for one of them. sharpened_by: roles, 'reference',
+    needs: roles without which it is not armed on a line; 'a|b' asks for one of them, 'a@place' for a sensor with that
+    `position`. sharpened_by: roles, 'reference',
     'recipe' or 'geometry' with which it sees more or sooner.
     """
 

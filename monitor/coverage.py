@@ -1,7 +1,8 @@
 """What this line can have watched: which conditions are fully, partly or not armed, and which sensor would arm them.
 
 Nothing is guessed: a condition is armed where it says what it would watch on this line. `needs` are the roles
-without which it cannot be; `sharpened_by` those with which it sees more or sooner. 'a|b' asks for one of them.
+without which it cannot be; `sharpened_by` those with which it sees more or sooner. 'a|b' asks for one of them,
+'a@place' for a sensor whose `position` says so.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from monitor.recipe import Recipe
 
 State = Literal["full", "part", "not"]
 
-OR = "|"
+OR, AT = "|", "@"
 NO_SENSORS = {
     "geometry": "[geometry] of the line file",
     "recipe": "a recipe file",
@@ -73,7 +74,10 @@ def _one_there(name: str, ctx: Context) -> bool:
         return ctx.reference is not None
     if name == "geometry":
         return ctx.line.geometry.screw_diameter_mm is not None
-    return name in ROLES and ctx.has(name)
+    role, _, place = name.partition(AT)
+    if place:
+        return any(sensor.role == role and sensor.position == place for sensor in ctx.line.sensor)
+    return role in ROLES and ctx.has(role)
 
 
 def _words(need: str) -> str:
@@ -81,4 +85,6 @@ def _words(need: str) -> str:
 
 
 def _word(name: str) -> str:
-    return NO_SENSORS.get(name) or (ROLES[name].meaning if name in ROLES else name)
+    role, _, place = name.partition(AT)
+    words = NO_SENSORS.get(role) or (ROLES[role].meaning if role in ROLES else role)
+    return f'{words} with position = "{place}"' if place else words

@@ -38,7 +38,7 @@ class MeltPumpStarved(RuleDefaults):
     family: ClassVar[Family] = "pressure"
     title: ClassVar[str] = "melt pump running short"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("melt_pump_speed", "melt_pressure")
+    needs: ClassVar[tuple[str, ...]] = ("melt_pump_speed", "melt_pressure@pump_suction")
     sharpened_by: ClassVar[tuple[str, ...]] = ("melt_pump_load", "torque|motor_current|drive_power")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
 
