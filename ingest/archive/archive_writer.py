@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 
 from ingest.archive.counts import Brought
 from ingest.archive.day_book import DayBook
@@ -21,6 +22,7 @@ class ArchiveWriter:
     number: gives the number of the import when it is first needed. A day that this import has finished before is
     not written again, so an import that was cut off is simply repeated. dry: nothing is written, only counted.
     Raises BadLog where the archive keeps the line at another cadence.
+    A day's files are ended in another thread while the next day begins; days count one after the other nevertheless.
     """
 
     def __init__(self, place: Place, line: str, number: Callable[[], str], *, dry: bool = False) -> None:
@@ -33,6 +35,8 @@ class ArchiveWriter:
         self._day = ""
         self._writer: DayWriter | None = None
         self._newest: int | None = None
+        self._folding, self._ends = ThreadPoolExecutor(1, "coarser levels"), ThreadPoolExecutor(1, "end of a day")
+        self._ending: Future[None] | None = None
         self.brought = Brought()
         self.days_changed = 0
 
@@ -55,9 +59,14 @@ class ArchiveWriter:
     def close(self) -> None:
         """The last day counts, too."""
         self._end_day()
+        self._wait()
+        self._ends.shutdown()
+        self._folding.shutdown()
 
     def abandon(self) -> None:
         """The import failed: the day under way does not count."""
+        self._ends.shutdown()  # a day that was whole may still come to count
+        self._folding.shutdown()
         if self._writer is not None:
             self._writer.abandon()
             self._writer = None
@@ -66,26 +75,42 @@ class ArchiveWriter:
         self._day = day
         before, number = self._book.at(day), self._number()
         if before is not None and number in before.imports:
+            self._wait()
             self.brought = self.brought.plus(Brought.from_dict(before.imports[number]))
             return
         self._there[day] = before.notes if before else ()
         target = Target(self._place, self._line, number, self._dry)
-        self._writer = DayWriter(target, self._book, day, block.step, block.channels)
+        self._writer = DayWriter(target, self._book, day, block.step, block.channels, self._folding)
 
     def _end_day(self) -> None:
-        if self._writer is not None:
-            record = self._book.at(self._day)
-            brought, _ = self._writer.close(self._texts())
+        writer, given, notes = self._writer, self._given, self._notes
+        self._given, self._notes = last_texts(notes, given), []
+        if writer is not None:
+            self._wait()
+            self._ending = self._ends.submit(self._close_day, writer, self._day, given, notes)
             self._writer = None
-            self.brought = self.brought.plus(brought)
-            self.days_changed += self._book.at(self._day) is not record
-        self._given = last_texts(self._notes, self._given)
-        self._notes = []
 
-    def _texts(self) -> Texts:
-        if not self._given and not any(note.kind in LASTING_KINDS for note in self._notes):
+    def _close_day(self, writer: DayWriter, day: str, given: dict[str, str], notes: list[Note]) -> None:
+        """given: texts that hold in the import before the day. notes: of the import, on the day."""
+        record = self._book.at(day)
+        try:
+            brought, _ = writer.close(self._texts(day, given, notes))
+        except BaseException:
+            writer.abandon()
+            raise
+        self.brought = self.brought.plus(brought)
+        self.days_changed += self._book.at(day) is not record
+
+    def _wait(self) -> None:
+        """Until the day that is being ended counts; raises what its end raised."""
+        if self._ending is not None:
+            ending, self._ending = self._ending, None
+            ending.result()
+
+    def _texts(self, day: str, given: dict[str, str], notes: list[Note]) -> Texts:
+        if not given and not any(note.kind in LASTING_KINDS for note in notes):
             return Texts({}, {}, {})
-        return Texts(self._before(self._day, as_it_was=True), self._given, self._before(self._day, as_it_was=False))
+        return Texts(self._before(day, as_it_was=True), given, self._before(day, as_it_was=False))
 
     def _before(self, day: str, *, as_it_was: bool) -> dict[str, str]:
         """Texts of lasting kinds that hold when a day begins."""

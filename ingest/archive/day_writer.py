@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import Executor, Future
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 
@@ -34,10 +35,12 @@ class Target:
 class DayWriter:
     """Takes the Blocks of one day in order, each within a row group; nothing of it counts before `close`.
 
-    Memory: one row group of cells and a day of coarser levels.
+    Memory: two row groups of cells and a day of coarser levels. folding: works out the coarser levels.
     """
 
-    def __init__(self, target: Target, book: DayBook, day: str, step: int, channels: tuple[str, ...]) -> None:
+    def __init__(
+        self, target: Target, book: DayBook, day: str, step: int, channels: tuple[str, ...], folding: Executor
+    ) -> None:
         self._target, self._book, self._day, self._step = target, book, day, step
         self._before = book.at(day)
         known = self._before.channels if self._before else ()
@@ -50,7 +53,8 @@ class DayWriter:
         self._writer: CellsWriter | None = None
         self._brought = Brought()
         self._changed = False
-        self._levels: list[list[Coarse]] = []
+        self._folding = folding
+        self._levels: list[Future[list[Coarse]]] = []
         self._given: list[Block] = []
         self._unchanged: list[int] = []  # slots passed by while nothing had to be written
         self._slot = -1
@@ -148,8 +152,10 @@ class DayWriter:
     def _write(self, blocks: list[Block]) -> None:
         self._written += _spans(blocks)
         if self._writer is not None:
+            if self._levels:
+                self._levels[-1].result()  # so that no more than one row group waits
+            self._levels.append(self._folding.submit(coarse_levels, blocks))
             self._writer.write(blocks)
-            self._levels.append(coarse_levels(blocks))
 
     def _finish(self) -> tuple[str, str]:
         """Ends the new files and gives their paths."""
@@ -157,7 +163,7 @@ class DayWriter:
         self._writer.close()
         self._open.close()
         cells = f"{cells_folder(self._target.line, self._day)}/{self._name('cells')}"
-        levels = [joined(level) for level in zip(*self._levels, strict=True)]
+        levels = [joined(level) for level in zip(*(one.result() for one in self._levels), strict=True)]
         if not any(len(level.t) for level in levels):
             return cells, ""
         coarse = f"{coarse_folder(self._target.line, self._day)}/{self._name('coarse')}"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Event
 
 from ingest.account import ReadingAccount
 from ingest.archive.archive_writer import ArchiveWriter
@@ -89,32 +90,42 @@ def _import(
     wanted = [path for path in paths if path not in known]
     if not wanted and known:
         return ImportReport(mapping.line, tuple(known), (), account, Brought(), 0, 0, 0)
-    # Opening the log finds most of what can be wrong with it; the archive is not touched before.
-    # A Block is what becomes a row group, so that nothing has to be put together.
-    block_s = group_ns(round(mapping.cadence_s * 1e9)) / 1e9
-    blocks = read_blocks(wanted, mapping, account, block_s=block_s, progress=progress)
+    stop = Event()
     with ThreadPoolExecutor(1, "content hash") as hashing:
-        hashes: Future[list[str]] = hashing.submit(lambda: [content_hash(path) for path in wanted])
-        writer = ArchiveWriter(place, mapping.line, lambda: import_number(hashes.result(), fingerprint), dry=dry)
-        hold_ns = {one.key: round(min(one.hold_s, 3600.0) * 1e9) for one in mapping.channels}
-        first = end = 0
+        hashes = hashing.submit(lambda: [content_hash(path, stop) for path in wanted])
         try:
-            # Closed even where this thread is interrupted, so that the writer is not used and abandoned at once.
-            with closing(relayed(_joined_on(blocks, place, mapping.line, hold_ns), writer.add)) as passing:
-                for block in passing:
-                    first, end = first or block.t0, block.end
-            writer.close()
-        except BaseException:
-            writer.abandon()
-            raise
-        if not dry:
-            files = tuple(_file(path, digest, account) for path, digest in zip(wanted, hashes.result(), strict=True))
-            number = import_number(hashes.result(), fingerprint)
-            done = Import(number, fingerprint, files, writer.brought, account.as_dict())
-            keep_import(place, mapping.line, done)
+            # Opening the log finds most of what can be wrong with it; the archive is not touched before.
+            # A Block is what becomes a row group, so that nothing has to be put together.
+            block_s = group_ns(round(mapping.cadence_s * 1e9)) / 1e9
+            blocks = read_blocks(wanted, mapping, account, block_s=block_s, progress=progress)
+            writer = ArchiveWriter(place, mapping.line, lambda: import_number(hashes.result(), fingerprint), dry=dry)
+            first, end = _bring(blocks, place, mapping, writer)
+            if not dry:
+                files = [_file(path, digest, account) for path, digest in zip(wanted, hashes.result(), strict=True)]
+                number = import_number(hashes.result(), fingerprint)
+                done = Import(number, fingerprint, tuple(files), writer.brought, account.as_dict())
+                keep_import(place, mapping.line, done)
+        finally:
+            stop.set()  # where it failed, nobody waits for the rest
     return ImportReport(
         mapping.line, tuple(known), tuple(wanted), account, writer.brought, writer.days_changed, first, end
     )
+
+
+def _bring(blocks: Iterator[Block], place: Place, mapping: LogMapping, writer: ArchiveWriter) -> tuple[int, int]:
+    """Blocks as they are read into the archive; start of the first and end of the last one, 0 where there was none."""
+    hold_ns = {one.key: round(min(one.hold_s, 3600.0) * 1e9) for one in mapping.channels}
+    first = end = 0
+    try:
+        # Closed even where this thread is interrupted, so that the writer is not used and abandoned at once.
+        with closing(relayed(_joined_on(blocks, place, mapping.line, hold_ns), writer.add)) as passing:
+            for block in passing:
+                first, end = first or block.t0, block.end
+        writer.close()
+    except BaseException:
+        writer.abandon()
+        raise
+    return first, end
 
 
 def _joined_on(blocks: Iterator[Block], place: Place, line: str, hold_ns: Mapping[str, int]) -> Iterator[Block]:

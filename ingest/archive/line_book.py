@@ -7,6 +7,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from ingest.archive.counts import Brought
@@ -15,6 +16,8 @@ from ingest.archive.place import Place
 from ingest.archive.sealed import sealed, unsealed
 from ingest.errors import BadLog
 from ingest.mapping import LogMapping
+
+_PIECE = 1 << 18
 
 
 @dataclass(frozen=True)
@@ -47,10 +50,15 @@ class Import:
         }  # fmt: skip
 
 
-def content_hash(path: Path) -> str:
-    """SHA-256 of a file's bytes."""
+def content_hash(path: Path, stop: Event | None = None) -> str:
+    """SHA-256 of a file's bytes; '' where it was stopped before its end."""
+    digest, piece = hashlib.sha256(), memoryview(bytearray(_PIECE))
     with path.open("rb", buffering=0) as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        while size := file.readinto(piece):
+            if stop is not None and stop.is_set():
+                return ""
+            digest.update(piece[:size])
+    return digest.hexdigest()
 
 
 def mapping_fingerprint(mapping: LogMapping) -> str:
