@@ -11,7 +11,7 @@ from monitor import cautions, one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import last_known, two_threshold
+from monitor.exact import last_known, run_length, two_threshold
 from monitor.levels import rule
 from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Cause, Evidence
@@ -60,6 +60,7 @@ class SideFeederBackingUp(FeederRule):
             "usual": np.full(count, np.nan),
             "on": np.zeros(count, bool),
             "low": np.zeros(count, bool),
+            "since": np.full(count, one_side.LONG_AGO, np.int64),
             "side": one_side.start(count),
         }
 
@@ -90,7 +91,10 @@ class SideFeederBackingUp(FeederRule):
             gone = used & (now <= GONE * usual) & on_set & sags
             arrives = ~used | (now > 0.5 * (1 + GONE) * usual)
         on, on_state = two_threshold(state["on"], rises, falls & ~rises)
-        low, low_state = two_threshold(state["low"], gone, arrives & ~gone)
+        # A stuffer that has let its slug go is empty for a while: that is the end of backing up.
+        since, since_state = run_length(state["since"], ~on)
+        gone &= since >= ctx.cells(self.off_s)
+        low, low_state = two_threshold(state["low"], gone, (arrives | on) & ~gone)
         level = rule(on | low, np.isfinite(now) & np.isfinite(usual), used)
         with np.errstate(invalid="ignore"):
             level[on & (level == 1) & (torque >= SLUG)] = 2
@@ -107,7 +111,7 @@ class SideFeederBackingUp(FeederRule):
         after = {"load": load_state, "machine": machine_state, "usual": usual_state, "on": on_state}
         with np.errstate(invalid="ignore", divide="ignore"):
             score = np.where(low & ~on, usual / now, now / usual)
-        return {**after, "low": low_state, "side": side}, Judged(level, score, facts)
+        return {**after, "low": low_state, "since": since_state, "side": side}, Judged(level, score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How hard it works, what the extruder does."""

@@ -93,3 +93,12 @@ def test_a_stuffer_with_less_to_do_is_no_blocked_chute(story: Story) -> None:
     story(s)
 
     assert told(s, SideFeederBackingUp(), recipe=feeder_recipe()) == []
+
+
+def test_a_stuffer_that_has_let_its_slug_go_is_empty_for_a_while() -> None:
+    s = calm()
+    slug(s)
+    s.scale("stuffer_load:F2", FROM + 240, FROM + 480, 0.5)
+    s.scale("torque", FROM + 240, FROM + 480, 0.95)
+
+    assert "slug lets go" in only(told(s, SideFeederBackingUp(), recipe=feeder_recipe())).last.summary
