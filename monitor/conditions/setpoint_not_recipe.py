@@ -42,13 +42,14 @@ class SetpointNotRecipe:
     step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before the
     other); any other for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
     is judged for as long after the recipe in force has changed. Zones against the recipe's zones; screw speed against
-    the recipe's speed, unless the rate was changed by as much (a planned change of output);
-    vacuum against the target of its window; each feeder against its share at the scale most feeders agree on, so that a
-    change of the total at constant shares is none; the total against the recipe's rate, as far as the speed did not go
-    with it. Levels by size: 1 a note (zones only, 2 C; a total a third too low), 2 a look this shift (zones 5 C, speed
-    5 %, vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100
-    mbar, feeders 10 %, total 40 %). Look-alikes: a planned ramp, night set-back, start-up set-points (not steady), trim
-    of the rate, a limiter that takes feed back, ratio control that pulls all feeders, rounding of small set-points.
+    the recipe's speed, unless the rate was changed by as much (a planned change of output); vacuum against the target
+    of its window; each feeder against its share at the scale most feeders agree on, so that a change of the total at
+    constant shares is none; the total against the recipe's rate, as far as the speed did not go with it. Levels by
+    size: 1 a note (zones only, 2 C; a total a third too low; a speed that holds the suction of a melt pump, 20 %), 2 a
+    look this shift (zones 5 C, speed 5 %, vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon
+    (zones 15 C, speed 20 %, vacuum 100 mbar, feeders 10 %, total 40 %). Look-alikes: a planned ramp, night set-back,
+    start-up set-points (not steady, or within half an hour of the start), trim of the rate, a limiter that takes feed
+    back, ratio control that pulls all feeders, rounding of small set-points.
     Missing readings: a set-point stands until the next is read.
     Memory: 4 numbers a set-point. Common practice, no source.
     """
@@ -116,7 +117,7 @@ class SetpointNotRecipe:
             off, over = self._off(subjects, value, wanted, view, ctx)
             stands, after = self._stands(state, same, subjects, view, ctx)
             planned = self._planned(subjects, value, wanted, view, ctx)
-            limits = self._limits(subjects, wanted, over)
+            limits = self._limits(subjects, wanted, over, self._follows_pump(ctx))
             holds = stands & ~planned
             level = rule(holds & (off >= limits[0]), np.isfinite(value), view.in_phase("steady"))
             for place in (1, 2):
@@ -176,6 +177,11 @@ class SetpointNotRecipe:
         return out
 
     @staticmethod
+    def _follows_pump(ctx: Context) -> bool:
+        """Whether the screw's speed is what holds the suction of a melt pump: no person sets it then."""
+        return ctx.has("melt_pump_speed") or any(s.position == "pump_suction" for s in ctx.line.sensor)
+
+    @staticmethod
     def _off(
         subjects: tuple[str, ...], value: Floats, wanted: Floats, view: CoarseView, ctx: Context
     ) -> tuple[Floats, np.ndarray]:
@@ -223,7 +229,9 @@ class SetpointNotRecipe:
             out[row] = np.abs((total / rate) / (value[row] / wanted[row]) - 1.0) <= SAME_SPECIFIC_SHARE
         return out
 
-    def _limits(self, subjects: tuple[str, ...], wanted: Floats, over: np.ndarray) -> tuple[Floats, Floats, Floats]:
+    def _limits(
+        self, subjects: tuple[str, ...], wanted: Floats, over: np.ndarray, follows: bool
+    ) -> tuple[Floats, Floats, Floats]:
         """The three limits in the unit of each set-point, [subject, n]."""
         out = np.full((3, *wanted.shape), np.inf)
         for row, key in enumerate(subjects):
@@ -233,6 +241,8 @@ class SetpointNotRecipe:
                 above = np.array(shares)[:, None] / 100 * wanted[row]
                 below = np.array((self.total_under_pct / 100, np.inf, np.inf))[:, None] * wanted[row]
                 out[:, row] = np.where(over[row], above, below)
+            elif role == "screw_speed_setpoint" and follows:
+                out[0, row] = self.speed_soon_pct / 100 * np.abs(wanted[row])
             elif role == "zone_setpoint":
                 out[:, row] = np.array([[self.zone_note_c], [self.zone_c], [self.zone_soon_c]])
             elif role == "vacuum_setpoint":

@@ -13,6 +13,7 @@ from monitor.records import findings as made_of
 from tests.monitor.conditions.told import Story, block_of, changed, only, seconds, told
 from tests.monitor.scripted_world import FEEDERS, NS, T0
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_TARGETS, HEAT_ZONES, HeatScript
+from tests.monitor.world_path import path_recipe, path_script, pump_line
 
 LOG_S, FROM, TO = 6000, 1800, 4800
 
@@ -219,3 +220,13 @@ def test_after_the_recipe_in_force_has_changed_the_line_is_given_time() -> None:
     assert FROM + 600 <= (seconds(left_so.first_decided_at) or 0) <= FROM + 690
     s.put("zone_setpoint:Z3", FROM + 400, LOG_S, HEAT_TARGETS["Z3"] + 8)
     assert said() == []
+
+
+@pytest.mark.parametrize(("speed", "priorities"), [(270, []), (330, []), (200, [4])])
+def test_a_speed_that_holds_the_suction_of_a_melt_pump_is_a_note_at_most(speed: float, priorities: list[int]) -> None:
+    line, recipe = pump_line(), path_recipe("single-screw")
+    s = path_script(LOG_S, line)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.put(key, FROM, TO, speed)
+
+    assert [f.last.priority for f in told(s, SetpointNotRecipe(), line=line, recipe=recipe)] == priorities
