@@ -8,10 +8,12 @@ import pytest
 from monitor.conditions.restricted import Restricted
 from monitor.conditions.viscous_lot import ViscousLot
 from monitor.contract import Context
+from monitor.line import Line
+from monitor.records import Finding
 from tests.monitor.conditions.told import SINGLE, TWIN, Story, only, seconds, single, told, twin, without, words
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_fill import FILL_LINE, FillScript
-from tests.monitor.world_path import path_recipe, path_script
+from tests.monitor.world_path import path_recipe, path_script, pump_line
 
 LOG_S, FROM, TO = 2700, 1200, 2100
 BOTH = (Restricted(), ViscousLot())
@@ -171,3 +173,60 @@ def test_pressure_on_both_sides_of_the_screen_tells_it_even_where_torque_does_no
     finding = only(told(s, *BOTH, recipe=path_recipe()))
 
     assert (finding.last.condition, finding.last.cause_texts[0]) == (condition, first)
+
+
+PUMP_LINE = pump_line()
+
+
+def behind_pump(discharge: float, torque: float, drop: float, suction: float = 1.0, rate: float = 1.0) -> Story:
+    """Each by its factor from FROM to TO; drop: of the pressure over the screen."""
+
+    def story(s: Script) -> None:
+        part = s.span(FROM, TO)
+        over = s.x["melt_pressure:P1"][part] - s.x["melt_pressure:PS"][part]
+        s.scale("melt_pressure:PS", FROM, TO, suction)
+        s.x["melt_pressure:P1"][part] = s.x["melt_pressure:PS"][part] + drop * over
+        s.scale("melt_pressure:PD", FROM, TO, discharge)
+        s.scale("torque", FROM, TO, torque)
+        for key in ("line_rate", "melt_pump_speed"):
+            s.scale(key, FROM, TO, rate)
+
+    return story
+
+
+def on_pump_line(story: Story, *, screen: bool = True) -> list[Finding]:
+    line = PUMP_LINE if screen else without_pressures(PUMP_LINE, "P1", "PS")
+    s = path_script(LOG_S, PUMP_LINE)
+    story(s)
+    return told(s, *BOTH, line=line, recipe=path_recipe("single-screw"))
+
+
+def without_pressures(line: Line, *at: str) -> Line:
+    kept = tuple(sensor for sensor in line.sensor if sensor.at not in at)
+    return line.model_copy(update={"sensor": kept, "version": f"{line.version} without {at}"})
+
+
+@pytest.mark.parametrize("screen", [True, False])
+def test_a_thicker_lot_shows_on_both_sides_of_a_melt_pump(screen: bool) -> None:
+    """Load, screen drop and the pressure at the die are up by a fifth, suction and rate as before."""
+    finding = only(on_pump_line(behind_pump(1.2, 1.17, 1.2), screen=screen))
+
+    assert finding.last.condition == "viscous_lot" and finding.last.channel == "melt_pressure:PD"
+    assert finding.last.cause_texts[0] == "more viscous lot" and "torque up 20 %" in finding.last.summary
+    assert "pressure behind it rose alike" in " ".join(finding.last.causes[0].speaks_for) or not screen
+    assert FROM <= (seconds(finding.last.since) or 0) <= FROM + 60
+
+
+@pytest.mark.parametrize(
+    "story",
+    [
+        behind_pump(1.2, 1.0, 1.0),
+        behind_pump(1.0, 1.05, 1.3),
+        behind_pump(1.05, 1.05, 1.05),
+        behind_pump(1.2, 1.17, 1.2, rate=1.15),
+        behind_pump(1.2, 1.17, 1.0),
+    ],
+    ids=["die closes", "screen fills", "a little thicker", "more is pumped", "die and screws apart"],
+)
+def test_what_moves_one_side_of_the_pump_alone_is_no_thicker_lot(story: Story) -> None:
+    assert [f for f in on_pump_line(story) if f.last.condition == "viscous_lot"] == []
