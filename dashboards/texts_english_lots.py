@@ -147,6 +147,7 @@ LOTS: dict[str, str] = {
     "watch.phases": "Not judged while {phases}.",
     "watch.no reading": "{title}: no reading for {time}, first at {at}",
     "watch.volumetric": ("{title}: volumetric for {time}, first at {at}; its reported rate is not a weighed one"),
+    "watch.sensor": "{title}: its sensor at fault for {time}, first at {at}; what it read in that time is no reading",
     "watch.many": "{count} channels together",
     "account.title": "Reading account",
     "account.none": "Nothing is noted about how the log was read.",

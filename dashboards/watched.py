@@ -10,16 +10,20 @@ from dashboards.cells import means
 from dashboards.clock import SECOND
 from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
-from dashboards.views import Run
+from dashboards.views import Run, end_of
 from dashboards.windows import NO_READING
 from ingest.roles import channel_key
+
+DOUBTED_PRIORITY = 3
+"""Notes about a sensor leave its reading as one that can be judged."""
 
 
 @dataclass(frozen=True)
 class Blind:
     """Seconds a channel was not watched.
 
-    why: 'no reading', 'volumetric' or 'phase'; first: when it first was, UTC ns.
+    why: 'no reading', 'volumetric' or 'sensor' (a finding says that the sensor is at fault); first: when it first was,
+    UTC ns.
     """
 
     key: str
@@ -57,6 +61,16 @@ def watched(data: JournalData, run: Run) -> Watch:
         any_blind |= missing
         if missing.any():
             blind.append(Blind(key, "no reading", float(missing.sum() * step_s), int(middle[np.argmax(missing)])))
+    for key in grid.keys:
+        doubted = np.zeros(middle.shape, dtype=bool)
+        for finding in run.findings:
+            last = finding.last
+            if last.family == "sensor" and last.priority <= DOUBTED_PRIORITY and last.channel == key:
+                doubted |= (middle >= last.since) & (middle < end_of(finding, run.t1)) & judged
+        doubted &= grid.code[grid.keys.index(key)] != NO_READING
+        any_blind |= doubted
+        if doubted.any():
+            blind.append(Blind(key, "sensor", float(doubted.sum() * step_s), int(middle[np.argmax(doubted)])))
     modes = [channel_key("feeder_gravimetric", f.name) for f in line.feeder]
     modes = [key for key in modes if key in line.channels]
     if modes and len(middle):

@@ -115,6 +115,22 @@ def test_composition_weighs_by_kilograms(data: MemoryData, end_ns: int) -> None:
     assert talc.lowest is not None and abs(talc.lowest[0] - 17.1) < 0.3
 
 
+def test_a_sensor_at_fault_watches_nothing(data: MemoryData, end_ns: int) -> None:
+    run = data.run("Line 3", end_ns - 3 * HOUR, end_ns, 1000)
+    one, key = run.findings[0], "zone_temperature:Z3"
+    record = replace(
+        one.last, finding="tc", family="sensor", condition="thermocouple_open", channel=key, priority=1,
+        since=end_ns - HOUR, until=end_ns - HOUR // 2, kind="closed", part_of="",
+    )  # fmt: skip
+    doubted = watched(data, replace(run, findings=(replace(one, last=record),)))
+    plain = watched(data, replace(run, findings=()))
+    (blind,) = (b for b in doubted.blind if b.why == "sensor")
+    assert key in run.grid.keys and blind.key == key and abs(blind.seconds - 1800) <= 60
+    assert doubted.any_s > plain.any_s + 1500 and not any(b.why == "sensor" for b in plain.blind)
+    note = replace(one, last=replace(record, priority=4))
+    assert watched(data, replace(run, findings=(note,))) == plain
+
+
 def test_gap_counts_as_not_watched(data: MemoryData, end_ns: int) -> None:
     watch = watched(data, data.run("Line 3", end_ns - 3 * HOUR, end_ns, 1000))
     assert 150 <= watch.any_s <= 200
