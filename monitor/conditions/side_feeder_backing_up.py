@@ -19,6 +19,8 @@ from monitor.view import CoarseView
 
 ON_SET_SHARE = 0.06
 
+WITNESSES = ("scale_wrong", "rate_not_weight", "feeder_weight_still")
+
 GONE = 0.7
 """A stuffer that needs less than this share of what it needed, with its feeder on set and less torque or pressure at
 the extruder, gets nothing: what is fed stands above it. Common practice, no source."""
@@ -129,7 +131,7 @@ class SideFeederBackingUp(FeederRule):
                 (
                     Cause("chute between feeder and side feeder blocked", ("its load is down, its feeder on set",)),
                     Cause("side feeder's screws or coupling broken", ("its load is down",)),
-                    Cause("feeder's scale or rate wrong: less comes than is shown", (), (), ("scale_wrong",)),
+                    Cause("feeder's scale or rate wrong: less comes than is shown", (), (), WITNESSES),
                 ),
                 ("chute above the side feeder", "does the side feeder turn?", "what stands above it comes all at once"),
                 cautions.MOVING,

@@ -260,8 +260,10 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     loose = Cause("couple loose or reading low", (), (), ("thermocouple_loose", "wrong_couple_type", "couples_swapped"))
     manual = Cause("zone in manual or switched off", (), (), ("zone_in_manual",))
     # Melt that is colder for this zone's sake bears no witness for itself.
-    deep = facts["target"] - facts["value"] >= DEEP_C or bool(facts["body"])
-    feed = Cause("more or colder feed, less shear", _load_words(facts, -1), (), () if deep else COLDER_MELT)
+    deep = facts["target"] - facts["value"] >= DEEP_C
+    feed = Cause(
+        "more or colder feed, less shear", _load_words(facts, -1), (), () if deep or facts["body"] else COLDER_MELT
+    )
     if facts["body"]:
         feed = Cause("colder melt from the screw", feed.speaks_for)
     hunts = _hunts(facts, -1)
@@ -291,7 +293,10 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         gone = Cause("heater dead: its fuse, contactor or bands", (), (), dead.shown_by)
         return (gone, Cause(manual.text, (), (), manual.shown_by), loose, *(() if facts["body"] else (passing, feed)))
     weak = Cause("heater weak", (), (), ("heater_partial",))
-    return (weak, loose, feed) if facts["body"] else (weak, passing, feed, loose)
+    if facts["body"]:
+        # A little colder with the melt that comes; how little load there is says whether any does.
+        return (feed, weak, loose) if feed.speaks_for and not deep else (weak, loose, feed)
+    return (weak, passing, feed, loose)
 
 
 def _melt_hot(facts: dict[str, float]) -> tuple[Cause, ...]:

@@ -206,3 +206,15 @@ def test_a_zone_of_the_barrel_a_little_cold_may_lack_shear() -> None:
     sags(s)
 
     assert "less shear" in " ".join(only(told(s, UnderTemperature(), line=line)).last.cause_texts)
+
+
+@pytest.mark.parametrize(("load", "first"), [(1.0, "heater weak"), (0.85, "colder melt from the screw")])
+def test_a_body_a_little_cold_follows_its_melt_only_where_the_load_has_fallen(load: float, first: str) -> None:
+    line = without(twin(10).line, "zone_output")
+    s = twin(LOG_S)
+    at = float(s.x["zone_temperature:ADAPTER"][s.span(0, 60)].mean())
+    s.put("zone_temperature:ADAPTER", FROM, FROM + 300, at, slope_s=-5 / 300)
+    s.put("zone_temperature:ADAPTER", FROM + 300, TO, at - 5)
+    s.scale("torque", FROM - 60, TO, load)
+
+    assert only(told(s, UnderTemperature(), line=line)).last.cause_texts[0] == first
