@@ -52,6 +52,9 @@ SHARES = ("share_wrong", "composition_at_die")
 FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off", "screen_ruptured")
 """What follows where less of an ingredient comes."""
 
+LIQUID_LOST = (*SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "recipe_window", "drift")
+"""What follows where oil, plasticiser or lubricant is missing: the melt is thicker."""
+
 COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
 """What follows where melt or the wall it passes is too cold: it is stiffer."""
 
@@ -60,8 +63,8 @@ BEYOND_THE_SCREW = ("adapter", "screen", "die")
 
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "cold_start": ("soak_short",),
-    "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target"),
-    "hopper_running_empty": ("feeder_bridged", "feeder_off_target"),
+    "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
+    "hopper_running_empty": ("feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
     "refill_valve_leaking": ("scale_wrong", "rate_not_weight", "feed_factor_moved"),
     "flushing": (
         "rate_not_weight",
@@ -72,8 +75,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "recipe_window",
         "drift",
     ),
-    "liquid_prime_lost": ("feeder_bridged", "feeder_tripped", "feeder_off_target", *SHARES, "recipe_window", "drift"),
-    "liquid_nozzle_plugged": ("feeder_bridged", "feeder_off_target", *SHARES, "recipe_window", "drift"),
+    "liquid_prime_lost": ("feeder_bridged", "feeder_tripped", "feeder_off_target", *LIQUID_LOST),
+    "liquid_nozzle_plugged": ("feeder_bridged", "feeder_off_target", *LIQUID_LOST),
     "feeder_bridged": (
         "feeder_off_target",
         "feeder_drive_near_limit",
@@ -86,7 +89,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "rate_not_weight": ("recipe_window", "drift"),
     "wrong_material": ("scale_wrong", "feed_factor_moved", "sme_off", "recipe_window", "drift"),
     "scale_wrong": ("wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "recipe_window", "drift"),
-    "feed_factor_moved": ("feeder_drive_near_limit",),
+    "feed_factor_moved": ("feeder_drive_near_limit", "feeder_off_target"),
     "feeder_drive_near_limit": ("feeder_off_target",),
     "feeder_off_target": (
         "starved",

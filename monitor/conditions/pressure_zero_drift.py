@@ -23,6 +23,10 @@ COLD_C = 25.0
 REMEMBERED_S = 86_400.0
 """A zero found off is taken as off for a day of running: it is said once, not at every stop of a shift."""
 
+SOON_S = 420.0
+"""In a stop of ten minutes: what fell within two minutes and whose minute means then lie within `steady_bar` of each
+other, four minutes apart, drains no more."""
+
 ENDS_SHARE = 0.8
 """Below this part of what is allowed it is over: what stands at the limit must not be said anew at each stop."""
 
@@ -35,17 +39,16 @@ class PressureZeroDrift(RuleDefaults):
     """A melt pressure reads neither zero nor falling, long after the stop, or reads below zero.
 
     An operator would say: "it shows 8 bar and nothing runs". Checked at every stop, from `after_s` on (a hot line
-    drains within minutes, and two means of five minutes must be alike after it; twenty minutes apart, where the reading
-    moves less than three times in five minutes: between two steps of a coarse reading or a logger's deadband nobody
-    sees it fall): off zero by `off_bar` or
-    `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no fault.
-    Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold real
-    pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls),
-    a line set back or cooling (a zone `COLD_C` under the recipe: its melt drains in hours, or holds what shrinks in it:
-    over zero is not judged), pressure held at a large
-    share of what it was (its own finding), an absolute gauge (1 bar). It lasts until a stop shows the zero well, for a
-    day at most. Missing readings do not start it. Memory: three
-    means of five minutes. Numbers are common practice, no source.
+    drains within minutes, and two means of five minutes must be alike after it; twenty minutes apart, where the
+    reading moves less than three times in five minutes; from seven minutes on, where it then lay still for five:
+    between two steps of a coarse reading or a logger's deadband nobody sees it fall): off zero by `off_bar` or
+    `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no
+    fault. Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
+    real pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), a line set back
+    or cooling (a zone `COLD_C` under the recipe: its melt drains in hours, or holds what shrinks in it: over zero
+    is not judged), pressure held at a large share of what it was (its own finding), an absolute gauge (1 bar). It
+    lasts until a stop shows the zero well, for a day at most. Missing readings do not start it. Memory: three means
+    and two of a minute. Numbers are common practice, no source.
     """
 
     after_s: float = setting(660, 300, 14400, "s after the stop")
@@ -83,6 +86,8 @@ class PressureZeroDrift(RuleDefaults):
             "ago": recent_level.start(k, ctx.cells(300), ctx.cells(300)),
             "long_ago": recent_level.start(k, ctx.cells(300), ctx.cells(COARSE_S)),
             "last": blank(k, 1),
+            "minute": recent_level.start(k, ctx.cells(60), 0),
+            "minute_ago": recent_level.start(k, ctx.cells(60), ctx.cells(240)),
             "moves": recent_level.start(k, ctx.cells(300), 0),
             "was": np.full(k, np.nan),
         }
@@ -102,14 +107,20 @@ class PressureZeroDrift(RuleDefaults):
         with np.errstate(invalid="ignore"):
             differs = (joined[:, 1:] != joined[:, : view.n]).astype(float)
         moves_state, moves = recent_level.advance(state["moves"], differs)
+        minute_state, minute = recent_level.advance(state["minute"], bar)
+        minute_ago_state, minute_ago = recent_level.advance(state["minute_ago"], bar)
         still = view.ages["still"]
         was, was_state = last_known(state["was"], np.where((still == 0) & (view.ages["turning"] >= 600), now, np.nan))
         allowed = np.array([self._allowed(subject, ctx) for subject in subjects]).reshape(-1, 1)
-        stands = still >= self.after_s
+        with np.errstate(invalid="ignore"):
+            early = (still >= SOON_S) & (np.abs(minute - minute_ago) <= self.steady_bar)
+        stands = (still >= self.after_s) | early
         with np.errstate(invalid="ignore"):
             # What drains falls; what creeps up on a standing line is no flow.
             fine = moves * ctx.cells(300) >= FINE_MOVES
-            flat = np.where(fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar)
+            flat = early | np.where(
+                fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar
+            )
             high = stands & ~self._cold(view, ctx) & (now >= allowed) & flat & ~(now >= self.held_share * was)
             under = (now <= -0.6 * allowed) & (bar < 0)
         level = rule(high | under, np.isfinite(bar), np.ones(view.n, bool))
@@ -119,7 +130,9 @@ class PressureZeroDrift(RuleDefaults):
         level[~well & (level == 0)] = UNKNOWN
         facts = {"bar": now, "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape)}
         after = {"now": now_state, "ago": ago_state, "long_ago": long_state, "last": last, "moves": moves_state}
-        return {**after, "was": was_state}, Judged(level, np.abs(now), facts)
+        return {**after, "was": was_state, "minute": minute_state, "minute_ago": minute_ago_state}, Judged(
+            level, np.abs(now), facts
+        )
 
     @staticmethod
     def _cold(view: CoarseView, ctx: Context) -> Bools:
