@@ -190,12 +190,6 @@ TOLD = """() => {
 def test_what_is_no_log_and_what_is_too_large_are_told(browser: Browser, address: str, tmp_path: Path) -> None:
     walk = Walk(browser, address, 390, "dark")
     page = walk.open("/import", ".drop")
-    page.evaluate("document.querySelector('[data-most]').dataset.most = '1000'")
-    page.evaluate(TOLD)
-    page.set_input_files(".drop input[type=file]", LOG)
-    # The server takes it all the same and the page goes on: what was said stands for a moment only.
-    page.wait_for_function("window.told.some(text => /log\\.csv\\.gz has 1 MB/.test(text))")
-    page = walk.open("/import", ".drop")
     letter = tmp_path / "letter.txt"
     letter.write_text("hello this is a letter")
     with page.expect_file_chooser() as asked:
@@ -209,6 +203,12 @@ def test_what_is_no_log_and_what_is_too_large_are_told(browser: Browser, address
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     page.get_by_text("Nothing is at").wait_for()
+    page = walk.open("/import", ".drop")
+    page.evaluate("document.querySelector('[data-most]').dataset.most = '1000'")
+    page.evaluate(TOLD)
+    page.set_input_files(".drop input[type=file]", LOG)
+    # The server takes it all the same and reads it: what was said stands for a moment only.
+    page.wait_for_function("window.told.some(text => /log\\.csv\\.gz has 1 MB/.test(text))")
     walk.close()
 
 
