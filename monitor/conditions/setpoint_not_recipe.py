@@ -27,6 +27,10 @@ TRIM_SHARE = 0.02
 PLANNED_MOVES = 2
 """As many other set-points that moved in the same ten minutes are a recipe being loaded, or a change of product."""
 
+LED_BY_HAND = ("screw_speed_setpoint",)
+"""Speed is what an operator moves as the line runs, for minutes at a time, in full sight; a zone set wrong is not
+seen."""
+
 STARTED_S = 1800.0
 """So long after a start speed and rate are led up by hand, each in steps; then nothing moves alone."""
 
@@ -40,7 +44,7 @@ class SetpointNotRecipe:
 
     An operator would say: "somebody set zone 3 to 235". Judged in steady running. A set-point that moved alone, in one
     step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before the
-    other); any other for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
+    other); any other, and a speed, which is led by hand in full sight, for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
     is judged for as long after the recipe in force has changed. Zones against the recipe's zones; screw speed against
     the recipe's speed, unless the rate was changed by as much (a planned change of output); vacuum against the target
     of its window; each feeder against its share at the scale most feeders agree on, so that a change of the total at
@@ -146,6 +150,7 @@ class SetpointNotRecipe:
         alone = (
             (view.ages["started"] >= STARTED_S)
             & (stood >= ctx.cells(self.alone_s))
+            & ~np.array([split_key(key)[0] in LED_BY_HAND for key in subjects])[:, None]
             & (earlier >= long)
             & (others < PLANNED_MOVES)
         )

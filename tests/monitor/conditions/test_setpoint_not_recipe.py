@@ -52,7 +52,9 @@ def test_speaks_of_each_kind_by_its_size(key: str, value: float, priority: int, 
 
     assert says in finding.last.summary and finding.last.priority == priority
     assert finding.last.channel == key
-    assert FROM <= (seconds(finding.first_decided_at) or 0) <= FROM + 320
+    # A speed is led by hand for minutes; what is set wrong unseen is said after four.
+    latest = FROM + (740 if key == "screw_speed_setpoint" else 320)
+    assert FROM <= (seconds(finding.first_decided_at) or 0) <= latest
 
 
 def new_total(s: HeatScript) -> None:
