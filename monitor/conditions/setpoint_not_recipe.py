@@ -42,20 +42,20 @@ LEAST_FEED_STEP_KG_H = 0.1
 class SetpointNotRecipe:
     """A set-point of a zone, the screw, a vent or a feeder is not the recipe's.
 
-    An operator would say: "somebody set zone 3 to 235". Judged in steady running. A set-point that moved alone, in one
-    step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before the
-    other); any other, and a speed, which is led by hand in full sight, for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
-    is judged for as long after the recipe in force has changed. Zones against the recipe's zones; screw speed against
-    the recipe's speed, unless the rate was changed by as much (a planned change of output); vacuum against the target
-    of its window; each feeder against its share at the scale most feeders agree on, so that a change of the total at
-    constant shares is none; the total against the recipe's rate, as far as the speed did not go with it. Levels by
-    size: 1 a note (zones only, 2 C; a total a third too low; a speed that holds the suction of a melt pump, 20 %), 2 a
-    look this shift (zones 5 C, speed 5 %, vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon
-    (zones 15 C, speed 20 %, vacuum 100 mbar, feeders 10 %, total 40 %). Look-alikes: a planned ramp, night set-back,
-    start-up set-points (not steady, or within half an hour of the start), trim of the rate, a limiter that takes feed
-    back, ratio control that pulls all feeders, rounding of small set-points.
-    Missing readings: a set-point stands until the next is read.
-    Memory: 4 numbers a set-point. Common practice, no source.
+    An operator would say: "somebody set zone 3 to 235". Judged in steady running. A set-point that moved alone, in
+    one step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before
+    the other); any other, and a speed, which is led by hand in full sight, for `stood_s`, so that a ramp, a recipe
+    being loaded or a change of product is none, and nothing is judged for as long after the recipe in force has
+    changed. Zones against the recipe's zones; screw speed against the recipe's speed, unless the rate was changed
+    by as much (a planned change of output); vacuum against the target of its window; each feeder against its share
+    at the scale most feeders agree on, so that a change of the total at constant shares is none; the total against
+    the recipe's rate, as far as the speed did not go with it. Levels by size: 1 a note (zones only, 2 C; a total a
+    third too low; a speed that holds the suction of a melt pump, 20 %), 2 a look this shift (zones 5 C, speed 5 %,
+    vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100
+    mbar, feeders 10 %, total 40 %). Look-alikes: a planned ramp, night set-back, start-up set-points (not steady,
+    or within half an hour of the start), trim of the rate, a limiter that takes feed back, ratio control that pulls
+    all feeders, rounding of small set-points. Missing readings: a set-point stands until the next is read. Memory:
+    4 numbers a set-point. Common practice, no source.
     """
 
     zone_note_c: float = setting(2, 0.5, 20, "C")
