@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, cast
 
 import pyarrow as pa
 import pytest
@@ -132,7 +132,7 @@ def dying_folder(life: Life) -> Iterator[None]:
 
         def sink(path: str, mode: str) -> pa.NativeFile:
             life.step()
-            return pa.PythonFile(DyingSink(open(path, mode, buffering=0), life), mode="w")
+            return pa.PythonFile(DyingSink(cast(BinaryIO, open(path, mode, buffering=0)), life), mode="w")
 
         def mkdir(self: Path, *given: Any, **named: Any) -> None:
             life.step()
