@@ -146,7 +146,8 @@ def _finish(plant: Plant, line: Any, parts: dict[str, Any]) -> Plant | None:
     rate = float(line.state.barrel.passed_kg[-1, 0]) / line.step_s * 3600.0
     if rate <= 0.0:
         return None
-    rate = float(plant.nominal.feeder_kg_h.sum()) or rate
+    if plant.kind == "twin-screw":
+        rate = float(plant.nominal.feeder_kg_h.sum())
     sme = torque / 100 * float(plant.parameters.drive.rated_nm) * steady["screw_speed"] * np.pi / 30e3 / rate
     if not (SME_KWH_KG[0] <= sme <= SME_KWH_KG[1] and 35.0 < torque < 92.0):
         return None

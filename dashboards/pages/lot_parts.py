@@ -7,15 +7,15 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards import ids
-from dashboards.account_words import account_rows
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
 from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
 from dashboards.lot_notes import notes_about
-from dashboards.names import QUANTITY_UNITS, channel_title, difference, number, priority_word, rate, signed
+from dashboards.names import QUANTITY_UNITS, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
+from dashboards.pages.lot_watch import reading_account, watched_hours
 from dashboards.parts import field, row, table
 from dashboards.shown_units import marked, shown_unit
 from dashboards.texts import say
@@ -33,7 +33,7 @@ from dashboards.touched import (
 )
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
-from dashboards.watched import Watch, watched
+from dashboards.watched import watched
 from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
 from monitor.records import Finding
 
@@ -158,7 +158,7 @@ def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[A
     rows = [_composition(data, lot, run, state), _touched(data, lot, run, touched, delay, fed)]
     if packed:
         rows.append(_containers(data, lot, packed, state))
-    return [*rows, _watch(run, watched(data, run), data), _account(data, lot.line)]
+    return [*rows, watched_hours(run, watched(data, run), data), reading_account(data, lot.line)]
 
 
 def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> html.Section:
@@ -275,53 +275,3 @@ def _containers(data: JournalData, lot: Lot, packed: list[Container], state: dic
         table(head, rows, numbers=(2, 3)),
         html.P(say("container.how"), className="soft"),
     )
-
-
-def _watch(run: Run, watch: Watch, data: JournalData) -> html.Section:
-    clock = data.clock(run.line.name)
-    text = say("watch.of", judged=duration(watch.judged_s), total=duration(watch.total_s))
-    items = [
-        html.Li(
-            say(
-                f"watch.{b.why}",
-                title=channel_title(run.line, b.key),
-                time=duration(b.seconds),
-                at=clock.since(b.first, run.t1),
-            )
-        )
-        for b in watch.blind
-    ]
-    phases = sorted({s.name for s in run.phases if s.name != "steady"})
-    other = say("watch.phases", phases=", ".join(say(f"phase.{p}") for p in phases)) if phases else ""
-    grouped = _grouped(watch, run, clock) if len(items) > 8 else items
-    return row(
-        say("watch.title"),
-        html.P(f"{text} {other}"),
-        html.Ul(grouped, className="short") if grouped else None,
-    )
-
-
-def _grouped(watch: Watch, run: Run, clock: Any) -> list[Any]:
-    """Channels that were blind together, said together."""
-    groups: dict[tuple[str, float, int], list[str]] = {}
-    for item in watch.blind:
-        groups.setdefault((item.why, item.seconds, item.first), []).append(channel_title(run.line, item.key))
-    return [
-        html.Li(
-            say(
-                f"watch.{why}",
-                title=titles[0] if len(titles) == 1 else say("watch.many", count=str(len(titles))),
-                time=duration(seconds),
-                at=clock.since(first, run.t1),
-            )
-        )
-        for (why, seconds, first), titles in groups.items()
-    ]
-
-
-def _account(data: JournalData, line: str) -> html.Section:
-    """How the log was read."""
-    rows = [list(pair) for pair in account_rows(data.account(line))]
-    if not rows:
-        return row(say("account.title"), html.P(say("account.none"), className="quiet"))
-    return row(say("account.title"), table([say("account.what"), say("account.count")], rows, class_name="account"))

@@ -191,6 +191,7 @@ def _judge(
         calm = np.fmax(intake_fall * found.wider, 1.5 * found.torque_scatter)
         mild_less |= (
             (smooth[0] <= -calm)
+            & (torque <= -0.4 * calm)  # a mean is low for as long as it is wide, after all is well again
             & strong
             & (blind | ((smooth_pressure[0] <= 0.5 * spread) & (smooth_pressure[0] >= most * smooth[0] - 0.5 * spread)))
         )

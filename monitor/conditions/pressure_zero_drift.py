@@ -113,11 +113,11 @@ class PressureZeroDrift(RuleDefaults):
         was, was_state = last_known(state["was"], np.where((still == 0) & (view.ages["turning"] >= 600), now, np.nan))
         allowed = np.array([self._allowed(subject, ctx) for subject in subjects]).reshape(-1, 1)
         with np.errstate(invalid="ignore"):
-            early = (still >= SOON_S) & (np.abs(minute - minute_ago) <= self.steady_bar)
+            fine = moves * ctx.cells(300) >= FINE_MOVES
+            early = (still >= SOON_S) & fine & (np.abs(minute - minute_ago) <= self.steady_bar)
         stands = (still >= self.after_s) | early
         with np.errstate(invalid="ignore"):
             # What drains falls; what creeps up on a standing line is no flow.
-            fine = moves * ctx.cells(300) >= FINE_MOVES
             flat = early | np.where(
                 fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar
             )

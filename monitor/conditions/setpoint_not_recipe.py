@@ -150,7 +150,7 @@ class SetpointNotRecipe:
         alone = (
             (view.ages["started"] >= STARTED_S)
             & (stood >= ctx.cells(self.alone_s))
-            & ~np.array([split_key(key)[0] in LED_BY_HAND for key in subjects])[:, None]
+            & ~np.array([split_key(key)[0] in LED_BY_HAND for key in subjects], bool)[:, None]
             & (earlier >= long)
             & (others < PLANNED_MOVES)
         )
