@@ -126,7 +126,9 @@ class JournalData:
         standing = tuple(f for f in known if stands(f, end))
         # A finished log has no shift that could be called, set anything aside or reset it.
         alarms = NO_ALARMS if finished else self.alarms.states(name, now)
-        shown, set_aside = parted(standing, known, alarms)
+        named = {f.last.finding for f in known}
+        known += tuple(spoken_finding(line, f) for f in alarms.old if f.last.finding not in named)
+        shown, set_aside, out = parted(standing, known, alarms)
         return LineNow(
             line=line,
             recipe=recipe,
@@ -141,6 +143,7 @@ class JournalData:
             findings=shown,
             finished=finished,
             set_aside=set_aside,
+            out_of_service=out,
             latched=tuple(f for f in known if f.last.finding in alarms.latched),
             alarms=alarms,
         )

@@ -198,7 +198,11 @@ UPKEEP: dict[str, str] = {
     "upkeep.caution.gearbox": "Hot oil; isolate and lock out before any cover is opened.",
     "upkeep.caution.drive": "Isolate and lock out before any guard is opened; screws can turn from stored load.",
     "upkeep.caution.link": "What is not logged is not watched: count on no finding about these readings meanwhile.",
-    "upkeep.repair_about": "Did you repair it? Then before and after can be compared:",
-    "upkeep.repair_text": "What was done",
+    "upkeep.repair_about": (
+        "Did you repair it? Then before and after can be compared. While you work on it, its finding can be taken out "
+        "of service: off the supervisor's list, but still counted and named."
+    ),
+    "upkeep.repair_text": "What was done, or why it is taken out",
+    "upkeep.out_count": "Out of service: {count}",
     "upkeep.repaired": "It is repaired",
 }

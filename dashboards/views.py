@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from dashboards.alarm_states import NO_ALARMS, AlarmStates, SetAside
+from dashboards.alarm_states import NO_ALARMS, AlarmStates, OutOfService, SetAside
 from dashboards.clock import MINUTE
 from dashboards.machine import mass_known
 from ingest.block import Note
@@ -76,8 +76,9 @@ class LineNow:
     stopped.
     readings: channel or quantity -> mean of its last seconds; only what is fresh enough to be called live.
     finished: the log was read to its end and never was live; readings are then those at its end.
-    findings: that stand, without those set aside. set_aside: the first to come back first. latched: gone by themselves,
-    they wait to be reset. alarms: state of each alarm by its newest finding.
+    findings: that stand, without those set aside or out of service. set_aside: the first to come back first.
+    out_of_service: the longest first. latched: gone by themselves, they wait to be reset. alarms: state of each alarm
+    by its newest finding.
     """
 
     line: Line
@@ -93,6 +94,7 @@ class LineNow:
     findings: tuple[Finding, ...]
     finished: bool = False
     set_aside: tuple[SetAside, ...] = ()
+    out_of_service: tuple[OutOfService, ...] = ()
     latched: tuple[Finding, ...] = ()
     alarms: AlarmStates = NO_ALARMS
 

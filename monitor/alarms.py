@@ -7,7 +7,8 @@ priority 4 are notes and no alarms, for they ask for no timely response. A findi
 suppressed by design. What is cut off counts as gone: nobody can say that it still holds. Suppressing or shelving
 here changes nothing on the machine; everything stays judged and kept. Which alarms may be shelved the standard leaves
 to the plant; here priority 1 and what still latches never may, and what becomes more pressing than what was shelved
-comes back at once.
+comes back at once. Out of service is for maintenance: without an end, until somebody puts it back, through every new
+finding of the same alarm, except that priority 1 puts itself back in service at once.
 """
 
 from __future__ import annotations
@@ -42,10 +43,19 @@ LONGEST_SHELF_S = 8 * 3600
 
 def never_shelved(priority: int | None) -> str:
     """Why a finding of that priority is never shelved, '' where it may be."""
+    return _never(priority, "shelved", "to shelve")
+
+
+def never_out_of_service(priority: int | None) -> str:
+    """Why a finding of that priority is never taken out of service, '' where it may be."""
+    return _never(priority, "taken out of service", "to take out of service")
+
+
+def _never(priority: int | None, done: str, to_do: str) -> str:
     if priority is None or priority > LEAST_ALARM_PRIORITY:
-        return "a note asks nobody to act, so there is nothing to shelve"
+        return f"a note asks nobody to act, so there is nothing {to_do}"
     if priority <= LATCHING_PRIORITY:
-        return "priority 1 is never shelved: it says that people or machine may come to harm unless somebody acts now"
+        return f"priority 1 is never {done}: it says that people or machine may come to harm unless somebody acts now"
     return ""
 
 
@@ -119,8 +129,8 @@ class Alarm:
         return NAMES[self.letter]
 
     @property
-    def may_be_shelved(self) -> bool:
-        """Not where somebody must act at once, nor before a latched one was reset."""
+    def may_be_taken_away(self) -> bool:
+        """Shelved or out of service: not where somebody must act at once, nor before a latched one was reset."""
         return self.priority > LATCHING_PRIORITY and not self.latching
 
     @property
@@ -183,6 +193,7 @@ class AlarmBook:
             acknowledged=alarm.acknowledged and not called,
             suppressed=bool(record.part_of) and present,
             shelved_until=None if worse else alarm.shelved_until,
+            out_of_service=alarm.out_of_service and not (present and record.priority <= LATCHING_PRIORITY),
         )
         if alarm.hidden and not after.hidden and present:
             after = _seen_again(after)
@@ -202,11 +213,11 @@ class AlarmBook:
             after = replace(alarm, acknowledged=True)
         elif action.kind == "reset" and alarm.letter == "F":
             after = replace(alarm, latching=False)
-        elif action.kind == "shelved" and alarm.may_be_shelved:
+        elif action.kind == "shelved" and alarm.may_be_taken_away:
             after = replace(alarm, shelved_until=action.until_ns)
         elif action.kind == "unshelved" and alarm.shelved_until is not None:
             after = _seen_again(replace(alarm, shelved_until=None))
-        elif action.kind == "out of service":
+        elif action.kind == "out of service" and alarm.may_be_taken_away:
             after = replace(alarm, out_of_service=True)
         elif action.kind == "back in service" and alarm.out_of_service:
             after = _seen_again(replace(alarm, out_of_service=False))

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from dashboards.clock import duration
 from dashboards.command_line.archive_span import ArchiveSpan
+from dashboards.command_line.holds_told import mapping_with_holds
 from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotBook
 from dashboards.command_line.progress import shown_progress
 from dashboards.command_line.settings_given import Settings
 from ingest.account import LIKELY, ReadingAccount
 from ingest.block import Note
-from ingest.propose.holds import with_holds_seen
 from ingest.read_log import read_blocks
 from ingest.set_aside_list import ListingAccount, write_set_aside
 from monitor.core import Monitor
@@ -29,7 +28,6 @@ from monitor.records import Finding, Record, findings
 Progress = Callable[[int, int], None]
 Shown = Callable[[str], AbstractContextManager[Progress]]
 
-NAMED = 4
 BLOCK_S = 6 * 3600.0
 """Judged at a time: every block costs its handful of calls a condition, so that hours take half as long again. What is
 found does not depend on it, and six hours of a hundred channels are 17 MB."""
@@ -88,18 +86,6 @@ def check_logs(
     return checked
 
 
-def _holds_said(holds: Mapping[str, float]) -> Iterator[str]:
-    """What was taken for how long readings stand, with the line that says it for good."""
-    for hold in sorted(set(holds.values())):
-        tags = [tag for tag, one in holds.items() if one == hold]
-        named = ", ".join(map(repr, tags[:NAMED])) + (f" and {len(tags) - NAMED} more" if len(tags) > NAMED else "")
-        yield (
-            f"{named}: stored now and then, up to {duration(hold / 1.2)} apart, so a reading is taken to stand "
-            f"{duration(hold)}; write hold_s = {hold:g} at such a [[sensor]] to have it so for good, also in watch and "
-            "import"
-        )
-
-
 def _check_line(
     logs: Sequence[Path],
     settings: Settings,
@@ -112,10 +98,9 @@ def _check_line(
     account = ListingAccount()
     # Opening the log finds most of what can be wrong with it; the journal is not touched before.
     if span is None:
-        stated = [sensor.tag for sensor in line.sensor if sensor.hold_s]
-        mapping, holds = with_holds_seen(logs, line.mapping(), stated)
+        mapping, holds = mapping_with_holds(logs, line)
         blocks = read_blocks(logs, mapping, account, block_s=BLOCK_S, progress=progress)
-        for said in _holds_said(holds):
+        for said in holds:
             account.assume(said, LIKELY)
     else:
         blocks, before = span.blocks(line, account, progress)

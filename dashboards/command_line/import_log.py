@@ -23,10 +23,12 @@ def import_log(
     Ends with 0 when all is in the archive, 1 when readings contradict what it holds, 2 when the input cannot be used.
     """
     from dashboards.command_line.endings import CLEAN, FINDINGS
+    from dashboards.command_line.holds_told import mapping_with_holds
     from dashboards.command_line.import_summary import print_import
     from dashboards.command_line.page import page
     from dashboards.command_line.progress import shown_progress
     from dashboards.command_line.settings_given import read_settings
+    from ingest.account import LIKELY
     from ingest.archive.import_log import import_log as bring
     from ingest.set_aside_list import ListingAccount, write_set_aside
 
@@ -34,8 +36,11 @@ def import_log(
     paper, accounts, contradicting = page(), list[tuple[str, ListingAccount]](), 0
     for number, one in enumerate(settings.lines):
         account = ListingAccount()
+        mapping, holds = mapping_with_holds(logs, one)
+        for said in holds:
+            account.assume(said, LIKELY)
         with shown_progress(f"{one.name}: {'reading' if dry_run else 'importing'}") as progress:
-            report = bring(logs, one.mapping(), archive, account=account, progress=progress, dry=dry_run)
+            report = bring(logs, mapping, archive, account=account, progress=progress, dry=dry_run)
         accounts.append((one.name, account))
         contradicting += report.brought.contradicting
         if number:

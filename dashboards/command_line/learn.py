@@ -23,6 +23,7 @@ def learn(
 
     Ends with 0 when it was learned, 2 when the runs cannot serve: too little, or faulty.
     """
+    from dashboards.command_line.holds_told import mapping_with_holds
     from dashboards.command_line.page import page
     from dashboards.command_line.settings_given import read_settings
     from dashboards.command_line.told import Told
@@ -33,9 +34,13 @@ def learn(
     from monitor.reference.runs import learn_from
 
     settings = read_settings([line], [recipe], schedule)
-    mapping = settings.lines[0].mapping()
     same_name = len({log.name for log in logs}) < len(logs)
-    runs = ((str(log) if same_name else log.name, read_blocks([log], mapping, ReadingAccount())) for log in logs)
+    names = [str(log) if same_name else log.name for log in logs]
+    read = [mapping_with_holds([log], settings.lines[0]) for log in logs]
+    runs = (
+        (name, read_blocks([log], mapping, ReadingAccount()))
+        for name, log, (mapping, _) in zip(names, logs, read, strict=True)
+    )
     try:
         reference = learn_from(runs, settings.lines[0], settings.recipes[0], settings.schedules[0])
     except ReferenceRefused as error:
@@ -46,6 +51,9 @@ def learn(
     paper.print(f"Learned from {reference.hours:.1f} steady hours: {count} quantities.", highlight=False)
     if len(logs) == 1:
         paper.print("  from one run: how much one run differs from the next is not in it; add more", highlight=False)
+    for name, (_, holds) in zip(names, read, strict=True):
+        for said in holds:
+            paper.print(f"  {name}: {said}", highlight=False)
     for name, reason in reference.not_learned.items():
         paper.print(f"  not learned: {name}: {reason}", highlight=False)
     paper.print(f"Written to {out}, version {reference.version}", highlight=False)

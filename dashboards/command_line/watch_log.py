@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from dashboards.clock import PlantClock
+from dashboards.command_line.holds_told import mapping_with_holds
 from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.settings_given import Settings
 from dashboards.command_line.told import Told
@@ -25,11 +26,14 @@ def watch_log(log: Path, settings: Settings, data: Path, *, fresh: bool, say: Ca
         raise Told(f"{log}: there is no such file or folder. Name the log that is being written.")
     with open_journal(data, create=True) as journal:
         journal.register_line(line, settings.line_texts[0], settings.recipe_texts, schedule)
-        source = GrowingLog(log, line.mapping(), clock=clock, report=say)
+        mapping, holds = mapping_with_holds([log], line)
+        source = GrowingLog(log, mapping, clock=clock, report=say)
         end_ns = journal.resume(line.name).end_ns
         plant = PlantClock(line.line.time_zone)
         going_on = f", going on from {plant.day_minute(end_ns)} {plant.offset_text(end_ns)}" if end_ns else ""
         say(f"{line.name}: watching {log}{going_on}. Ctrl-C ends it.")
+        for said in holds:
+            say(said)
         stop = StopRequest()
         before = (signal.getsignal(signal.SIGINT), signal.getsignal(signal.SIGTERM))
         stop.on_signals()

@@ -26,7 +26,7 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.names import channel_title
 from dashboards.outlook import outlook
 from dashboards.pages import live_actions, live_parts
-from dashboards.pages.live_aside import aside_line
+from dashboards.pages.live_aside import away_line
 from dashboards.pages.live_shift import room_list, shift_block, stopped_block
 from dashboards.parts import newest, row
 from dashboards.texts import say
@@ -199,7 +199,7 @@ def answer(
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
-    words = (_what_follows(now) or die_words(now, verdict, clock, run), aside_line(now.set_aside, now.now, clock))
+    words = (_what_follows(now) or die_words(now, verdict, clock, run), away_line(now, clock))
     more = " ".join(text if text.endswith(".") else f"{text}." for text in words if text)
     flags = {f.last.channel: f.last.priority for f in now.findings if not f.last.part_of}
     view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)

@@ -18,7 +18,7 @@ from dashboards.parts import field
 from dashboards.shifts import next_shift
 from dashboards.texts import say
 from dashboards.views import LineNow
-from monitor.alarms import LONGEST_SHELF_S, never_shelved
+from monitor.alarms import LONGEST_SHELF_S, never_out_of_service, never_shelved
 from monitor.journal.errors import JournalError
 from monitor.records import Finding
 
@@ -34,14 +34,18 @@ KIND_OF = {
     ids.LIVE_SEEN: "acknowledged",
     ids.LIVE_NOTE: "note",
     ids.LIVE_RESET: "reset",
+    ids.LIVE_OUT: "out of service",
     **dict.fromkeys(SPAN_OF, "shelved"),
 }
 """What pressing a button of the form does."""
 
+KIND_OF_BACK = {ids.LIVE_BACK: "unshelved", ids.LIVE_IN: "back in service"}
+"""What pressing a button beside what was taken away does."""
+
 
 @dataclass(frozen=True)
 class About:
-    """The finding that the form is about, and what can be done about it: 'seen', 'note', 'aside', 'back', 'reset'.
+    """The finding that the form is about, and what can be done about it: 'seen', 'note', 'aside', 'reset', 'away'.
 
     why_not: why it cannot be set aside, where that is not plain.
     """
@@ -59,15 +63,16 @@ class About:
 
 def about_of(now: LineNow, key: str) -> About:
     """The most pressing finding of a channel that stands, is set aside, or is gone but not reset."""
-    kinds = (tuple(ordered(now.findings)), tuple(item.finding for item in now.set_aside), now.latched)
+    away = tuple(item.finding for item in (*now.set_aside, *now.out_of_service))
+    kinds = (tuple(ordered(now.findings)), away, now.latched)
     found = next((f for some in kinds for f in some if key in channels_of(f)), None)
     return About(None) if found is None else _about(now, found)
 
 
 def _about(now: LineNow, finding: Finding) -> About:
     last = finding.last
-    if any(item.finding.last.finding == last.finding for item in now.set_aside):
-        return About(finding, ("note", "back"))
+    if any(item.finding.last.finding == last.finding for item in (*now.set_aside, *now.out_of_service)):
+        return About(finding, ("note", "away"))
     letter = now.alarms.letters.get(last.finding)
     if letter == "E":
         return About(finding, ("seen", "note"), say("act.reset_later"))
@@ -75,6 +80,8 @@ def _about(now: LineNow, finding: Finding) -> About:
         return About(finding, ("note", "reset"))
     if last.priority == 1:
         return About(finding, ("seen", "note"), say("act.never_aside"))
+    if last.finding in now.alarms.latching:
+        return About(finding, ("seen", "note"), say("act.latching"))
     if letter in ("B", "C"):
         return About(finding, ("seen", "note", "aside"))
     return About(finding, ("seen", "note"))
@@ -83,6 +90,7 @@ def _about(now: LineNow, finding: Finding) -> About:
 def action_form() -> html.Div:
     """The form. What it is about and which of its parts apply comes with every tick that changes them."""
     group: Any = {"aria-labelledby": ids.LIVE_ASIDE}
+    out_group: Any = {"aria-labelledby": ids.LIVE_OUT_TITLE}
     spans = [html.Button(say(f"act.for.{span}"), id=button, n_clicks=0) for button, span in SPAN_OF.items()]
     return html.Div(
         [
@@ -98,6 +106,15 @@ def action_form() -> html.Div:
                 className="if-aside",
                 role="group",
                 **group,
+            ),
+            html.Div(
+                [
+                    html.Span(say("act.out_for"), id=ids.LIVE_OUT_TITLE, className="soft"),
+                    html.Button(say("act.out"), id=ids.LIVE_OUT, n_clicks=0),
+                ],
+                className="if-aside",
+                role="group",
+                **out_group,
             ),
             html.P(id=ids.LIVE_SAID, className="soft", role="status"),
         ],
@@ -124,7 +141,7 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.LIVE_SAID, "children"),
         Output(ids.LIVE_TEXT, "value"),
         *(Input(button, "n_clicks") for button in KIND_OF),
-        Input({"type": ids.LIVE_BACK, "finding": ALL}, "n_clicks"),
+        *(Input({"type": button, "finding": ALL}, "n_clicks") for button in KIND_OF_BACK),
         State(ids.LIVE_WHO, "value"),
         State(ids.LIVE_TEXT, "value"),
         State(ids.LIVE_ABOUT_ID, "data"),
@@ -138,7 +155,7 @@ def register(app: Dash, data: JournalData) -> None:
             raise PreventUpdate
         pressed: Any = ctx.triggered_id
         in_form = isinstance(pressed, str)
-        kind = KIND_OF[pressed] if in_form else "unshelved"
+        kind = KIND_OF[pressed] if in_form else KIND_OF_BACK[pressed["type"]]
         wanted = finding if in_form else str(pressed["finding"])
         return done(data, name, wanted, kind, who or "", text or "", SPAN_OF.get(pressed, "30") if in_form else "30")
 
@@ -155,13 +172,16 @@ def done(
     if refusal:
         return refusal, text
     until = until_of(now, clock, span) if kind == "shelved" else None
+    back = kind in KIND_OF_BACK.values()
     try:
-        data.act(name, finding, kind, who.strip(), "" if kind == "unshelved" else text.strip(), until)
+        data.act(name, finding, kind, who.strip(), "" if back else text.strip(), until)
     except JournalError as error:
         return str(error), text
     if until is not None:
         return say("act.aside_done", at=clock.since(until, now.now)), ""
-    return say("act.done", at=clock.time(now.now)), text if kind == "unshelved" else ""
+    if kind == "out of service":
+        return say("act.out_done"), ""
+    return say("act.done", at=clock.time(now.now)), text if back else ""
 
 
 def refused(now: LineNow, clock: PlantClock, finding: str, kind: str, who: str, text: str) -> str:
@@ -173,6 +193,13 @@ def refused(now: LineNow, clock: PlantClock, finding: str, kind: str, who: str, 
     if kind == "note" and not text.strip():
         return say("act.no_text")
     aside = next((item for item in now.set_aside if item.finding.last.finding == finding), None)
+    out = next((item for item in now.out_of_service if item.finding.last.finding == finding), None)
+    if kind == "back in service":
+        return "" if out is not None else say("act.not_out")
+    if out is not None and kind in ("shelved", "out of service"):
+        return say("act.out_already", who=out.who, at=clock.since(out.at_ns, now.now))
+    if kind == "out of service":
+        return _why_not_out(now, finding, text)
     if kind == "unshelved":
         return "" if aside is not None else say("act.not_aside")
     if kind == "reset":
@@ -186,9 +213,20 @@ def _why_not_aside(now: LineNow, clock: PlantClock, finding: str, aside: SetAsid
     stands = next((f for f in now.findings if f.last.finding == finding), None)
     if stands is None:
         return say("act.ended")
+    if finding in now.alarms.latching and stands.last.priority > 1:
+        return say("act.latching")
     if never_shelved(stands.last.priority):
         return say("act.never_aside" if stands.last.priority == 1 else "act.only_note")
     return "" if text.strip() else say("act.no_reason")
+
+
+def _why_not_out(now: LineNow, finding: str, text: str) -> str:
+    stands = next((f for f in now.findings if f.last.finding == finding), None)
+    if stands is not None and never_out_of_service(stands.last.priority):
+        return say("act.never_out" if stands.last.priority == 1 else "act.only_note")
+    if finding in now.alarms.latching:
+        return say("act.latching")
+    return "" if text.strip() else say("act.no_out_reason")
 
 
 def refuse(about: Finding | None, who: str | None) -> str:

@@ -1,4 +1,5 @@
-"""On the live page: what somebody set aside, out of the way but never hidden, and what is gone but not yet reset."""
+"""On the live page: what somebody set aside or took out of service, out of the way but never hidden; and what is gone
+but not yet reset."""
 
 from __future__ import annotations
 
@@ -8,8 +9,9 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards import ids
-from dashboards.alarm_states import SetAside
+from dashboards.alarm_states import OutOfService, SetAside
 from dashboards.clock import PlantClock
+from dashboards.names import channel_title
 from dashboards.parts import shape_of
 from dashboards.texts import say
 from dashboards.urls import live_url
@@ -28,6 +30,41 @@ def aside_line(set_aside: Sequence[SetAside], now: int, clock: PlantClock) -> st
     return say("aside.one" if len(set_aside) == 1 else "aside.many", count=str(len(set_aside)), at=at, who=who)
 
 
+def away_line(now: LineNow, clock: PlantClock) -> str:
+    """Both in a sentence each: what is set aside, and what is out of service; '' where neither is."""
+    told = (aside_line(now.set_aside, now.now, clock), out_line(now, clock))
+    return " ".join(f"{text}." for text in told if text)
+
+
+def out_line(now: LineNow, clock: PlantClock) -> str:
+    """'1 out of service: rate of talc T4, since 14:05, by Ana': how many, which, since when, by whom; '' where none."""
+    if not now.out_of_service:
+        return ""
+    titles = dict.fromkeys(channel_title(now.line, item.finding.last.channel) for item in now.out_of_service)
+    return say(
+        "out.one" if len(now.out_of_service) == 1 else "out.many",
+        count=str(len(now.out_of_service)),
+        titles=", ".join(titles),
+        at=clock.since(now.out_of_service[0].at_ns, now.now),
+        who=", ".join(dict.fromkeys(item.who for item in now.out_of_service)),
+    )
+
+
+def out_block(now: LineNow, clock: PlantClock) -> list[Any]:
+    """The line about what is out of service; opened, each with its reason and the way back."""
+    if not now.out_of_service:
+        return []
+    items = [_out_item(now, item, clock) for item in now.out_of_service]
+    how = html.P(say("out.how"), className="soft")
+    summary = html.Summary(out_line(now, clock))
+    return [html.Details([summary, html.Ul(items, className="aside"), how], className="aside-block out-block")]
+
+
+def _out_item(now: LineNow, item: OutOfService, clock: PlantClock) -> html.Li:
+    told = say("out.told", at=clock.since(item.at_ns, now.now), who=item.who, why=item.why)
+    return _item(now, item.finding, told, ids.LIVE_IN, "out.back", "out.back_of")
+
+
 def aside_block(now: LineNow, clock: PlantClock) -> list[Any]:
     """The line about what is set aside; opened, each with its end, its reason and the way back."""
     if not now.set_aside:
@@ -39,10 +76,15 @@ def aside_block(now: LineNow, clock: PlantClock) -> list[Any]:
 
 
 def _aside_item(now: LineNow, item: SetAside, clock: PlantClock) -> html.Li:
-    last = item.finding.last
     told = say("aside.told", at=clock.since(item.until_ns, now.now), who=item.who, why=item.why)
-    gone = "" if item.finding.open else say("aside.gone")
-    named: Any = {"aria-label": say("aside.back_of", summary=last.summary)}
+    return _item(now, item.finding, told, ids.LIVE_BACK, "aside.back", "aside.back_of")
+
+
+def _item(now: LineNow, finding: Finding, told: str, button: str, back: str, back_of: str) -> html.Li:
+    """What was taken away, who said why, and the button that brings it back."""
+    last = finding.last
+    gone = "" if finding.open else say("aside.gone")
+    named: Any = {"aria-label": say(back_of, summary=last.summary)}
     return html.Li(
         [
             html.Div(
@@ -51,7 +93,7 @@ def _aside_item(now: LineNow, item: SetAside, clock: PlantClock) -> html.Li:
                     html.Span(told + gone, className="soft"),
                 ]
             ),
-            html.Button(say("aside.back"), id={"type": ids.LIVE_BACK, "finding": last.finding}, n_clicks=0, **named),
+            html.Button(say(back), id={"type": button, "finding": last.finding}, n_clicks=0, **named),
         ]
     )
 

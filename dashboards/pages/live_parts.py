@@ -18,7 +18,7 @@ from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
 from dashboards.outlook import is_flood_fed
-from dashboards.pages.live_aside import aside_block, latched_block
+from dashboards.pages.live_aside import aside_block, latched_block, out_block
 from dashboards.parts import channel_links, finding_block, shape_of
 from dashboards.said_forecast import said_forecast
 from dashboards.texts import say
@@ -77,6 +77,7 @@ def signature(now: LineNow, actions: Sequence[Action], key: str) -> str:
     """Changes when the list of findings would read differently."""
     told = [f"{f.last.finding}{f.last.decided_at}{f.last.kind}{f.revisions}" for f in now.findings]
     told += [f"{item.finding.last.finding}{item.until_ns}{item.finding.last.kind}" for item in now.set_aside]
+    told += [f"{item.finding.last.finding}{item.at_ns}{item.finding.last.kind}" for item in now.out_of_service]
     told += [f"{f.last.finding}{now.alarms.letters.get(f.last.finding)}" for f in now.latched]
     text = "|".join([*told, str(len(actions)), key, str(now.now // MINUTE), str(now.stopped)])
     return hashlib.sha256(text.encode()).hexdigest()[:12]
@@ -109,12 +110,12 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         parts.append(html.P(say("findings.more", count=str(len(pairs) - MOST_FINDINGS)), className="quiet"))
     if not pairs:
         key = "live.none_then" if now.stopped else "live.no_findings"
-        if not now.stopped and (now.latched or now.set_aside):
+        if not now.stopped and (now.latched or now.set_aside or now.out_of_service):
             key = "live.none_else"
         parts.append(html.P(say(key), className="quiet"))
     # What goes on now comes before what has gone by itself and waits to be seen.
     both = (parts, latched_block(now, clock)) if pairs else (latched_block(now, clock), parts)
-    return [*both[0], *both[1], *aside_block(now, clock), *ended_lately(data, now, clock)]
+    return [*both[0], *both[1], *aside_block(now, clock), *out_block(now, clock), *ended_lately(data, now, clock)]
 
 
 def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any]:

@@ -15,7 +15,7 @@ from dashboards.files_of import report_url
 from dashboards.lot_notes import notes_about
 from dashboards.names import QUANTITY_UNITS, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
-from dashboards.pages.lot_watch import reading_account, watched_hours
+from dashboards.pages.lot_watch import out_in_lot, reading_account, watched_hours
 from dashboards.parts import field, row, table
 from dashboards.shown_units import marked, shown_unit
 from dashboards.texts import say
@@ -158,7 +158,12 @@ def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[A
     rows = [_composition(data, lot, run, state), _touched(data, lot, run, touched, delay, fed)]
     if packed:
         rows.append(_containers(data, lot, packed, state))
-    return [*rows, watched_hours(run, watched(data, run), data), reading_account(data, lot.line)]
+    return [
+        *rows,
+        watched_hours(run, watched(data, run), data),
+        *out_in_lot(run, data),
+        reading_account(data, lot.line),
+    ]
 
 
 def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> html.Section:

@@ -7,6 +7,7 @@ from typing import Any
 from dash import html
 
 from dashboards.account_words import account_rows
+from dashboards.alarm_states import out_spans
 from dashboards.clock import duration
 from dashboards.data import JournalData
 from dashboards.names import QUANTITY_UNITS, channel_title
@@ -41,6 +42,28 @@ def watched_hours(run: Run, watch: Watch, data: JournalData) -> html.Section:
         html.P(f"{text} {other}"),
         html.Ul(grouped, className="short") if grouped else None,
     )
+
+
+def out_in_lot(run: Run, data: JournalData) -> list[Any]:
+    """What was out of service in this lot, one line each; [] where nothing was."""
+    spans = out_spans(data.source, run.line.name, run.t0, run.t1)
+    if not spans:
+        return []
+    clock, summaries = data.clock(run.line.name), {f.last.finding: f.last.summary for f in data.findings(run.line.name)}
+    items = []
+    for span in spans:
+        told = {
+            "summary": summaries.get(span.finding, span.finding),
+            "start": clock.since(span.start_ns, run.t1),
+            "who": span.who,
+            "why": span.why,
+        }
+        if span.end_ns is None:
+            items.append(html.Li(say("out.span_open", **told)))
+        else:
+            items.append(html.Li(say("out.span", end=clock.since(span.end_ns, run.t1), **told)))
+    listed = html.Ul(items, className="short")
+    return [row(say("out.title"), listed, html.P(say("out.judged"), className="soft"))]
 
 
 def _grouped(watch: Watch, run: Run, clock: Any) -> list[Any]:

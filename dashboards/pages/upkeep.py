@@ -21,9 +21,9 @@ from dashboards.figures.time_axis import PHONE
 from dashboards.figures.upkeep_chart import upkeep_chart
 from dashboards.grid import JUDGED_PHASES
 from dashboards.load_history import screens_of
-from dashboards.pages.live_actions import refuse
+from dashboards.pages import upkeep_form
 from dashboards.pages.upkeep_detail import head, item_title, more
-from dashboards.parts import field, shape_of
+from dashboards.parts import shape_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS, upkeep_items
@@ -45,6 +45,7 @@ def layout(data: JournalData) -> html.Div:
             html.P(say("upkeep.order"), className="soft"),
             html.Div(Drawing(id=ids.UPKEEP_STRIP, className="strip"), className="wide"),
             html.P(id=ids.UPKEEP_STOOD, className="soft"),
+            html.Div(id=ids.UPKEEP_OUT_LIST),
             html.Div(
                 [
                     html.Div(id=ids.UPKEEP_BODY, className="items"),
@@ -62,7 +63,7 @@ def layout(data: JournalData) -> html.Div:
                                 className="gone",
                             ),
                             html.Div(id=ids.UPKEEP_MORE),
-                            _repair_form(),
+                            upkeep_form.repair_form(),
                         ],
                         className="detail",
                     ),
@@ -71,19 +72,6 @@ def layout(data: JournalData) -> html.Div:
             ),
         ],
         className="page upkeep",
-    )
-
-
-def _repair_form() -> html.Div:
-    return html.Div(
-        [
-            html.P(say("upkeep.repair_about"), className="soft"),
-            field(say("act.who"), ids.UPKEEP_WHO, "who", persistence=True),
-            field(say("upkeep.repair_text"), ids.UPKEEP_TEXT),
-            html.Button(say("upkeep.repaired"), id=ids.UPKEEP_REPAIRED, n_clicks=0),
-            html.P(id=ids.UPKEEP_SAID, className="soft", role="status"),
-        ],
-        className="act",
     )
 
 
@@ -100,6 +88,8 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.UPKEEP_MORE, "children"),
         Output(ids.UPKEEP_WEEKS, "figure"),
         Output(ids.UPKEEP_WEEKS_BOX, "className"),
+        Output(ids.UPKEEP_FORM, "className"),
+        Output(ids.UPKEEP_OUT_LIST, "children"),
         Input(ids.URL, "search"),
         Input(ids.LOOK, "data"),
         Input(ids.WIDTH, "data"),
@@ -125,25 +115,7 @@ def register(app: Dash, data: JournalData) -> None:
             raise PreventUpdate
         return with_parameters(search, item=found.name)
 
-    @app.callback(
-        Output(ids.UPKEEP_SAID, "children"),
-        Output(ids.UPKEEP_TEXT, "value"),
-        Input(ids.UPKEEP_REPAIRED, "n_clicks"),
-        State(ids.UPKEEP_WHO, "value"),
-        State(ids.UPKEEP_TEXT, "value"),
-        State(ids.URL, "search"),
-        prevent_initial_call=True,
-    )
-    def repaired(clicks: int, who: str | None, text: str | None, search: str) -> tuple[str, str]:
-        if not clicks:
-            raise PreventUpdate
-        item = chosen_item(all_items(data, parameters(search)), parameters(search))
-        about = next(iter(item.findings), None) if item else None
-        refusal = refuse(about, who)
-        if refusal or item is None or about is None or who is None:
-            return refusal, text or ""
-        data.act(item.line, about.last.finding, "repaired", who.strip(), (text or "").strip())
-        return say("act.done", at=data.clock(item.line).time(data.now_ns())), ""
+    upkeep_form.register(app, data, lambda search: chosen_item(all_items(data, parameters(search)), parameters(search)))
 
 
 def all_items(data: JournalData, state: dict[str, str]) -> list[UpkeepItem]:
@@ -169,7 +141,19 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     items = all_items(data, state)
     item = chosen_item(items, state)
     if item is None:
-        return "", "", [html.P(say("upkeep.none"), className="quiet")], [], [], no_update, [], no_update, "gone"
+        return (
+            "",
+            "",
+            [html.P(say("upkeep.none"), className="quiet")],
+            [],
+            [],
+            no_update,
+            [],
+            no_update,
+            "gone",
+            "act",
+            [],
+        )
     blocks: list[Any] = []
     if data.line(state.get(ids.LINE, "")) is not None and len(data.line_names()) > 1:
         blocks.append(html.P(dcc.Link(say("upkeep.all_lines"), href=upkeep_url(item=item.name))))
@@ -193,6 +177,8 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         chart,
         more(data, item),
         *weeks_shown(data, item, look_name, width),
+        upkeep_form.form_class(data, item),
+        upkeep_form.out_list(data, items),
     )
 
 

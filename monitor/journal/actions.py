@@ -7,12 +7,15 @@ from typing import Literal, get_args
 
 from sqlalchemy import Connection, insert, select
 
-from monitor.alarms import AlarmAction, AlarmError, never_shelved
+from monitor.alarms import AlarmAction, AlarmError, never_out_of_service, never_shelved
 from monitor.journal.errors import JournalError
 from monitor.journal.schema import action_table
 
-ActionKind = Literal["acknowledged", "note", "repaired", "shelved", "unshelved", "reset"]
-"""The words of ANSI/ISA-18.2 where it has one: shelved = out of the way until a stated end, for a stated reason."""
+ActionKind = Literal[
+    "acknowledged", "note", "repaired", "shelved", "unshelved", "reset", "out of service", "back in service"
+]
+"""The words of ANSI/ISA-18.2 where it has one: shelved = out of the way until a stated end, for a stated reason; out of
+service = out of the way for maintenance, for a stated reason, until somebody puts it back."""
 
 ACTION_KINDS: tuple[str, ...] = get_args(ActionKind)
 MOST_LETTERS = 2000
@@ -52,12 +55,12 @@ def checked_action(action: Action, priority: int | None) -> Action:
         raise JournalError(f"the text of an action is at most {MOST_LETTERS} letters long")
     if action.until_ns is not None and action.kind != "shelved":
         raise JournalError(f"only what is shelved has an end, '{action.kind}' has none")
-    if action.kind == "shelved":
-        refusal = never_shelved(priority)
+    if action.kind == "shelved" or action.kind == "out of service":
+        refusal = never_shelved(priority) if action.kind == "shelved" else never_out_of_service(priority)
         if refusal:
             raise JournalError(refusal)
         try:
-            AlarmAction(action.at_ns, action.finding, "shelved", action.who, action.text, action.until_ns)
+            AlarmAction(action.at_ns, action.finding, action.kind, action.who, action.text, action.until_ns)
         except AlarmError as error:
             raise JournalError(str(error)) from None
     return replace(action, who=action.who.strip(), text=action.text.strip())

@@ -18,7 +18,7 @@ from sqlalchemy import (
     Text,
 )
 
-FORMAT = 2
+FORMAT = 3
 """Raised when the tables change: `upgrade` leads from earlier ones to it, all others are refused, never guessed at."""
 
 metadata = MetaData()

@@ -1,6 +1,8 @@
 """Brings a journal of an earlier format up to this one, in one transaction, with everything that is in it.
 
 1 to 2: an action has an end, for findings that are set aside for a while.
+2 to 3: an action may be 'out of service'. The tables stay; the number is raised so that no earlier program, which would
+hide such a finding without saying so anywhere, opens the journal.
 """
 
 from __future__ import annotations
@@ -9,7 +11,7 @@ from sqlalchemy import Connection, select, update
 
 from monitor.journal.schema import format_table
 
-STEPS: dict[int, tuple[str, ...]] = {1: ("ALTER TABLE action ADD COLUMN until_ns BIGINT",)}
+STEPS: dict[int, tuple[str, ...]] = {1: ("ALTER TABLE action ADD COLUMN until_ns BIGINT",), 2: ()}
 """What leads from a format to the next one; both databases know these words, and undo them when they fail."""
 
 

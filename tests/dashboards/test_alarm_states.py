@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from dashboards.alarm_states import out_spans
 from dashboards.data import JournalData
 from dashboards.memory_data import MemoryData, MemoryLine
-from dashboards.pages import live, live_actions
+from dashboards.pages import live, live_actions, lot_watch, upkeep, upkeep_form
 from dashboards.pages.lines import line_block
 from monitor.journal import Journal
 from monitor.records import Finding, finding_id
@@ -152,6 +153,98 @@ def test_nothing_to_look_at_is_said_only_where_it_is_so() -> None:
     latched = MemoryData([replace(twin(), findings=[gone])], clock=Clock())
     assert "Nothing to look at." in page_text(calm)
     assert "Nothing to look at." not in page_text(latched) and "Nothing else is open." in page_text(latched)
+
+
+def test_out_of_service_is_off_the_list_counted_and_named_until_somebody_puts_it_back() -> None:
+    clock = Clock()
+    data = plant(clock)
+    finding = short(data).last.finding
+    assert live_actions.done(data, "Line 3", finding, "out of service", "Ana", " ")[0].startswith("Please write why")
+    said, left = live_actions.done(data, "Line 3", finding, "out of service", " Ana ", "load cell is being changed")
+    assert said.startswith("Out of service until somebody puts it back") and left == ""
+
+    now = data.line_now("Line 3")
+    assert [f.last.condition for f in now.findings] == ["zone_drift"], "what it explains goes with it"
+    assert [(o.who, o.why, o.at_ns) for o in now.out_of_service] == [("Ana", "load cell is being changed", clock.now)]
+    assert live_actions.about_of(now, FEEDER).can == ("note", "away")
+    for text in (page_text(data), str(line_block(data, "Line 3", 1384))):
+        assert "1 out of service: talc T4 rate, since 07:29, by Ana" in text
+    assert "load cell is being changed" in page_text(data) and "Put back in service" in page_text(data)
+    said, left = live_actions.done(data, "Line 3", finding, "shelved", "Ben", "why", "30")
+    assert said == "Ana has taken it out of service already, 07:29." and left == "why"
+
+    clock.now += 20 * HOUR
+    assert data.line_now("Line 3").out_of_service, "it has no end"
+    live_actions.done(data, "Line 3", finding, "back in service", "Ben", "")
+    assert data.line_now("Line 3").out_of_service == () and short(data) in data.line_now("Line 3").findings
+    assert (
+        live_actions.done(data, "Line 3", finding, "back in service", "Ana", "")[0]
+        == "It is not out of service any more."
+    )
+    assert "Put back in service by Ben" in page_text(data)
+
+
+def test_priority_1_is_never_taken_out_of_service_nor_what_it_latched() -> None:
+    data = plant(Clock(), harm())
+    assert "may come to harm" in live_actions.done(data, "Line 3", harm().last.finding, "out of service", "A", "why")[0]
+    gone = harm("closed", END - 5 * MINUTE)
+    data = plant(Clock(), gone)
+    assert (
+        "stays in view until" in live_actions.done(data, "Line 3", gone.last.finding, "out of service", "A", "why")[0]
+    )
+    assert not data.actions("Line 3") and data.line_now("Line 3").latched
+
+
+def test_what_is_out_of_service_is_counted_however_long_ago_it_was_said() -> None:
+    clock = Clock()
+    old = END - 50 * 24 * HOUR
+    record = _record(
+        "zone_temperature:Z4", "zone_hunting", old, family="heater", priority=3, kind="closed", until=old + HOUR,
+        summary="Z4 swings", decided_at=old + HOUR,
+    )  # fmt: skip
+    data = plant(clock, Finding(old + SECOND, record))
+    data.source.act("Line 3", record.finding, "out of service", "Ana", "new valve", old + 2 * HOUR)
+
+    now = data.line_now("Line 3")
+    assert [o.finding.last.summary for o in now.out_of_service] == ["Z4 swings"]
+    assert now.alarms.letters[record.finding] == "I" and "Z4 swings (gone" not in page_text(data)
+    data.source.act("Line 3", record.finding, "back in service", "Ana", "", clock.now)
+    clock.now += SECOND
+    assert data.line_now("Line 3").out_of_service == ()
+
+
+def test_a_lot_says_what_was_out_of_service_during_it() -> None:
+    clock = Clock()
+    data = plant(clock)
+    finding = short(data).last.finding
+    data.source.act("Line 3", finding, "out of service", "Ana", "new load cell", END - 14 * MINUTE)
+    data.source.act("Line 3", finding, "back in service", "Ben", "", END - 12 * MINUTE)
+    data.source.act("Line 3", finding, "out of service", "Cem", "once more", END - 10 * MINUTE)
+
+    spans = out_spans(data.source, "Line 3", END - HOUR, END)
+    assert [(s.start_ns, s.end_ns, s.who, s.why) for s in spans] == [
+        (END - 14 * MINUTE, END - 12 * MINUTE, "Ana", "new load cell"), (END - 10 * MINUTE, None, "Cem", "once more"),
+    ]  # fmt: skip
+    assert out_spans(data.source, "Line 3", END - 2 * HOUR, END - HOUR) == ()
+    assert [s.who for s in out_spans(data.source, "Line 3", END - 12 * MINUTE, END - 11 * MINUTE)] == []
+    told = str(lot_watch.out_in_lot(data.run("Line 3", END - HOUR, END), data))
+    assert "from 07:15 to 07:17, by Ana: new load cell" in told and "from 07:19 on, by Cem: once more" in told
+
+
+def test_upkeep_takes_out_of_service_and_puts_back() -> None:
+    clock = Clock()
+    data = plant(clock)
+    item = next(i for i in upkeep.all_items(data, {}) if i.name == "Line 3/feeder:F4")
+    assert upkeep_form.form_class(data, item) == "act can-out" and upkeep_form.out_list(data, [item]) == []
+    upkeep_form.done(data, item, "out of service", "Ana", "new load cell")
+    assert upkeep_form.form_class(data, item) == "act can-in"
+    assert "Out of service: 1" in str(upkeep_form.out_list(data, [item])) and "new load cell" in str(
+        upkeep.answer(data, {"item": item.name}, "light", 1384)
+    )
+    upkeep_form.done(data, item, "back in service", "Ben", "")
+    assert upkeep_form.form_class(data, item) == "act can-out" and data.line_now("Line 3").out_of_service == ()
+    upkeep_form.done(data, item, "repaired", "Ben", "cell changed")
+    assert [a.kind for a in data.actions("Line 3")] == ["out of service", "back in service", "repaired"]
 
 
 def test_to_the_end_of_the_shift_and_never_longer_than_a_shift() -> None:

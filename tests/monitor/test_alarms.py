@@ -12,7 +12,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.alarms import LONGEST_SHELF_S, NAMES, AlarmAction, AlarmBook, AlarmError, alarm_book, never_shelved
+from monitor.alarms import (
+    LONGEST_SHELF_S,
+    NAMES,
+    AlarmAction,
+    AlarmBook,
+    AlarmError,
+    alarm_book,
+    never_out_of_service,
+    never_shelved,
+)
 from monitor.records import Record
 
 S = 1_000_000_000
@@ -167,13 +176,32 @@ def test_what_gets_more_pressing_than_what_was_shelved_comes_back_at_once() -> N
     assert Story(2).onset().did("shelved").clear().onset().path() == "ABG", "it is the same alarm, set aside still"
 
 
-@pytest.mark.parametrize("letter", "ABCDEF")
+@pytest.mark.parametrize("letter", "ABCD")
 def test_any_state_can_be_taken_out_of_service_and_back(letter: str) -> None:
     back = "B" if letter in "BC" else "A"
 
     assert reached(letter).did("out of service").path().endswith(f"{letter}I")
     assert reached(letter).did("out of service").wait(1e6).path().endswith("I"), "no time limit"
     assert reached(letter).did("out of service").did("back in service").path().endswith(f"{letter}I{back}")
+
+
+def test_priority_1_and_what_still_latches_is_never_taken_out_of_service() -> None:
+    assert Story(1).onset().did("out of service").path() == "AB"
+    assert reached("E").did("out of service").path() == "ABE"
+    assert reached("F").did("out of service").path() == "ABCF"
+    assert "taken out of service: it says" in never_out_of_service(1) and "note" in never_out_of_service(4)
+    assert never_out_of_service(2) == never_out_of_service(3) == ""
+
+
+def test_out_of_service_lasts_through_every_new_finding_but_priority_1() -> None:
+    out = Story(3).onset().did("out of service")
+    assert out.clear().onset().clear().onset(priority=2).path() == "ABI", "the same alarm, still being worked on"
+    assert out.said("revised", priority=1).path() == "ABIB"
+    assert out.clear(priority=1).path() == "ABIBE", "and it latches as any other"
+
+    again = Story(2).onset().did("out of service").clear().onset(priority=1)
+    assert again.path() == "ABIB"
+    assert again.said("revised", priority=2).path() == "ABIB", "back in service stays back"
 
 
 @pytest.mark.parametrize("letter", "ABCDEF")
@@ -317,9 +345,12 @@ def test_only_transitions_of_the_diagram_and_never_lost_from_view(steps: list[st
     assert {a + b for a, b in itertools.pairwise(path)} <= ALLOWED
     alarm = book.alarms.get(("L", "c", "x"))
     assert (path[-1] in "BC" or (alarm is not None and alarm.hidden)) or not is_open, "it holds and is not shown"
+    assert alarm is None or not alarm.present or alarm.priority > 1 or alarm.letter not in "GI", "harm taken away"
     for change in book.transitions:
         left_view = change.before in "BDEF" and change.after in "AC"
         assert not left_view or change.why in ("acknowledged", "reset")
+        taken = change.after in "GI" and change.before not in "GHI"
+        assert not taken or (change.who and change.priority > 1), "only a person takes away, and never priority 1"
 
 
 def test_every_state_has_a_letter_and_a_name() -> None:

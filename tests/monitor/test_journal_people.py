@@ -33,7 +33,13 @@ def test_human_actions(journal):
     ]  # fmt: skip
     for finding, kind, who, text, message in (
         ("zz", "note", "Ada", "x", "no finding 'zz'"),
-        ("aa", "hidden", "Ada", "x", "allowed are acknowledged, note, repaired, shelved, unshelved, reset"),
+        (
+            "aa",
+            "hidden",
+            "Ada",
+            "x",
+            "allowed are acknowledged, note, repaired, shelved, unshelved, reset, out of service",
+        ),
         ("aa", "repaired", " ", "x", "name"),
         ("aa", "note", "Ada", " ", "text"),
     ):
@@ -71,6 +77,34 @@ def test_a_finding_is_shelved_with_an_end_and_a_reason_and_priority_1_never(jour
         with pytest.raises(JournalError, match=message):
             journal.act("Line 3", finding, kind, "Ada", text, T0, until)
     assert len(journal.actions("Line 3")) == 3
+
+
+def test_a_finding_is_taken_out_of_service_with_a_reason_without_an_end_and_priority_1_never(journal):
+    block = a_block(T0, 5)
+    harm = replace(a_record(2, "bb", "opened", T0), priority=1)
+    note = replace(a_record(3, "cc", "opened", T0), priority=4)
+    step = judged(block, a_record(1, "aa", "opened", T0), harm, note)
+    journal.commit("Line 3", position="", block=block, step=step)
+
+    given = journal.act("Line 3", "aa", "out of service", " Ada ", " band of zone 4 is being changed ", T0)
+    journal.act("Line 3", "aa", "back in service", "Ben", "", T0 + S)
+
+    assert (given.who, given.text, given.until_ns) == ("Ada", "band of zone 4 is being changed", None)
+    assert [(a.kind, a.who) for a in journal.actions("Line 3")] == [
+        ("out of service", "Ada"), ("back in service", "Ben"),
+    ]  # fmt: skip
+    for finding, kind, text, until, message in (
+        ("aa", "out of service", " ", None, "needs a reason"),
+        ("aa", "out of service", "why", T0 + S, "only what is shelved has an end"),
+        ("bb", "out of service", "why", None, "priority 1 is never taken out of service: .*harm"),
+        ("cc", "out of service", "why", None, "nothing to take out of service"),
+        ("lot@5", "out of service", "why", None, "no finding 'lot@5'"),
+    ):
+        with pytest.raises(JournalError, match=message):
+            journal.act("Line 3", finding, kind, "Ada", text, T0, until)
+    with pytest.raises(JournalError, match="name"):
+        journal.act("Line 3", "aa", "back in service", " ", "", T0)
+    assert len(journal.actions("Line 3")) == 2
 
 
 def test_a_finished_log_read_again_keeps_human_actions_only(tmp_path):

@@ -59,6 +59,34 @@ def filled(place: Any) -> dict[str, list[dict]]:
     return table_rows(place)
 
 
+def as_format_2(place: Any) -> dict[str, list[dict]]:
+    """The same, with somebody's shelving in it, taken back to format 2; gives its rows."""
+    filled(place)
+    with Journal(place, create=False) as journal:
+        journal.act("Line 3", "aa", "shelved", "Ada", "screen change", T0, T0 + S)
+    engine = create_engine(url_of(place))
+    with engine.begin() as connection:
+        connection.execute(text("update journal_format set format = 2"))
+    engine.dispose()
+    return table_rows(place)
+
+
+def check_upgrade_from_2(place: Any) -> None:
+    before = as_format_2(place)
+    assert len(before["action"]) == 4 and before["journal_format"] == [{"format": 2}]
+
+    with Journal(place, create=False) as journal:
+        journal.act("Line 3", "aa", "out of service", "Ben", "new band", T0 + S)
+        assert (journal.actions("Line 3")[-1].kind, journal.actions("Line 3")[-2].until_ns) == (
+            "out of service", T0 + S,
+        )  # fmt: skip
+
+    after = table_rows(place)
+    assert after.pop("journal_format") == [{"format": FORMAT}] and before.pop("journal_format")
+    assert after.pop("action")[:-1] == before.pop("action")
+    assert after == before
+
+
 def check_upgrade(place: Any) -> None:
     before = filled(place)
     assert len(before["action"]) == 3 and before["journal_format"] == [{"format": 1}]
@@ -115,6 +143,14 @@ def server(tmp_path: Path) -> Iterator[str]:
 
 def test_an_earlier_journal_is_opened_whole(tmp_path: Path) -> None:
     check_upgrade(tmp_path / "j.sqlite")
+
+
+def test_a_journal_of_format_2_is_opened_whole(tmp_path: Path) -> None:
+    check_upgrade_from_2(tmp_path / "j.sqlite")
+
+
+def test_a_journal_of_format_2_on_postgresql(server: str) -> None:
+    check_upgrade_from_2(server)
 
 
 def test_many_that_open_it_at_once(tmp_path: Path) -> None:
