@@ -8,13 +8,17 @@ from urllib.parse import unquote
 
 from ingest.errors import BadLog
 from ingest.log_file import LogFile, file_at, open_bytes
-from ingest.workbook import is_workbook, workbook_sheets
-from ingest.zip_members import MAGIC, zip_members
+from ingest.other_workbook import other_sheets
+from ingest.workbook import workbook_kind, workbook_sheets
+from ingest.zip_members import MAGIC, OLD_MAGIC, zip_members
 
 MOST_FILES = 50_000
 """Files in a folder; an hour each, six years."""
 
-_TEXTS, _OTHERS = (".csv", ".txt", ".tsv", ".log", ".dat"), (".parquet", ".pq", ".xlsx", ".xlsm", ".zip")
+_TEXTS, _OTHERS = (
+    (".csv", ".txt", ".tsv", ".log", ".dat"),
+    (".parquet", ".pq", ".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".zip"),
+)
 SUFFIXES = (*_TEXTS, *_OTHERS, ".gz", ".zst", ".bz2", ".xz")
 """Endings of files that are read when a folder is given."""
 
@@ -48,16 +52,24 @@ def log_parts(path: Path) -> list[LogFile]:
 
 def _parts_of(path: Path, constants: dict[str, str]) -> list[LogFile]:
     with open_bytes(path) as raw:
-        zipped = raw.read(4) == MAGIC
-    if not zipped:
+        start = raw.read(len(OLD_MAGIC))
+    if not start.startswith((MAGIC, OLD_MAGIC)):
         return [file_at(path, constants)]
-    if is_workbook(path):
-        return workbook_sheets(LogFile(path, path.stat().st_size, constants=constants))
+    if kind := _kind(path):
+        return _sheets(LogFile(path, path.stat().st_size, constants=constants), kind)
     parts = []
     for member in zip_members(path):
-        with_copy = member.copy is not None and _starts_with(member.copy, MAGIC)
-        parts += workbook_sheets(member) if with_copy else [member]
+        copied = member.copy is not None and not _starts_with(member.copy, b"PAR1")
+        parts += _sheets(member, _kind(member.on_disk)) if copied else [member]
     return parts
+
+
+def _kind(path: Path) -> str:
+    return "xls" if _starts_with(path, OLD_MAGIC) else workbook_kind(path)
+
+
+def _sheets(file: LogFile, kind: str) -> list[LogFile]:
+    return workbook_sheets(file) if kind == "xlsx" else other_sheets(file, kind)
 
 
 def _starts_with(path: Path, magic: bytes) -> bool:

@@ -22,7 +22,6 @@ LARGEST_FILE = 1 << 40
 _MARK = codecs.BOM_UTF8
 _STRETCH = 1 << 18
 _NO_TEXT = (
-    (b"\xd0\xcf\x11\xe0", "an old workbook", "Save it as .xlsx or CSV and read that."),
     (b"SQLite format", "a database", "Export the table as CSV or Parquet and read that."),
     (b"%PDF", "a PDF document", "Export the log as CSV or Parquet."),
     (b"\x89PNG", "a picture", "Give the log itself."),

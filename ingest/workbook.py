@@ -1,8 +1,10 @@
-"""The sheets of a workbook (Office Open XML, ECMA-376), each as text with tabs: one line a row, read as it streams."""
+"""The sheets of a workbook (Office Open XML, ECMA-376), each as text with tabs: one line a row, read as it streams.
+
+Workbooks of other kinds do not stream; `other_workbook` reads them.
+"""
 
 from __future__ import annotations
 
-import datetime as dt
 import warnings
 import zipfile
 from collections.abc import Iterator
@@ -11,6 +13,7 @@ from typing import Any
 
 from ingest.errors import BadLog
 from ingest.log_file import LogFile
+from ingest.sheet_lines import sheet_lines
 from ingest.unpacking import FREE_BYTES, MOST_TIMES
 
 MOST_ROWS, MOST_COLUMNS = 1_048_576, 16_384
@@ -18,15 +21,11 @@ MOST_ROWS, MOST_COLUMNS = 1_048_576, 16_384
 LARGEST_TEXTS = 1 << 29
 """Bytes; the texts of all sheets are kept together in the file and must be in memory to read any."""
 
-_WIDTH_FROM = 300
-_OTHERS = (
-    ("xl/workbook.bin", "a binary workbook", "Save it as .xlsx or CSV and read that."),
-    ("content.xml", "an open-document sheet", "Save it as .xlsx or CSV and read that."),
-)
+_KINDS = {"xl/workbook.xml": "xlsx", "xl/workbook.bin": "xlsb", "content.xml": "ods"}
 
 
-def is_workbook(path: Path) -> bool:
-    """Whether a zip file is a workbook. Raises BadLog for workbooks of other kinds."""
+def workbook_kind(path: Path) -> str:
+    """What kind of workbook a zip file is: 'xlsx', 'xlsb', 'ods', or '' for none. Raises BadLog."""
     try:
         with zipfile.ZipFile(path) as archive:
             names = set(archive.namelist())
@@ -36,15 +35,12 @@ def is_workbook(path: Path) -> bool:
             "is no whole workbook or zip archive; it is cut off or damaged",
             hint="Copy it again from where it was made.",
         ) from None
-    for name, what, hint in _OTHERS:
-        if name in names:
-            raise BadLog(path, f"is {what}", hint=hint)
-    return "xl/workbook.xml" in names
+    return next((kind for part, kind in _KINDS.items() if part in names), "")
 
 
 def workbook_sheets(file: LogFile) -> list[LogFile]:
     """The sheets of a workbook in their order; charts left out. Raises BadLog."""
-    _refuse_bombs(file)
+    refuse_bombs(file)
     opened = _Book(file)
     try:
         titles = [sheet.title for sheet in opened.book.worksheets]
@@ -65,11 +61,14 @@ def workbook_sheets(file: LogFile) -> list[LogFile]:
     ]
 
 
-def _refuse_bombs(file: LogFile) -> None:
+def refuse_bombs(file: LogFile) -> None:
+    """Raises BadLog for a zipped workbook with a part that unpacks out of all proportion."""
     with zipfile.ZipFile(file.on_disk) as archive:
         for info in archive.infolist():
             too_much = info.file_size > FREE_BYTES and info.file_size > MOST_TIMES["zip"] * max(1, info.compress_size)
-            if too_much or (info.filename.endswith("sharedStrings.xml") and info.file_size > LARGEST_TEXTS):
+            if too_much or (
+                info.filename.endswith(("sharedStrings.xml", "sharedStrings.bin")) and info.file_size > LARGEST_TEXTS
+            ):
                 raise BadLog(
                     file.name,
                     f"its part {info.filename} unpacks to {info.file_size / 1e6:.0f} MB, which no log does",
@@ -90,7 +89,7 @@ class _Book:
                 self.book: Any = load_workbook(self._raw, read_only=True, data_only=True, keep_links=False)
         except Exception as error:  # the library lets everything out that a damaged part can cause
             self._raw.close()
-            raise _damaged(file.name, error) from None
+            raise damaged_workbook(file.name, error) from None
 
     def close(self) -> None:
         """Gives the file back."""
@@ -98,7 +97,8 @@ class _Book:
         self._raw.close()
 
 
-def _damaged(name: str, error: Exception) -> BadLog:
+def damaged_workbook(name: str, error: Exception) -> BadLog:
+    """The error for what a library could not read."""
     return BadLog(
         name,
         f"workbook is damaged ({str(error)[:80] or type(error).__name__})",
@@ -142,21 +142,7 @@ class SheetText:
         self._opened.close()
 
     def _text(self, sheet: Any) -> Iterator[bytes]:
-        rows = self._rows(sheet)
-        head: list[list[object]] = []
-        for row in rows:
-            head.append(row)
-            if len(head) == _WIDTH_FROM:
-                break
-        width = max(map(len, head), default=0)
-        days = [
-            all(_whole_day(row[i]) for row in head if i < len(row) and isinstance(row[i], dt.datetime))
-            for i in range(width)
-        ]
-        for row in head:
-            yield _line(row, width, days)
-        for row in rows:
-            yield _line(row, width, days)
+        return sheet_lines(self._rows(sheet))
 
     def _rows(self, sheet: Any) -> Iterator[list[object]]:
         wide = sheet.max_column
@@ -174,31 +160,4 @@ class SheetText:
                         row.pop()
                     yield row
         except Exception as error:  # as above
-            raise _damaged(self._file.name, error) from None
-
-
-def _whole_day(value: object) -> bool:
-    return isinstance(value, dt.datetime) and value.time() == dt.time()
-
-
-def _line(row: list[object], width: int, days: list[bool]) -> bytes:
-    if not row:
-        return b"\n"
-    cells = [_cell(value, i < len(days) and days[i]) for i, value in enumerate(row)]
-    cells += [""] * (width - len(cells))
-    return ("\t".join(cells) + "\n").encode(errors="replace")
-
-
-def _cell(value: object, whole_days: bool) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return repr(value)
-    if isinstance(value, dt.datetime):
-        return f"{value:%Y-%m-%d}" if whole_days and _whole_day(value) else value.isoformat(" ")
-    if isinstance(value, dt.timedelta):
-        seconds, rest = divmod(value // dt.timedelta(milliseconds=1), 1000)
-        text = f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
-        return f"{text}.{rest:03d}" if rest else text
-    text = " ".join(str(value).split()) if isinstance(value, str) else str(value)
-    return '"' + text.replace('"', '""') + '"' if '"' in text else text
+            raise damaged_workbook(self._file.name, error) from None

@@ -14,6 +14,8 @@ from ingest.log_file import LogFile
 from ingest.unpacking import DAMAGED, PACKINGS, Unpacked
 
 MAGIC = b"PK\x03\x04"
+OLD_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+"""Of a compound file (MS-CFB), in which workbooks were kept before 2007 and those with a password are still."""
 MOST_MEMBERS = 10_000
 LARGEST_COPY = 1 << 33
 """Bytes; a Parquet file or workbook inside an archive is copied out to be read, a text is not."""
@@ -62,7 +64,7 @@ def _member(path: Path, archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> LogF
         # Each reading opens the archive anew, so that many members do not hold many files open.
         return _Member(path, info, name)
 
-    if start.startswith((MAGIC, b"PAR1")):
+    if start.startswith((MAGIC, OLD_MAGIC, b"PAR1")):
         return _copied(path, info, name, start.startswith(MAGIC))
     if any(start.startswith(magic) for magic in PACKINGS.values()):
         raise BadLog(name, "is packed twice", hint="Unpack the archive and read what is inside.")
@@ -82,7 +84,7 @@ class _Member(Unpacked):
         self._archive.close()
 
 
-class _Folder:
+class TemporaryFolder:
     """A temporary folder that goes when this does."""
 
     def __init__(self) -> None:
@@ -92,7 +94,7 @@ class _Folder:
 
 def _copied(path: Path, info: zipfile.ZipInfo, name: str, zipped: bool) -> LogFile:
     """A member that must be a file of its own to be read: a Parquet file, or a workbook."""
-    folder = _Folder()
+    folder = TemporaryFolder()
     copy = folder.path / ("member.xlsx" if zipped else "member")  # the workbook reader looks at the ending
     free = shutil.disk_usage(folder.path).free
     if info.file_size > min(LARGEST_COPY, free // 2):
@@ -105,8 +107,8 @@ def _copied(path: Path, info: zipfile.ZipInfo, name: str, zipped: bool) -> LogFi
     finally:
         member.close()
     if zipped:
-        from ingest.workbook import is_workbook
+        from ingest.workbook import workbook_kind
 
-        if not is_workbook(copy):
+        if not workbook_kind(copy):
             raise BadLog(name, "is an archive inside an archive", hint="Unpack the outer one and read what is inside.")
     return LogFile(path, info.compress_size, inside=info.filename, kind="zip", keep=folder, copy=copy)

@@ -101,6 +101,55 @@ def _workbook() -> bytes:
     return out.getvalue()
 
 
+def _old_workbook() -> bytes:
+    import xlwt
+
+    book = xlwt.Workbook()
+    sheet = book.add_sheet("Data")
+    stamps = xlwt.easyxf(num_format_str="yyyy-mm-dd hh:mm:ss")
+    names = _table().column_names
+    for x, name in enumerate(names):
+        sheet.write(0, x, name)
+    for y, row in enumerate(_table().to_pylist(), 1):
+        for x, name in enumerate(names):
+            if name == "Time":
+                sheet.write(y, x, row[name].replace(tzinfo=None), stamps)
+            else:
+                sheet.write(y, x, row[name])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+_OPEN_SPACES = " ".join(
+    f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"' for name in ("office", "table", "text")
+)
+
+
+def _open_cell(value: object) -> str:
+    kind, said = "float", f'office:value="{value!r}"'
+    if isinstance(value, datetime):
+        kind, said = "date", f'office:date-value="{value:%Y-%m-%dT%H:%M:%S}"'
+    if isinstance(value, str):
+        kind, said = "string", ""
+    return f'<table:table-cell office:value-type="{kind}" {said}><text:p>{value}</text:p></table:table-cell>'
+
+
+def _open_workbook() -> bytes:
+    names = _table().column_names
+    rows = [dict(zip(names, names, strict=True)), *_table().to_pylist()]
+    lines = [f"<table:table-row>{''.join(_open_cell(row[name]) for name in names)}</table:table-row>" for row in rows]
+    content = (
+        f'<?xml version="1.0"?><office:document-content {_OPEN_SPACES}><office:body><office:spreadsheet>'
+        f'<table:table table:name="Data">{"".join(lines)}</table:table>'
+        "</office:spreadsheet></office:body></office:document-content>"
+    )
+    manifest = '<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"/>'
+    members = {"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": content}
+    members["META-INF/manifest.xml"] = manifest
+    return _zip({name: text.encode() for name, text in members.items()}, zipfile.ZIP_DEFLATED)
+
+
 def _zip(members: dict[str, bytes], method: int) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", method) as archive:
@@ -121,6 +170,8 @@ SEEDS: dict[str, tuple[Callable[[], bytes], str, LogMapping]] = {
     "stored": (lambda: _zip({"a.csv": _wide(",", "."), "b.csv": _wide(";", ",")}, zipfile.ZIP_STORED), ".zip", WIDE),
     "zip": (lambda: _zip({"a.csv": _long(), "p.parquet": _parquet("snappy")}, zipfile.ZIP_DEFLATED), ".zip", LONG),
     "xlsx": (_workbook, ".xlsx", WIDE),
+    "xls": (_old_workbook, ".xls", WIDE),
+    "ods": (_open_workbook, ".ods", WIDE),
 }
 """Name: (bytes, ending, how it is read)."""
 

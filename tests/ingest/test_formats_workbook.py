@@ -70,7 +70,7 @@ def test_a_workbook_is_read_like_the_csv_log(tmp_path: Path) -> None:
 def test_equal_to_pandas(tmp_path: Path) -> None:
     rows = [(ns, {"T1": 1 / (i + 3), "P die": 10.0**-i, "SP1": float(i)}) for i, (ns, _) in enumerate(ROWS)]
     path = save(tmp_path / "log.xlsx", {"Data": sheet(rows)})
-    ours, table = all_cells(read(path)[0]), pd.read_excel(path)
+    ours, table = all_cells(read(path)[0]), pd.read_excel(path, engine="openpyxl")
     for name, values in zip(COLUMNS, ours, strict=True):
         assert np.array_equal(values, table[name].to_numpy(float))
 
@@ -159,10 +159,10 @@ def test_workbooks_that_are_refused(tmp_path: Path) -> None:
 
     with pytest.raises(BadLog):
         read(repacked(path, tmp_path / "laughs.xlsx", part, laughing))
-    for name, words in (("xl/workbook.bin", "binary workbook"), ("content.xml", "open-document")):
+    for name in ("xl/workbook.bin", "content.xml"):
         with zipfile.ZipFile(tmp_path / "other.bin", "w") as file:
             file.writestr(name, b"x")
-        with pytest.raises(BadLog, match=words):
+        with pytest.raises(BadLog, match="workbook is damaged"):
             read(tmp_path / "other.bin")
 
 
