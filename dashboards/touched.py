@@ -149,13 +149,14 @@ def merged(spans: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
 def containers(
     notes: Sequence[Note], touched: Sequence[Touched], findings: Sequence[Finding], fed: Fed, t0: int, t1: int
 ) -> list[Container]:
-    """Containers filled in [t0, t1), from the notes of when one was begun and when one was full.
+    """Containers filled in any part of [t0, t1), from the notes of when one was begun and when one was full.
 
-    Hold: touched by a finding of priority 1 or 2. Check: by any other that counts. Clear: by none.
+    notes, touched, findings, fed: of [t0, t1) and, where a container crosses its edge, of that container too: it is
+    judged whole. Hold: touched by a finding of priority 1 or 2. Check: by any other that counts. Clear: by none.
     """
     priority = {f.last.finding: f.last.priority for f in findings}
-    filled = [(name, start, end, False) for name, start, end in _filled(notes, t0, t1)]
-    full = [note for note in notes if note.kind == "container packed"]
+    filled = [(name, start, end, False) for name, start, end in filled_in(notes, t0, t1)]
+    full = [note for note in notes if note.kind == "container packed" and note.at_ns < t1]
     last = max((end for _, _, end, _ in filled), default=t1)
     if full and last < t1 and fed.between(last, t1) > 0:
         filled.append((max(full).text, last, t1, True))
@@ -182,8 +183,15 @@ def containers(
 
 def outside_containers_kg(touched: Sequence[Touched], packed: Sequence[Container], fed: Fed) -> float:
     """Touched kilograms that are in none of the containers: between two, or before the first was begun."""
-    all_kg = sum(fed.between(a, b) for a, b in merged([(item.start, item.end) for item in touched]))
-    return max(0.0, all_kg - sum(item.kg_touched for item in packed))
+    spans = merged([(item.start, item.end) for item in touched])
+    inside = merged([(item.start, item.end) for item in packed])
+    held = sum(fed.between(max(a, c), min(b, d)) for a, b in spans for c, d in inside)
+    return max(0.0, sum(fed.between(a, b) for a, b in spans) - held)
+
+
+def filled_in(notes: Sequence[Note], t0: int, t1: int) -> list[tuple[str, int, int]]:
+    """Name, begin and end of the filling of every container that was filled in some part of [t0, t1)."""
+    return [one for one in _filled(notes, t0, t1) if one[2] > t0 and one[1] < t1]
 
 
 def _filled(notes: Sequence[Note], t0: int, t1: int) -> list[tuple[str, int, int]]:
@@ -198,7 +206,7 @@ def _filled(notes: Sequence[Note], t0: int, t1: int) -> list[tuple[str, int, int
         key=lambda note: (note.at_ns, note.kind == "container begun"),
     )
     found: list[tuple[str, int, int]] = []
-    last = t0
+    last = min([t0, *(note.at_ns for note in said)])
     begun: dict[str, int] = {}
     for place, note in enumerate(said):
         if note.kind == "container packed":

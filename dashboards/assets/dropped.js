@@ -1,4 +1,5 @@
-/* Says at once when what is dropped on the import page is too large: the drop place itself would keep silent. */
+/* Says at once when what is dropped on the import page is too large: the drop place itself would keep silent. What it says
+   of a log on its way goes when the server has answered: with another page, or with why the log is not taken. */
 (function () {
   "use strict";
   const MB = 1048576;
@@ -20,7 +21,19 @@
       said.textContent = place.dataset.all.replace("{size}", mb(total)).replace("{most}", mb(most));
     } else {
       said.textContent = place.dataset.sending;
+      untilAnswered(said, place.dataset.sending);
     }
+  }
+
+  function untilAnswered(said, sending) {
+    const answer = document.getElementById("import-said");
+    if (!answer) return;
+    const watch = new MutationObserver(function () {
+      if (!answer.textContent) return;
+      if (said.textContent === sending) said.textContent = "";
+      watch.disconnect();
+    });
+    watch.observe(answer, {attributes: true, childList: true, characterData: true, subtree: true});
   }
 
   document.addEventListener("drop", look, true);

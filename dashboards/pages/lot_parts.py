@@ -15,6 +15,7 @@ from dashboards.files_of import report_url
 from dashboards.lot_notes import notes_about
 from dashboards.names import QUANTITY_UNITS, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
+from dashboards.packed import packed_in
 from dashboards.pages.lot_watch import out_in_lot, reading_account, watched_hours
 from dashboards.parts import field, row, table
 from dashboards.shown_units import marked, shown_unit
@@ -26,7 +27,6 @@ from dashboards.touched import (
     Delay,
     Fed,
     Touched,
-    containers,
     merged,
     outside_containers_kg,
     touched_by,
@@ -77,7 +77,7 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         ends = data.clock(lot.line).interval(spans[0][0], spans[-1][1])
         share = number(100 * kg / total, 1)
         reason = say(key, total=rate(total), count=str(len(spans)), percent=share, interval=ends)
-        packed = containers(run.notes, touched, run.findings, fed, run.t0, run.t1)
+        packed = packed_in(data, lot, run)
         reason += to_hold(packed, outside_containers_kg(touched, packed, fed))
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
@@ -154,7 +154,7 @@ def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[A
     """Composition, product touched, containers, what was not watched, and the reading account."""
     delay, fed = delay_of(data, lot.line, run.t0, run.t1)
     touched = touched_by(run.findings, delay, fed, run.t0, run.t1)
-    packed = containers(run.notes, touched, run.findings, fed, run.t0, run.t1)
+    packed = packed_in(data, lot, run)
     rows = [_composition(data, lot, run, state), _touched(data, lot, run, touched, delay, fed)]
     if packed:
         rows.append(_containers(data, lot, packed, state))

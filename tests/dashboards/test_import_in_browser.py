@@ -98,6 +98,19 @@ def settled(page: Page, name: str) -> None:
         assert problems(page) == []
 
 
+def test_a_dropped_log_that_is_refused_is_no_longer_on_its_way(browser: Browser, address: str) -> None:
+    walk = Walk(browser, address)
+    page = walk.open("/import", ".drop")
+    for _ in range(2):  # the second refusal reads like the first
+        page.set_input_files(
+            ".drop input[type=file]",
+            {"name": "empty.csv", "mimeType": "text/csv", "buffer": b""},  # type: ignore[arg-type]
+        )
+        page.wait_for_function("document.querySelector('#import-said').textContent.includes('empty.csv')")
+        page.wait_for_function("!document.querySelector('#import-drop-said').textContent", timeout=10_000)
+    walk.close()
+
+
 def test_from_an_empty_page_to_the_lot_of_ones_own_log(browser: Browser, address: str, folder: Path) -> None:
     walk = Walk(browser, address)
     page = walk.open("/", "#begin-demo")

@@ -146,6 +146,21 @@ def test_containers_by_both_and_numbers_that_come_again() -> None:
     assert filled(*said, (5, "packed", "1"))[-2:] == [("1", 4, 5, "hold", False), ("1", 5, 8, "clear", True)]
 
 
+def test_a_container_at_a_stretchs_edge_is_named_itself() -> None:
+    """Looked at from 01:30 to 02:30: K2 was begun before it and K3 is full after it."""
+    found = [finding("a", 2 * HOUR, 2 * HOUR + 600 * SECOND)]
+    touched = touched_by(found, DELAY, fed(), 0, 4 * HOUR)
+    half = HOUR // 2
+    notes = [Note(at * half, "container packed", name) for at, name in ((2, "K1"), (4, "K2"), (6, "K3"))]
+
+    packed = containers(notes, touched, found, fed(), 3 * half, 5 * half)
+
+    assert [(c.number, c.start // half, c.end // half, c.verdict, c.after) for c in packed] == [
+        ("K2", 2, 4, "clear", False), ("K3", 4, 6, "hold", False),
+    ]  # fmt: skip
+    assert packed[1].kg == pytest.approx(360) and outside_containers_kg(touched, packed, fed()) == pytest.approx(0)
+
+
 @pytest.mark.parametrize("condition", UNCONTROLLED)
 def test_a_zone_without_control_touches_product_though_its_sensor_is_what_failed(condition: str) -> None:
     blind = finding("a", HOUR, 2 * HOUR, 1, "sensor", condition)

@@ -1,0 +1,37 @@
+"""The containers of a lot, or of a stretch of it: one that crosses the stretch's edge is judged whole."""
+
+from __future__ import annotations
+
+from dashboards.clock import HOUR
+from dashboards.data import JournalData
+from dashboards.outlook import delay_of
+from dashboards.touched import Container, containers, filled_in, touched_by
+from dashboards.views import Lot, Run
+from ingest.block import Note
+
+LONGEST_FILLING_NS = 12 * HOUR
+"""How far behind the stretch the word that its last container is full may stand."""
+
+
+def packed_in(data: JournalData, lot: Lot, run: Run) -> list[Container]:
+    """Containers that were filled in some part of the run, which is a lot or a stretch of it."""
+    notes = _notes(data, lot, run)
+    spans = [(start, end) for _, start, end in filled_in(notes, run.t0, run.t1)]
+    t0 = min([run.t0, *(start for start, _ in spans)])
+    t1 = max([run.t1, *(end for _, end in spans)])
+    findings = run.findings if (t0, t1) == (run.t0, run.t1) else data.findings(lot.line, t0, t1)
+    delay, fed = delay_of(data, lot.line, t0, t1)
+    touched = touched_by(findings, delay, fed, t0, t1)
+    return containers(notes, touched, findings, fed, run.t0, run.t1)
+
+
+def _notes(data: JournalData, lot: Lot, run: Run) -> list[Note]:
+    """Those of the lot up to the stretch's end, and the next about a container unless another lot begins before it."""
+    found = data.notes(lot.line, min(lot.start, run.t0), run.t1 + LONGEST_FILLING_NS)
+    inside = [note for note in found if note.at_ns < run.t1]
+    for note in found[len(inside) :]:
+        if note.kind == "lot":
+            break
+        if note.kind.startswith("container"):
+            return [*inside, note]
+    return inside
