@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from dashboards.command_line.memory_returned import return_memory
 from dashboards.command_line.told import Told
 
 LOOPBACK = "127.0.0.1"
@@ -43,6 +44,7 @@ def served(app: Any, port: int) -> Iterator[str]:
 
     # A browser that asks for several pieces at once is no news to a person.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    return_memory()
     try:
         server: Any = create_server(app.server, host=LOOPBACK, port=port, threads=THREADS)
     except OSError as error:

@@ -1,0 +1,52 @@
+"""What threads used and freed goes back to the system, in a process of its own."""
+
+from __future__ import annotations
+
+import ctypes
+import subprocess
+import sys
+
+import pytest
+
+BUSY = """
+import ctypes, random, sys, threading
+import numpy as np
+from dashboards.command_line.memory_returned import return_memory
+
+if sys.argv[1] == "told":
+    assert return_memory()
+
+def work(seed):
+    rng = random.Random(seed)
+    kept = []
+    for n in range(150):
+        large = [np.ones(rng.randrange(1_000, 700_000)) for _ in range(4)]
+        kept.append(np.ones(500))  # a small one that lives on above the large ones
+    alive.append(kept)
+
+alive = []
+threads = [threading.Thread(target=work, args=(i,)) for i in range(8)]
+[t.start() for t in threads]
+[t.join() for t in threads]
+
+class Info(ctypes.Structure):
+    _fields_ = [(name, ctypes.c_size_t) for name in
+        "arena ordblks smblks hblks hblkhd usmblks fsmblks uordblks fordblks keepcost".split()]
+
+about = ctypes.CDLL(None).mallinfo2
+about.restype = Info
+print(about().fordblks >> 20)
+"""
+
+
+def held_mb(word: str) -> int:
+    """Freed memory that a busy process holds, MB."""
+    done = subprocess.run([sys.executable, "-c", BUSY, word], capture_output=True, text=True, check=True)
+    return int(done.stdout)
+
+
+@pytest.mark.skipif(not hasattr(ctypes.CDLL(None), "mallinfo2"), reason="not the GNU C library of 2021 or later")
+def test_freed_memory_is_not_held() -> None:
+    untold, told = held_mb("untold"), held_mb("told")
+
+    assert told < 16 and told < untold / 2, (told, untold)
