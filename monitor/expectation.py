@@ -8,7 +8,7 @@ keep theirs over a change of up to 15 % and have half an hour's patience to lear
 nothing to compare with.
 
 What is learned after a change of a running line is held against what was known before it: torque, pressure and
-specific energy go with speed and rate within bounds (`learned_quantities.GoesWith`). What lies outside of them as it
+specific energy go with speed and rate within bounds (goes_with.py). What lies outside of them as it
 settles, a chute that was blocked within the change, does not become the new normal: what was known, carried over to
 the new speed and rate, stands in its place, unsure by a twenty-fifth. Over a stop nothing is carried: much is changed
 then.

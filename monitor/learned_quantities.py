@@ -15,27 +15,12 @@ import numpy as np
 
 from ingest.roles import channel_key, split_key
 from monitor.exact import Floats
+from monitor.goes_with import GOES_WITH, GoesWith
 from monitor.quantities.registry import LEARNED
 from monitor.view import Readings
 
 LEAST_DRIVE_PCT = 3.0
 """A feed factor below this drive speed is a quotient of two small figures."""
-
-
-@dataclass(frozen=True)
-class GoesWith:
-    """Least and greatest exponent with which a quantity goes with screw speed, with the rate fed and with rate over
-    speed, melt, recipe and machine being the same.
-
-    Torque of a starve-fed screw goes with what is in it, rate over speed, with an exponent of 0.2 (nearly full, or
-    much of it no load) to 1.1, and a little with speed, as a melt shears thinner and gets hotter; melt pressure
-    with the rate by the power law of the melt (0.35 for many, up to 0.9 with oil) and down with the heat that more
-    speed brings. Common practice, no source.
-    """
-
-    speed: tuple[float, float] = (0.0, 0.0)
-    rate: tuple[float, float] = (0.0, 0.0)
-    specific: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -56,9 +41,9 @@ class Kind:
 
 LOAD = Kind(share=0.03)
 KINDS: dict[str, Kind] = {
-    "melt_pressure": replace(LOAD, goes_with=GoesWith(speed=(-0.35, 0.1), rate=(0.15, 0.9))),
-    "net_torque": replace(LOAD, goes_with=GoesWith(speed=(-0.2, 0.35), specific=(0.2, 1.1))),
-    "sme": replace(LOAD, goes_with=GoesWith(speed=(-0.2, 0.35), specific=(-0.8, 0.1))),
+    "melt_pressure": replace(LOAD, goes_with=GOES_WITH["melt_pressure"]),
+    "net_torque": replace(LOAD, goes_with=GOES_WITH["net_torque"]),
+    "sme": replace(LOAD, goes_with=GOES_WITH["sme"]),
     "melt_temperature": Kind(absolute=3.0),
     "zone_deviation": Kind(absolute=1.5, kept=True),
     "zone_output": Kind(absolute=4.0, kept=True),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from monitor.exact import Floats
+from monitor.goes_with import exponents_of, span_of
 from monitor.learned_quantities import Kind
 
 
@@ -18,8 +19,7 @@ class Kinds:
         self.absolute = np.array([kind.absolute for kind in kinds], float)
         self.kept = np.array([kind.kept for kind in kinds], bool)
         self.carried = np.array([kind.goes_with is not None for kind in kinds], bool)
-        bounds = [(k.speed, k.rate, k.specific) for k in (kind.goes_with for kind in kinds) if k is not None]
-        self.exponents = np.array(bounds, float).reshape(-1, 3, 2)
+        self.exponents = exponents_of([kind.goes_with for kind in kinds if kind.goes_with is not None])
 
     def tolerance(self, value: Floats) -> Floats:
         """How far off counts, [..., quantity]."""
@@ -34,7 +34,5 @@ class Kinds:
         with np.errstate(invalid="ignore", divide="ignore"):
             moved = np.log(now[:, None, :] / then)
         moved = np.where(np.isfinite(moved), moved, np.nan)
-        moved = np.concatenate((moved, moved[1:] - moved[:1]))
-        ways = self.exponents.transpose(1, 0, 2)[:, :, :, None] * moved[:, :, None, :]
-        low, high = ways.min(axis=2).sum(axis=0), ways.max(axis=2).sum(axis=0)
+        low, high = span_of(self.exponents, moved[0], moved[1])
         return (low + high) / 2, (high - low) / 2

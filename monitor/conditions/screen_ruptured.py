@@ -22,9 +22,10 @@ SPIKE, SPIKE_S = math.log(1.12), 600.0
 """Rise in so many seconds before a fall that shows a screen changer at work: half the area shut is +27 to 41 %."""
 
 LONG = 1_000_000
-MORE_LOAD = 0.06
-"""A torn screen takes back pressure and a little torque away: torque that rose is another matter, as a melt that grows
-hot and thin by its own work."""
+MORE_LOAD, MORE_LOAD_SHARE = 0.06, 0.35
+"""A torn screen takes back pressure and a little torque away, or lets a flood-fed screw pump more: torque that rose by
+more than the greater of this and this share of the fall, in logarithms, is another matter, as a melt that grows hot
+and thin by its own work. Common practice, no source."""
 
 MOST_OF_IT = 0.6
 """Of how far pressure lies below the clean base, so much came in the step: a slow fall that ends in a step of noise is
@@ -112,6 +113,7 @@ class ScreenRuptured(RuleDefaults):
         # may be a feed that failed; with the load as it was, melt leaks out ahead of the die.
         behind_step, behind = now[3 * k :] - before[3 * k :], now[3 * k :] - base[3 * k : 3 * k + 1]
         calm_here = view.in_phase("steady") & (view.ages["unchanged"] >= 120.0)
+        load_step = now[k : 2 * k] - before[k : 2 * k]
         noise = np.array([pressure_path.scatter_share(view, one) for one in of]).reshape(k, view.n)
         with np.errstate(invalid="ignore"):
             falls = (step <= math.log(1 - self.step_pct / 100)) & (below <= math.log(1 - self.below_pct / 100))
@@ -121,11 +123,12 @@ class ScreenRuptured(RuleDefaults):
                 & (plain_step <= -NOISES * noise)
                 & ~((behind_step <= 0.6 * plain_step) & np.isnan(load_below))
                 & ~(load_below <= 0.5 * below)
-                & ~(load_below >= MORE_LOAD)
+                & ~(load_step >= np.maximum(MORE_LOAD, -MORE_LOAD_SHARE * step))
                 & (since_spike >= ctx.cells(SPIKE_S))
                 & (below > math.log(0.25))
             )
-            back = ~(below < math.log(1 - self.below_pct / 200)) | (load_below >= MORE_LOAD)
+            back = ~(below < math.log(1 - self.below_pct / 200))
+            back |= load_below >= np.maximum(MORE_LOAD, -MORE_LOAD_SHARE * below)
             back |= ~view.in_phase("steady", "settling")
         on, on_state = two_threshold(state["on"], falls & calm_here, back)
         level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))

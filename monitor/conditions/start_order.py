@@ -58,7 +58,7 @@ class StartOrder:
     off_s: float = setting(20, 10, 600, "s")
 
     name: ClassVar[str] = "start_order"
-    family: ClassVar[Family] = "cold_start"
+    family: ClassVar[Family] = "composition"
     title: ClassVar[str] = "filler or vacuum on before melt is through"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("melt_pressure|feeder_rate", "feeder_rate|vacuum")

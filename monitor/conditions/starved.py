@@ -65,7 +65,8 @@ class Starved:
     deliver less than set and torque or pressure follow; or all feeders are on set, torque falls sharply and
     pressure about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with
     'flooded') says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too;
-    where no rate is measured pressure must fall less than torque, and both causes are said. Level 2: more than 30 %
+    where no rate is measured pressure must fall less than torque, and both causes are said; half of the torque gone is
+    enough where pressure is not logged either. Level 2: more than 30 %
     less. Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
     restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after
     torque was near its limit, feeders switched off together before a stop (waited for one minute), feeders not yet
@@ -265,6 +266,7 @@ class Starved:
         by_load = torque_down & (pressure_down | np.isnan(found.pressure)) & (rate_down | (no_rate & hopper_low))
         sudden = (seen["sudden"] == 1) | (share < 1)
         guessed = torque_down & pressure_down & no_rate & ((not_thinner & sudden) | gone)
+        guessed |= torque_down & gone & np.isnan(found.pressure) & no_rate
         return by_load | guessed | (no_load & pressure_down & rate_down)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

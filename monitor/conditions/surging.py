@@ -18,6 +18,9 @@ from monitor.records import Cause, Confidence, Evidence, Family
 from monitor.view import CoarseView
 
 WINDOW_S, ASKED_EVERY_S = 1200.0, 60.0
+EMPTY_SHARE = 0.3
+"""A flood-fed screw with less of its usual net torque runs empty, it does not surge."""
+
 FLOW_EXPONENT = 0.35
 """dQ/Q = (1/n) dP/P: a swing of pressure hides a larger one of output."""
 
@@ -96,7 +99,7 @@ class Surging:
             return state, Judged(empty.astype(np.int8), empty, {})
         running, signals = view.in_phase("steady") & (not ctx.starve_fed), self._signals(ctx)
         waves = np.array([view.quantity(key) if key == "net_torque" else view.get(key) for key in signals])
-        waves = np.where(running, waves, np.nan)
+        waves = np.where(running & ~self._runs_empty(view, signals), waves, np.nan)
         # The load that is judged is no witness of its own.
         load = np.full(view.n, np.nan) if "net_torque" in signals else view.quantity("net_torque")
         beside = np.array([load, view.get("screw_speed"), running.astype(float)])
@@ -124,6 +127,14 @@ class Surging:
         score = np.where(np.isnan(told[0]), 0.0, told[0])
         after: State = {"past": past, "range": range_state, "on": on_state, "facts": facts_state}
         return after, Judged(level, score[None, :], dict(zip((*FACTS, "of"), told, strict=True)))
+
+    @staticmethod
+    def _runs_empty(view: CoarseView, signals: tuple[str, ...]) -> Bools:
+        """Per signal: a load that is nearly gone. Its noise is a large part of what is left, and no wave."""
+        usual, _ = view.expectation("net_torque")
+        with np.errstate(invalid="ignore"):
+            gone = view.quantity("net_torque") < EMPTY_SHARE * usual
+        return np.array([gone & (key == "net_torque") for key in signals]).reshape(len(signals), view.n)
 
     def _regular(self, facts: dict[str, float], signal: str) -> bool:
         with_load = _with_load(facts)

@@ -30,7 +30,10 @@ what lacks. Common practice, no source."""
 LATELY_S = 1800.0
 """What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
 
-HOTTER_MELT = ("shear_overheating", "viscous_lot", "restricted", "melt_over_temperature", "flooded", "die_plugging")
+MORE_WORK = ("shear_overheating", "viscous_lot", "restricted", "flooded", "die_plugging")
+"""Findings that bear witness for more work in the melt."""
+
+HOTTER_MELT = (*MORE_WORK, "melt_over_temperature")
 """Findings that bear witness for melt that brings more heat than usual."""
 
 COLDER_MELT = ("starved", "moisture", "sme_off", "melt_under_temperature")
@@ -300,10 +303,9 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
 
 
 def _melt_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
-    work = Cause("more work by the screw: speed up, rate down or a stiffer lot", _load_words(facts, 1))
+    work = Cause("more work by the screw: speed up, rate down or a stiffer lot", _load_words(facts, 1), (), MORE_WORK)
     zones = Cause("zones hotter than set", (), (), ("zone_over_temperature", "thermocouple_loose"))
-    shear = Cause(work.text, work.speaks_for, (), ("shear_overheating",))
-    return (shear, zones, Cause("probe reads wrong"))
+    return (work, zones, Cause("probe reads wrong"))
 
 
 def _melt_cold(facts: dict[str, float]) -> tuple[Cause, ...]:

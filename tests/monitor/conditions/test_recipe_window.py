@@ -173,7 +173,7 @@ def off_point_and(speed: float, rate: float, torque: float, pressure: float) -> 
         # The way out closed at a slower screw: over the outer limit, which no speed moves.
         (0.93, 1.0, 62, 85, "melt_pressure:P1", "above its outer recipe limit of 80", 2, "medium"),
         # Thinner melt at a slower screw and the recipe's rate: pressure does not go with the speed.
-        (0.93, 1.0, 60, 47, "melt_pressure:P1", "below its recipe limit of 50.8", 3, "low"),
+        (0.93, 1.0, 60, 47, "melt_pressure:P1", "below its recipe limit of 50.6", 3, "low"),
         # A fifth less is fed: 65 bar is in the window of the recipe's rate, not in that of this one (69 x 0.8^0.25).
         (1.0, 0.8, 50, 66, "melt_pressure:P1", "above its recipe limit of 65.3", 3, "low"),
         # The same for a load: 50 % x 0.8 is the least by any exponent.
