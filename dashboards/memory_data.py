@@ -15,6 +15,7 @@ from monitor.journal.actions import Action, checked_action
 from monitor.journal.levels import Levels, empty_levels, levels_of, merge
 from monitor.journal.phases import PhaseRun
 from monitor.journal.place import Newest
+from monitor.journal.used_files import UsedFile
 from monitor.line import Line
 from monitor.phases import PHASES
 from monitor.recipe import Recipe
@@ -120,6 +121,11 @@ class MemoryStore:
 
     def notes(self, line: str, t0: int, t1: int) -> list[Note]:
         return [note for note in self._lines[line].block.notes if t0 <= note.at_ns < t1]
+
+    def used_files(self, line: str, t0: int, t1: int) -> list[UsedFile]:
+        held = self._lines[line]
+        recipes = [UsedFile("recipe", one.name, one.version, 0, None, "") for one in held.recipes]
+        return [UsedFile("line", line, held.line.version, 0, None, ""), *recipes]
 
     def span(self, line: str) -> tuple[int, int]:
         block = self._lines[line].block

@@ -12,6 +12,7 @@ from monitor.journal.actions import Action
 from monitor.journal.levels import Levels
 from monitor.journal.phases import PhaseRun
 from monitor.journal.place import Newest
+from monitor.journal.used_files import UsedFile
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, Record
@@ -47,6 +48,8 @@ class Source(Protocol):
     def findings(self, line: str, t0: int | None = None, t1: int | None = None) -> list[Finding]: ...
 
     def notes(self, line: str, t0: int, t1: int) -> list[Note]: ...
+
+    def used_files(self, line: str, t0: int, t1: int) -> Sequence[UsedFile]: ...
 
     def span(self, line: str) -> tuple[int, int]: ...
 

@@ -25,6 +25,8 @@ REPORT: dict[str, str] = {
     "report.version": "Name and version",
     "report.software": "Software",
     "report.line_file": "Line file",
+    "report.until": "{version}, until {at}",
+    "report.from": "{version}, from {at} on",
     "report.recipe_file": "Recipe file",
     "report.checkout": "from a checkout",
     "report.save": "Report",

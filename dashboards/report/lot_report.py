@@ -119,15 +119,17 @@ def _evidence(data: JournalData, run: Run, finding: Finding) -> str:
 
 def _versions(data: JournalData, lot: Lot) -> Any:
     """What judged this lot: content versions of the files, and the software."""
-    line = data.line(lot.line)
+    clock = data.clock(lot.line)
     rows = [[say("report.software"), f"Evenmelt {software_version()}"]]
-    if line is not None:
-        rows.append([say("report.line_file"), f"{line.name}, {line.version}"])
-    rows += [
-        [say("report.recipe_file"), f"{recipe.name}, {recipe.version}"]
-        for recipe in data.recipes(lot.line)
-        if recipe.name == lot.recipe
-    ]
+    for used in data.source.used_files(lot.line, lot.start, max(lot.end, lot.start + 1)):
+        if used.kind == "recipe" and used.name != lot.recipe:
+            continue
+        version = f"{used.name}, {used.version}"
+        if used.until_ns is not None and used.until_ns < lot.end:
+            version = say("report.until", version=version, at=clock.since(used.until_ns, lot.end))
+        elif used.since_ns > lot.start:
+            version = say("report.from", version=version, at=clock.since(used.since_ns, lot.end))
+        rows.append([say(f"report.{used.kind}_file"), version])
     return row(say("report.versions"), table([say("report.what"), say("report.version")], rows))
 
 

@@ -21,6 +21,7 @@ from monitor.journal import notes as kept_notes
 from monitor.journal import phases as kept_phases
 from monitor.journal import place as kept_place
 from monitor.journal import records as kept_records
+from monitor.journal import used_files as kept_files
 from monitor.journal.actions import Action
 from monitor.journal.engine import writing
 from monitor.journal.errors import JournalError
@@ -51,10 +52,12 @@ class Journal(JournalReader):
     def register_line(
         self, line: Line, line_toml: str, recipes_toml: Sequence[str], schedule: Sequence[Note] = ()
     ) -> None:
-        """Store or replace the files a line is judged by; what was read of it stays."""
+        """Store or replace the files a line is judged by from here on; what was read of it stays, and which versions
+        judged that."""
         with writing(self._engine) as connection:
-            kept_lines.replace_line(connection, line, line_toml, recipes_toml)
             kept_place.ensure_place(connection, line.name)
+            end_ns = kept_place.read_place(connection, line.name).end_ns or 0
+            kept_lines.replace_line(connection, line, line_toml, recipes_toml, end_ns)
             kept_notes.replace_schedule(connection, line.name, schedule)
 
     def clear(self, line: str) -> None:
@@ -71,6 +74,7 @@ class Journal(JournalReader):
             for table in WATCHED_TABLES:
                 unscheduled = (table.c.scheduled.is_(False),) if "scheduled" in table.c else ()
                 connection.execute(delete(table).where(table.c.line == line, *unscheduled))
+            kept_files.forget_used(connection, line)
             kept_place.ensure_place(connection, line)
 
     def begin(self, line: str, *, source: Source, fingerprint: str, state: str | None = None) -> None:

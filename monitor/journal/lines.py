@@ -11,6 +11,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from monitor.journal.errors import JournalError
 from monitor.journal.schema import line_table, recipe_table
+from monitor.journal.used_files import keep_used
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.settings_file import validate
@@ -18,18 +19,25 @@ from monitor.settings_file import validate
 _l, _r = line_table.c, recipe_table.c
 
 
-def replace_line(connection: Connection, line: Line, line_toml: str, recipes_toml: Sequence[str]) -> None:
-    """Store the files, in place of earlier versions of them."""
+def replace_line(
+    connection: Connection, line: Line, line_toml: str, recipes_toml: Sequence[str], end_ns: int = 0
+) -> None:
+    """Store the files, in place of earlier versions of them, which stay known as those that judged what came before.
+
+    end_ns: where the readings judged so far end, UTC.
+    """
+    version = line.version or _version(line_toml)
+    used = [("line", line.name, version, line_toml)]
     connection.execute(delete(line_table).where(_l.name == line.name))
     connection.execute(delete(recipe_table).where(_r.line == line.name))
-    connection.execute(
-        insert(line_table).values(name=line.name, toml=line_toml, version=line.version or _version(line_toml))
-    )
+    connection.execute(insert(line_table).values(name=line.name, toml=line_toml, version=version))
     for rank, text in enumerate(recipes_toml):
         recipe = _recipe(text, _version(text))
         connection.execute(
             insert(recipe_table).values(line=line.name, name=recipe.name, rank=rank, toml=text, version=recipe.version)
         )
+        used.append(("recipe", recipe.name, recipe.version, text))
+    keep_used(connection, line.name, used, end_ns)
 
 
 def _version(text: str) -> str:

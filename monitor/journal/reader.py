@@ -16,6 +16,7 @@ from monitor.journal import notes as kept_notes
 from monitor.journal import phases as kept_phases
 from monitor.journal import place as kept_place
 from monitor.journal import records as kept_records
+from monitor.journal import used_files as kept_files
 from monitor.journal.actions import Action
 from monitor.journal.cells import HOUR_NS, hour_of, join, on_grid, shown, stretches
 from monitor.journal.engine import open_engine, reading
@@ -25,6 +26,7 @@ from monitor.journal.phases import PhaseRun
 from monitor.journal.place import Newest, Resume
 from monitor.journal.quantities import Series, as_series, coarse_step
 from monitor.journal.readings import QUANTITY, READING, read_levels, read_pieces, stored_channels
+from monitor.journal.used_files import UsedFile
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, Record
@@ -192,6 +194,11 @@ class JournalReader:
         """What people did, oldest first, about one finding or all."""
         with reading(self._engine) as connection:
             return kept_actions.read_actions(connection, line, finding)
+
+    def used_files(self, line: str, t0: int, t1: int) -> list[UsedFile]:
+        """Versions of the line and recipe files that judged some of [t0, t1)."""
+        with reading(self._engine) as connection:
+            return kept_files.read_used(connection, line, t0, t1)
 
     def span(self, line: str) -> tuple[int, int]:
         """Start of the first and end of the last stored cell; (0, 0) before the first."""

@@ -159,6 +159,18 @@ action_table = Table(
     Index("action_by_finding", "line", "finding"),
 )
 
+used_file_table = Table(
+    "used_file",
+    metadata,
+    Column("line", Text, primary_key=True),
+    Column("kind", Text, primary_key=True),
+    Column("name", Text, primary_key=True),
+    Column("since_ns", BigInteger, primary_key=True),
+    Column("until_ns", BigInteger),
+    Column("version", Text, nullable=False),
+    Column("toml", Text, nullable=False),
+)
+
 WATCHED_TABLES = (
     place_table,
     snapshot_table,

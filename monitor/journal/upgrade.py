@@ -1,8 +1,9 @@
 """Brings a journal of an earlier format up to this one, in one transaction, with everything that is in it.
 
 1 to 2: an action has an end, for findings that are set aside for a while.
-2 to 3: an action may be 'out of service'. The tables stay; the number is raised so that no earlier program, which would
-hide such a finding without saying so anywhere, opens the journal.
+2 to 3: an action may be 'out of service': no earlier program, which would hide such a finding without saying so
+anywhere, may open the journal. Versions of line and recipe files are kept with the time they held; of those before,
+only the newest are known.
 """
 
 from __future__ import annotations
@@ -11,7 +12,19 @@ from sqlalchemy import Connection, select, update
 
 from monitor.journal.schema import format_table
 
-STEPS: dict[int, tuple[str, ...]] = {1: ("ALTER TABLE action ADD COLUMN until_ns BIGINT",), 2: ()}
+STEPS: dict[int, tuple[str, ...]] = {
+    1: ("ALTER TABLE action ADD COLUMN until_ns BIGINT",),
+    # Where the journal is opened to be written to, the table is there already.
+    2: (
+        "CREATE TABLE IF NOT EXISTS used_file (line TEXT NOT NULL, kind TEXT NOT NULL, name TEXT NOT NULL, "
+        "since_ns BIGINT NOT NULL, until_ns BIGINT, version TEXT NOT NULL, toml TEXT NOT NULL, "
+        "PRIMARY KEY (line, kind, name, since_ns))",
+        "INSERT INTO used_file (line, kind, name, since_ns, version, toml) "
+        "SELECT name, 'line', name, 0, version, toml FROM line",
+        "INSERT INTO used_file (line, kind, name, since_ns, version, toml) "
+        "SELECT line, 'recipe', name, 0, version, toml FROM recipe",
+    ),
+}
 """What leads from a format to the next one; both databases know these words, and undo them when they fail."""
 
 

@@ -40,6 +40,10 @@ STATES = {
     "live, set aside and latched": State(
         live_url("Line 3", channel="zone_temperature:Z10"), "Line 3", ".aside-block", press=(".aside-block summary",)
     ),
+    "live, out of service": State(
+        live_url("Line 9", channel=SHORT), "Line 9", ".out-block", press=(".out-block summary",)
+    ),
+    "upkeep, out of service": State(upkeep_url(line="Line 9", item="feeder:F4"), "Upkeep", ".out-list"),
     "live, a finding": State(live_url("Line 7", channel=SHORT), "Line 7", "#live-form.can-aside"),
     "live, act now": State(live_url("Line 7"), "Line 7", ".finding.p1"),
     "live, all channels": State(live_url("Line 7"), "Line 7", ".finding", press=(".all-channels summary",)),
@@ -75,14 +79,18 @@ STATES = {
 
 
 def full_plant() -> MemoryData:
-    """Line 3 with something set aside and something latched; Line 5 stopped; Line 7 in trouble."""
+    """Line 3 with something set aside and something latched; Line 5 stopped; Line 7 in trouble; Line 9 being mended."""
     held, clock = twin(), Clock()
-    line = held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": "Line 7"})})
+    line, ninth = (
+        held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": name})})
+        for name in ("Line 7", "Line 9")
+    )
     trouble = replace(held, line=line, findings=[*held.findings, harm()])
     calm = replace(held, findings=[*held.findings, harm("closed", END - 5 * MINUTE)])
-    data = MemoryData([calm, single(), trouble], clock=clock)
+    data = MemoryData([calm, single(), trouble, replace(held, line=ninth)], clock=clock)
     short = next(f for f in held.findings if f.last.channel == SHORT).last.finding
     data.act("Line 3", short, "shelved", "Ana", "hopper is being cleaned", clock.now + HOUR)
+    data.act("Line 9", short, "out of service", "Ana", "load cell is being changed")
     return data
 
 

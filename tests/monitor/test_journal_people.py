@@ -166,3 +166,23 @@ def test_changed_settings_cut_off_what_is_open_and_number_on(journal):
     assert [(r.seq, r.finding, r.kind) for r in journal.records("Line 3")][2:] == [
         (3, "aa", "cut off"), (4, "cc", "opened"),
     ]  # fmt: skip
+
+
+def test_earlier_versions_of_the_files_stay_known_with_the_time_they_judged(journal):
+    block = a_block(T0, 5)
+    journal.commit("Line 3", position="p", block=block, step=judged(block))
+    changed = RECIPE_TOML + "\n# another version\n"
+    journal.register_line(a_line(), LINE_TOML, [RECIPE_TOML])
+    journal.register_line(a_line(), LINE_TOML, [RECIPE_TOML + "\n# judged nothing\n"])
+    journal.register_line(a_line(), LINE_TOML, [changed])
+
+    def used(t0, t1):
+        return [(u.kind, u.since_ns, u.until_ns, u.toml) for u in journal.used_files("Line 3", t0, t1)]
+
+    assert used(T0, block.end) == [("line", 0, None, LINE_TOML), ("recipe", 0, block.end, RECIPE_TOML)]
+    assert used(block.end, block.end + S) == [("line", 0, None, LINE_TOML), ("recipe", block.end, None, changed)]
+    assert len(used(T0, block.end + S)) == 3 and len({u.version for u in journal.used_files("Line 3", 0, 2 * T0)}) == 3
+
+    journal.begin("Line 3", source="finished log", fingerprint="f")
+    journal.clear("Line 3")
+    assert used(T0, block.end) == [("line", 0, None, LINE_TOML), ("recipe", 0, None, changed)]

@@ -33,6 +33,7 @@ def table_rows(place: Any) -> dict[str, list[dict]]:
         found = {
             table.name: [dict(row) for row in connection.execute(text(f"select * from {table.name}")).mappings()]
             for table in metadata.sorted_tables
+            if inspect(connection).has_table(table.name)
         }
     engine.dispose()
     return found
@@ -53,6 +54,7 @@ def filled(place: Any) -> dict[str, list[dict]]:
     engine = create_engine(url_of(place))
     with engine.begin() as connection:
         connection.execute(text("alter table action drop column until_ns"))
+        connection.execute(text("drop table used_file"))
         connection.execute(text("update journal_format set format = 1"))
         assert [column["name"] for column in inspect(connection).get_columns("action")] == ACTION_OF_FORMAT_1
     engine.dispose()
@@ -66,6 +68,7 @@ def as_format_2(place: Any) -> dict[str, list[dict]]:
         journal.act("Line 3", "aa", "shelved", "Ada", "screen change", T0, T0 + S)
     engine = create_engine(url_of(place))
     with engine.begin() as connection:
+        connection.execute(text("drop table used_file"))
         connection.execute(text("update journal_format set format = 2"))
     engine.dispose()
     return table_rows(place)
@@ -84,7 +87,18 @@ def check_upgrade_from_2(place: Any) -> None:
     after = table_rows(place)
     assert after.pop("journal_format") == [{"format": FORMAT}] and before.pop("journal_format")
     assert after.pop("action")[:-1] == before.pop("action")
+    check_used_files(after)
     assert after == before
+
+
+def check_used_files(rows: dict[str, list[dict]]) -> None:
+    """What judged all there is until now are the newest files, for no earlier ones are known. Takes the table out."""
+    used = sorted(rows.pop("used_file"), key=lambda row: row["kind"])
+    (line,), (recipe,) = rows["line"], rows["recipe"]
+    assert [(u["kind"], u["name"], u["version"], u["toml"], u["since_ns"], u["until_ns"]) for u in used] == [
+        ("line", line["name"], line["version"], line["toml"], 0, None),
+        ("recipe", recipe["name"], recipe["version"], recipe["toml"], 0, None),
+    ]
 
 
 def check_upgrade(place: Any) -> None:
@@ -102,6 +116,7 @@ def check_upgrade(place: Any) -> None:
     after = table_rows(place)
     assert after.pop("journal_format") == [{"format": FORMAT}] and before.pop("journal_format")
     assert [{**row, "until_ns": None} for row in before.pop("action")] == after.pop("action")[:-1]
+    check_used_files(after)
     assert after == before
 
 
