@@ -46,14 +46,11 @@ WITNESS_NS = 600 * NS
 
 Standing = dict[str, dict[str, Any]]
 """Finding id -> condition, channel, since, priority, raised (by what it explains), part_of, ended (None while open),
-moved and, while it is open, its newest record as JSON: of findings that are open or ended a short while ago."""
+moved and, while it is open, its newest record: of findings that are open or ended a short while ago."""
 
 
 LEAST = 4
 """The least urgent of all priorities: a note."""
-
-_record = functools.lru_cache(maxsize=256)(Record.from_json)
-"""What stays open is read again whenever anything opens: a fifth of all time on a line with much to say."""
 
 
 def said(
@@ -81,7 +78,7 @@ def said(
     ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
     part_of = ""
     if priority > 1:
-        able = _able(standing, priority, ended or turn.decided_at)
+        able = _Able(standing, priority, ended or turn.decided_at)
         known = standing[identity]["part_of"] if identity in standing else ""
         part_of = known if known in able else _explained_by(identity, me, ctx, able)
     causes = tuple(Cause(item) if isinstance(item, str) else item for item in words.causes)
@@ -100,32 +97,36 @@ def said(
         confidence=words.confidence,
         summary=words.summary,
         evidence=words.evidence,
-        causes=_ranked(causes, identity, turn.decided_at, standing),
+        causes=_ranked(causes, identity, _Witnesses(standing, turn.decided_at)),
         checks=words.checks,
         caution=words.caution,
         lot=lot,
         recipe=ctx.recipe.name if ctx.recipe else "",
         part_of=part_of,
     )
-    text = record.as_json() if ended is None else ""
+    newest = record if ended is None else None
     recent = {
         key: one for key, one in standing.items() if one["ended"] is None or one["ended"] > turn.decided_at - MEMORY_NS
     }
-    after = {**recent, identity: {**me, "part_of": part_of, "ended": ended, "summary": words.summary, "record": text}}
+    after = {**recent, identity: {**me, "part_of": part_of, "ended": ended, "summary": words.summary, "record": newest}}
     told = [record]
     if turn.kind == "opened":
         told, after = _tell_others(record, ctx, after)
     return _raise_leaders(told, after)
 
 
-def _able(standing: Standing, priority: int, now_ns: int) -> Standing:
+class _Able:
     """Findings under which one of this priority may stand: open ones, and those that ended a short while ago and were
     as urgent, since nobody would be called by them any more."""
-    return {
-        key: one
-        for key, one in standing.items()
-        if one["ended"] is None or (one["priority"] <= priority and now_ns <= one["ended"] + OUTLASTS_NS)
-    }
+
+    def __init__(self, standing: Standing, priority: int, now_ns: int) -> None:
+        self.standing, self.priority, self.now_ns = standing, priority, now_ns
+
+    def __contains__(self, key: str) -> bool:
+        one = self.standing.get(key)
+        return one is not None and (
+            one["ended"] is None or (one["priority"] <= self.priority and self.now_ns <= one["ended"] + OUTLASTS_NS)
+        )
 
 
 def _raise_leaders(told: list[Record], standing: Standing) -> tuple[list[Record], Standing]:
@@ -136,16 +137,15 @@ def _raise_leaders(told: list[Record], standing: Standing) -> tuple[list[Record]
         while key in after and key not in seen:
             one = after[key]
             if one["ended"] is None and one["priority"] > record.priority:
-                last = _record(one["record"])
                 revised = replace(
-                    last,
+                    one["record"],
                     decided_at=record.decided_at,
                     seq=told[0].seq + len(records),
                     kind="revised",
                     priority=record.priority,
                 )
                 records.append(revised)
-                raised = {"priority": record.priority, "raised": record.priority, "record": revised.as_json()}
+                raised = {"priority": record.priority, "raised": record.priority, "record": revised}
                 after = {**after, key: {**one, **raised}}
             seen.add(key)
             key = one["part_of"]
@@ -159,15 +159,15 @@ def dated_late_s(condition: str) -> int:
 
 def _tell_others(opened: Record, ctx: Context, standing: Standing) -> tuple[list[Record], Standing]:
     """Revises the open findings that the new one explains or whose causes it bears witness for."""
-    records, after = [opened], dict(standing)
+    records, after, witnesses = [opened], dict(standing), _Witnesses(standing, opened.decided_at)
     for identity, one in sorted(standing.items(), key=lambda item: (item[1]["since"], item[0])):
         if identity == opened.finding or one["ended"] is not None:
             continue
-        last = _record(one["record"])
+        last: Record = one["record"]
         part_of = last.part_of
         if not part_of and last.priority > 1:
-            part_of = _explained_by(identity, one, ctx, _able(after, last.priority, opened.decided_at))
-        causes = _ranked(last.causes, identity, opened.decided_at, after)
+            part_of = _explained_by(identity, one, ctx, _Able(after, last.priority, opened.decided_at))
+        causes = _ranked(last.causes, identity, witnesses)
         if part_of == last.part_of and causes == last.causes:
             continue
         revised = replace(
@@ -179,50 +179,81 @@ def _tell_others(opened: Record, ctx: Context, standing: Standing) -> tuple[list
             causes=causes,
         )
         records.append(revised)
-        after[identity] = {**one, "part_of": part_of, "record": revised.as_json()}
+        after[identity] = {**one, "part_of": part_of, "record": revised}
     return records, after
 
 
-def _ranked(causes: tuple[Cause, ...], identity: str, now_ns: int, standing: Standing) -> tuple[Cause, ...]:
+class _Witnesses:
+    """What the standing findings say of each other's causes at a moment: what is asked of them by every open finding
+    whenever anything opens, so that it is put in order once.
+
+    summaries: of all findings that stand.
+    """
+
+    def __init__(self, standing: Standing, now_ns: int) -> None:
+        self.standing, self.now_ns = standing, now_ns
+
+    @functools.cached_property
+    def summaries(self) -> frozenset[str]:
+        """What all standing findings say."""
+        return frozenset([one["summary"] for one in self.standing.values()])
+
+    @functools.cached_property
+    def _heard(self) -> dict[str, list[tuple[int, str, str]]]:
+        """Condition -> since, id and summary of its findings that are open or have ended a short while ago."""
+        heard: dict[str, list[tuple[int, str, str]]] = {}
+        for key, one in self.standing.items():
+            if one["ended"] is None or one["ended"] > self.now_ns - WITNESS_NS:
+                heard.setdefault(one["condition"], []).append((one["since"], key, one["summary"]))
+        return heard
+
+    def for_cause(self, cause: Cause, identity: str) -> list[str]:
+        """Summaries of the other findings that newly bear witness for a cause of this one, the oldest first."""
+        heard = self._heard
+        if not cause.shown_by or heard.keys().isdisjoint(cause.shown_by):
+            return []
+        found = sorted(item for name in {*cause.shown_by} if name in heard for item in heard[name])
+        return [said for _, key, said in found if key != identity and said not in cause.speaks_for]
+
+
+def _ranked(causes: tuple[Cause, ...], identity: str, witnesses: _Witnesses) -> tuple[Cause, ...]:
     """Causes that another finding bears witness for come first, with that finding named; else the order stands."""
     backed = []
     for cause in causes:
-        if not cause.shown_by:
-            backed.append(cause)
-            continue
-        shown = [item for item in standing.items() if item[1]["condition"] in cause.shown_by]
-        witnesses = [
-            one["summary"]
-            for key, one in sorted(shown, key=lambda item: (item[1]["since"], item[0]))
-            if key != identity
-            and (one["ended"] is None or one["ended"] > now_ns - WITNESS_NS)
-            and one["summary"] not in cause.speaks_for
-        ]
-        backed.append(replace(cause, speaks_for=(*cause.speaks_for, *witnesses)) if witnesses else cause)
+        new = witnesses.for_cause(cause, identity)
+        backed.append(replace(cause, speaks_for=(*cause.speaks_for, *new)) if new else cause)
     if not any(cause.speaks_for for cause in backed):
         return tuple(backed)
-    names = {one["summary"] for one in standing.values()}
-    return tuple(sorted(backed, key=lambda cause: not any(text in names for text in cause.speaks_for)))
+    return tuple(sorted(backed, key=lambda cause: witnesses.summaries.isdisjoint(cause.speaks_for)))
 
 
-def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, standing: Standing) -> str:
+@functools.cache
+def _may_explain(condition: str) -> frozenset[str]:
+    """Conditions whose findings may explain one of this condition: most may not, and need not be looked at."""
+    return frozenset(
+        name for table in (EXPLAINS, BACKS_UP) for name, explained in table.items() if condition in explained
+    )
+
+
+def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Able) -> str:
     """The oldest finding that can explain this one; '' if none."""
+    may = _may_explain(me["condition"])
     found = [
         (one["since"], key)
-        for key, one in standing.items()
-        if _explains(one, me, ctx) and not _leads_to(identity, key, standing)
+        for key, one in able.standing.items()
+        if one["condition"] in may and key in able and _explains(one, me, ctx) and not _leads_to(identity, key, able)
     ]
     return min(found)[1] if found else ""
 
 
-def _leads_to(identity: str, key: str, standing: Standing) -> bool:
+def _leads_to(identity: str, key: str, able: _Able) -> bool:
     """Whether a finding is this one or, over however many others, explained by it: it can't explain it in turn."""
     seen: set[str] = set()
     while key and key not in seen:
         if key == identity:
             return True
         seen.add(key)
-        key = standing[key]["part_of"] if key in standing else ""
+        key = able.standing[key]["part_of"] if key in able else ""
     return False
 
 
@@ -243,6 +274,9 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if name not in NEAR_BY or condition in ("drift", "viscous_lot"):
         return True
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
+    if condition == name:
+        # All zones of a phase together explain each of them; one zone does not explain another.
+        return zone == "" and other != ""
     if condition in COLDER_MELT:
         return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).kind in BEYOND_THE_SCREW)
     return _near(zone, other, ctx.line.zone_names)

@@ -1,7 +1,7 @@
 """A monitor's state as JSON and back, to the bit.
 
 Python prints floats so that they read back equal; NaN and infinity, which JSON lacks, are kept as words inside
-arrays and floats. Arrays keep their type and shape, tuples and episodes their kind.
+arrays and floats. Arrays keep their type and shape, tuples, episodes and records their kind.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from monitor.episodes import Episode
+from monitor.records import Record
 
 _ODD = {"nan": float("nan"), "inf": float("inf"), "-inf": float("-inf")}
 
@@ -40,6 +41,8 @@ def _out(value: Any) -> Any:
         return {"array": flat, "type": value.dtype.str, "shape": list(value.shape)}
     if isinstance(value, Episode):
         return {"episode": [_out(getattr(value, item.name)) for item in fields(Episode)]}
+    if isinstance(value, Record):
+        return {"record": value.as_json()}
     if isinstance(value, tuple):
         return {"tuple": [_out(item) for item in value]}
     if isinstance(value, list):
@@ -70,6 +73,8 @@ def _in(value: Any) -> Any:
     if "episode" in value:
         names = [item.name for item in fields(Episode)]
         return Episode(**dict(zip(names, map(_in, value["episode"]), strict=True)))
+    if "record" in value:
+        return Record.from_json(value["record"])
     if "tuple" in value:
         return tuple(_in(item) for item in value["tuple"])
     return {key: _in(item) for key, item in value["dict"].items()}

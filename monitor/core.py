@@ -35,7 +35,7 @@ from monitor.view import CoarseView, Readings, coarse_readings, usable
 
 COARSE_S = 10.0
 LONGEST_FILLED_GAP_S = 300.0
-STATE_FORMAT = 3
+STATE_FORMAT = 4
 STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""

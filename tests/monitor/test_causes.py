@@ -49,7 +49,7 @@ def standing_as(name: str, part_of: str) -> dict[str, Any]:
     return {
         "condition": name, "channel": "x", "since": 0, "priority": 3, "part_of": part_of, "ended": None, "moved": {},
         "raised": 4,
-        "summary": "", "record": dataclasses.replace(record, part_of=part_of).as_json(),
+        "summary": "", "record": dataclasses.replace(record, part_of=part_of),
     }  # fmt: skip
 
 

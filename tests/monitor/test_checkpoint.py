@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from monitor.checkpoint import CheckpointError, dump_state, load_state
 from monitor.episodes import Episode
+from monitor.records import Cause, Evidence, Record
 
 ODD = [0.1, -0.0, 5e-324, 1.7976931348623157e308, math.nan, math.inf, -math.inf, 1 / 3]
 NUMBERS = st.one_of(st.floats(), st.sampled_from(ODD))
@@ -32,12 +33,23 @@ EPISODES = st.builds(
     worst=st.one_of(st.none(), NUMBERS),
     worst_facts=st.lists(st.tuples(st.text(max_size=3), st.one_of(st.none(), NUMBERS)), max_size=2).map(tuple),
 )
+RECORDS = st.builds(
+    Record,
+    decided_at=st.integers(0, 2**62), seq=st.integers(1, 9), finding=st.just("f"), kind=st.just("opened"),
+    line=st.text(max_size=3), family=st.just("drift"), condition=st.just("c"), channel=st.just("x"), since=st.just(0),
+    until=st.none(), priority=st.integers(1, 4), confidence=st.just("low"), summary=st.text(max_size=5),
+    evidence=st.lists(st.builds(Evidence, st.text(max_size=3), st.floats(), st.just("C")), max_size=2).map(tuple),
+    causes=st.lists(
+        st.builds(Cause, st.text(max_size=3), st.lists(st.text(max_size=3), max_size=2).map(tuple)), max_size=2
+    ).map(tuple),
+)  # fmt: skip
+KINDS = ("odd", "array", "episode", "record", "tuple")
 STATES = st.recursive(
-    st.one_of(PLAIN, ARRAYS, EPISODES),
+    st.one_of(PLAIN, ARRAYS, EPISODES, RECORDS),
     lambda inner: st.one_of(
         st.lists(inner, max_size=3),
         st.lists(inner, max_size=3).map(tuple),
-        st.dictionaries(st.sampled_from(["odd", "array", "episode", "tuple", "dict", "a"]), inner, max_size=3),
+        st.dictionaries(st.sampled_from([*KINDS, "dict", "a"]), inner, max_size=3),
     ),
     max_leaves=8,
 )
