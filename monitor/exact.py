@@ -8,6 +8,8 @@ Arrays are [row, n]: rows are channels or subjects, n cells in time. n = 0 retur
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -99,7 +101,7 @@ def trailing_extremes(past: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
 
 def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:
     """`x` with each NaN replaced by the newest known value before it. before: [rows]."""
-    _rows, n = x.shape
+    n = x.shape[1]
     if n == 0:
         return x, before
     known = np.isfinite(x)
@@ -108,12 +110,27 @@ def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:
     if n == 1:
         filled = np.where(known, x, before[:, None])
         return filled, filled[:, 0].copy()
-    joined = np.concatenate((before[:, None], x), axis=1)
-    place = np.zeros((len(x), n + 1), np.int64)
-    np.multiply(known, np.arange(1, n + 1), out=place[:, 1:])
-    np.maximum.accumulate(place, axis=1, out=place)
-    filled = np.take_along_axis(joined, place, axis=1)
+    gaps = ~np.logical_and.reduce(known, axis=1)
+    if 2 * np.count_nonzero(gaps) <= len(x):  # the rows without gaps, if most are, are as they should be
+        filled = x.copy()
+        filled[gaps], _ = last_known(before[gaps], x[gaps])
+        return filled, filled[:, -1].copy()
+    told = np.ones((len(x), n + 1), bool)
+    told[:, 1:] = known
+    filled = _held(told, np.concatenate((before[:, None], x), axis=1))
     return filled[:, 1:], filled[:, -1].copy()
+
+
+def _held(told: Bools, values: NDArray[Any]) -> NDArray[Any]:
+    """In every cell the value of the newest one that is told, its own row's: the first of every row is. [rows, n].
+
+    Each is written out as often as it stands, which is quicker than to go over the cells one by one.
+    """
+    places = np.flatnonzero(told)
+    lasts = np.empty_like(places)
+    np.subtract(places[1:], places[:-1], out=lasts[:-1])
+    lasts[-1:] = told.size - places[-1:]
+    return np.repeat(values.ravel()[places], lasts).reshape(values.shape)
 
 
 def two_threshold(before: Bools, rises: Bools, falls: Bools) -> tuple[Bools, Bools]:
@@ -129,12 +146,12 @@ def two_threshold(before: Bools, rises: Bools, falls: Bools) -> tuple[Bools, Boo
     if n == 1:
         switched = rises | (before[:, None] & ~falls)
         return switched, switched[:, 0].copy()
-    decided = np.concatenate((np.ones((rows, 1), bool), rises | falls), axis=1)
-    level = np.concatenate((before[:, None], rises), axis=1)
-    place = np.where(decided, np.arange(n + 1), 0)
-    np.maximum.accumulate(place, axis=1, out=place)
-    switched = np.take_along_axis(level, place, axis=1)
-    return switched[:, 1:], switched[:, -1].copy()
+    may = np.flatnonzero(before | np.logical_or.reduce(rises, axis=1))
+    decided = np.ones((len(may), n + 1), bool)
+    np.logical_or(rises[may], falls[may], out=decided[:, 1:])
+    switched = np.zeros((rows, n), bool)
+    switched[may] = _held(decided, np.concatenate((before[may, None], rises[may]), axis=1))[:, 1:]
+    return switched, switched[:, -1].copy()
 
 
 def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -147,12 +164,16 @@ def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int6
     if n == 1:
         length = np.where(holds, before[:, None] + 1, 0)
         return length, length[:, 0].copy()
-    index = np.arange(1, n + 1)
-    last_break = np.where(holds, 0, index)
-    np.maximum.accumulate(last_break, axis=1, out=last_break)
-    length = index - last_break + np.where(last_break == 0, before[:, None], 0)
-    length = np.where(holds, length, 0)
-    return length, length[:, -1].copy()
+    # A cell that breaks off before every row keeps the runs of one row from those of the next.
+    apart = np.zeros((rows, n + 1), bool)
+    apart[:, 1:] = holds
+    places = np.flatnonzero(apart)
+    starts = np.concatenate(([0], np.flatnonzero(places[1:] != places[:-1] + 1) + 1))
+    row, cell = np.divmod(places[starts], n + 1)
+    counted_from = places[starts] - 1 - np.where(cell == 1, before[row], 0)
+    length = np.zeros((rows, n + 1), np.int64)
+    length.ravel()[places] = places - np.repeat(counted_from, np.diff(starts, append=len(places)))
+    return length[:, 1:], length[:, -1].copy()
 
 
 def ewma(before: Floats, x: Floats, weight: float) -> tuple[Floats, Floats]:
@@ -194,9 +215,11 @@ def cell_means(x: Floats, width: int) -> Floats:
 
 def _known_means(cells: Floats) -> Floats:
     """Mean of the known values of each row, added first to last; NaN where none is. [cell, width] -> [cell]."""
-    known = np.isfinite(cells)
-    total = ordered_sum(np.where(known, cells, 0.0), cells.shape[1])[:, 0]
-    count = np.count_nonzero(known, axis=1)
+    total, count = np.zeros(len(cells)), np.zeros(len(cells))
+    for column in cells.T:  # numpy takes many times longer over short rows
+        known = np.isfinite(column)
+        total += np.where(known, column, 0.0)
+        count += known
     return np.where(count > 0, total / np.where(count > 0, count, 1), np.nan)
 
 
