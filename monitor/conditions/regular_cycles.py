@@ -102,7 +102,7 @@ def may_swing(x: Floats, least_height: float) -> tuple[NDArray[np.bool_], NDArra
     rows = np.where(known[:, None], x, 0.0)
     _, swings, crosses = _crossings(rows)
     cycling = (swings >= 0.8 * least_height) & (np.count_nonzero(crosses, axis=1) >= LEAST_TURNS)
-    return known & cycling, known & _high_enough(rows, least_height)
+    return known & cycling, known & _high_enough(rows, least_height) & _turns_enough(rows, least_height)
 
 
 def _high_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
@@ -110,6 +110,19 @@ def _high_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
     climbs = (x - np.minimum.accumulate(x, axis=1)).max(axis=1)
     drops = (np.maximum.accumulate(x, axis=1) - x).max(axis=1)
     return np.minimum(climbs, drops) >= GROWN * least_height
+
+
+def _turns_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
+    """Rows that turn often enough for the last cycles of a growing swing, [row].
+
+    Told in steps a little lower than its half cycles: every half cycle climbs or falls by one step at least, so that
+    there are as many turns in the steps or more.
+    """
+    steps = np.diff(np.floor(x / (least_height * (1 - 1e-6))), axis=1)
+    row, cell = np.nonzero(steps)
+    up = steps[row, cell] > 0
+    turned = row[1:][(up[1:] != up[:-1]) & (row[1:] == row[:-1])]
+    return np.bincount(turned, minlength=len(x)) >= 2 * GROWING_CYCLES - 1
 
 
 GROWING_CYCLES = 3

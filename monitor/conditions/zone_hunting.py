@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -30,6 +31,15 @@ QUENCHED_FALL = 0.42
 STEEP_S, STEEP, STEEL_C_MIN, LEAST_DUTY_PCT = 30.0, 1.5, 6.0, 10.0
 """A zone whose heat is off loses its duty's share of what full heat gives it in a minute (value from memory): what
 falls half as fast again over so many seconds is quenched."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Stretches of `width` means. may: by the new mean with which one ends, zones that may cycle and that may swing
+    ever more there, see `may_swing`."""
+
+    width: int
+    may: Mapping[int, list[tuple[int, bool, bool]]]
 
 
 @dataclass(frozen=True)
@@ -108,7 +118,7 @@ class ZoneHunting(ZoneMinutes):
         last, facts = own["found"], own["facts"]
         hot = x.line["hot"] >= ALL_OF_IT
         looks = self._looks(x, ctx)
-        stretches = [self._stretch(x, hot, round(length_s / step_s)) for length_s in self.stretches_s if looks]
+        stretches = [self._stretch(x, hot, round(length_s / step_s), looks, step_s) for length_s in self.stretches_s]
         for i, until in itertools.pairwise([0, *(look for look in looks if look), m]):
             if i or (looks and looks[0] == 0):
                 last, facts = self._look_at_all(x, stretches, i, step_s)
@@ -117,25 +127,35 @@ class ZoneHunting(ZoneMinutes):
         out = {"value": value, **{name: kept[place] for place, name in enumerate(self.said[1:])}}
         return {"found": last.copy(), "facts": facts.copy()}, Judged(level, out["height"], out)
 
-    def _stretch(self, x: Minutes, hot: np.ndarray, cells: int) -> tuple[int, np.ndarray]:
-        """How many means make a stretch, and zones that move enough in the one that ends there, all hot, [zone, m]."""
-        width = min(cells, self.past_minutes)
-        low, high = x.extremes(x.zone["temperature"], width)
-        return width, (high - low >= self.height_c) & x.held(hot[None, :], width)
+    def _stretch(self, x: Minutes, hot: np.ndarray, cells: int, looks: list[int], step_s: float) -> Stretch:
+        """What may swing in the stretches of so many means that end with each look, all looks at once."""
+        width, at = min(cells, self.past_minutes), np.array(looks, np.int64)
+        if not looks:
+            return Stretch(width, {})
+        temperature = x.zone["temperature"]
+        low, high = x.extremes(temperature, width)
+        ends = temperature.shape[1] - x.m + at + 1
+        lively = (high - low)[:, at] >= self.height_c
+        lively &= x.held(hot[None, :], width)[:, at] & (x.zone["set_age_s"][:, ends - 1] >= width * step_s)
+        look, zone = np.nonzero(lively.T)
+        parts = temperature[zone[:, None], (ends[look] - width)[:, None] + np.arange(width)]
+        cycling, growing = may_swing(parts, self.height_c)
+        may: dict[int, list[tuple[int, bool, bool]]] = {}
+        for i in np.flatnonzero(cycling | (growing & self.grows)).tolist():
+            found = int(zone[i]), bool(cycling[i]), bool(growing[i]) and self.grows
+            may.setdefault(looks[look[i]], []).append(found)
+        return Stretch(width, may)
 
     def _look_at_all(
-        self, x: Minutes, stretches: list[tuple[int, np.ndarray]], i: int, step_s: float
+        self, x: Minutes, stretches: list[Stretch], i: int, step_s: float
     ) -> tuple[np.ndarray, np.ndarray]:
         """Which zones hunt in the stretches that end with the new mean `i`, [zone], and their facts."""
         zones, end = len(x.zones), x.zone["temperature"].shape[1] - x.m + i + 1
         found, facts = np.zeros(zones, bool), np.full((len(self.said) - 1, zones), np.nan)
-        for width, lively in stretches:
-            part = slice(end - width, end)
-            stands = x.zone["set_age_s"][:, end - 1] >= width * step_s
-            at = np.flatnonzero(lively[:, i] & ~found & stands)
-            cycling, growing = may_swing(x.zone["temperature"][at, part], self.height_c)
-            for zone, *may in zip(at.tolist(), cycling.tolist(), (growing & self.grows).tolist(), strict=True):
-                seen = self._look(x, zone, part, step_s, *may) if any(may) else None
+        for stretch in stretches:
+            part = slice(end - stretch.width, end)
+            for zone, *may in stretch.may.get(i, ()):
+                seen = None if found[zone] else self._look(x, zone, part, step_s, *may)
                 if seen is not None:
                     found[zone], facts[:, zone] = True, seen
         return found, facts
