@@ -35,7 +35,7 @@ def graph_config() -> Any:
 
 def chart_frame(id_: str, figure: Any = None, *, class_name: str = "") -> html.Div:
     """The chart `id_` in its frame; empty without a figure."""
-    graph: Any = {"figure": figure} if figure is not None else {}
+    graph: Any = {"figure": figure if figure is not None else _loading()}
     hold: Any = {"aria-label": say("chart.about"), "aria-describedby": f"{id_}-keys"}
     said: Any = {"role": "status"}
     told: Any = {
@@ -70,6 +70,22 @@ def chart_frame(id_: str, figure: Any = None, *, class_name: str = "") -> html.D
         className="chart-frame",
         **told,
     )  # fmt: skip
+
+
+def _loading() -> dict[str, Any]:
+    """What stands in the chart's place until it comes: words, on the page's own ground, light or dark."""
+    words = {"text": say("chart.loading"), "showarrow": False, "xref": "paper", "yref": "paper", "x": 0, "y": 1}
+    return {
+        "data": [],
+        "layout": {
+            "paper_bgcolor": "rgba(0,0,0,0)",
+            "plot_bgcolor": "rgba(0,0,0,0)",
+            "xaxis": {"visible": False, "fixedrange": True},
+            "yaxis": {"visible": False, "fixedrange": True},
+            "margin": {"l": 0, "r": 0, "t": 24, "b": 0},
+            "annotations": [{**words, "font": {"size": 15, "color": "#7a7f83"}}],
+        },
+    }
 
 
 def _button(what: str, sign: str, name: str) -> html.Button:

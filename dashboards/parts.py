@@ -113,7 +113,7 @@ def finding_block(
     if last.causes:
         body += _causes(last.causes)
     if last.evidence:
-        facts = "; ".join(fact_words(fact) for fact in last.evidence)
+        facts = "; ".join(fact_words(fact, line) for fact in last.evidence)
         body.append(
             html.P(
                 [html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)],

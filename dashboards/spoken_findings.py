@@ -6,8 +6,10 @@ import functools
 import re
 from dataclasses import replace
 
+from dashboards.names import unit_inside, unit_known
 from dashboards.shown_units import AS_INSIDE, chosen, marked, shown_difference, shown_unit, shown_value
 from dashboards.spoken_units import spoken
+from dashboards.texts import say
 from monitor.line import Line
 from monitor.records import Cause, Evidence, Finding
 
@@ -48,10 +50,42 @@ def spoken_fact(fact: Evidence, names: tuple[str, ...]) -> Evidence:
     return replace(fact, what=spoken(fact.what, names), value=value, expected=expected, unit=shown_unit(fact.unit))
 
 
-def fact_words(fact: Evidence) -> str:
-    """A fact, already in shown units, as a sentence with the reader's decimal mark."""
-    text = fact.sentence()
-    return fact.what + re.sub(r"\d+\.\d+", lambda found: marked(found.group()), text.removeprefix(fact.what))
+def fact_words(fact: Evidence, line: Line | None = None) -> str:
+    """A fact, already in shown units, as a sentence with the reader's decimal mark.
+
+    line: gives the unit of a reading that comes without one. A distance whose expected value is nothing says so by
+    itself, a count has no decimals, and a figure between 0 and 1 says of what.
+    """
+    if fact.value is not None and not fact.unit:
+        fact = _with_sense(fact, line)
+    if fact.expected == 0 and _DISTANCE.search(fact.what):
+        fact = replace(fact, expected=None)
+    text = fact.sentence().removeprefix(fact.what)
+    if not fact.unit and fact.value is not None and fact.value == int(fact.value):
+        text = re.sub(r"^ -?\d+\.0+(?!\d)", f" {int(fact.value)}", text)
+    text = re.sub(r"(?<=[ (])-(?=\d)", "\N{MINUS SIGN}", text)
+    return fact.what + re.sub(r"\d+\.\d+", lambda found: marked(found.group()), text)
+
+
+_DISTANCE = re.compile(r"\bfrom (?:its |the )?(?:set-point|expected|usual)")
+
+
+def _with_sense(fact: Evidence, line: Line | None) -> Evidence:
+    """A fact without a unit, with the one it is meant in."""
+    value, expected = fact.value, fact.expected
+    assert value is not None
+    if fact.what.startswith("degree of fill"):
+        return replace(fact, value=100 * value, expected=None if expected is None else 100 * expected, unit="%")
+    if fact.what.startswith("correlation"):
+        return replace(fact, unit=say("fact.of_one"))
+    key = fact.channel
+    if not key and fact.what.startswith("load") and line is not None:
+        key = next((role for role in ("torque", "motor_current") if role in line.channels), "")
+    if line is None or key not in line.channels or not unit_inside(key) or not unit_known(line, key):
+        return fact
+    inside = unit_inside(key)
+    value, expected = (None if v is None else shown_value(v, inside) for v in (value, expected))
+    return replace(fact, value=value, expected=expected, unit=shown_unit(inside))
 
 
 def names_of(line: Line) -> tuple[str, ...]:

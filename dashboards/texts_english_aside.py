@@ -74,9 +74,15 @@ ASIDE: dict[str, str] = {
     "out.judged": "Off the supervisor's list for that time; all of it was still judged and kept.",
     "live.none_else": "Nothing else is open.",
     "latched.title": "Gone, but not yet reset",
-    "latched.how": "It said “act now”. It stays here until somebody has seen it and reset it.",
-    "latched.when": "{since} – {until},",
-    "latched.seen": "seen, not reset",
-    "latched.unseen": "not seen yet",
+    "latched.how": (
+        "It said “act now” and has ended by itself. It goes on waiting here, through later lots too, until somebody "
+        "has seen it and reset it: touch it, then the buttons of the form."
+    ),
+    "latched.when": "{since} – {until}",
+    "latched.lot_now": "in this lot, {lot}",
+    "latched.lot_before": "in the earlier lot {lot}",
+    "latched.seen": "Seen, waits for its reset.",
+    "latched.unseen": "Not seen yet, waits for somebody to see it and then to reset it.",
+    "latched.lines": "Gone, but not yet reset: {summary}, {at}.",
     "latched.more": "and {count} more",
 }

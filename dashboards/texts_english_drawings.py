@@ -140,6 +140,7 @@ DRAWINGS: dict[str, str] = {
     "chart.mean": "60 s mean",
     "chart.time": "{offset}, {zone}",
     "chart.unknown_unit": "unit not known, relative only",
+    "chart.loading": "The chart is being drawn …",
     "chart.no_window": " no window in the recipe",
     "chart.plain_window": " plain start of {near} and {far} {u_c}, no window in the recipe",
     "limit.high": "high",

@@ -91,6 +91,7 @@ PAGES: dict[str, str] = {
     "finding.measured": "Measured:",
     "finding.sure": " ({how} confidence)",
     "finding.follows": "Follows from:",
+    "fact.of_one": "of at most 1",
     "finding.follow_one": "1 more only follows from it",
     "finding.follow_many": "{count} more only follow from it",
     "priority.1": "act now",

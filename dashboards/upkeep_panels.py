@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dashboards.cells import Means, means
-from dashboards.clock import DAY, HOUR, MINUTE, SECOND, duration
+from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock, duration
 from dashboards.data import JournalData
 from dashboards.names import channel_title, unit_inside, unit_known, unit_of
 from dashboards.texts import say
@@ -175,4 +175,5 @@ def stop_words(item: UpkeepItem) -> str:
     if seconds <= 0:
         return say("upkeep.stop_reached")
     latest = duration(high) if high is not None else say("upkeep.much_later")
-    return say("upkeep.stop", time=duration(seconds), low=duration(low), high=latest)
+    at = PlantClock(item.zone).since(item.end + round(seconds * SECOND), item.end)
+    return say("upkeep.stop", time=duration(seconds), at=at, low=duration(low), high=latest)

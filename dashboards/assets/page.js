@@ -58,11 +58,15 @@
     }, 250);
   });
 
+  /* In the words of the server's own dashboards/clock.py, `duration`. */
   function span(ms) {
     const s = Math.max(0, Math.round(ms / 1000));
-    if (s < 120) return s + " s";
-    if (s < 7200) return Math.round(s / 60) + " min";
-    return s < 172800 ? Math.round(s / 3600) + " h" : Math.round(s / 86400) + " d";
+    if (s < 60) return s + " s";
+    const minutes = Math.round(s / 60);
+    if (minutes < 60) return minutes + " min";
+    const hours = Math.floor(minutes / 60);
+    if (hours < 24) return hours + " h" + (minutes % 60 ? " " + minutes % 60 + " min" : "");
+    return Math.floor(hours / 24) + " d" + (hours % 24 ? " " + hours % 24 + " h" : "");
   }
 
   /* What is wider than the screen begins where it matters: at the part that is chosen, else at the end of the die. */

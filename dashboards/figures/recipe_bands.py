@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dashboards.figures.svg import box, drawing, stroke, words
+from dashboards.figures.time_axis import PHONE
 from dashboards.names import cut, figure, with_unit
 from dashboards.texts import say
 from monitor.recipe import Window
@@ -11,13 +12,24 @@ ROW = 40.0
 BAND_H = 14.0
 TITLE_W = 230.0
 NARROW_TITLE_W = 170.0
+PHONE_ROW = 62.0
 
 
 def recipe_bands(rows: list[tuple[str, str, Window]], width: float, name: str) -> str:
-    """SVG text. rows: (title, unit, window). Every row has its own scale; the numbers stand at its limits."""
+    """SVG text. rows: (title, unit, window). Every row has its own scale; the numbers stand at its limits.
+
+    On a telephone the title stands above its band.
+    """
+    if width < PHONE:
+        parts = []
+        for number, (title, unit, window) in enumerate(rows):
+            top = 4 + number * PHONE_ROW
+            parts.append(words(0, top + 12, cut(title, 44), "", "start"))
+            parts += _row("", unit, window, 0.0, width, top + 16)
+        return drawing(width, max(PHONE_ROW, 6 + len(rows) * PHONE_ROW), say("recipe.bands", name=name), *parts)
     left = (NARROW_TITLE_W if width < 900 else TITLE_W) + 8
     right = width - 8
-    parts: list[str] = []
+    parts = []
     for number, (title, unit, window) in enumerate(rows):
         parts += _row(title, unit, window, left, right, 6 + number * ROW)
     return drawing(width, max(ROW, 6 + len(rows) * ROW), say("recipe.bands", name=name), *parts)
@@ -43,7 +55,7 @@ def _row(title: str, unit: str, window: Window, left: float, right: float, top: 
     outer = (window.low_outer if window.low_outer is not None else window.low,
              window.high_outer if window.high_outer is not None else window.high)  # fmt: skip
     inner = (window.low if window.low is not None else outer[0], window.high if window.high is not None else outer[1])
-    parts = [words(0, top + 30, cut(title, 30 if left > 200 else 22), "", "start")]
+    parts = [words(0, top + 30, cut(title, 30 if left > 200 else 22), "", "start")] if title else []
     for pair, class_ in ((outer, "band-outer"), (inner, "band deep")):
         x0 = left if pair[0] is None else x(pair[0])
         x1 = right if pair[1] is None else x(pair[1])

@@ -57,7 +57,9 @@ def judged_line(data: JournalData, name: str) -> html.Div:
             [html.H1(say("unknown.line", line=name)), dcc.Link(say("files.back"), href=PATH)], className="page"
         )
     head = [html.H1(name), dcc.Link(say("files.back"), href=PATH)]
-    told = html.P(say("files.as_judged", version=line.version), className="soft")
+    told = html.P(
+        say("files.as_judged", version=line.version) if line.version else say("files.as_judged_plain"), className="soft"
+    )
     return html.Div([html.Div(head, className="facts"), told, html.Div(id=ids.FILE_OF_JOURNAL)], className="page file")
 
 

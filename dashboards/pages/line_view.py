@@ -29,7 +29,10 @@ def line_view(line: Line, width: int) -> list[Any]:
         row(
             say("line.sensors"),
             html.Details(
-                [html.Summary(str(len(sensors))), table([say(f"line.col.{head}") for head in heads], sensors)],
+                [
+                    html.Summary(say("line.tag_count", count=str(len(sensors)))),
+                    table([say(f"line.col.{head}") for head in heads], sensors),
+                ],
                 open=len(sensors) <= 12,
             ),
         ),

@@ -21,7 +21,7 @@ from dashboards.figures.lines_sheet import lines_row
 from dashboards.figures.time_axis import PHONE
 from dashboards.names import figure, priority_word
 from dashboards.outlook import outlook
-from dashboards.pages.live_aside import away_line
+from dashboards.pages.live_aside import away_line, latched_line
 from dashboards.pages.live_shift import standing_finding
 from dashboards.parts import shape_of
 from dashboards.texts import say
@@ -93,7 +93,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
         for f in pressing[:MOST_FINDINGS]
     ]
     stop = standing_finding(data, now)
-    aside = away_line(now, clock)
+    aside = " ".join(text for text in (latched_line(now, clock), away_line(now, clock)) if text)
     ahead = "" if now.stopped else next_limit(data, now, clock)
     look = verdict.look
     return html.Article(

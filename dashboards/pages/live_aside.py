@@ -15,7 +15,7 @@ from dashboards.names import channel_title
 from dashboards.parts import shape_of
 from dashboards.texts import say
 from dashboards.urls import live_url
-from dashboards.views import LineNow, end_of
+from dashboards.views import LineNow, Lot, end_of
 from monitor.records import Finding
 
 MOST_LATCHED = 6
@@ -98,11 +98,13 @@ def _item(now: LineNow, finding: Finding, told: str, button: str, back: str, bac
     )
 
 
-def latched_block(now: LineNow, clock: PlantClock) -> list[Any]:
-    """Priority 1 that has gone by itself: it stays until somebody has seen and reset it."""
+def latched_block(now: LineNow, clock: PlantClock, lots: Sequence[Lot] = ()) -> list[Any]:
+    """Priority 1 that has gone by itself: it stays until somebody has seen and reset it. lots: of the line, by time."""
     if not now.latched:
         return []
-    items = [_latched_item(now, finding, clock) for finding in sorted(now.latched, key=_newest_first)[:MOST_LATCHED]]
+    items = [
+        _latched_item(now, finding, clock, lots) for finding in sorted(now.latched, key=_newest_first)[:MOST_LATCHED]
+    ]
     more = len(now.latched) - MOST_LATCHED
     if more > 0:
         items.append(html.Li(say("latched.more", count=str(more))))
@@ -110,19 +112,33 @@ def latched_block(now: LineNow, clock: PlantClock) -> list[Any]:
     return [html.Div([head, html.P(say("latched.how"), className="soft"), html.Ul(items)], className="latched")]
 
 
+def latched_line(now: LineNow, clock: PlantClock) -> str:
+    """'Gone, but not yet reset: pressure at P1 near its limit, 07:24.' for the newest; '' where none waits."""
+    if not now.latched:
+        return ""
+    newest = min(now.latched, key=_newest_first)
+    at = clock.since(end_of(newest, now.now), now.now)
+    more = f" {say('latched.more', count=str(len(now.latched) - 1))}" if len(now.latched) > 1 else ""
+    return say("latched.lines", summary=newest.last.summary, at=at) + more
+
+
 def _newest_first(finding: Finding) -> int:
     return -end_of(finding, finding.last.decided_at)
 
 
-def _latched_item(now: LineNow, finding: Finding, clock: PlantClock) -> html.Li:
+def _latched_item(now: LineNow, finding: Finding, clock: PlantClock, lots: Sequence[Lot]) -> html.Li:
     last = finding.last
     end = end_of(finding, now.now)
     when = say("latched.when", since=clock.since(last.since, now.now), until=clock.since(end, now.now))
     seen = now.alarms.letters.get(last.finding) == "F"
+    lot = next((lot for lot in reversed(lots) if lot.start <= last.since), None)
+    where = ""
+    if lot is not None and lot.number:
+        where = say("latched.lot_now" if lot.number == now.lot else "latched.lot_before", lot=lot.number)
     return html.Li(
         [
             dcc.Link(last.summary, href=live_url(now.line.name, channel=last.channel)),
-            html.Span(f" {when} ", className="when soft"),
-            html.Span(say("latched.seen" if seen else "latched.unseen"), className="soft"),
+            html.Span([html.Span(f" {when} ", className="when"), where], className="soft"),
+            html.Div(html.B(say("latched.seen" if seen else "latched.unseen"))),
         ]
     )

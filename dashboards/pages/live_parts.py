@@ -113,8 +113,9 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         if not now.stopped and (now.latched or now.set_aside or now.out_of_service):
             key = "live.none_else"
         parts.append(html.P(say(key), className="quiet"))
+    latched = latched_block(now, clock, data.lots(name) if now.latched else ())
     # What goes on now comes before what has gone by itself and waits to be seen.
-    both = (parts, latched_block(now, clock)) if pairs else (latched_block(now, clock), parts)
+    both = (parts, latched) if pairs else (latched, parts)
     return [*both[0], *both[1], *aside_block(now, clock), *out_block(now, clock), *ended_lately(data, now, clock)]
 
 

@@ -268,15 +268,15 @@ def _containers(data: JournalData, lot: Lot, packed: list[Container], state: dic
         rows.append(
             [
                 dcc.Link(container_name(item), href=href),
+                word,
                 clock.interval(item.start, item.end),
                 rate(item.kg),
-                rate(item.kg_touched),
-                word,
+                rate(item.kg_touched) if item.kg_touched else "0",
             ]
         )
-    head = [say(f"container.{h}") for h in ("number", "filled", "kg", "touched", "word")]
+    head = [say(f"container.{h}") for h in ("number", "word", "filled", "kg", "touched")]
     return row(
         say("container.title"),
-        table(head, rows, numbers=(2, 3)),
+        table(head, rows, numbers=(3, 4)),
         html.P(say("container.how"), className="soft"),
     )

@@ -8,6 +8,7 @@ from dash import html
 
 from dashboards.drawing import Drawing
 from dashboards.figures.recipe_bands import recipe_bands
+from dashboards.figures.time_axis import PHONE
 from dashboards.machine import machine_order
 from dashboards.names import channel_title, figure, number, unit_of, with_unit
 from dashboards.pages.line_view import facts
@@ -27,7 +28,8 @@ def recipe_view(recipe: Recipe, line: Line | None, width: int) -> list[Any]:
     rows = band_rows(recipe, line)
     drawn: list[Any] = [html.P(say("recipe.no_windows"), className="quiet")]
     if rows:
-        svg = recipe_bands(rows, max(700, width - 160 if width > 1100 else width), recipe.name)
+        beside = max(700, width - 160 if width > 1100 else width)
+        svg = recipe_bands(rows, width if width < PHONE else beside, recipe.name)
         drawn = [html.P(say("recipe.how"), className="soft"), html.Div(Drawing(svg=svg), className="wide")]
     parts: list[Any] = [row(say("recipe.facts"), facts(_facts(recipe))), row(say("recipe.windows"), *drawn)]
     if recipe.shares:
@@ -85,6 +87,8 @@ def _facts(recipe: Recipe) -> list[tuple[str, str]]:
         (say("recipe.fact.lines"), ", ".join(told.lines) or say("recipe.fact.any")),
         (say("recipe.fact.rate"), value(told.rate_kg_h, "line_rate")),
         (say("recipe.fact.speed"), value(told.screw_speed_rpm, "screw_speed")),
+        (say("recipe.fact.melting"), value(told.melting_point_c, "zone_temperature")),
+        (say("recipe.fact.glass"), value(told.glass_transition_c, "zone_temperature")),
         (say("recipe.fact.ceiling"), value(told.ceiling_c, "zone_temperature")),
         (say("recipe.fact.hold"), with_unit(marked(f"{told.hot_hold_min:g}"), "min") if told.hot_hold_min else ""),
     ]

@@ -160,10 +160,11 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     several = len({i.line for i in items}) > 1
     calling = [i for i in items if i.calls][:MOST_ITEMS]
     usual = [i for i in items if not i.calls]
-    blocks += [_entry(i, str(n), i is item, several, state) for n, i in enumerate(calling, 1)]
+    out = upkeep_form.out_parts(data, items)
+    blocks += [_entry(i, str(n), i is item, several, state, out=i.name in out) for n, i in enumerate(calling, 1)]
     rest: list[Any] = []
     if usual:
-        entries = [_entry(i, "", i is item, several, state) for i in usual[:MOST_ITEMS]]
+        entries = [_entry(i, "", i is item, several, state, out=i.name in out) for i in usual[:MOST_ITEMS]]
         summary = html.Summary(say("upkeep.as_usual", count=str(len(usual))))
         rest.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
     svg, stood = strip_of(data, item, items, width)
@@ -235,7 +236,9 @@ def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width
     return barrel_strip(view, width), say("upkeep.stood", line=item.line, at=at)
 
 
-def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str, str]) -> dcc.Link:
+def _entry(
+    item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str, str], *, out: bool = False
+) -> dcc.Link:
     finding = next(iter(item.standing), None)
     shape: list[Any] = []
     if finding is not None and finding.last.priority <= 3:
@@ -248,11 +251,18 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
         lines.insert(0, html.Span(gone_words(item, clock), className="told"))
     lines[:0] = [html.Span(check_words(check, clock), className="told") for check in item.checks]
     title = item_title(item) + (f" · {item.line}" if several else "")
+    away = html.Span(say("out.title"), className="left")
     return dcc.Link(
         [
             html.Span(rank, className="rank"),
             html.Span(
-                [html.Span([html.Strong([*shape, title]), _left(item)], className="entry-head"), *lines],
+                [
+                    html.Span(
+                        [html.Strong([*shape, title]), away if out else _left(item)],
+                        className="entry-head",
+                    ),
+                    *lines,
+                ],
                 className="entry-words",
             ),
         ],
@@ -262,6 +272,6 @@ def _entry(item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str
 
 
 def _left(item: UpkeepItem) -> html.Span:
-    """How long until it stops the line; only what calls for a look says that no time is known."""
+    """How long until it stops the line, where that is known; its evidence says where it is not."""
     known = item.stop is not None or any(f.last.priority == 1 for f in item.standing)
-    return html.Span(left_words(item) if known or item.calls else "", className="left" if known else "left soft")
+    return html.Span(left_words(item) if known else "", className="left")

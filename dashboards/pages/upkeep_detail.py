@@ -20,7 +20,7 @@ from dashboards.shown_units import shown_unit
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS
-from dashboards.upkeep_panels import stop_words
+from dashboards.upkeep_panels import left_words, stop_words
 from dashboards.upkeep_repairs import effect_words, repairs
 from dashboards.upkeep_words import check_words
 from dashboards.urls import live_url
@@ -52,6 +52,8 @@ def head(data: JournalData, item: UpkeepItem) -> list[Any]:
     found: list[Any] = [html.H2([item_title(item), html.Span(f" {item.line}", className="soft")])]
     if stop:
         found.append(html.P(html.B(stop)))
+    elif item.calls:
+        words.append(left_words(item))
     if item.since is not None:
         words.append(say("upkeep.since", at=clock.since(item.since, now), time=lasted))
     found.append(html.P(", ".join(words)))

@@ -60,6 +60,12 @@ def out_of(out: tuple[OutOfService, ...], item: UpkeepItem) -> OutOfService | No
     return next((one for one in out if one.finding.last.finding in mine), None)
 
 
+def out_parts(data: JournalData, items: list[UpkeepItem]) -> frozenset[str]:
+    """Names of the parts with something out of service."""
+    away = {name: data.line_now(name).out_of_service for name in dict.fromkeys(item.line for item in items)}
+    return frozenset(item.name for item in items if out_of(away[item.line], item) is not None)
+
+
 def out_words(data: JournalData, out: OutOfService, line: str) -> str:
     """'Out of service since 14:05, by Ana: new band.'"""
     clock = data.clock(line)

@@ -11,8 +11,9 @@ format = 1
 [recipe]
 name = "new recipe"
 product = ""
-# materials = ["PP", "talc"]   # names of the material table, or your own with the next two
-# melting_point_c = 165.0
+# materials = ["PP", "talc"]   # names of the material table, or your own with what follows
+# melting_point_c = 165.0      # of a crystalline polymer (PE, PP, PA, POM, PET, PBT, ...)
+# glass_transition_c = 100.0   # in its place, of an amorphous one (PVC, PS, ABS, PMMA, PC, ...)
 # ceiling_c = 290.0
 # hot_hold_min = 60.0
 # rate_kg_h = 400.0

@@ -14,7 +14,8 @@ LINE_VALUES = (
 )  # fmt: skip
 RECIPE_VALUES = (
     ("recipe", "name"), ("recipe", "product"), ("recipe", "rate_kg_h"), ("recipe", "screw_speed_rpm"),
-    ("recipe", "melting_point_c"), ("recipe", "ceiling_c"), ("recipe", "hot_hold_min"),
+    ("recipe", "melting_point_c"), ("recipe", "glass_transition_c"), ("recipe", "ceiling_c"),
+    ("recipe", "hot_hold_min"),
 )  # fmt: skip
 TEXTS = frozenset({"name", "time_zone", "product"})
 """Keys that hold texts; the others hold numbers."""
