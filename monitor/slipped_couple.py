@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from monitor.conditions.zone_minutes import Minutes, others_median
+from monitor.conditions.zone_minutes import Minutes, median_of_others
 from monitor.contract import State
 from monitor.exact import Bools, Floats, trailing_mean
 
@@ -68,10 +68,14 @@ def slips(state: State, x: Minutes, calm: Bools, water: Bools) -> tuple[State, B
     off = np.abs(x.now("temperature") - x.now("wanted"))
     holds = np.zeros((zones, m), bool)
     facts = {name: np.full((zones, m), np.nan) for name in ("fell", "before", "beside", "beside_off")}
+    falling = [np.flatnonzero(cells).tolist() for cells in np.isfinite(fall).T]
+    watched = set(np.flatnonzero(age < NONE).tolist())
     for i in range(m):
-        for zone in np.flatnonzero(np.isfinite(fall[:, i]) & (age == NONE)).tolist():
-            age[zone], before[zone], fell[zone] = 0, then[:, i], fall[zone, i]
-        for zone in np.flatnonzero(age < NONE).tolist():
+        for zone in falling[i]:
+            if zone not in watched:
+                age[zone], before[zone], fell[zone] = 0, then[:, i], fall[zone, i]
+                watched.add(zone)
+        for zone in sorted(watched):
             age[zone] += 1
             fell[zone] = np.fmax(fell[zone], fall[zone, i])
             more, beside, place, least = _since(zone, now[:, i], before[zone], bool(water[zone]))
@@ -81,6 +85,7 @@ def slips(state: State, x: Minutes, calm: Bools, water: Bools) -> tuple[State, B
                 slid[zone] = more >= least and beside <= 0.0 and off[zone, i] <= AT_SET_C
             if not calm[i] or not (slid[zone] or age[zone] <= EXPIRE_MIN):
                 age[zone], before[zone], fell[zone], slid[zone] = NONE, np.nan, np.nan, False
+                watched.discard(zone)
                 continue
             age[zone] = min(int(age[zone]), EXPIRE_MIN + 1)
             holds[zone, i] = slid[zone]
@@ -93,12 +98,19 @@ def slips(state: State, x: Minutes, calm: Bools, water: Bools) -> tuple[State, B
 def _since(zone: int, now: Floats, before: Floats, water: bool) -> tuple[float, float, float, float]:
     """How much more a zone takes than before, less what all others do; how far its neighbours' need is over what a
     slipped couple lets it be; the neighbour that fell most (-1, +1); and what counts as more."""
-    change = np.where(before >= 2.0, now - before, np.nan)
-    change = change - np.nan_to_num(others_median(change[:, None])[:, 0])
-    sides = [(change[zone + place], place) for place in (-1, 1) if 0 <= zone + place < len(now)]
+    moved = [a - b for a, b in zip(now.tolist(), before.tolist(), strict=True)]
+    change = [a if b >= 2.0 else np.nan for a, b in zip(moved, before.tolist(), strict=True)]
+    places = [place for place in (-1, 1) if 0 <= zone + place < len(moved)]
+    sides = [(_over_others(change, zone + place), place) for place in places]
     known = [(value, place) for value, place in sides if value == value]
     allowed = BESIDE_PCT if water else BESIDE_UNCOOLED_PCT
     mean = sum(value for value, _ in known) / len(known) if known else (1.0 if water else allowed)
-    place = min(known)[1] if known else sides[0][1]
-    more = now[zone] - before[zone] - float(np.nan_to_num(others_median((now - before)[:, None])[zone, 0]))
-    return float(more), float(mean - allowed), float(place), max(LEAST_MORE_PCT, MORE_SHARE * float(before[zone]))
+    place = min(known)[1] if known else places[0]
+    more = _over_others(moved, zone)
+    return more, mean - allowed, float(place), max(LEAST_MORE_PCT, MORE_SHARE * float(before[zone]))
+
+
+def _over_others(moved: list[float], zone: int) -> float:
+    """What a zone moved more than the median of all others, % of output."""
+    common = median_of_others(moved, zone)
+    return moved[zone] - (common if common == common else 0.0)

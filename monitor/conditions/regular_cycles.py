@@ -102,7 +102,9 @@ def may_swing(x: Floats, least_height: float) -> tuple[NDArray[np.bool_], NDArra
     rows = np.where(known[:, None], x, 0.0)
     _, swings, crosses = _crossings(rows)
     cycling = (swings >= 0.8 * least_height) & (np.count_nonzero(crosses, axis=1) >= LEAST_TURNS)
-    return known & cycling, known & _high_enough(rows, least_height) & _turns_enough(rows, least_height)
+    grows = known & _high_enough(rows, least_height)
+    grows[grows] = _turns_enough(rows[grows], least_height)
+    return known & cycling, grows
 
 
 def _high_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
@@ -113,16 +115,25 @@ def _high_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
 
 
 def _turns_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
-    """Rows that turn often enough for the last cycles of a growing swing, [row].
+    """Rows with as many turning points as the last cycles of a growing swing have, [row], see `_turning_points`.
 
-    Told in steps a little lower than its half cycles: every half cycle climbs or falls by one step at least, so that
-    there are as many turns in the steps or more.
+    From turn to turn of all rows together.
     """
-    steps = np.diff(np.floor(x / (least_height * (1 - 1e-6))), axis=1)
-    row, cell = np.nonzero(steps)
-    up = steps[row, cell] > 0
-    turned = row[1:][(up[1:] != up[:-1]) & (row[1:] == row[:-1])]
-    return np.bincount(turned, minlength=len(x)) >= 2 * GROWING_CYCLES - 1
+    left, cell = np.arange(len(x)), np.arange(x.shape[1])
+    down = x <= np.maximum.accumulate(x, axis=1) - least_height
+    turns = down | (x >= np.minimum.accumulate(x, axis=1) + least_height)
+    way = np.ones(len(x))
+    for turn in range(2 * GROWING_CYCLES + 1):
+        there = np.logical_or.reduce(turns, axis=1)
+        left, turns, way = left[there], turns[there], way[there]
+        at = np.argmax(turns, axis=1)
+        way = np.where(down[left, at], -1.0, 1.0) if turn == 0 else -way
+        swing = way[:, None] * x[left]
+        since = np.maximum.accumulate(np.where(cell >= at[:, None], swing, -np.inf), axis=1)
+        turns = swing <= since - least_height
+    enough = np.zeros(len(x), bool)
+    enough[left] = True
+    return enough
 
 
 GROWING_CYCLES = 3

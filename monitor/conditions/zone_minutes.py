@@ -107,12 +107,21 @@ def others_median(rows: Floats) -> Floats:
         return np.full(rows.shape, np.nan)
     ordered, known = np.sort(rows, axis=0), np.isfinite(rows)
     others = np.count_nonzero(known, axis=0) - known
-    # Where a zone itself stands in that order: it is passed over when counting to the middle.
-    itself = np.count_nonzero(rows[None, :, :] < rows[:, None, :], axis=1)
-    itself = np.where(known, itself, len(rows))
     low, high = np.maximum(others - 1, 0) // 2, np.minimum(others // 2, len(rows) - 2)
-    middle = [np.take_along_axis(ordered, place + (place >= itself), axis=0) for place in (low, high)]
-    return np.where(others > 0, (middle[0] + middle[1]) / 2, np.nan)
+    column = np.arange(rows.shape[1])
+    total = np.zeros(rows.shape)
+    with np.errstate(invalid="ignore"):
+        for place in (low, high):
+            # A zone that stands at that place or before it is itself passed over when counting to the middle.
+            here = ordered[place, column]
+            total += np.where((here < rows) | ~known, here, ordered[place + 1, column])
+    return np.where(others > 0, total / 2, np.nan)
+
+
+def median_of_others(values: list[float], zone: int) -> float:
+    """As `others_median`, of one zone in one minute; NaN where no other is known."""
+    known = sorted(value for i, value in enumerate(values) if i != zone and value - value == 0.0)
+    return (known[(len(known) - 1) // 2] + known[len(known) // 2]) / 2 if known else np.nan
 
 
 class ZoneMinutes:
