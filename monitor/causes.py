@@ -26,10 +26,14 @@ from monitor.explains import (
     EXPLAINS,
     NEAR_BY,
     OF_ONE_FEEDER,
+    OF_SEVERAL,
+    OF_TWO_ZONES,
     RECOVERING,
     RECOVERS_SLOWLY,
     RECOVERY_S,
+    SHARES,
     TEMPERATURES,
+    goes_the_other_way,
     too_large_for,
 )
 from monitor.records import Cause, Record, finding_id
@@ -213,7 +217,12 @@ class _Witnesses:
         if not cause.shown_by or heard.keys().isdisjoint(cause.shown_by):
             return []
         found = sorted(item for name in {*cause.shown_by} if name in heard for item in heard[name])
-        return [said for _, key, said in found if key != identity and said not in cause.speaks_for]
+        return [
+            said
+            for _, key, said in found
+            # What only follows from a finding says nothing for another cause of it.
+            if key != identity and self.standing[key]["part_of"] != identity and said not in cause.speaks_for
+        ]
 
 
 def _ranked(causes: tuple[Cause, ...], identity: str, witnesses: _Witnesses) -> tuple[Cause, ...]:
@@ -269,21 +278,25 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     if too_large_for(cause["moved"], effect["moved"], name in OF_ONE_FEEDER):
         return False
+    if condition == name:
+        return cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
+    if goes_the_other_way(name, effect["moved"]):
+        return False
+    if name == "setpoint_not_recipe" and condition in SHARES:
+        # Only what is asked of a feeder makes a share.
+        return split_key(cause["channel"])[0] == "feeder_setpoint" or cause["channel"] == OF_SEVERAL[name]
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
     if name not in NEAR_BY or condition in ("drift", "viscous_lot"):
         return True
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
-    if condition == name:
-        # All zones of a phase together explain each of them; one zone does not explain another.
-        return zone == "" and other != ""
     if condition in COLDER_MELT:
         return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).kind in BEYOND_THE_SCREW)
-    return _near(zone, other, ctx.line.zone_names)
+    return _near(zone, other, ctx.line.zone_names, 2 if name in OF_TWO_ZONES else 1)
 
 
-def _near(zone: str, other: str, order: tuple[str, ...]) -> bool:
-    """Whether two zones are the same or next to each other."""
+def _near(zone: str, other: str, order: tuple[str, ...], reach: int) -> bool:
+    """Whether two zones are the same or no further from each other than `reach`."""
     if zone not in order or other not in order:
         return zone == other or zone == ""
-    return abs(order.index(zone) - order.index(other)) <= 1
+    return abs(order.index(zone) - order.index(other)) <= reach

@@ -102,16 +102,33 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     ),
     "side_feeder_backing_up": ("starved", "flooded", "sme_off", "recipe_window", "drift"),
     "start_order": ("starved", *SHARES),
-    "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved", "screen_ruptured"),
+    "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved", "screen_ruptured", "surging"),
     "flooded": ("vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES, "sme_off"),
     "coupling_gone": ("sme_off", "starved", "recipe_window", "drift", *TEMPERATURES),
     "restricted": ("flooded", "vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES),
-    "viscous_lot": ("sme_off", "flooded", "vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES),
+    "viscous_lot": (
+        "sme_off",
+        "flooded",
+        "vent_flooded",
+        "backed_up",
+        "die_plugging",
+        "recipe_window",
+        "drift",
+        *TEMPERATURES,
+    ),
     "backed_up": ("vent_flooded",),
     "vent_flooded": ("vacuum_off", "sme_off"),
     "surging": ("starved", "sme_off", "recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
-    "heater_dead": ("zone_over_temperature", "zone_under_temperature", "heater_partial", "drift", *COLDER_MELT),
+    "heater_dead": (
+        "zone_over_temperature",
+        "zone_under_temperature",
+        "heater_partial",
+        "heater_dead",
+        "thermocouple_loose",
+        "drift",
+        *COLDER_MELT,
+    ),
     "thermocouple_open": (
         "zone_over_temperature",
         "zone_under_temperature",
@@ -125,20 +142,21 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "drift",
     ),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),
-    "setpoint_not_recipe": (*TEMPERATURES, "share_wrong", "recipe_window", "drift"),
+    "setpoint_not_recipe": (*TEMPERATURES, "setpoint_not_recipe", *SHARES, "recipe_window", "drift"),
     "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "drift"),
     "couples_swapped": (
         "zone_over_temperature",
         "zone_under_temperature",
         "heater_dead",
         "contactor_stuck",
+        "cooling_scaled",
         "zone_hunting",
         "drift",
     ),
     "wrong_couple_type": ("zone_over_temperature", "zone_under_temperature", "heater_partial", "drift"),
     "thermocouple_loose": ("zone_under_temperature", "heater_partial", "heater_dead", "drift"),
     "contactor_stuck": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
-    "cooling_scaled": ("zone_over_temperature", "shear_overheating", "drift"),
+    "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "drift"),
     "shear_overheating": ("zone_over_temperature", "drift"),
@@ -160,7 +178,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "freeze_off": ("restricted", "recipe_window", "drift"),
     "screen_blinding": ("restricted", "recipe_window", "drift", "melt_pump_starved"),
     "die_plugging": ("restricted", "recipe_window", "drift"),
-    "throat_warm": ("starved", "flooded"),
+    "throat_warm": ("starved", "flooded", "sme_off", "recipe_window", "drift", "melt_under_temperature"),
     "speed_deviation": ("surging", "flooded", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),
     "zone_under_temperature": ("drift", *COLDER_MELT),
@@ -181,6 +199,17 @@ NEAR_BY = (
 )  # fmt: skip
 """These explain only what happens in their own zone and the next ones, which they heat and cool, and a slow drift
 of the melt; beyond the screw also what colder melt does to the pressure."""
+
+OF_SEVERAL = {
+    "heater_dead": "zone_output",
+    "cooling_scaled": "cooling_water_temperature",
+    "setpoint_not_recipe": "zone_setpoint",
+}
+"""Channel of the one finding of a condition that stands for many at once, a phase, a header, a recipe: it explains
+each of them, and no single one explains another."""
+
+OF_TWO_ZONES = ("couples_swapped",)
+"""Said of the first of two zones: what it does reaches one zone further."""
 
 AFTERMATH_S = 1200
 OF_ONE_FEEDER = (
@@ -214,6 +243,12 @@ LEAST_TORQUE_PER_PRESSURE = 0.4
 """ln torque per ln pressure of a melt that has changed; where pressure moves more, the way out has, and the load
 follows it (as in die_side)."""
 
+RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
+"""What can only make the pressure of what passes higher."""
+
+MOST_LOSS_PER_SWING = 2.0
+"""What surges falls by its whole swing, twice what it swings either way, below where it was."""
+
 NOISE_LN = 0.08
 """What scatter and a badly known no-load part add to a relative move."""
 
@@ -222,10 +257,13 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
     """Whether a finding moved more, or the other way, than its supposed cause can bring about.
 
     Both as Explanation.moved: natural logarithms against what is expected. A feed 20 % down explains a pressure some
-    8 % down, at most 20 %: not a pressure of zero; nor does a load that is 9 % up make a pressure 40 % higher. Nothing
-    is ruled out where one of the two is not known.
+    8 % down, at most 20 %: not a pressure of zero; nor does a load that is 9 % up make a pressure 40 % higher, nor a
+    swing of 3 % either way (`swing`, of the output) a load 35 % down. Nothing is ruled out where one of the two is not
+    known.
     """
-    rate = cause.get("rate")
+    rate, swing = cause.get("rate"), cause.get("swing")
+    if swing is not None:
+        return abs(effect.get("torque", 0.0)) > MOST_LOSS_PER_SWING * swing + NOISE_LN
     if rate is None:
         torque, pressure = cause.get("torque"), effect.get("pressure")
         if torque is None or pressure is None or "pressure" in cause:
@@ -243,3 +281,8 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
         if not lowest <= moved <= highest:
             return True
     return False
+
+
+def goes_the_other_way(cause: str, effect: Mapping[str, float]) -> bool:
+    """Whether a pressure is low that its supposed cause can only raise. effect: as Explanation.moved."""
+    return cause in RAISES_PRESSURE and effect.get("pressure", 0.0) < -NOISE_LN

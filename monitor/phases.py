@@ -37,6 +37,9 @@ UNDER_BY_C = 8.0
 """A line that heats up does so until every zone is this near its set-point."""
 
 HOT_SETPOINT_C = 60.0
+NO_HEAT_PCT = 0.5
+"""Zones far under their set-points with no more output than this are not being heated: the line is off."""
+
 WANTED_FOR_S = 300.0
 HELD_FOR_S = 300.0
 JOG_S = 60.0
@@ -164,6 +167,11 @@ class _Inputs:
         self.any_hot = _any(hot)
         self.any_under = _any(hot & (self.zone < aim - UNDER_BY_C))
         self.any_cold = _any(hot & (self.zone < aim - COLD_BY_C))
+        output = readings.rows("zone_output", zones)
+        asking = hot & (self.zone < aim - UNDER_BY_C) & np.isfinite(output)
+        self.heat_off = (
+            np.logical_or.reduce(asking, axis=0) & ~np.logical_or.reduce(asking & (output > NO_HEAT_PCT), axis=0)
+        ).tolist()
         self.zones_known = bool(channel_key("zone_temperature", zones[0]) in readings.index) if zones else False
 
     @staticmethod
@@ -316,7 +324,7 @@ class _Machine:
         s = self.s
         s["running"], s["started"], s["unchanged"], s["lost"] = 0.0, 0.0, 0.0, 0.0
         s["speed_ref"], s["rate_ref"], s["rate_peak"] = None, None, None
-        if not x.any_hot[i]:
+        if not x.any_hot[i] or (x.heat_off[i] and s["still"] > DIPS_FOR_S):
             s["heated"] = False
             return "stopped"
         if x.any_under[i] if s["heated"] else x.any_cold[i] and s["still"] > DIPS_FOR_S:

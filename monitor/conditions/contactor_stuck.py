@@ -26,6 +26,8 @@ cooling balance."""
 SAME_LOAD = 0.03
 """Shear heat goes with speed and torque: with the load so near to what it was, it has not brought `plunge_pct`."""
 
+ALWAYS_COOLED_PCT, SATURATED_PCT = 10.0, 95.0
+
 
 @dataclass(frozen=True)
 class ContactorStuck(ZoneMinutes):
@@ -134,6 +136,9 @@ class ContactorStuck(ZoneMinutes):
             others = np.abs(others_median(np.where(duty.valid, duty.off, np.nan))) <= 4.0
             plunged = duty.valid & (duty.off <= -np.fmax(self.plunge_pct, duty.slack)) & (cooling >= self.cooled_pct)
             plunged &= ~needed & others & ~hotter_beside & (load <= SAME_LOAD)
+            # A zone that always cools needs all its cooling when the water fails; so do others at the same time.
+            saturated = x.mean(x.zone["cool"], 5) >= SATURATED_PCT
+            plunged &= (duty.expected > -ALWAYS_COOLED_PCT) & (saturated.sum(axis=0) - saturated == 0)
         by = np.select(
             [by_current, standing, running, blind, held, plunged],
             [BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED],

@@ -11,7 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, ordered_sum
+from monitor.exact import Bools, Floats, ordered_sum, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
@@ -61,12 +61,16 @@ class CouplesSwapped(ZoneMinutes):
         """On top of the minutes the rule looks back."""
         return Timing(self.on_s, self.off_s)
 
+    def begin(self, zones: int, ctx: Context) -> State:
+        """No pair known as swapped, for each distance."""
+        return {"pair": np.zeros((len(APART), zones), bool)}
+
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while zones hold, or the screw turns and fewer than two outputs have moved."""
         rows = x.zone["net"]
         moved = x.most(rows, LOOK_BACK) + x.most(-rows, LOOK_BACK) >= 10.0
         away = x.most(np.abs(x.zone["temperature"] - x.zone["wanted"]), 1) >= self.apart_c
-        if moved.sum() >= 2 or ((x.line_now("still_s") >= 600.0).any() and away.sum() >= 2):
+        if own["pair"].any() or moved.sum() >= 2 or ((x.line_now("still_s") >= 600.0).any() and away.sum() >= 2):
             return None
         known = np.isfinite(x.now("temperature")) & np.isfinite(x.now("net"))
         return own, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
@@ -83,10 +87,13 @@ class CouplesSwapped(ZoneMinutes):
             hot &= x.held(x.zone["net"] <= 1.0, 10)
             cold = x.held(x.zone["temperature"] <= x.zone["wanted"] - self.apart_c, 10) & (slope <= 0.05)
             cold &= x.held(x.zone["net"] >= limit - 2.0, 10)
+            # What has been found crossed stays so, screw still or turning, until one of the two is at home again.
+            hot_yet = (value >= wanted + self.apart_c / 2) & (output <= 1.0)
+            cold_yet = (value <= wanted - self.apart_c / 2) & (output >= limit - 2.0)
         holds, by_response = np.zeros((zones, m), bool), np.zeros((zones, m))
         partner, cross, straight = np.zeros((zones, m)), np.full((zones, m), np.nan), np.full((zones, m), np.nan)
-        moved = self._moved(x)
-        for apart in APART:
+        moved, pairs = self._moved(x), own["pair"].copy()
+        for place, apart in enumerate(APART):
             if zones <= apart:
                 continue
             a, b = slice(0, zones - apart), slice(apart, zones)
@@ -95,7 +102,9 @@ class CouplesSwapped(ZoneMinutes):
             if (moved[a] & moved[b]).any():
                 answer, across, alike = self._answers(x, a, b, moved[a] & moved[b])
                 cross[a], straight[a] = np.where(answer, across, cross[a]), np.where(answer, alike, straight[a])
-            found = (pair | answer) & ~holds[a]
+            crossed = (hot_yet[a] & cold_yet[b]) | (cold_yet[a] & hot_yet[b])
+            on, pairs[place, a] = two_threshold(pairs[place, a], pair | answer, ~crossed)
+            found = on & ~holds[a]
             holds[a] |= found
             partner[a] = np.where(found, apart, partner[a])
             by_response[a] = np.where(found & answer, 1.0, by_response[a])
@@ -114,7 +123,7 @@ class CouplesSwapped(ZoneMinutes):
             "cross": cross,
             "straight": straight,
         }
-        return own, Judged(level, np.abs(value - wanted), facts)
+        return {"pair": pairs}, Judged(level, np.abs(value - wanted), facts)
 
     def _answers(self, x: Minutes, a: slice, b: slice, both: Bools) -> tuple[Bools, Floats, Floats]:
         """Where each of a pair follows the other's output and not its own; the weaker and the stronger correlation.

@@ -17,6 +17,10 @@ from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
 ALL = "all zones"
+SEVERAL = 3
+ASKS_PCT = 5.0
+"""Output above which a zone asks for heat."""
+
 AMBIENT_C, DEAD_SHARE = 25.0, 0.6
 """Neighbours that couple by 0.1 to 0.3 hold a dead zone at 0.17 to 0.38 of the way from the hall to their own heat
 (values from memory); the rest is margin."""
@@ -38,11 +42,12 @@ class HeaterDead:
     Heating up, it gains less than `lag_share` of what the other zones at full output gain, for 5 min, 30 C and
     more under set (healthy zones differ threefold at most: all are hot in 30 to 90 min). That, a stop and low rate are
     the only times a zone that shear carries shows its dead heater.
-    When most zones do it at once, or all of one electrical phase (every third zone where the line file names none),
-    it is the supply or a phase: one finding; on a standing line it may just as well be switched off, and is no more
-    than a look this shift. Look-alikes: heat-up (rising), zone in manual (flat below its limit: said as a cause),
-    cooling passing, couple loose or shorted (its jump is told apart), part of the bands dead (holds, with a higher
-    duty; heats up at more than half the pace). Missing readings neither start nor end it.
+    When three zones and more do it at once, or all of one electrical phase that ask for heat (every third zone where
+    the line file names none), it is the supply or a phase, for heaters do not die together: one finding; on a standing
+    line it may just as well be switched off, and is no more than a look this shift. Look-alikes: heat-up (rising),
+    zone in manual (flat below its limit: said as a cause), cooling passing, couple loose or shorted (its jump is told
+    apart), part of the bands dead (holds, with a higher duty; heats up at more than half the pace). Missing readings
+    neither start nor end it.
     Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
     10 to 45 min time constant give them.
     """
@@ -121,10 +126,17 @@ class HeaterDead:
         dead |= lag
         known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
         count = dead.sum(axis=0)
-        supply = count >= max(3, int(np.ceil(0.6 * len(zones))))
+        supply = count >= min(SEVERAL, max(2, len(zones)))
         phase = np.zeros(view.n, bool)
         for members in _phases(zones, ctx):
-            phase |= short[members].all(axis=0) & dead[members].any(axis=0) & ~short[~members].any(axis=0)
+            # A zone that takes no heat shows nothing of a lost one.
+            asked = short[members] | (output[members] > ASKS_PCT)
+            phase |= (
+                (short[members] | ~asked).all(axis=0)
+                & (short[members].sum(axis=0) >= 2)
+                & dead[members].any(axis=0)
+                & ~short[~members].any(axis=0)
+            )
         count = np.where(phase, (short | dead).sum(axis=0), count)
         supply |= phase
         level = rule(dead & ~supply, known, np.ones(view.n, bool))

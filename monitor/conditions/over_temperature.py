@@ -29,7 +29,8 @@ class OverTemperature:
     shallow overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source), and
     while it decays it is let for up to two hours. The hot half of a swing that was half a limit too cold within twenty
     minutes is let up to the outer limit: autotune, or hunting, which has its own finding. Until that is over after a
-    stop only the ceiling counts. The ceiling always counts. Dose: standing, degree-minutes over the ceiling (over the
+    stop only the ceiling counts, and as long as the line stands with a zone far below the recipe: it is off. The
+    ceiling always counts. Dose: standing, degree-minutes over the ceiling (over the
     limit where none is known); running, each kilogram sees only its residence time: excess x residence time, and the
     kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
     Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it). An excess that
@@ -100,6 +101,7 @@ class OverTemperature:
         standing = (
             ~running & ~(age >= self.settling_s) if self.role == "zone_temperature" else np.zeros(value.shape, bool)
         )
+        standing |= ~running & temperature_limits.cold_barrel(view, ctx)
         never = np.where(settled, 0.0, 1e9)
         ceiling = ceiling_c(ctx)
         limits = (

@@ -9,17 +9,15 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, recent_level
+from monitor.conditions import temperature_limits
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, blank, last_known, with_past
+from monitor.exact import blank, last_known, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
 FINE_MOVES = 3
-COLD_C = 25.0
-"""As far below the recipe as the phases call cold."""
-
 REMEMBERED_S = 86_400.0
 """A zero found off is taken as off for a day of running: it is said once, not at every stop of a shift."""
 
@@ -45,7 +43,7 @@ class PressureZeroDrift(RuleDefaults):
     `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no
     fault. Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
     real pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), a line set back
-    or cooling (a zone `COLD_C` under the recipe: its melt drains in hours, or holds what shrinks in it: over zero
+    or cooling (a zone far under the recipe: its melt drains in hours, or holds what shrinks in it: over zero
     is not judged), pressure held at a large share of what it was (its own finding), an absolute gauge (1 bar). It
     lasts until a stop shows the zero well, for a day at most. Missing readings do not start it. Memory: three means
     and two of a minute. Numbers are common practice, no source.
@@ -121,7 +119,13 @@ class PressureZeroDrift(RuleDefaults):
             flat = early | np.where(
                 fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar
             )
-            high = stands & ~self._cold(view, ctx) & (now >= allowed) & flat & ~(now >= self.held_share * was)
+            high = (
+                stands
+                & ~temperature_limits.cold_barrel(view, ctx)
+                & (now >= allowed)
+                & flat
+                & ~(now >= self.held_share * was)
+            )
             under = (now <= -0.6 * allowed) & (bar < 0)
         level = rule(high | under, np.isfinite(bar), np.ones(view.n, bool))
         # Between two stops nobody sees the zero: what was found off stays off until a stop shows it well.
@@ -133,19 +137,6 @@ class PressureZeroDrift(RuleDefaults):
         return {**after, "was": was_state, "minute": minute_state, "minute_ago": minute_ago_state}, Judged(
             level, np.abs(now), facts
         )
-
-    @staticmethod
-    def _cold(view: CoarseView, ctx: Context) -> Bools:
-        """Whether a zone with melt in it is far below what the recipe wants, [n]."""
-        wanted = ctx.recipe.zones if ctx.recipe else {}
-        zones = tuple(
-            zone
-            for zone in ctx.subjects_of("zone_temperature")
-            if zone in wanted and ctx.line.zone_named(zone).kind != "feed"
-        )
-        aims = np.array([wanted[zone] for zone in zones]).reshape(-1, 1)
-        with np.errstate(invalid="ignore"):
-            return np.logical_or.reduce(view.rows("zone_temperature", zones) < aims - COLD_C, axis=0)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far off; what else it can be."""

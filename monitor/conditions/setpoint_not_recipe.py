@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import ROLES, channel_key, split_key
-from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import CLEAR, DISARMED, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, last_known, run_length
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -20,6 +20,12 @@ SAME_SPECIFIC_SHARE = 0.05
 
 TOTAL = "total_setpoint"
 """Subject of what is wanted of all feeders, or of the line, together."""
+
+SEVERAL = "all set-points"
+"""Subject of many set-points that are off at once."""
+
+MANY = 4
+"""So many set-points a look this shift and more are another recipe, not so many mistakes."""
 
 TRIM_SHARE = 0.02
 """A total that moves by less from one 10 s cell to the next is trimmed, not set anew."""
@@ -52,10 +58,12 @@ class SetpointNotRecipe:
     the recipe's rate, as far as the speed did not go with it. Levels by size: 1 a note (zones only, 2 C; a total a
     third too low; a speed that holds the suction of a melt pump, 20 %), 2 a look this shift (zones 5 C, speed 5 %,
     vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100
-    mbar, feeders 10 %, total 40 %). Look-alikes: a planned ramp, night set-back, start-up set-points (not steady,
-    or within half an hour of the start), trim of the rate, a limiter that takes feed back, ratio control that pulls
-    all feeders, rounding of small set-points. Missing readings: a set-point stands until the next is read. Memory:
-    4 numbers a set-point. Common practice, no source.
+    mbar, feeders 10 %, total 40 %). A speed within the window the recipe gives the screw is a note at most. Four
+    and more that are a look this shift are another recipe: one finding, which the others stand under. Look-alikes:
+    a planned ramp, night set-back, start-up set-points (not steady, or within half an hour of the start), trim of
+    the rate, a limiter that takes feed back, ratio control that pulls all feeders, rounding of small set-points.
+    Missing readings: a set-point stands until the next is read. Memory: 4 numbers a set-point. Common practice, no
+    source.
     """
 
     zone_note_c: float = setting(2, 0.5, 20, "C")
@@ -88,11 +96,12 @@ class SetpointNotRecipe:
         relative = ctx.line.relative_channels
         own = tuple(k for k in ctx.line.channels if split_key(k)[0] in ROLES_WATCHED and k not in relative)
         told = ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")
-        return (*own, TOTAL) if told else own
+        own = (*own, TOTAL) if told else own
+        return (*own, SEVERAL) if len(own) >= MANY else own
 
     def channel(self, subject: str) -> str:
-        """The set-point."""
-        return subject
+        """The set-point; for several at once those of the zones."""
+        return "zone_setpoint" if subject == SEVERAL else subject
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the time it must have stood."""
@@ -101,7 +110,7 @@ class SetpointNotRecipe:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing read. cells: how long each has stood. earlier: the same before its last move began. recipe: what the
         recipe wants of each. switched: cells since that changed."""
-        k, long = len(subjects), ctx.cells(self.stood_s)
+        k, long = len(_single(subjects)), ctx.cells(self.stood_s)
         return {
             "last": np.full(k, np.nan),
             "cells": np.full(k, max(0, long - ctx.cells(self.alone_s)), np.int64),
@@ -111,7 +120,25 @@ class SetpointNotRecipe:
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """One row a set-point."""
+        """One row a set-point, one for several at once."""
+        after, judged = self._each(state, view, _single(subjects), ctx)
+        if SEVERAL not in subjects:
+            return after, Judged(judged.level, judged.score, {**judged.facts, "count": np.zeros(view.n)})
+        counted = judged.level >= 2
+        count = counted.sum(axis=0)
+        most = np.where(counted, judged.level, 0).max(axis=0, initial=0)
+        several = np.where(count >= MANY, most, CLEAR).astype(np.int8)
+        blank = np.full((1, view.n), np.nan)
+        return after, Judged(
+            np.concatenate((judged.level, several[None, :])),
+            np.concatenate((judged.score, count[None, :].astype(float))),
+            {
+                **{name: np.concatenate((rows, blank)) for name, rows in judged.facts.items()},
+                "count": count.astype(float),
+            },
+        )
+
+    def _each(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         read = [view.quantity(TOTAL) if key == TOTAL else view.get(key) for key in subjects]
         value, last = last_known(state["last"], np.array(read).reshape(len(subjects), view.n))
         before = np.concatenate((state["last"][:, None], value), axis=1)[:, :-1] if view.n else value
@@ -126,6 +153,7 @@ class SetpointNotRecipe:
             level = rule(holds & (off >= limits[0]), np.isfinite(value), view.in_phase("steady"))
             for place in (1, 2):
                 level = np.where((level >= place) & (off >= limits[place]), np.int8(place + 1), level)
+            level = np.where(self._allowed(subjects, value, ctx), np.minimum(level, np.int8(1)), level)
         level = np.where(np.isnan(wanted), np.int8(DISARMED), level).astype(np.int8)
         score = off / np.fmax(limits[0], 1e-9)
         return {"last": last, **after}, Judged(level, score, {"value": value, "wanted": wanted})
@@ -179,6 +207,16 @@ class SetpointNotRecipe:
             elif role == "vacuum_setpoint":
                 window = recipe.window_of(channel_key("vacuum", at))
                 out[row] = np.nan if window is None or window.target is None else window.target
+        return out
+
+    @staticmethod
+    def _allowed(subjects: tuple[str, ...], value: Floats, ctx: Context) -> np.ndarray:
+        """A speed inside the window the recipe itself gives it, [subject, n]: no more than a note."""
+        out = np.zeros(value.shape, bool)
+        window = ctx.recipe.window_of("screw_speed") if ctx.recipe else None
+        if window is not None and window.low is not None and window.high is not None:
+            for row in (row for row, key in enumerate(subjects) if key == "screw_speed_setpoint"):
+                out[row] = (value[row] >= window.low) & (value[row] <= window.high)
         return out
 
     @staticmethod
@@ -265,6 +303,8 @@ class SetpointNotRecipe:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """From what it should be to what it is."""
+        if subject == SEVERAL:
+            return _several_words(level, facts)
         role, at = split_key(subject)
         unit, value, wanted = "kg/h" if role == TOTAL else ROLES[role].unit, facts["value"], facts["wanted"]
         label = {
@@ -290,6 +330,25 @@ class SetpointNotRecipe:
             # A window of load or pressure already goes with speed and rate: what is out of it has another cause.
             moved={"rate": 0.0} if role in (TOTAL, "screw_speed_setpoint") else {},
         )
+
+
+def _single(subjects: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(subject for subject in subjects if subject != SEVERAL)
+
+
+def _several_words(level: int, facts: dict[str, float]) -> Explanation:
+    return Explanation(
+        f"{facts['count']:.0f} set-points are not this recipe's: another one is loaded?",
+        {1: 4, 2: 3, 3: 2}[level],
+        "high",
+        (Evidence("set-points that are not the recipe's", facts["count"], ""),),
+        (
+            Cause("another recipe, or another version of it, is loaded on the line", ("many are off at once",)),
+            "the recipe in force is not the one named here",
+            "set by hand, one after the other",
+        ),
+        ("the recipe on the line's own panel", "the lot on the order", "product since then: set aside"),
+    )
 
 
 def _scale(value: Floats, shares: Floats, rate_kg_h: float | None) -> Floats:

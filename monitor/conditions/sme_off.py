@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import recent_level
+from monitor import one_side, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import two_threshold
 from monitor.levels import rule
@@ -65,6 +65,7 @@ class SmeOff(RuleDefaults):
             "mean": recent_level.start(2, ctx.cells(300), 0),
             "minute": recent_level.start(2, ctx.cells(60), 0),
             "on": np.zeros((3, 1), bool),
+            "side": one_side.start(1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -103,13 +104,14 @@ class SmeOff(RuleDefaults):
         off_mean = np.abs(mean[0])
         level = rule(on[0] | far, np.isfinite(mean[:1]) | on[2], armed & np.isfinite(expected))
         level[(level == 1) & far] = 2
+        level, side = one_side.one_side(state["side"], level, mean[:1], ctx.cells(self.off_s))
         with np.errstate(invalid="ignore", divide="ignore"):
             facts = {
                 "sme": expected * (1 + mean[0]), "expected": expected, "off": mean[0],
                 "torque": np.log(np.where(torque > 0, torque, np.nan) / torque_expected),
                 "rate": np.log(np.where(feed > 0, feed, np.nan) / wanted),
             }  # fmt: skip
-        after = {"mean": mean_state, "minute": minute_state, "on": np.array(switches)}
+        after = {"mean": mean_state, "minute": minute_state, "on": np.array(switches), "side": side}
         return after, Judged(level, off_mean[None, :], facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
@@ -137,7 +139,8 @@ class SmeOff(RuleDefaults):
             Cause("screws worn, or elements changed"),
         )
         return Explanation(
-            f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this speed and rate",
+            f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this speed"
+            + ("" if subject == "load" else " and rate"),
             3 if level == 2 else 4,
             "medium" if level == 2 else "low",
             evidence,

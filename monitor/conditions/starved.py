@@ -277,7 +277,7 @@ class Starved:
         if way == FEED_SAYS:
             summary, sure, causes, checks = _feed_words(facts)
         elif way == MACHINE_SAYS:
-            summary, sure, causes, checks = _path_words(facts)
+            summary, sure, causes, checks = _path_words(facts, ctx)
         else:
             summary, sure, causes, checks = _flood_fed_words(facts, ctx)
         return Explanation(
@@ -318,9 +318,16 @@ def _feed_words(facts: dict[str, float]) -> Words:
     )
 
 
-def _path_words(facts: dict[str, float]) -> Words:
+def _path_words(facts: dict[str, float], ctx: Context) -> Words:
     fall = 100 * (1 - np.exp(facts["torque"]))
     path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
+    if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
+        return (
+            f"starved: torque down {fall:.0f} % at the same speed: less reaches the screws; no rate is logged",
+            "low",
+            (Cause("a feeder gives less, or stands"), path, intake, *intake_or_path_words.thin_cause(facts)),
+            ("rates and drives on the feeders' own panels", "look into chute and throat: empty or standing full"),
+        )
     scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still", "scale_wrong"))
     likely = facts["odds"] <= -2.75
     turned = facts["odds"] >= 3
@@ -332,13 +339,14 @@ def _path_words(facts: dict[str, float]) -> Words:
         words = f"all feeders on set, torque down {fall:.0f} %: the machine runs emptier than fed"
     else:
         words = f"all feeders on set, torque down {fall:.0f} %: path blocked or intake flooded, both fit"
+    weighed = ("feeder weight falling as fast as the rate says",) if ctx.has("feeder_weight") else ()
     return (
         f"starved: {words}",
         "medium" if likely else "low",
         causes,
         (
             "look into chute and throat: empty or standing full",
-            "feeder weight falling as fast as the rate says",
+            *weighed,
             "cut the rate by site procedure: a flooded intake recovers",
         ),
     )

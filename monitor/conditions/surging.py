@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -12,14 +13,21 @@ from monitor import cautions
 from monitor.conditions.machine_load import judging_sensors
 from monitor.conditions.swing import FACTS, swing_of
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, blank, last_known, trailing_extremes, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Confidence, Evidence, Family
 from monitor.view import CoarseView
 
 WINDOW_S, ASKED_EVERY_S = 1200.0, 60.0
+EARLY_S, EARLY_FACTOR = 420.0, 2.0
+"""What swings by twice the limits is said as soon as the end of the window shows its cycles."""
+
+OUTPUT_LOST = 0.15
+"""Swing of the output either way that no sheet, pipe or strand bears: soon, not this shift. Common practice, no
+source."""
+
 EMPTY_SHARE = 0.3
-"""A flood-fed screw with less of its usual net torque runs empty, it does not surge."""
+"""A flood-fed screw with less of its usual net torque or pressure runs empty, it does not surge."""
 
 FLOW_EXPONENT = 0.35
 """dQ/Q = (1/n) dP/P: a swing of pressure hides a larger one of output."""
@@ -31,18 +39,19 @@ FEED, PLUG, SPEED, ZONE, UNCLEAR = 1.0, 2.0, 3.0, 4.0, 0.0
 class Surging:
     """Output swings to and fro (flood-fed screws).
 
-    An operator would say: "it is surging". Pressure ahead of the die swings regularly by more than 5 % either way, or
-    the rate of the line does where it is measured, four times or more in 20 min; without either the load is looked
-    at, by the same measure (a screw that fills and empties draws torque with its fill). Half as much is enough where
-    the load swings in the same rhythm: a sensor alone does not move the drive, and good lines hold 1 %. What swings
-    with it tells the cause: a feed surge only dips, so the wave is lopsided, and load leads output by 5 to 60 s; with
-    a melting plug load is up while output is down; a hunting speed goes in step with it; zone cycling is locked to a
-    zone's output. Look-alikes: flight ripple caught at too slow a sampling rate (its period moves with screw speed:
-    where the period is what speed and cadence give, and neither load nor speed nor a zone swings too, nothing is
-    said), a step, a spike, a slow trend, a planned change, a hopper that is filled every few minutes (the rate told
-    by its weight swings, the load does not). Only periods of 40 s to 5 min are seen. Missing readings: more than a
-    tenth of the window and nothing is asked. Memory: 20 min of the signals looked at, load, speed and zone outputs.
-    Swing of 5 %: value from memory; the rest common practice, no source.
+    An operator would say: "it is surging". Pressure ahead of the die swings regularly by more than 5 % either way,
+    or the rate of the line does where it is measured, four times or more in 20 min, or in 7 min by twice that;
+    without either the load is looked at, by the same measure (a screw that fills and empties draws torque with its
+    fill). Half as much is enough where the load swings in the same rhythm: a sensor alone does not move the drive,
+    and good lines hold 1 %. What swings with it tells the cause: a feed surge only dips, so the wave is lopsided,
+    and load leads output by 5 to 60 s; with a melting plug load is up while output is down; a hunting speed goes in
+    step with it; zone cycling is locked to a zone's output. Look-alikes: flight ripple caught at too slow a
+    sampling rate (its period moves with screw speed: where the period is what speed and cadence give, and neither
+    load nor speed nor a zone swings too, nothing is said), a step, a spike, a slow trend, a planned change, a
+    hopper that is filled every few minutes (the rate told by its weight swings, the load does not). Only periods of
+    40 s to 5 min are seen. Missing readings: more than a tenth of the window and nothing is asked. Memory: 20 min
+    of the signals looked at, load, speed and zone outputs. Swing of 5 %: value from memory; the rest common
+    practice, no source.
     """
 
     swing: float = setting(0.05, 0.01, 0.5, "of the pressure, either way")
@@ -117,8 +126,8 @@ class Surging:
         for i in np.flatnonzero(asked & np.any(wide, axis=0) & running).tolist():
             for place in np.flatnonzero(wide[:, i]).tolist():
                 rows = np.concatenate((joined[place : place + 1], joined[len(signals) :]))[:, i : i + width]
-                facts = swing_of(rows, ctx.step_s, ctx.line.line.cadence_s)
-                if facts is not None and self._regular(facts, signals[place]):
+                facts = self._seen(rows, signals[place], ctx)
+                if facts is not None:
                     found[:, i], swings[i] = [*(facts[name] for name in FACTS), float(place)], True
                     break
         on, on_state = two_threshold(state["on"], swings[None, :], ((asked & ~swings) | ~running)[None, :])
@@ -130,19 +139,29 @@ class Surging:
 
     @staticmethod
     def _runs_empty(view: CoarseView, signals: tuple[str, ...]) -> Bools:
-        """Per signal: a load that is nearly gone. Its noise is a large part of what is left, and no wave."""
-        usual, _ = view.expectation("net_torque")
-        with np.errstate(invalid="ignore"):
-            gone = view.quantity("net_torque") < EMPTY_SHARE * usual
-        return np.array([gone & (key == "net_torque") for key in signals]).reshape(len(signals), view.n)
+        """Per signal: a load or pressure that is nearly gone. Its noise is much of what is left, and no wave."""
+        out = np.zeros((len(signals), view.n), bool)
+        for row, key in enumerate(signals):
+            usual, _ = view.expectation(key)
+            with np.errstate(invalid="ignore"):
+                out[row] = (view.quantity(key) if key == "net_torque" else view.get(key)) < EMPTY_SHARE * usual
+        return out
 
-    def _regular(self, facts: dict[str, float], signal: str) -> bool:
+    def _seen(self, rows: Floats, signal: str, ctx: Context) -> dict[str, float] | None:
+        """Facts of a surge in the window; of one that has only just begun, if it is large, in the end of it."""
+        for window, factor in ((rows, 1.0), (rows[:, -ctx.cells(EARLY_S) :], EARLY_FACTOR)):
+            facts = swing_of(window, ctx.step_s, ctx.line.line.cadence_s)
+            if facts is not None and self._regular(facts, signal, factor):
+                return facts
+        return None
+
+    def _regular(self, facts: dict[str, float], signal: str, factor: float) -> bool:
         with_load = _with_load(facts)
         if signal == "line_rate" and not with_load:
             return False
         # Ripple that is caught too slowly moves neither load, nor a zone, nor the speed; and no load by so much.
         witness = facts["load_swing"] >= 0.02 or _locked(facts) or _in_step(facts) or signal == "net_torque"
-        large = facts["swing"] >= (self.with_load if with_load else self.swing)
+        large = facts["swing"] >= factor * (self.with_load if with_load else self.swing)
         real = facts["alias"] == 0 or witness
         return large and facts["cycles"] >= 4 and facts["scatter"] <= self.irregular and real
 
@@ -155,6 +174,7 @@ class Surging:
         sure: Confidence = "medium" if clear else "low"
         swing, channel = 100 * facts["swing"], self._signals(ctx)[int(facts["of"])]
         role = split_key(channel)[0]
+        output = facts["swing"] / (FLOW_EXPONENT if role == "melt_pressure" else 1.0)
         what = {"line_rate": "rate of the line", "net_torque": "load"}.get(role, "pressure")
         stands_for = (
             (Evidence("swing of output that stands for, at a flow exponent of 0.35", swing / FLOW_EXPONENT, "%"),)
@@ -163,18 +183,23 @@ class Surging:
         )
         return Explanation(
             f"surging: {what} swings by {swing:.0f} % either way every {facts['period']:.0f} s: {causes[0].text}",
-            3,
+            2 if output >= OUTPUT_LOST else 3,
             sure,
             (
                 Evidence(f"swing of {what} either way", swing, "%", None, None, channel),
                 Evidence("period", facts["period"], "s"),
                 *stands_for,
-                *(() if role == "net_torque" else (Evidence(f"load leads {what} by", facts["lead"], "s"),)),
+                *(() if role == "net_torque" else (_lead(facts["lead"], what),)),
             ),
             tuple(causes),
             ("throat and hopper", "throat and feed zone temperatures", "speed control", "zone outputs"),
             cautions.PRESSURE if role == "melt_pressure" and swing > 20 else "",
+            moved={"swing": math.log1p(output)},
         )
+
+
+def _lead(lead_s: float, what: str) -> Evidence:
+    return Evidence(f"load {'leads' if lead_s >= 0 else 'follows'} {what} by", abs(lead_s), "s")
 
 
 def _causes(facts: dict[str, float], zone: str) -> list[Cause]:
@@ -209,7 +234,10 @@ def _causes(facts: dict[str, float], zone: str) -> list[Cause]:
     )
     ranked = [(in_step, speed), (locked, cycling), (against, plug), (dips and leads, feed)]
     first = [cause for holds, cause in ranked if holds]
-    rest = [cause for cause in (feed, plug, cycling, speed) if cause not in first]
+    # A feed surge reaches the load first: where the load follows, it is the likeliest no more.
+    follows = facts["lead"] < 0 and facts["lead_corr"] >= 0.5
+    order = (plug, cycling, speed, feed) if follows else (feed, plug, cycling, speed)
+    rest = [cause for cause in order if cause not in first]
     return [*first, *rest]
 
 

@@ -214,7 +214,7 @@ def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
         return (Cause(wrong.text, (f"it is told {setpoint:.0f} °C",), (), wrong.shown_by), manual, swapped)
     if not facts["running"]:
         still = Cause("contactor stuck on: heating at zero output with the screw still", (), (), stuck.shown_by)
-        return (still, hunts) if not output > NOTHING_PCT else (hunts, manual, still)
+        return (still, swapped, hunts) if not output > NOTHING_PCT else (hunts, manual, still, swapped)
     if facts["current"] > 0.5 and output <= 0.05:
         known = Cause(stuck.text, (f"{facts['current']:.1f} A flow at zero output",), (), stuck.shown_by)
         return (known, shear, cooling)

@@ -9,7 +9,7 @@ from monitor import recent_level
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
 from monitor.materials import cold_start_limit_c
-from monitor.phases import NEVER, RUNNING
+from monitor.phases import COLD_BY_C, NEVER, RUNNING
 from monitor.view import CoarseView
 
 AWAY_C = 3.0
@@ -253,3 +253,16 @@ def rested_s(
     last = np.where(np.isfinite(target[:, -1]), target[:, -1], state["target"]) if view.n else state["target"]
     after = {"rest": rest_after, "warm": warm_after, "mains": mains_state, "asked": asked_state}
     return ages, {**after, "told": told_after, "target": last}
+
+
+def cold_barrel(view: CoarseView, ctx: Context) -> Bools:
+    """Whether a zone with melt in it is far below what the recipe wants, [n]: the line is off, or not yet hot."""
+    wanted = ctx.recipe.zones if ctx.recipe else {}
+    zones = tuple(
+        zone
+        for zone in ctx.subjects_of("zone_temperature")
+        if zone in wanted and ctx.line.zone_named(zone).kind != "feed"
+    )
+    aims = np.array([wanted[zone] for zone in zones]).reshape(-1, 1)
+    with np.errstate(invalid="ignore"):
+        return np.logical_or.reduce(view.rows("zone_temperature", zones) < aims - COLD_BY_C, axis=0)

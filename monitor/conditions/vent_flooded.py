@@ -28,7 +28,8 @@ class VentFlooded:
     """Melt comes up a vent.
 
     An operator would say: "the vent is flooding". With the gauge on the dome vacuum is lost; with the gauge on the pump
-    side the plugged line reads deeper and quieter. Never from the gauge alone: torque or specific energy must have gone
+    side the plugged line reads deeper and quieter; so it is where the gauge reads a quarter deeper, wherever the line
+    file says it is. Never from the gauge alone: torque or specific energy must have gone
     up by then, as the screws fill back to the port, or pressure down with all feeders on set, as less comes out than is
     fed. Look-alikes: a leak, a failing pump or a valve (vacuum lost, screws unmoved), vent cleaning (the dome fills to
     the air's pressure and empties again: melt shuts a port, it does not open it), planned changes of vacuum (set-point
@@ -38,6 +39,7 @@ class VentFlooded:
 
     lost_mbar: float = setting(30, 5, 500, "mbar over usual, gauge on the dome")
     deeper_share: float = setting(0.05, 0.01, 0.9, "of the usual absolute pressure, gauge on the pump side")
+    far_deeper_share: float = setting(0.25, 0.05, 0.9, "of the usual absolute pressure, wherever the gauge is")
     quieter_share: float = setting(0.6, 0.1, 1.0, "of the usual unrest, gauge on the pump side")
     load_rise: float = setting(0.04, 0.01, 0.5, "in ln torque or specific energy")
     pressure_fall: float = setting(0.04, 0.01, 0.5, "in ln pressure, feeders on set")
@@ -99,12 +101,17 @@ class VentFlooded:
         scatter = np.array([view.expectation(channel_key("vacuum", vent))[1] for vent in subjects]).reshape(-1, view.n)
         by_pump = np.array([self._gauge(vent, ctx) == "pump" for vent in subjects], bool).reshape(-1, 1)
         # A vacuum that is wanted otherwise than it was learned is no fault; unknown stays unknown.
-        usual = np.where(by_pump, np.fmin(usual, wanted), np.fmax(usual, wanted)) + 0.0 * usual
+        deepest = np.fmin(usual, wanted) + 0.0 * usual
+        usual = np.where(by_pump, deepest, np.fmax(usual, wanted) + 0.0 * usual)
         loaded, sagging = self._machine(found.torque, found.sme, found.wider), self._sagging(found.pressure)
         witness = loaded | (sagging & found.feeds_on_set & ~(found.rate < -0.04))
         mean, kept["mean"] = trailing_mean(state["mean"], gauge, 3)
         slow = np.where(by_pump, mean, gauge)
-        rises, stays = (self._gauge_says(slow, usual, scatter, unrest, before, by_pump, share) for share in (1.0, 0.6))
+        rises, stays = (
+            self._gauge_says(slow, usual, scatter, unrest, before, by_pump, share)
+            | self._far_deeper(mean, deepest, scatter, share)
+            for share in (1.0, 0.6)
+        )
         with np.errstate(invalid="ignore"):
             other_wanted = (most - least > MOVED_MBAR) | (wanted > SHUT_MBAR)
             joined, kept["ago"] = with_past(state["ago"], gauge)
@@ -118,6 +125,7 @@ class VentFlooded:
         facts = {
             **load_facts(found, view),
             "gauge": gauge,
+            "deeper": (mean < deepest).astype(float),
             "usual": usual,
             "loaded": loaded.astype(float),
             "sagging": sagging.astype(float),
@@ -141,6 +149,11 @@ class VentFlooded:
             quieter = unrest <= (self.quieter_share if share == 1.0 else 1.0) * before
         return np.where(by_pump, deeper & quieter, lost)
 
+    def _far_deeper(self, gauge: Floats, deepest: Floats, scatter: Floats, share: float) -> Bools:
+        """No dome gets so much deeper than it was wanted: wherever the gauge stands, its line is plugged."""
+        with np.errstate(invalid="ignore"):
+            return deepest - gauge >= share * np.fmax(self.far_deeper_share * deepest, 4 * scatter)
+
     def _machine(self, torque: Floats, sme: Floats, wider: Floats) -> Bools:
         with np.errstate(invalid="ignore"):
             return (torque >= self.load_rise * wider) | (sme >= self.load_rise * wider)
@@ -155,8 +168,8 @@ class VentFlooded:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What the gauge and the screws say together."""
-        pump = self._gauge(subject, ctx) == "pump"
-        seen = "vacuum deeper and quieter than usual at the pump" if pump else "vacuum lost at the dome"
+        pump = self._gauge(subject, ctx) == "pump" or facts["deeper"] == 1
+        seen = "vacuum deeper than usual at the pump" if pump else "vacuum lost at the dome"
         loaded, sagging = facts["loaded"] == 1, facts["sagging"] == 1
         machine = tuple(
             text

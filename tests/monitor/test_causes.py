@@ -36,7 +36,8 @@ class Spoken:
     causes: tuple[Cause, ...] = ()
 
     def channel(self, subject: str) -> str:
-        return f"{ROLES[self.name]}:{subject}" if self.name in ROLES else subject
+        role = ROLES.get(self.name)
+        return subject if role is None else role if subject == "all" else f"{role}:{subject}"
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         priority = self.priorities[min(level, len(self.priorities)) - 1]
@@ -81,6 +82,10 @@ class Desk:
         self.seq += len(records)
         self.standing, self.told = after, records
         return records[0]
+
+    def newest(self, said: Record) -> Record:
+        """What is open says this by now."""
+        return self.standing[said.finding]["record"]
 
 
 def test_a_feed_that_fails_takes_what_follows_with_it() -> None:
@@ -151,13 +156,14 @@ def test_what_becomes_priority_one_is_unfolded() -> None:
 
 @pytest.mark.parametrize("cause", [name for name in explains.NEAR_BY if name != "zone_under_temperature"])
 def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> None:
-    """Z1, Z2, Z3, ADAPTER, DIE: Z2 heats and cools Z1 and Z3, not the die."""
+    """Z1, Z2, Z3, ADAPTER, DIE: Z2 heats and cools Z1 and Z3, not the die; two swapped ones reach one zone further."""
     desk = Desk()
     own = desk.say(cause, 100, subject="Z2")
 
     effect = next(name for name in explains.EXPLAINS[cause] if name.startswith("zone_"))
     folded = {zone: desk.say(effect, 100, subject=zone).part_of for zone in CTX.line.zone_names}
-    assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": own.finding, "ADAPTER": "", "DIE": ""}
+    further = own.finding if cause == "couples_swapped" else ""
+    assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": own.finding, "ADAPTER": further, "DIE": ""}
 
 
 @pytest.mark.parametrize("cause", ["heater_dead", "zone_under_temperature"])
@@ -360,3 +366,40 @@ def test_every_name_is_a_condition() -> None:
     for table in (explains.EXPLAINS, explains.BACKS_UP):
         assert set(table) <= names and all(set(effects) <= names for effects in table.values())
     assert set(explains.DATED_LATE_S) <= set(explains.EXPLAINS) and set(explains.NEAR_BY) <= set(explains.EXPLAINS)
+
+
+def test_one_for_all_explains_each_and_no_single_one_another() -> None:
+    desk = Desk()
+    first = desk.say("heater_dead", 100, subject="Z1")
+    other = desk.say("heater_dead", 200, subject="Z2")
+    assert other.part_of == ""
+
+    together = desk.say("heater_dead", 300, subject="all")
+    third = desk.say("heater_dead", 310, subject="Z3")
+    assert (first.part_of, third.part_of) == ("", together.finding)
+    assert desk.newest(first).part_of == desk.newest(other).part_of == together.finding
+
+
+def test_a_filling_screen_explains_no_pressure_that_is_too_low() -> None:
+    desk = Desk()
+    screen = desk.say("screen_blinding", 5000)
+    low = desk.say("recipe_window", 4000, moved={"pressure": -0.3})
+    high = desk.say("recipe_window", 4100, moved={"pressure": 0.3})
+    assert (low.part_of, high.part_of) == ("", screen.finding)
+
+
+def test_a_small_swing_explains_no_large_loss() -> None:
+    desk = Desk()
+    surge = desk.say("surging", 100, moved={"swing": 0.08})
+    deep = desk.say("starved", 110, moved={"torque": -0.43})
+    shallow = desk.say("starved", 120, moved={"torque": -0.15})
+    assert (deep.part_of, shallow.part_of) == ("", surge.finding)
+
+
+def test_what_follows_from_a_finding_bears_no_witness_for_another_cause_of_it() -> None:
+    """A thicker lot that takes the pressure at the die with it is no die that plugs."""
+    desk = Desk()
+    lot = desk.say("viscous_lot", 100, causes=(Cause("more viscous lot"), Cause("die", shown_by=("die_plugging",))))
+    die = desk.say("die_plugging", 200)
+    assert die.part_of == lot.finding
+    assert desk.newest(lot).causes[0].text == "more viscous lot"

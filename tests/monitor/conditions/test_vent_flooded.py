@@ -61,7 +61,7 @@ def set_point_moved(s: Script) -> None:
     ("story", "word"),
     [
         (dome_floods, "V1: vacuum lost at the dome"),
-        (pump_side_floods, "V2: vacuum deeper and quieter than usual at the pump"),
+        (pump_side_floods, "V2: vacuum deeper than usual at the pump"),
         (less_comes_out, "V1: vacuum lost at the dome"),
     ],
 )
