@@ -49,7 +49,7 @@ def _zone_names(view: StripView, sheet: Sheet, y: float) -> list[str]:
 
 
 def _sensors(line: Line, sheet: Sheet, bottom: float) -> list[str]:
-    """Melt sensors under the barrel, each with a stem to its place."""
+    """Melt sensors under the barrel, each with a stem to its place that leaves the zone's name free."""
     machine = place_machine(line)
     names = list(dict.fromkeys(s.at for s in line.sensor if ROLES[s.role].per == "sensor"))
     names.sort(key=lambda name: machine.sensors[name])
@@ -57,6 +57,7 @@ def _sensors(line: Line, sheet: Sheet, bottom: float) -> list[str]:
     places = spread(wanted, 46, sheet.left + 10, sheet.width - 30)
     parts = []
     for name, x, label_x in zip(names, wanted, places, strict=True):
-        parts.append(stroke([(x, bottom), (x, bottom + 28), (label_x, bottom + 42)], "profile"))
+        parts.append(stroke([(x, bottom), (x, bottom + 7)], "profile"))
+        parts.append(stroke([(x, bottom + 26), (x, bottom + 30), (label_x, bottom + 42)], "profile"))
         parts.append(words(label_x, bottom + 58, cut(name, 12), "soft small", "middle"))
     return parts

@@ -29,8 +29,16 @@ def finding_look(finding: Finding) -> str:
 
 
 def ordered(findings: Sequence[Finding]) -> list[Finding]:
-    """Most pressing first: open, causes before what they explain, priority, then the earliest."""
-    return sorted(findings, key=lambda f: (not f.open, bool(f.last.part_of), f.last.priority, f.last.since))
+    """Most pressing first: open, causes before what they explain, priority, then the earliest.
+
+    What follows from a finding that is not here counts as itself, and so does priority 1.
+    """
+    here = {f.last.finding for f in findings}
+
+    def follows(f: Finding) -> bool:
+        return f.last.part_of in here and f.last.priority > 1
+
+    return sorted(findings, key=lambda f: (not f.open, follows(f), f.last.priority, f.last.since))
 
 
 def findings_lane(
