@@ -14,7 +14,7 @@ from ingest.number_text import NO_READING, Decimal, decimal_of
 from ingest.stamp_text import looks_like_time
 from ingest.units import UnitError, quantity_of
 
-DELIMITERS = (";", "\t", "|", ",")
+DELIMITERS = (";", "\t", "|", ",", "~", "^")
 HEADER_WITHIN = 60
 """Rows at the start of a file among which the header must stand."""
 
@@ -22,7 +22,7 @@ _LOOK_AT = 300
 
 _NUMBER = re.compile(r"\s*[+-]?(\d[\d.,' \u00a0]*|[.,]\d+)([eE][+-]?\d+)?\s*")
 _BRACKETS_BEHIND = re.compile(r"\s*(?:\[[^\[\]]*\]|\([^()]*\))$")
-_NAMES_OF = {";": "semicolon", "\t": "tab", "|": "vertical bar", ",": "comma"}
+_NAMES_OF = {";": "semicolon", "\t": "tab", "|": "vertical bar", ",": "comma", "~": "tilde", "^": "caret"}
 
 
 @dataclass(frozen=True)
@@ -176,8 +176,9 @@ def _check_width(path: str, table: list[list[str]], dialect: Dialect) -> Dialect
     if width == len(names):
         return dialect
     units, row, first = dialect.units, dialect.header_row, dialect.first_row
-    if width == len(names) + 1 and all(not fields[-1].strip() for fields in rows if len(fields) == width):
-        return Dialect(dialect.delimiter, (*names, ""), row, first, units, padded=True)
+    more = width - len(names)
+    if more > 0 and not any("".join(fields[len(names) :]).strip() for fields in rows if len(fields) == width):
+        return Dialect(dialect.delimiter, (*names, *[""] * more), row, first, units, padded=True)
     if width == len(names) - 1 and not names[-1]:
         return Dialect(dialect.delimiter, names[:-1], row, first, units, padded=True)
     if any(len(fields) == len(names) for fields in rows):
@@ -201,7 +202,7 @@ def _no_header(path: str, lines: list[str], wanted: Sequence[str]) -> BadLog:
         return NotThisLine(
             path,
             f"no columns can be made out: '{text[:60]}' holds none of the delimiters comma, semicolon, tab, "
-            "vertical bar in the way of a table",
+            "vertical bar, tilde, caret in the way of a table",
             row=row,
             hint="Export the log as CSV with one of these delimiters, or as Parquet.",
         )

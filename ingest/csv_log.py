@@ -62,6 +62,7 @@ class CsvLog:
         self.dialect: Dialect = find_dialect(self.path, self._lines, wanted, units, partial)
         self.names = self.dialect.names
         self.units = {name: unit for name, unit in zip(self.names, self.dialect.units, strict=False) if unit}
+        self.preamble = tuple(self._lines[: self.dialect.header_row - 1])
         self.size_bytes = file.size_bytes
         self._pieces = self._look_around()
         self._head: RawRows | None = None
@@ -223,7 +224,7 @@ class CsvLog:
         if dialect.first_row > dialect.header_row + 1 and dialect.units:
             say(f"{self.path}: below the names stand units or remarks; data start on row {dialect.first_row}")
         if dialect.padded:
-            say(f"{self.path}: rows and header differ by a delimiter at the end of the row, which is left out")
+            say(f"{self.path}: rows and header differ by a delimiter at the end or several, which are left out")
         if self._decimal == ",":
             say(f"{self.path}: numbers have decimal commas")
         if odd:

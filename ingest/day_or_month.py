@@ -17,7 +17,7 @@ from ingest.time_stamps import TimeReader, joined
 
 _WORDS = {DAY_FIRST: "day first", MONTH_FIRST: "month first"}
 _OTHER = {DAY_FIRST: MONTH_FIRST, MONTH_FIRST: DAY_FIRST}
-_HALF_DAY_MARK = re.compile(r"[ap]\.?m\.?", re.IGNORECASE)
+_HALF_DAY_MARK = re.compile(r"(?<![a-z])[ap]\.?[ \u00a0\u202f]?m\.?(?![a-z])", re.IGNORECASE)
 
 
 def decide_order(
@@ -40,7 +40,7 @@ def decide_order(
         log, reader = logs[index], readers[index]
         assert reader is not None
         if decided is None:
-            day, month = (text.strip() for text in re.split(r"[-/.]", seen.text)[:2])
+            day, month = re.findall(r"\d+", seen.text)[:2]
             raise BadLog(
                 log.path,
                 f"'{seen.text}' may be day {int(day)} of month {int(month)} or the other way round, and no row of "

@@ -100,6 +100,7 @@ def read_numbers(
     quick = grouped_numbers(trimmed, decimal) if decimal else None
     if quick is not None:
         return quick, np.zeros(len(quick), bool)
+    trimmed = _usual_minus(trimmed)
     folded = pc.utf8_lower(trimmed)
     none = _bools(pc.is_in(folded, value_set=pa.array(sorted(NO_READING | missing))))
     numbers = np.full(len(texts), np.nan)
@@ -118,6 +119,12 @@ def read_numbers(
             open_ &= ~fits
     numbers[np.isinf(numbers)] = np.nan
     return numbers, open_
+
+
+def _usual_minus(texts: pa.ChunkedArray) -> pa.ChunkedArray:
+    """The sign of minus as typesetters write it, and behind the number as bookkeepers do, as one in front."""
+    texts = pc.replace_substring_regex(texts, "^[\u2212\u2013]", "-")
+    return pc.replace_substring_regex(texts, r"^(\d[\d.,]*)-$", r"-\1")
 
 
 def plain_numbers(texts: pa.ChunkedArray, decimal: Decimal) -> np.ndarray | None:

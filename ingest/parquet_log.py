@@ -40,6 +40,8 @@ class ParquetLog:
     nor texts, for a file without rows, and for one made to unpack to more than a log can hold.
     """
 
+    preamble: tuple[str, ...] = ()
+
     def __init__(
         self,
         file: LogFile,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ingest.csv_dialect import split_lines
+from ingest.csv_dialect import DELIMITERS, split_lines
 from ingest.open_quote import opens_quote
 
 MOST_LINES = 50
@@ -37,7 +37,7 @@ def joined_head(lines: list[str]) -> list[str]:
     """The same for the first lines of a file, whose delimiter is not known yet."""
     lines = list(lines)
     for i in range(len(lines)):
-        if lines[i].count('"') % 2:
+        if lines[i].count('"') % 2 and any(opens_quote(lines[i].encode(), mark) for mark in DELIMITERS):
             for j in range(i + 1, min(i + 1 + MOST_LINES, len(lines))):
                 if lines[j].count('"') % 2:
                     lines[i : j + 1] = [" ".join(line.strip("\r") for line in lines[i : j + 1]), *[""] * (j - i)]

@@ -69,6 +69,8 @@ class Log(Protocol):
     """What the file says of units, by column."""
     stamp_columns: tuple[str, ...]
     """Columns that hold times as such, not as text."""
+    preamble: tuple[str, ...]
+    """Lines above the names."""
     size_bytes: int
     entry: FileRead
 

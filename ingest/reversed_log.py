@@ -28,7 +28,7 @@ class ReversedLog:
     def __init__(self, log: Log, names: tuple[str, ...], numeric: frozenset[str]) -> None:
         self._log, self._asked = log, names
         self.path, self.names, self.units, self.size_bytes = log.path, log.names, log.units, log.size_bytes
-        self.stamp_columns = log.stamp_columns
+        self.stamp_columns, self.preamble = log.stamp_columns, log.preamble
         self.entry: FileRead = log.entry
         self._spill = Spill(log.path)
         self._rows = 0

@@ -11,16 +11,36 @@ import numpy as np
 import pyarrow as pa
 
 from ingest.arrow_compute import pc
+from ingest.calendar_words import AM, BLANK, LETTER, PM, WEEKDAY, month_of
 
 SECOND = 1_000_000_000
 _LOOK_AT = 1000
-# Italy, Denmark and Finland write the time of day with points.
+_ZONES = {
+    "WET": 0,
+    "WEST": 1,
+    "CET": 1,
+    "CEST": 2,
+    "MEZ": 1,
+    "MESZ": 2,
+    "EET": 2,
+    "EEST": 3,
+    "EDT": -4,
+    "CDT": -5,
+    "MDT": -6,
+    "PDT": -7,
+}
+"""Hours ahead of UTC of those names of zones that mean one thing only."""
+_HALVES = "|".join(re.escape(word) for word in (*AM, *PM))
+# Italy, Denmark and Finland write the time of day with points. Milliseconds may be a column of their own, joined.
 _CLOCK = (
-    r"(?P<H>\d{1,2})[:.](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?P<f>[.,]\d{1,12})?)?(?: ?(?P<p>[AaPp])\.?[Mm]\.?)?"
-    r"(?: ?(?P<z>[Zz]|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2}))?"
+    r"(?P<H>\d{1,2})[:.](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?:(?P<f>[.,]\d{1,12}|:\d{3})| (?P<k>\d{1,3}))?)?"
+    rf"(?:{BLANK}?(?:(?P<p>[AaPp])\.?{BLANK}?[Mm]\.?|(?P<q>{_HALVES})\.?|Uhr))?"
+    rf"(?: ?(?P<z>[Zz]|{'|'.join(_ZONES)}|"
+    r"(?:UTC|GMT)?[+-]\d{2}:?\d{2}|(?:UTC|GMT)[+-]\d{1,2}|[+-]\d{2}|UTC|GMT)"
+    r"(?:\[[A-Za-z0-9_/+-]+\])?)?"
 )
-_TAIL = rf"(?:(?:[Tt]|,? +){_CLOCK})?"
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_TAIL = rf"(?:(?:[Tt_-]|,?{BLANK}+(?:-{BLANK}+)?){_CLOCK})?"
+_DAY_OF_WEEK = rf"^(?:{WEEKDAY}\.?,?{BLANK}+)?"
 _MONTH_LENGTH = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
@@ -45,22 +65,33 @@ class StampForm:
         return self.compiled.groupindex
 
 
-YEAR_FIRST = StampForm("YYYY-MM-DD HH:MM:SS", rf"^(?P<y>\d{{4}})[-/.](?P<m>\d{{1,2}})[-/.](?P<d>\d{{1,2}}){_TAIL}$")
+YEAR_FIRST = StampForm(
+    "YYYY-MM-DD HH:MM:SS", rf"{_DAY_OF_WEEK}(?P<y>\d{{4}})[-/.:](?P<m>\d{{1,2}})[-/.:](?P<d>\d{{1,2}}){_TAIL}$"
+)
 COMPACT = StampForm(
     "YYYYMMDD HHMMSS",
     r"^(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})[Tt ]?(?P<H>\d{2}):?(?P<M>\d{2}):?(?P<S>\d{2})(?P<f>[.,]\d{1,12})?"
-    r"(?P<z>[Zz])?$",
+    r"(?P<z>[Zz]|[+-]\d{2}(?::?\d{2})?)?$",
 )
-_TWO_FIRST = r"^(?P<{a}>\d{{1,2}})[-/.](?P<{b}>\d{{1,2}})[-/.](?P<y>\d{{4}}|\d{{2}})"
+_TWO_FIRST = _DAY_OF_WEEK + r"(?P<{a}>\d{{1,2}})[-/.](?P<{b}>\d{{1,2}})[-/.](?P<y>\d{{4}}|\d{{2}})"
 DAY_FIRST = StampForm("DD.MM.YYYY HH:MM:SS", _TWO_FIRST.format(a="d", b="m") + _TAIL + "$")
 MONTH_FIRST = StampForm("MM/DD/YYYY HH:MM:SS", _TWO_FIRST.format(a="m", b="d") + _TAIL + "$")
+_MONTH = rf"(?P<b>{LETTER}{{3,}})\.?"
 MONTH_NAMED = StampForm(
     "DD-Mon-YYYY HH:MM:SS",
-    rf"^(?P<d>\d{{1,2}})[-/. ](?P<b>[A-Za-z]{{3}})[a-z]*[-/. ](?P<y>\d{{4}}|\d{{2}}){_TAIL}$",
+    rf"{_DAY_OF_WEEK}(?P<d>\d{{1,2}})(?:[-/. ]|\. | de ){_MONTH}(?:[-/. ]|, | de )(?P<y>\d{{4}}|\d{{2}}){_TAIL}$",
 )
-FORMS = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, COMPACT)
+MONTH_NAMED_FIRST = StampForm(
+    "Mon DD, YYYY HH:MM:SS", rf"{_DAY_OF_WEEK}{_MONTH} +(?P<d>\d{{1,2}}),? +(?P<y>\d{{4}}){_TAIL}$"
+)
+YEAR_LAST = StampForm("Mon DD HH:MM:SS YYYY", rf"{_DAY_OF_WEEK}{_MONTH} +(?P<d>\d{{1,2}}) +{_CLOCK} (?P<y>\d{{4}})$")
+FORMS = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, MONTH_NAMED_FIRST, YEAR_LAST, COMPACT)
+"""All that are tried where nobody says how a stamp is written."""
 
-_DATE_ONLY = re.compile(r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/. ](\d{1,2}|[A-Za-z]{3})[-/. ](\d{4}|\d{2}))$")
+_DATE_ONLY = re.compile(
+    rf"{_DAY_OF_WEEK}(\d{{4}}[-/.:]\d{{1,2}}[-/.:]\d{{1,2}}|"
+    rf"\d{{1,2}}(?:[-/. ]|\. | de )(\d{{1,2}}|{LETTER}{{3,}}\.?)(?:[-/. ]|, | de )(\d{{4}}|\d{{2}}))$"
+)
 # Alone, '6.50' is a number.
 _CLOCK_ONLY = re.compile(r"^(?!\d+\.\d+$)" + _CLOCK + "$")
 
@@ -81,13 +112,23 @@ def is_clock_only(text: str) -> bool:
     return bool(_CLOCK_ONLY.match(text.strip()))
 
 
+def is_compact_date(text: str) -> bool:
+    """A date of eight digits, year first. Under another name than that of a date it is a number."""
+    return re.fullmatch(r"(19|20)\d\d(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])", text.strip()) is not None
+
+
+def is_compact_clock(text: str) -> bool:
+    """A time of day of six digits."""
+    return re.fullmatch(r"([01]\d|2[0-3])[0-5]\d[0-5]\d", text.strip()) is not None
+
+
 _DIRECTIVES = {
     "Y": r"(?P<y>\d{4})",
     "y": r"(?P<y>\d{2})",
     "m": r"(?P<m>\d{1,2})",
     "d": r"(?P<d>\d{1,2})",
-    "b": r"(?P<b>[A-Za-z]{3})",
-    "B": r"(?P<b>[A-Za-z]{3})[A-Za-z]*",
+    "b": rf"(?P<b>{LETTER}{{3,}})\.?",
+    "B": rf"(?P<b>{LETTER}{{3,}})",
     "H": r"(?P<H>\d{1,2})",
     "I": r"(?P<H>\d{1,2})",
     "M": r"(?P<M>\d{1,2})",
@@ -189,7 +230,7 @@ def _parts_of_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[dict
     fits = np.ones(n, bool)
     fixed = set(range(length))
     for name, (low, high) in ((name, match.span(name)) for name in form.groups):
-        if low < 0 or name in ("z", "b"):
+        if low < 0 or name in ("z", "b", "q"):
             continue
         if name == "p":
             fixed.discard(low)
@@ -206,14 +247,20 @@ def _parts_of_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[dict
         for digit in digits[1:9]:
             total *= 10
             total += digit
-        parts[name] = total * 10 ** max(0, 9 - (high - low)) if name == "f" else total
+        if name == "k":
+            name, total = "f", total * 1_000_000
+        elif name == "f":
+            total *= 10 ** max(0, 9 - (high - low))
+        parts[name] = total
     for place in fixed:
         fits &= letters[place] == letters[place, 0]
     given = match.groupdict()
     if given.get("z"):
         parts["z"][:], parts["zoned"][:] = _offset_s(given["z"]), 1
     if given.get("b"):
-        parts["m"][:] = _month(given["b"])
+        parts["m"][:] = month_of(given["b"])
+    if given.get("q"):
+        parts["p"][:] = given["q"] in PM
     return parts, fits
 
 
@@ -228,18 +275,24 @@ def _parts_by_pattern(texts: pa.Array, form: StampForm) -> dict[str, np.ndarray]
         if name == "p":
             letters = np.array(column.to_pylist())
             parts["p"] = np.select([letters == "", np.isin(letters, ["P", "p"])], [-1, 1], 0)
+        elif name == "q":
+            words = np.array(column.to_pylist())
+            parts["p"] = np.select([np.isin(words, PM), np.isin(words, AM)], [1, 0], parts["p"])
         elif name in ("z", "b"):
             known = column.dictionary_encode()
-            meaning = [_offset_s(t) if name == "z" else _month(t) for t in known.dictionary.to_pylist()]
+            meaning = [_offset_s(t) if name == "z" else month_of(t) for t in known.dictionary.to_pylist()]
             parts["z" if name == "z" else "m"] = np.array([*meaning, 0], np.int64)[known.indices.to_numpy()]
             if name == "z":
                 parts["zoned"] = np.asarray(pc.not_equal(column, "")).astype(np.int64)
         else:
             if name == "f":
-                digits = pc.utf8_ltrim(column, ".,")
+                digits = pc.utf8_ltrim(column, ".,:")
                 column = pc.utf8_slice_codeunits(pc.utf8_rpad(digits, 9, "0"), 0, 9)
-            number = pc.cast(pc.if_else(pc.equal(column, ""), "0", column), pa.int64())
-            parts[name] = np.array(number.to_numpy(zero_copy_only=False))
+            number = np.array(pc.cast(pc.if_else(pc.equal(column, ""), "0", column), pa.int64()).to_numpy(False))
+            if name == "k":
+                parts["f"] += number * 1_000_000
+            else:
+                parts[name] = number
     return parts
 
 
@@ -247,10 +300,11 @@ def _assemble(parts: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """Nanoseconds of calendar parts and which of them exist in the calendar."""
     midnight, ok = _midnights(parts["y"], parts["m"], parts["d"])
     hour, p = parts["H"], parts["p"]
+    whole = (hour == 24) & (parts["M"] == 0) & (parts["S"] == 0) & (parts["f"] == 0)  # the end of a day, ISO 8601
     if (p < 0).all():
-        ok &= hour <= 23
+        ok &= (hour <= 23) | whole
     else:
-        ok &= np.where(p < 0, hour <= 23, (hour >= 1) & (hour <= 12))
+        ok &= np.where(p < 0, (hour <= 23) | whole, (hour >= 1) & (hour <= 12))
         hour = np.where(p < 0, hour, hour % 12 + 12 * p)
     ok &= (parts["M"] <= 59) & (parts["S"] <= 59)
     seconds = midnight + hour * 3600 + parts["M"] * 60 + parts["S"] - parts["z"]
@@ -287,14 +341,13 @@ def _days(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> np.ndarray:
     return era * 146097 + year * 365 + year // 4 - year // 100 + day - 719468
 
 
-def _month(name: str) -> int:
-    short = name[:3].casefold()
-    return _MONTHS.index(short) + 1 if short in _MONTHS else 0
-
-
 def _offset_s(text: str) -> int:
+    if text in _ZONES:
+        return _ZONES[text] * 3600
+    text = text.removeprefix("UTC").removeprefix("GMT")
     if not text or text[0] not in "+-":
         return 0
-    digits = text[1:].replace(":", "").ljust(4, "0")
+    digits = text[1:].replace(":", "")
+    digits = digits.zfill(2).ljust(4, "0") if len(digits) < 3 else digits
     sign = -1 if text[0] == "-" else 1
     return sign * (int(digits[:2]) * 3600 + int(digits[2:4]) * 60)

@@ -10,6 +10,7 @@ import numpy as np
 
 from ingest.errors import BadLog, NotThisLine
 from ingest.log_file import ByteStream, LogFile
+from ingest.quoted_with_apostrophes import quoted_with_apostrophes
 from ingest.text_encoding import ONE_BYTE, encoding_of
 
 HEAD_BYTES = 1 << 20
@@ -21,6 +22,7 @@ LARGEST_FILE = 1 << 40
 
 _MARK = codecs.BOM_UTF8
 _STRETCH = 1 << 18
+_AS_TABLE = "Open it in a spreadsheet program, save it as .xlsx or CSV and read that."
 _NO_TEXT = (
     (b"SQLite format", "a database", "Export the table as CSV or Parquet and read that."),
     (b"%PDF", "a PDF document", "Export the log as CSV or Parquet."),
@@ -28,6 +30,11 @@ _NO_TEXT = (
     (b"7z\xbc\xaf", "a 7z archive", "Unpack it and read what is inside."),
     (b"Rar!", "a rar archive", "Unpack it and read what is inside."),
     (b"\x04\x22\x4d\x18", "packed with lz4", "Unpack it, or pack it with gzip or zstd."),
+    (b"<?xml", "an XML document", _AS_TABLE),
+    (b"<html", "a web page", _AS_TABLE),
+    (b"<HTML", "a web page", _AS_TABLE),
+    (b"<!DOCTYPE", "a web page", _AS_TABLE),
+    (b"<table", "a table of a web page", _AS_TABLE),
     (b"PK\x03\x04", "a workbook or zip archive", "Unpack it and read what is inside."),
 )
 
@@ -39,6 +46,7 @@ class TextForm:
     encoding: Python codec name. mark_bytes: length of a byte order mark to skip. kind: how it is packed, for people.
     seekable: bytes on the disk are those of the text.
     old_line_ends: lines end with a bare carriage return. mixed: some do.
+    apostrophes: texts are quoted with them; they are turned to quotation marks.
     """
 
     encoding: str
@@ -47,17 +55,23 @@ class TextForm:
     seekable: bool = True
     old_line_ends: bool = False
     mixed: bool = False
+    apostrophes: bool = False
 
     @property
     def plain(self) -> bool:
         """Bytes of the file are bytes of its text, so one may start reading anywhere."""
-        return self.seekable and not (self.old_line_ends or self.mixed) and self.encoding in ("utf-8", *ONE_BYTE)
+        return (
+            self.seekable
+            and not (self.old_line_ends or self.mixed or self.apostrophes)
+            and self.encoding in ("utf-8", *ONE_BYTE)
+        )
 
     @property
     def name(self) -> str:
         """For people."""
         mark = " with mark" if self.mark_bytes else ""
-        return f"{self.encoding}{mark}{f', {self.kind}' if self.kind else ''}"
+        quoted = ", quoted with apostrophes" if self.apostrophes else ""
+        return f"{self.encoding}{mark}{f', {self.kind}' if self.kind else ''}{quoted}"
 
 
 def look_at_form(file: LogFile, wanted: Sequence[str] = ()) -> tuple[TextForm, bytes]:
@@ -72,8 +86,9 @@ def look_at_form(file: LogFile, wanted: Sequence[str] = ()) -> tuple[TextForm, b
     finally:
         raw.close()
     whole = len(head) < HEAD_BYTES
+    start = head[:1000].removeprefix(_MARK).lstrip()
     for magic, what, hint in _NO_TEXT:
-        if head.startswith(magic):
+        if start.startswith(magic):
             raise NotThisLine(path, f"is {what}, not a CSV or Parquet log", hint=hint)
     encoding, mark = encoding_of(head, whole, wanted)
     text = _decode(head[mark:], encoding).replace("\0", "").replace("\ufeff", "")
@@ -90,7 +105,9 @@ def look_at_form(file: LogFile, wanted: Sequence[str] = ()) -> tuple[TextForm, b
         raise BadLog(path, "line is longer than 1 MB", row=1, hint="This is no log of rows and columns.")
     if not whole and b"\n" in data:
         data = data[: data.rindex(b"\n") + 1]
-    return TextForm(encoding, mark, file.kind, file.seekable, old, mixed), data
+    apostrophes = quoted_with_apostrophes(data)
+    data = data.replace(b"'", b'"') if apostrophes else data
+    return TextForm(encoding, mark, file.kind, file.seekable, old, mixed, apostrophes), data
 
 
 def line_blocks(
@@ -120,6 +137,7 @@ def line_blocks(
     def tidy(block: bytes) -> bytes:
         if _MARK[:1] in block and _MARK in block:
             block = without(block, _MARK, "byte order marks inside the text")
+        block = block.replace(b"'", b'"') if form.apostrophes else block
         return _without_bare_returns(block)
 
     try:

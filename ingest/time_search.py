@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pyarrow as pa
@@ -20,19 +21,29 @@ from ingest.stamp_text import (
     DAY_FIRST,
     MONTH_FIRST,
     MONTH_NAMED,
+    MONTH_NAMED_FIRST,
     YEAR_FIRST,
+    YEAR_LAST,
     StampForm,
     decode,
     form_of_format,
     is_clock_only,
+    is_compact_clock,
+    is_compact_date,
     is_date_only,
 )
-from ingest.time_stamps import TimeReader, epoch_unit
+from ingest.time_stamps import TimeReader, epoch_of
+from ingest.zone_in_name import ahead_of_utc_s, tells_zone
 
 _TELLING = re.compile(r"time|stamp|date|datum|zeit|fecha|hora|heure|\bts\b|^t$|epoch", re.IGNORECASE)
 _KEYS = (
     "Give time_format in [log] of the line file, such as time_format = '%d/%m/%y %H.%M.%S', and time_columns = "
     "['Date', 'Time'], or the one column, where it is not found."
+)
+_FIRST_DAY, _LAST_DAY = 29_221, 73_050
+"""1980 and 2100 in days since 1900."""
+_MILLISECONDS = re.compile(
+    r"ms|msec|milli_?s\w*|millis|millisek\w*|milisegundos?|millisecondi?|millisecondes?", re.IGNORECASE
 )
 _LOOK_AT = 60
 """Texts of a column that are looked at to tell whether it holds times."""
@@ -46,12 +57,30 @@ def find_times(logs: Sequence[Log], mapping: LogMapping, account: ReadingAccount
     readers: list[TimeReader | None] = []
     undecided: list[int] = []
     for log in logs:
-        reader = _find(log, mapping, account)
+        reader = _with_named_zone(log, _find(log, mapping, account), mapping, account)
         readers.append(reader)
         if reader is not None and reader.form is DAY_FIRST and not mapping.time_format:
             undecided.append(len(readers) - 1)
     decide_order(logs, readers, undecided, account)
     return [reader for reader in readers if reader is not None]
+
+
+def _with_named_zone(log: Log, reader: TimeReader, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
+    """A clock of which the file says that it is not the local one: in a name, below it, or above the table."""
+    units = [log.units.get(name, "") for name in reader.columns]
+    ahead_s, where = ahead_of_utc_s([*reader.columns, *units]), "its name says"
+    if ahead_s is None:
+        ahead_s, where = (
+            ahead_of_utc_s([line for line in log.preamble if tells_zone(line)]),
+            "a line above the table says",
+        )
+    if ahead_s is None or reader.epoch is not None:
+        return reader
+    zone = "UTC" if not ahead_s else f"UTC{ahead_s / 3600:+g} h"
+    if mapping.time_zone != "UTC" or ahead_s:
+        named = " ".join(f"'{name}'" for name in reader.columns)
+        account.assume(f"{log.path}: stamps of column {named} are {zone}, as {where}", SURE)
+    return replace(reader, ahead_s=ahead_s)
 
 
 def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
@@ -63,7 +92,8 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
         return TimeReader(columns)
     kind = log.head().columns[columns[0]].type
     if len(columns) == 1 and (pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind)):
-        return _epoch_reader(log, columns, log.head().columns[columns[0]].cast(pa.float64()).to_numpy())
+        numbers = log.head().columns[columns[0]].cast(pa.float64()).to_numpy()
+        return _epoch_reader(log, columns, numbers, account)
     seen = seen_together(log, columns)
     if not seen:
         raise BadLog(log.path, "there is no readable time: the column is empty", column=columns[0])
@@ -74,7 +104,7 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
         return TimeReader(columns, form)
     numbers = np.array([_float(one.text) for one in seen])
     if np.isfinite(numbers).mean() > 0.5:
-        return _epoch_reader(log, columns, numbers)
+        return _epoch_reader(log, columns, numbers, account)
     raise BadLog(
         log.path,
         f"there is no readable time: '{seen[0].text[:40]}' is no date and time in a known form",
@@ -97,7 +127,8 @@ def seen_together(log: Log, columns: tuple[str, ...]) -> list[Seen]:
 def _form_of(texts: list[str]) -> StampForm | None:
     """The form that most of the texts have. DAY_FIRST also stands for dates that may be month first."""
     array = pa.array(texts, pa.string())
-    fits = {form: decode(array, form)[1] for form in (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, COMPACT)}
+    forms = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, MONTH_NAMED_FIRST, YEAR_LAST, COMPACT)
+    fits = {form: decode(array, form)[1] for form in forms}
     fits[DAY_FIRST] = fits[DAY_FIRST] | fits.pop(MONTH_FIRST)
     form = max(fits, key=lambda one: int(fits[one].sum()))
     return form if fits[form].mean() > 0.5 else None
@@ -127,14 +158,19 @@ def _format_understood(log: Log, text: str) -> StampForm:
         ) from None
 
 
-def _epoch_reader(log: Log, columns: tuple[str, ...], numbers: np.ndarray) -> TimeReader:
-    per_s = epoch_unit(numbers)
-    if per_s:
-        return TimeReader(columns, epoch_per_s=per_s)
+def _epoch_reader(log: Log, columns: tuple[str, ...], numbers: np.ndarray, account: ReadingAccount) -> TimeReader:
+    epoch = epoch_of(numbers)
+    if epoch is not None:
+        return TimeReader(columns, epoch=epoch)
+    if _are_days(numbers):
+        account.assume(
+            f"{log.path}: '{columns[0]}' holds day numbers of a spreadsheet, taken as counted from 1900, local time"
+        )
+        return TimeReader(columns, day_numbers=True)
     known = numbers[np.isfinite(numbers)]
     shown = f"{known[0]:.15g}" if len(known) else "empty"
     hint = "Export date and time as text such as 2026-03-06 10:52:30, or as seconds since 1970."
-    if len(known) and 29_000 < np.median(known) < 74_000:  # 1980 to 2100 counted in days since 1900
+    if len(known) and _FIRST_DAY < np.median(known) < _LAST_DAY:
         hint = "It looks like the day numbers of a spreadsheet: show the column as date and time and export again."
     raise BadLog(
         log.path,
@@ -142,6 +178,16 @@ def _epoch_reader(log: Log, columns: tuple[str, ...], numbers: np.ndarray) -> Ti
         column=columns[0],
         hint=hint,
     )
+
+
+def _are_days(numbers: np.ndarray) -> bool:
+    """Whether numbers are those of days since 1900 with the time of day behind the point, one after the other."""
+    known = numbers[np.isfinite(numbers)]
+    if len(known) < 2 or not (known.min() > _FIRST_DAY and known.max() < _LAST_DAY):
+        return False
+    steps, tenths = np.diff(known), known * 1e4
+    finer = np.abs(tenths - np.round(tenths)).max() > 1e-3  # with four digits behind the point a step is nine seconds
+    return bool(finer and max((steps >= 0).mean(), (steps <= 0).mean()) > 0.9)
 
 
 def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) -> tuple[str, ...]:
@@ -157,15 +203,26 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
     stamps = [name for name in free if name in log.stamp_columns or _hold_stamps(texts[name])]
     if not stamps:
         dates = [name for name in free if _most(texts[name], is_date_only)]
+        dates = dates or [name for name in free if _TELLING.search(name) and _most(texts[name], is_compact_date)]
         clocks = [name for name in free if _most(texts[name], is_clock_only)]
+        if dates and not clocks:
+            clocks = [name for name in free if _TELLING.search(name) and _most(texts[name], is_compact_clock)]
         # With points between, '10.11.12' can be both; that of a date stays for the day.
         both = [name for name in dates if name in clocks]
         dates.sort(key=lambda name: (name in both, len(set(texts[name]))))
         clocks = [name for name in clocks if name not in dates[:1]]
         if dates and clocks:
             account.assume(f"{log.path}: date and time are taken from columns '{dates[0]}' and '{clocks[0]}'")
-            return dates[0], clocks[0]
+            return _with_milliseconds(log, (dates[0], clocks[0]), free, texts, account)
         stamps = [name for name in free if _TELLING.search(name) and _counts_from_1970(texts[name])]
+        stamps = stamps or [name for name in free if _TELLING.search(name) and _are_days(_floats(texts[name]))]
+        if not stamps and clocks:
+            raise BadLog(
+                log.path,
+                f"column '{clocks[0]}' holds times of day ('{texts[clocks[0]][0][:30]}') and no column the date",
+                column=clocks[0],
+                hint="Export the date too, with the time or in a column of its own.",
+            )
     if not stamps:
         shown = "; ".join(f"'{name}' starts with '{(texts[name] or [''])[0][:30]}'" for name in free[:4])
         raise BadLog(
@@ -173,9 +230,24 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
             "there is no readable time: no column holds dates with times of day" + (f" ({shown})" if shown else ""),
             hint=f"Export a time column, or say how it is written. {_KEYS}",
         )
+    stamps.sort(key=lambda name: ahead_of_utc_s([name]) is None)  # UTC tells the repeated hour apart
     others = f" (it could also be {', '.join(repr(name) for name in stamps[1:4])})" if stamps[1:] else ""
     account.assume(f"{log.path}: time is taken from column '{stamps[0]}'{others}", LIKELY if others else SURE)
-    return (stamps[0],)
+    return _with_milliseconds(log, (stamps[0],), free, texts, account)
+
+
+def _with_milliseconds(
+    log: Log, columns: tuple[str, ...], free: Sequence[str], texts: Mapping[str, list[str]], account: ReadingAccount
+) -> tuple[str, ...]:
+    """The columns, and one with the milliseconds where there is one beside stamps of whole seconds."""
+    if log.stamp_columns or not all(re.search(r":\d\d$", text.strip()) for text in texts[columns[-1]]):
+        return columns
+    for name in free:
+        some = [text.strip() for text in texts[name]]
+        if _MILLISECONDS.fullmatch(name.strip(" []()")) and some and all(re.fullmatch(r"\d{1,3}", one) for one in some):
+            account.assume(f"{log.path}: milliseconds are taken from column '{name}'", LIKELY)
+            return (*columns, name)
+    return columns
 
 
 def _columns_written_so(
@@ -218,12 +290,16 @@ def _hold_stamps(texts: list[str]) -> bool:
 def _counts_from_1970(texts: list[str]) -> bool:
     if texts and _form_of(texts) is COMPACT:
         return True
-    numbers = np.array([_float(text) for text in texts])
-    return len(texts) > 0 and bool(np.isfinite(numbers).mean() > 0.5) and epoch_unit(numbers) > 0
+    numbers = _floats(texts)
+    return len(texts) > 0 and bool(np.isfinite(numbers).mean() > 0.5) and epoch_of(numbers) is not None
 
 
 def _most(texts: list[str], test: object) -> bool:
     return bool(texts) and sum(map(test, texts)) > 0.5 * len(texts)  # type: ignore[arg-type]
+
+
+def _floats(texts: list[str]) -> np.ndarray:
+    return np.array([_float(text) for text in texts], float)
 
 
 def _float(text: str) -> float:

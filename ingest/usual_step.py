@@ -67,7 +67,7 @@ def may_stand_tag_by_tag(log: Log, times: TimeReader, mapping: LogMapping) -> bo
         ns, ok, _ = decode(texts, times.form)
     else:
         columns = {times.columns[0]: pa.chunked_array([pa.array([one.text for one in seen[0]], pa.string())])}
-        if not times.epoch_per_s:
+        if times.epoch is None:
             ns, ok = _stamps(log, times, mapping)[0], slice(None)
         else:
             ns, ok, _ = times.read(RawRows(log.path, np.zeros(len(seen[0]), np.int64), columns))

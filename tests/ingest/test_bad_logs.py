@@ -67,8 +67,8 @@ def test_a_letter(tmp_path: Path) -> None:
 
 
 def test_a_delimiter_nobody_knows(tmp_path: Path) -> None:
-    error = refusal(tmp_path, GOOD.replace(",", "^"))
-    assert "'Time^T1^P die^SP1'" in str(error)
+    error = refusal(tmp_path, GOOD.replace(",", "!"))
+    assert "'Time!T1!P die!SP1'" in str(error)
     assert "comma, semicolon, tab, vertical bar" in str(error)
 
 

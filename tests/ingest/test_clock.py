@@ -268,7 +268,7 @@ def test_some_stamps_that_cannot_be_read(tmp_path: Path) -> None:
     texts = [f"2026-02-28 23:59:{s:02d}" for s in range(50, 60)] + [
         "2026-02-29 00:00:00",
         "",
-        "2026-02-28 24:00:00",
+        "2026-02-28 24:00:01",
         "soon",
     ]
     cells, account, _ = log(tmp_path, texts)
