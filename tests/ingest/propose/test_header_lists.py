@@ -11,8 +11,9 @@ import pytest
 
 from tests.outside_checks.map_table import header_lists
 
-CANNOT_TELL = {"bare_letters": 20, "loop_numbers": 1, "polish": 1}
-"""Tags of a list that names alone do not tell: 'T3_w', 'D1_qw'; a melt thermocouple called TT305; 'w wannie'."""
+CANNOT_TELL = {"bare_letters": 20, "italian_short": 4, "loop_numbers": 1, "loops_with_area": 1, "polish": 1}
+"""Tags of a list that names alone do not tell: 'T3_w', 'D1_qw'; a melt thermocouple called TT305; 'w wannie'; a
+power in percent; the mode of a loop."""
 
 
 @pytest.mark.parametrize(("name", "verdict"), list(header_lists()), ids=lambda one: one if isinstance(one, str) else "")
