@@ -129,6 +129,29 @@ LOTS: dict[str, str] = {
     ),
     "touched.residence_known": "of this run",
     "touched.residence_start": "a plain start, not known for this line",
+    "balance.title": "Mass balance",
+    "balance.none": "No hopper's weight is logged beside its rate, so it cannot be told from the log.",
+    "balance.closes": (
+        "It closes: by their scales the hoppers lost {lost} {u_kg}, the feeders report {fed} {u_kg}, {percent} % ± "
+        "{error} %."
+    ),
+    "balance.open": (
+        "It does not close for {names}: in all, the hoppers lost {lost} {u_kg} by their scales, the feeders report "
+        "{fed} {u_kg}, {percent} % ± {error} %."
+    ),
+    "balance.feeder": "Hopper",
+    "balance.fed": "Reported, {u_kg}",
+    "balance.lost": "By its scale, {u_kg}",
+    "balance.off": "Apart, %",
+    "balance.word": "Closes",
+    "balance.yes": "yes",
+    "balance.no": "no",
+    "balance.compared": "Compared, %",
+    "balance.how": (
+        "Without refills and touched scales; ± two standard deviations. It closes within its ± or {limit} %. Rate and "
+        "weight come from one load cell: a scale that is wrong agrees with itself. Against that stand the kilograms "
+        "that were packed, which a person must compare."
+    ),
     "container.title": "Containers",
     "container.number": "Container",
     "container.after": "all after {number}",

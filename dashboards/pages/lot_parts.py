@@ -16,6 +16,7 @@ from dashboards.lot_notes import notes_about
 from dashboards.names import QUANTITY_UNITS, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
 from dashboards.packed import packed_in
+from dashboards.pages.lot_balance import balance_row
 from dashboards.pages.lot_watch import out_in_lot, reading_account, watched_hours
 from dashboards.parts import field, row, table
 from dashboards.shown_units import marked, shown_unit
@@ -155,7 +156,7 @@ def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[A
     delay, fed = delay_of(data, lot.line, run.t0, run.t1)
     touched = touched_by(run.findings, delay, fed, run.t0, run.t1)
     packed = packed_in(data, lot, run)
-    rows = [_composition(data, lot, run, state), _touched(data, lot, run, touched, delay, fed)]
+    rows = [_composition(data, lot, run, state), balance_row(data, run), _touched(data, lot, run, touched, delay, fed)]
     if packed:
         rows.append(_containers(data, lot, packed, state))
     return [

@@ -1,0 +1,101 @@
+"""Does the mass balance close: what the hoppers' scales lost against what the feeders report, refills left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dashboards.cells import means
+from dashboards.clock import HOUR, MINUTE, SECOND
+from dashboards.data import JournalData
+from dashboards.machine import mass_known, subject_title
+from ingest.roles import channel_key
+
+CLOSES_PCT = 1.0
+"""What a loss-in-weight feeder that is well kept stays within over an hour; common practice, no source."""
+
+LEAP_SIGMAS = 8.0
+"""A step of the weight so far from what was fed is a refill or a hand; of scatter alone, one cell in 10^15."""
+
+FEWEST_CELLS = 30
+TWO_SIGMA = 2.0
+
+
+@dataclass(frozen=True)
+class Balance:
+    """One hopper over a stretch. lost, fed: kg by its scale and by its feeder's rate, over the cells compared.
+
+    error: two standard deviations of `lost` less `fed`, kg. compared: share of the stretch's fed kilograms that was compared.
+    """
+
+    title: str
+    lost: float
+    fed: float
+    error: float
+    compared: float
+
+    @property
+    def off_pct(self) -> float:
+        """Scale less rate, % of the rate."""
+        return 100 * (self.lost - self.fed) / self.fed
+
+    @property
+    def error_pct(self) -> float:
+        """Two standard deviations, % of the rate."""
+        return 100 * self.error / self.fed
+
+    @property
+    def closes(self) -> bool:
+        """Within its error, or within what a well-kept feeder stays within."""
+        return abs(self.off_pct) <= max(CLOSES_PCT, self.error_pct)
+
+
+def mass_balance(data: JournalData, name: str, t0: int, t1: int) -> list[Balance]:
+    """Every feeder whose weight and rate are logged in known units, in the order of the line file."""
+    line = data.line(name)
+    if line is None or not mass_known(line):
+        return []
+    step = 10 * SECOND if t1 - t0 <= 48 * HOUR else MINUTE
+    found = []
+    for feeder in line.feeder:
+        weight, rate = channel_key("feeder_weight", feeder.name), channel_key("feeder_rate", feeder.name)
+        if not {weight, rate} <= set(line.channels) or {weight, rate} & set(line.relative_channels):
+            continue
+        cells = means(data.source, name, t0, t1, (weight, rate), step)
+        title = subject_title(line, rate)
+        item = balance_of(title, cells.row(weight), cells.row(rate), step / SECOND)
+        if item is not None:
+            found.append(item)
+    return found
+
+
+def balance_of(title: str, weight: np.ndarray, rate: np.ndarray, step_s: float) -> Balance | None:
+    """weight, kg, and rate, kg/h: means of cells of `step_s`, NaN where none. None where too little can be compared."""
+    # Between the middles of two cells half of each was fed.
+    fed = (rate[:-1] + rate[1:]) / 2 * step_s / 3600
+    off = weight[:-1] - weight[1:] - fed
+    there = np.isfinite(off)
+    if there.sum() < FEWEST_CELLS:
+        return None
+    middle = float(np.median(off[there]))
+    sigma = 1.4826 * float(np.median(np.abs(off[there] - middle)))
+    leap = there & (np.abs(off - middle) > LEAP_SIGMAS * max(sigma, 1e-4))
+    # Filling takes longer than the cell in which it leaps: its neighbours are left out as well.
+    near = leap.copy()
+    for shift in (1, 2):
+        near[shift:] |= leap[:-shift]
+        near[:-shift] |= leap[shift:]
+    kept = there & ~near
+    total = float(fed[np.isfinite(fed)].sum())
+    compared = float(fed[kept].sum())
+    if kept.sum() < FEWEST_CELLS or compared <= 0:
+        return None
+    # Inside a stretch the readings between cancel out: only its two ends count, sigma is of such a difference.
+    runs = int(np.count_nonzero(kept & ~np.r_[False, kept[:-1]]))
+    lost = float((weight[:-1] - weight[1:])[kept].sum())
+    # The rate is sampled, not summed: what scatters from cell to cell adds up at random.
+    jumps = np.diff(rate)
+    scatter = 1.4826 * float(np.nanmedian(np.abs(jumps))) / 2**0.5 * step_s / 3600
+    error = TWO_SIGMA * (sigma**2 * runs + scatter**2 * float(kept.sum())) ** 0.5
+    return Balance(title, lost, compared, error, compared / total)
