@@ -241,7 +241,12 @@ class Line(Table):
     @property
     def relative_channels(self) -> frozenset[str]:
         """Channels whose real unit is not known."""
-        return frozenset(sensor.key for sensor in self.sensor if sensor.unit == RELATIVE)
+        # Asked for in every tick; a copy of the line with other sensors must not keep those of this one.
+        known = vars(self).get("_relative")
+        if known is None or known[0] is not self.sensor:
+            found = frozenset(sensor.key for sensor in self.sensor if sensor.unit == RELATIVE)
+            known = vars(self)["_relative"] = (self.sensor, found)
+        return known[1]
 
     def _full_of(self, sensor: Sensor) -> float | None:
         if not is_amount(sensor.role, sensor.unit):

@@ -51,12 +51,11 @@ class Readings:
         """One role for several subjects, [subject, n], made once for all who ask and not to be written to."""
         asked = (role, tuple(subjects), raw)
         if asked not in self._gathered:
-            out = np.full((len(subjects), self.n), np.nan)
+            out = np.empty((len(subjects), self.n))
             source = self.raw if raw else self.values
             for row, subject in enumerate(subjects):
                 place = self.index.get(channel_key(role, subject))
-                if place is not None:
-                    out[row] = source[place]
+                out[row] = np.nan if place is None else source[place]
             out.setflags(write=False)
             self._gathered[asked] = out
         return self._gathered[asked]

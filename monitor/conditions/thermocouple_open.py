@@ -26,6 +26,9 @@ UP, DOWN, SILENT, SWAPPED, PARTNER = 1, 2, 3, 4, 5
 """How a couple failed: toward the top of its range, toward ambient, no reading at all; its reading and another zone's
 were swapped, which is said of the one nearer the throat and not of its partner."""
 
+LEVELS = np.array([CLEAR, 1, 2, 1, 2, CLEAR], np.int8)
+"""By the way a couple failed."""
+
 AT_SET_C = 0.5
 """A reading so near its set-point before and behind a jump of both has moved with it."""
 
@@ -102,16 +105,13 @@ class ThermocoupleOpen:
             said = ("value", "left_at", "way", "output", "other")
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
         wanted, last_wanted = last_known(state["wanted"], view.rows("zone_setpoint", subjects))
-        told = _one_before(state["wanted"], wanted), wanted
-        seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s), told)
+        seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s), wanted)
         walk = _Walk(state, seen, self.back_c, ctx.cells(self.common_s))
         left, way, other = walk.all_cells()
-        if way.any():
-            level = np.select([(way == DOWN) | (way == SWAPPED), (way != 0) & (way != PARTNER)], [2, 1], CLEAR)
-            level = level.astype(np.int8)
-            score = np.abs(np.where(np.isnan(left), 0.0, raw - left))
-        else:
-            level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
+        level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
+        for zone in walk.failed():
+            level[zone] = LEVELS[way[zone].astype(np.int64)]
+            score[zone] = np.abs(np.where(np.isnan(left[zone]), 0.0, raw[zone] - left[zone]))
         after = {
             **seen.after,
             "wanted": last_wanted,
@@ -180,25 +180,35 @@ class ThermocoupleOpen:
 class _Seen:
     """What the readings alone say of each cell, whatever was found before it, [zone, n] each.
 
-    here: there is a reading. before: the newest one before it. leaps: a step from a fresh reading that no steel makes.
-    lost: silent for too long. after: what of the state the readings alone decide, as it stands at the end.
+    here: there is a reading. leaps: a step from a fresh reading that no steel makes. lost: silent for too long.
+    after: what of the state the readings alone decide, as it stands at the end.
     """
 
-    def __init__(
-        self, state: State, raw: Floats, limit_c: float, silent_cells: int, wanted: tuple[Floats, Floats]
-    ) -> None:
+    def __init__(self, state: State, raw: Floats, limit_c: float, silent_cells: int, wanted: Floats) -> None:
         self.raw, self.here = raw, np.isfinite(raw)
-        known, last = last_known(state["last"], raw)
-        self.before = _one_before(state["last"], known)
+        self.known, last = last_known(state["last"], raw)
+        self.first = state["last"]
+        step = np.empty(raw.shape)
         with np.errstate(invalid="ignore"):
-            self.leaps = np.abs(raw - self.before) > limit_c
+            np.subtract(raw[:, 0], self.first, out=step[:, 0])
+            np.subtract(raw[:, 1:], self.known[:, :-1], out=step[:, 1:])
+            self.leaps = np.abs(step, out=step) > limit_c
+        zones, cells = np.nonzero(self.leaps)
+        if len(zones):
             # From set-point to set-point in one sample: the tag is the set-point, and no couple can break so.
-            self.leaps &= ~((np.abs(self.before - wanted[0]) <= AT_SET_C) & (np.abs(raw - wanted[1]) <= AT_SET_C))
+            set_before = np.where(cells > 0, wanted[zones, cells - 1], state["wanted"][zones])
+            follows = np.abs(self.before(zones, cells) - set_before) <= AT_SET_C
+            follows &= np.abs(raw[zones, cells] - wanted[zones, cells]) <= AT_SET_C
+            self.leaps[zones[follows], cells[follows]] = False
         self.leaps[:, 0] &= self.here[:, 0] & (state["stale"] <= FRESH_CELLS)
         self.lost = np.zeros(raw.shape, bool)
-        zones = len(raw)
-        self.after = {"last": last, "stale": np.zeros(zones), "alone": np.zeros(zones), "ever": np.ones(zones, bool)}
+        count = len(raw)
+        self.after = {"last": last, "stale": np.zeros(count), "alone": np.zeros(count), "ever": np.ones(count, bool)}
         self._gaps(state, np.flatnonzero(~self.here.all(axis=1)), silent_cells)
+
+    def before(self, zones: NDArray[np.int64], cells: NDArray[np.int64] | int) -> Floats:
+        """The newest reading of each zone before each of these cells."""
+        return np.where(np.asarray(cells) > 0, self.known[zones, np.asarray(cells) - 1], self.first[zones])
 
     def _gaps(self, state: State, zones: NDArray[np.int64], silent_cells: int) -> None:
         """Zones of which readings are missing: how long, and while another zone read."""
@@ -232,23 +242,28 @@ class _Walk:
     """Goes from event to event: in the cells between them no zone is found otherwise than before.
 
     left, way, other, common: as in the state of `ThermocoupleOpen`, after the cells walked so far, [zone].
+    ways: `way` as it was from each event to the next.
     """
 
     def __init__(self, state: State, seen: _Seen, back_c: float, common_cells: int) -> None:
         self.seen, self.back_c, self.common_cells = seen, back_c, common_cells
         self.left, self.way, self.common = state["left_at"], state["way"], state["common"]
         self.other = state["other"]
+        self.ways = [self.way]
         self.most = max(3, int(np.ceil(0.6 * len(seen.raw))))
 
     def all_cells(self) -> tuple[Floats, Floats, Floats]:
         """`left`, `way` and `other` in every cell, [zone, n] each."""
         n, done = self.seen.raw.shape[1], 0
         leaps = [*self.seen.events().tolist(), n]
-        since, left, way, other = [0], [self.left], [self.way], [self.other]
+        since, left, way, other = [0], [self.left], self.ways, [self.other]
         while True:
             event = self._next(done, leaps[bisect_left(leaps, done)])
             self.common = np.where(self.common > 0, self.common + (event - done), 0.0)
             if event == n:
+                if len(since) == 1:
+                    same = (np.broadcast_to(rows[0][:, None], self.seen.raw.shape) for rows in (left, way, other))
+                    return tuple(same)  # type: ignore[return-value]
                 spans = np.diff([*since, n])
                 run = (np.repeat(np.array(rows).T, spans, axis=1) for rows in (left, way, other))
                 return tuple(run)  # type: ignore[return-value]
@@ -258,6 +273,10 @@ class _Walk:
             way.append(self.way)
             other.append(self.other)
             done = event + 1
+
+    def failed(self) -> list[int]:
+        """Zones that were found to have failed in any of the cells."""
+        return np.flatnonzero(np.logical_or.reduce(np.array(self.ways) != 0, axis=0)).tolist()
 
     def _next(self, first: int, leap: int) -> int:
         """The first cell from `first` on that may change something; `leap`, the next leap or loss, at the latest."""
@@ -281,7 +300,7 @@ class _Walk:
         seen, left, way, common = self.seen, self.left, self.way, self.common
         now, here = seen.raw[:, i], seen.here[:, i]
         jumped = seen.leaps[:, i] & np.isnan(left)
-        left = np.where(jumped, seen.before[:, i], left)
+        left = np.where(jumped, seen.before(np.arange(len(now)), i), left)
         common = np.where(jumped & (jumped.sum() >= self.most), 1.0, np.where(common > 0, common + 1, 0.0))
         told = (jumped & (common == 0)) | (here & (common >= self.common_cells))
         way = np.where(told, np.where(now > left, UP, DOWN), way)
@@ -295,7 +314,7 @@ class _Walk:
         """Marks in `way` the zones that have jumped in this cell to each other's last readings."""
         if len(zones) < 2:
             return
-        now, before = self.seen.raw[zones, i], self.seen.before[zones, i]
+        now, before = self.seen.raw[zones, i], self.seen.before(zones, i)
         near = np.abs(now[:, None] - before[None, :]) <= SWAPPED_WITHIN_C
         other = self.other.copy()
         for a, b in np.argwhere(np.triu(near & near.T, 1)).tolist():

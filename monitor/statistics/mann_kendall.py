@@ -60,7 +60,10 @@ def kendall_variance(*ranked: np.ndarray) -> float:
     """Variance of s without trend, less what ties in any of the series take away."""
     variance = _pairs_term(ranked[0].size)
     for series in ranked:
-        _, repeats = np.unique(series, return_counts=True)
+        ordered = np.sort(series)
+        if not (ordered[1:] == ordered[:-1]).any():
+            continue
+        _, repeats = np.unique(ordered, return_counts=True)
         variance -= sum(_pairs_term(repeat) for repeat in repeats[repeats > 1].tolist())
     return variance
 

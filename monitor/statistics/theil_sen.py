@@ -52,14 +52,19 @@ def theil_sen(time: np.ndarray, values: np.ndarray, confidence: float = 0.95, *,
     slopes = np.sort((values[second] - values[first])[pairs] / apart[pairs])
     if not slopes.size:
         return TheilSen(math.nan, math.nan, math.nan, math.nan, 0)
-    slope = float((slopes[(slopes.size - 1) // 2] + slopes[slopes.size // 2]) / 2)
-    intercept = float(np.median(values) - slope * np.median(time))
+    slope = _middle(slopes)
+    intercept = _middle(np.sort(values)) - slope * _middle(np.sort(time))
     variance = kendall_variance(time, values) * effective_readings_factor(lag1)
     half_width = float(ndtri(0.5 + confidence / 2)) * math.sqrt(variance)
     lowest = round((slopes.size - half_width) / 2)
     if lowest < 1:
         return TheilSen(slope, intercept, math.nan, math.nan, slopes.size)
     return TheilSen(slope, intercept, float(slopes[lowest - 1]), float(slopes[slopes.size - lowest]), slopes.size)
+
+
+def _middle(ordered: np.ndarray) -> float:
+    """Median of values in their order, none of them missing: numpy looks for such for longer than it sorts."""
+    return float((ordered[(ordered.size - 1) // 2] + ordered[ordered.size // 2]) / 2)
 
 
 @functools.lru_cache(maxsize=128)
