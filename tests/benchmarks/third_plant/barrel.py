@@ -55,7 +55,7 @@ class Barrel:
         error = many["set"] - self.shown
         kp = self.kp * many["gain"]
         output = kp * error + self.integral
-        reset = np.where(many["gain"] > 1.5, self.reset_s / 3, self.reset_s)
+        reset = self.reset_s * many["reset"]
         pinned = ((output > self.limit) & (error > 0)) | ((output < np.where(self.cooled, -100, 0)) & (error < 0))
         held = pinned | (mode == 1)
         self.integral = np.clip(

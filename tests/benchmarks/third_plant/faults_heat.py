@@ -85,9 +85,10 @@ def cooling_weak(s: Scene) -> None:
 
 
 def hunts(s: Scene) -> None:
-    """A controller tuned far too sharp."""
+    """A controller whose integral is far too quick."""
     i = s.zone(lambda z: z.cooled)
-    s.goes("gain", s.sized((18, 22), (24, 30), (34, 48)), of=i)
+    s.goes("gain", s.between(1.8, 3.5), of=i)
+    s.goes("reset", s.sized((0.05, 0.058), (0.042, 0.049), (0.03, 0.04)), of=i)
     s.true("hunts", s.m.zones[i].name)
 
 

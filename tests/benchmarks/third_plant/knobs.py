@@ -36,9 +36,12 @@ bulk: what the screw can take. throat: what falls into a flood-fed screw. speed_
 """
 ZONE = {
     "heater": 1.0, "stuck_pct": 0.0, "cool": 1.0, "cool_leak": 0.0, "couple": 0.0, "couple_part": 1.0, "manual": -999.0,
-    "gain": 1.0, "steam": 0.0, "reads": -1.0,
+    "gain": 1.0, "reset": 1.0, "steam": 0.0, "reads": -1.0,
 }  # fmt: skip
-"""Knobs of a zone. couple: 0 works, 1 open, 2 shorted, 3 frozen. reads: number of the zone whose couple it reads."""
+"""Knobs of a zone. couple: 0 works, 1 open, 2 shorted, 3 frozen. reads: number of the zone whose couple it reads.
+
+reset: part of the usual integral time.
+"""
 FEEDER = {
     "flow": 1.0, "density": 1.0, "tripped": 0.0, "span": 1.0, "no_refill": 0.0, "leak_in": 0.0, "volumetric": 0.0,
     "flush": 0.0, "echo": 0.0, "material": 0.0, "wrong_set": 1.0, "lean_kg": 0.0, "noise": 1.0, "injection": 1.0,

@@ -155,7 +155,8 @@ def bolt_changer(d: Doing) -> None:
 def autotune(d: Doing) -> None:
     """One controller tunes itself: the zone swings for ten minutes."""
     zone = int(d.rng.integers(1, len(d.m.zones)))
-    changes = (minute(d.at, "gain", 20.0, of=zone), minute(d.at + 10, "gain", 1.0, of=zone))
+    changes = [minute(d.at, "gain", 2.5, of=zone), minute(d.at, "reset", 0.055, of=zone)]
+    changes += [minute(d.at + 10, "gain", 1.0, of=zone), minute(d.at + 10, "reset", 1.0, of=zone)]
     d.add(f"autotune of {d.m.zones[zone].name}", *changes)
 
 
