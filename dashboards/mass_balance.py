@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ TWO_SIGMA = 2.0
 class Balance:
     """One hopper over a stretch. lost, fed: kg by its scale and by its feeder's rate, over the cells compared.
 
-    error: two standard deviations of `lost` less `fed`, kg. compared: share of the stretch's fed kilograms that was compared.
+    error: two standard deviations of `lost` less `fed`, kg. compared: share of the stretch's fed kilograms in it.
     """
 
     title: str
@@ -67,6 +68,25 @@ def mass_balance(data: JournalData, name: str, t0: int, t1: int) -> list[Balance
         item = balance_of(title, cells.row(weight), cells.row(rate), step / SECOND)
         if item is not None:
             found.append(item)
+    return found
+
+
+def share_errors(kg: dict[str, float], balances: Sequence[Balance]) -> dict[str, float]:
+    """Two standard deviations of each share, points of percent, as far as the scales can tell; by title.
+
+    kg: fed by each feeder, by title. Only where every feeder that fed has a balance: one that is not known moves all.
+    The scales' errors are independent; a share falls with every other feeder's kilograms.
+    """
+    error = {item.title: item.error_pct / 100 * kg.get(item.title, 0.0) for item in balances}
+    total = sum(kg.values())
+    if total <= 0 or any(title not in error for title, amount in kg.items() if amount > 0):
+        return {}
+    found = {}
+    for title, amount in kg.items():
+        share = amount / total
+        own = (1 - share) * error.get(title, 0.0)
+        others = [share * e for other, e in error.items() if other != title]
+        found[title] = 100 * (own**2 + sum(e**2 for e in others)) ** 0.5 / total
     return found
 
 

@@ -109,7 +109,8 @@ LOTS: dict[str, str] = {
     "composition.kg": "Fed, {u_kg}",
     "composition.at": "{share} at {at}",
     "composition.how": (
-        "Fed: as the feeders report it, weighted by kilograms, over all of the stretch. A scale that lies is not seen "
+        "Fed: as the feeders report it, weighted by kilograms, over all of the stretch; ±: two standard deviations, as "
+        "far as the hoppers' scales can tell. A scale that lies is not seen "
         "here but in its finding. At the die: what leaves it, mixed and delayed along the screw; only findings tell "
         "it, for the minutes they are about."
     ),

@@ -13,6 +13,7 @@ from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
 from dashboards.lot_notes import notes_about
+from dashboards.mass_balance import mass_balance, share_errors
 from dashboards.names import QUANTITY_UNITS, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
 from dashboards.packed import packed_in
@@ -172,6 +173,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
     if not found:
         return row(say("composition.title"), html.P(say("composition.none"), className="quiet"))
     clock = data.clock(lot.line)
+    errors = share_errors({i.title: i.kg for i in found}, mass_balance(data, lot.line, run.t0, run.t1))
 
     def extreme(pair: tuple[float, int] | None) -> str:
         return say("composition.at", share=number(pair[0], 2), at=clock.minute(pair[1])) if pair else "–"
@@ -184,7 +186,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         [
             name(i),
             number(i.recipe_share, 2) if i.recipe_share is not None else "–",
-            number(i.share, 2),
+            number(i.share, 2) + (f" ± {number(errors[i.title], 2)}" if i.title in errors else ""),
             signed(i.difference, 2) if i.difference is not None else "–",
             extreme(i.lowest),
             extreme(i.highest),

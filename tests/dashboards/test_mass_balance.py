@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboards.mass_balance import Balance, balance_of, mass_balance
+from dashboards.mass_balance import Balance, balance_of, mass_balance, share_errors
 from dashboards.memory_data import MemoryData
 from dashboards.pages.lot_balance import balance_row
 from tests.dashboards.lines import single, twin
@@ -77,3 +77,16 @@ def test_a_line_without_weights_says_so_and_one_with_names_every_hopper() -> Non
     assert "cannot be told" in str(balance_row(data, data.run("Line 5", END - HOUR, END)))
     titles = [item.title for item in mass_balance(data, "Line 3", END - 2 * HOUR, END)]
     assert "talc T4" in titles
+
+
+def test_the_uncertainty_of_shares_is_that_of_simulated_scales() -> None:
+    kg = {"carrier": 80.0, "talc": 15.0, "aid": 5.0}
+    balances = [Balance(title, amount, amount, 0.02 * amount, 1.0) for title, amount in kg.items()]
+    rng = np.random.default_rng(4)
+    drawn = np.array(list(kg.values())) * (1 + rng.normal(0, 0.01, (20_000, 3)))
+    shares = 100 * drawn / drawn.sum(axis=1, keepdims=True)
+
+    found = share_errors(kg, balances)
+
+    assert list(found.values()) == pytest.approx(list(2 * shares.std(axis=0)), rel=0.05)
+    assert share_errors(kg, balances[:2]) == {} and share_errors({}, balances) == {}
