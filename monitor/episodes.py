@@ -81,6 +81,7 @@ class EpisodeRun:
         self.subject, self.episode, self.judged, self.delays = subject, episode, judged, delays
         self.t0, self.step = t0, step
         self.turns: list[Turn] = []
+        self.worst_cell = -1
 
     def walk(self) -> Episode:
         """Take every run of equal levels in turn."""
@@ -89,7 +90,12 @@ class EpisodeRun:
         starts = [0, *edges.tolist()]
         for first, last in zip(starts, [*starts[1:], len(level)], strict=True):
             self._run(int(level[first]), first, last)
+        self._settle()
         return self.episode
+
+    def _over(self) -> None:
+        """Nothing open, nothing pending."""
+        self.episode, self.worst_cell = Episode(), -1
 
     def _start(self, cell: int) -> int:
         return self.t0 + cell * self.step
@@ -108,7 +114,7 @@ class EpisodeRun:
         if self.episode.level:
             until = self.episode.clear_since if self.episode.clear_cells else self._start(first)
             self._say("closed", self._start(first) + self.step, until=until)
-        self.episode = Episode()
+        self._over()
 
     def _blind(self, first: int, last: int) -> None:
         episode = self.episode
@@ -121,7 +127,7 @@ class EpisodeRun:
                 until = episode.clear_since if episode.clear_cells else since
                 self._revise_if_due(first + missing - 1)
                 self._say("cut off", self._start(first + missing), until=until)
-            self.episode = Episode()
+            self._over()
             return
         if episode.level:
             self._revise_if_due(last - 1)
@@ -131,14 +137,14 @@ class EpisodeRun:
         episode = self.episode
         if not episode.level:
             if episode.pending_cells:
-                self.episode = Episode()
+                self._over()
             return
         since = episode.clear_since if episode.clear_cells else self._start(first)
         missing = self.delays.off - episode.clear_cells
         if last - first >= missing:
             self._revise_if_due(first + missing - 2)
             self._say("closed", self._start(first + missing), until=since)
-            self.episode = Episode()
+            self._over()
             return
         self._revise_if_due(last - 1)
         self.episode = _changed(
@@ -212,14 +218,17 @@ class EpisodeRun:
         score = self.judged.score[self.subject, first:last]
         worst = float(score[0]) if len(score) == 1 else float(np.fmax.reduce(score))
         if worst != worst:
-            if not self.episode.worst_facts:
-                self.episode = _changed(self.episode, worst_facts=self._kept(first))
+            if not self.episode.worst_facts and self.worst_cell < 0:
+                self.worst_cell = first
         elif self.episode.worst is None or worst > self.episode.worst:
             place = int(np.argmax(score == worst))
-            self.episode = _changed(self.episode, worst=float(score[place]), worst_facts=self._kept(first + place))
+            self.episode, self.worst_cell = _changed(self.episode, worst=float(score[place])), first + place
 
-    def _kept(self, cell: int) -> tuple[tuple[str, float | None], ...]:
-        return tuple((name, None if v != v else v) for name, v in self._facts(cell).items())
+    def _settle(self) -> None:
+        """The facts of the worst cell, taken once, when they are asked for: a worse one may follow."""
+        if self.worst_cell >= 0:
+            facts = tuple((name, None if v != v else v) for name, v in self._facts(self.worst_cell).items())
+            self.episode, self.worst_cell = _changed(self.episode, worst_facts=facts), -1
 
     def _facts(self, cell: int) -> dict[str, float]:
         return {
@@ -234,9 +243,10 @@ class EpisodeRun:
         until: int | None = None,
         facts: dict[str, float] | None = None,
     ) -> None:
+        self._settle()
         episode = self.episode
-        worst = {name: float("nan") if v is None else v for name, v in episode.worst_facts}
-        self.turns.append(Turn(self.subject, decided_at, kind, episode.level, episode.since, until, facts or worst))
+        said = facts or {name: float("nan") if v is None else v for name, v in episode.worst_facts}
+        self.turns.append(Turn(self.subject, decided_at, kind, episode.level, episode.since, until, said))
 
 
 def advance(
