@@ -110,10 +110,32 @@ def test_both_press_at_once_and_only_one_is_written(people: tuple[Visit, Visit])
     people[1].wrong.clear()
 
 
+def test_out_of_service_on_one_screen_is_named_on_the_other_and_put_back(people: tuple[Visit, Visit]) -> None:
+    ana, ben = opened(people[0]), opened(people[1])
+    ana.fill("#live-who", "Ana")
+    ana.click("#live-out")
+    ana.wait_for_selector("text=Please write why it is taken out of service.")
+    ana.fill("#live-text", "load cell is being changed")
+    ana.click("#live-out")
+    ana.wait_for_selector("text=Out of service until somebody puts it back")
+
+    ben.wait_for_selector("summary >> text=1 out of service: talc T4 rate, since 07:29, by Ana")
+    assert ben.locator(".finding", has_text="talc T4 delivers").count() == 0
+    assert "1 out of service" in ben.inner_text(".verdict")
+    ben.click("summary >> text=1 out of service")
+    assert "load cell is being changed" in ben.inner_text(".out-block ul.aside")
+    ben.fill("#live-who", "Ben")
+    ben.click(".out-block ul.aside button")
+
+    ana.wait_for_selector(".finding >> text=talc T4 delivers")
+    ana.wait_for_selector(".finding .said >> text=Put back in service by Ben")
+
+
 def test_act_now_cannot_be_set_aside_and_says_why(people: tuple[Visit, Visit]) -> None:
     page = opened(people[0], live_url("Line 3", channel="melt_pressure:P1"))
     assert "may come to harm" in page.inner_text("#live-about")
     assert not page.is_visible("#live-aside-30") and page.is_visible("#live-seen")
+    assert not page.is_visible("#live-out")
 
 
 def test_by_keyboard_alone(people: tuple[Visit, Visit]) -> None:
@@ -145,4 +167,4 @@ def test_controls_are_as_large_as_a_thumb(people: tuple[Visit, Visit]) -> None:
         SHORTEST_PX,
     )
     assert small == []
-    assert page.locator("#live-form button:visible").count() == 6
+    assert page.locator("#live-form button:visible").count() == 7
