@@ -124,11 +124,20 @@ def _recipe_remarks(one: CheckedLine) -> Iterator[str]:
 
 
 def by_priority(found: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
-    """Findings that stand alone, the most urgent first, each with those it explains."""
+    """Findings that stand alone, the most urgent first, each with all that follows from it, near or far."""
     ids = {finding.last.finding for finding in found}
     alone = [f for f in found if f.last.part_of not in ids or f.last.part_of == f.last.finding]
     alone.sort(key=lambda f: (f.last.priority, f.last.since))
-    return [(f, [g for g in found if g is not f and g.last.part_of == f.last.finding]) for f in alone]
+    return [(f, _following(f, found)) for f in alone]
+
+
+def _following(cause: Finding, found: Sequence[Finding]) -> list[Finding]:
+    """What it explains, and what that explains in turn: a ceiling passed must not vanish at the second step."""
+    named, out = {cause.last.finding}, []
+    while more := [f for f in found if f.last.part_of in named and f.last.finding not in named]:
+        named |= {f.last.finding for f in more}
+        out += more
+    return sorted(out, key=lambda f: (f.last.priority, f.last.since))
 
 
 def _print_findings(paper: Console, one: CheckedLine) -> None:

@@ -186,7 +186,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         [
             name(i),
             number(i.recipe_share, 2) if i.recipe_share is not None else "–",
-            number(i.share, 2) + (f" ± {number(errors[i.title], 2)}" if i.title in errors else ""),
+            number(i.share, 2) + _plus_minus(errors.get(i.title)),
             signed(i.difference, 2) if i.difference is not None else "–",
             extreme(i.lowest),
             extreme(i.highest),
@@ -202,6 +202,13 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         table(head, rows, numbers=(1, 2, 3, 4, 5, 6)),
         html.P(say("composition.how"), className="soft"),
     )
+
+
+def _plus_minus(points: float | None) -> str:
+    """' ± 0.03', never ' ± 0.00'; '' where it is not known."""
+    if points is None:
+        return ""
+    return f" ± {number(points, 2)}" if points >= 0.005 else f" ± <{number(0.01, 2)}"
 
 
 def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], delay: Delay, fed: Fed) -> html.Section:

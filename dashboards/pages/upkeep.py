@@ -160,7 +160,8 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     several = len({i.line for i in items}) > 1
     calling = [i for i in items if i.calls][:MOST_ITEMS]
     usual = [i for i in items if not i.calls]
-    out = upkeep_form.out_parts(data, items)
+    away = upkeep_form.away_on(data, items)
+    out = upkeep_form.out_parts(items, away)
     blocks += [_entry(i, str(n), i is item, several, state, out=i.name in out) for n, i in enumerate(calling, 1)]
     rest: list[Any] = []
     if usual:
@@ -179,7 +180,7 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         more(data, item),
         *weeks_shown(data, item, look_name, width),
         upkeep_form.form_class(data, item),
-        upkeep_form.out_list(data, items),
+        upkeep_form.out_list(data, items, away),
     )
 
 

@@ -9,7 +9,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.alarm_states import OutOfService
-from dashboards.data import JournalData
+from dashboards.data import FINISHED, JournalData
 from dashboards.pages import live_actions
 from dashboards.pages.live_actions import refuse
 from dashboards.parts import field
@@ -42,11 +42,11 @@ def form_class(data: JournalData, item: UpkeepItem | None) -> str:
     about = about_of(item)
     if item is None or about is None or not item.live:
         return "act"
-    now = data.line_now(item.line)
-    if out_of(now.out_of_service, item) is not None:
+    if out_of(away_on(data, [item])[item.line], item) is not None:
         return "act can-in"
-    held = about.last.finding in now.alarms.latching or bool(never_out_of_service(about.last.priority))
-    return "act" if held or about.last.finding not in now.alarms.letters else "act can-out"
+    alarms = data.alarms.states(item.line, data.now_ns())
+    held = about.last.finding in alarms.latching or bool(never_out_of_service(about.last.priority))
+    return "act" if held or about.last.finding not in alarms.letters else "act can-out"
 
 
 def about_of(item: UpkeepItem | None) -> Finding | None:
@@ -60,9 +60,17 @@ def out_of(out: tuple[OutOfService, ...], item: UpkeepItem) -> OutOfService | No
     return next((one for one in out if one.finding.last.finding in mine), None)
 
 
-def out_parts(data: JournalData, items: list[UpkeepItem]) -> frozenset[str]:
+def away_on(data: JournalData, items: list[UpkeepItem]) -> dict[str, tuple[OutOfService, ...]]:
+    """What is out of service on each line shown; a line with nothing so is not read further."""
+    found: dict[str, tuple[OutOfService, ...]] = {}
+    for name in dict.fromkeys(item.line for item in items):
+        some = data.source.source(name) != FINISHED and data.alarms.states(name, data.now_ns()).out
+        found[name] = data.line_now(name).out_of_service if some else ()
+    return found
+
+
+def out_parts(items: list[UpkeepItem], away: dict[str, tuple[OutOfService, ...]]) -> frozenset[str]:
     """Names of the parts with something out of service."""
-    away = {name: data.line_now(name).out_of_service for name in dict.fromkeys(item.line for item in items)}
     return frozenset(item.name for item in items if out_of(away[item.line], item) is not None)
 
 
@@ -73,11 +81,11 @@ def out_words(data: JournalData, out: OutOfService, line: str) -> str:
     return f"{say('out.title')} {told}"
 
 
-def out_list(data: JournalData, items: list[UpkeepItem]) -> list[Any]:
+def out_list(data: JournalData, items: list[UpkeepItem], away: dict[str, tuple[OutOfService, ...]]) -> list[Any]:
     """Everything that is out of service on the lines shown, named in a line each; [] where nothing is."""
     found: list[Any] = []
-    for name in dict.fromkeys(item.line for item in items):
-        for out in data.line_now(name).out_of_service:
+    for name, outs in away.items():
+        for out in outs:
             part = next((i for i in items if i.line == name and out_of((out,), i) is not None), None)
             link = upkeep_url(line="", item=part.name) if part else ""
             summary = out.finding.last.summary

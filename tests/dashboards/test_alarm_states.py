@@ -12,6 +12,7 @@ from dashboards.data import JournalData
 from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.pages import live, live_actions, lot_watch, upkeep, upkeep_form
 from dashboards.pages.lines import line_block
+from dashboards.upkeep_item import UpkeepItem
 from monitor.journal import Journal
 from monitor.records import Finding, finding_id
 from tests.dashboards.lines import _record, single, twin
@@ -232,14 +233,18 @@ def test_a_lot_says_what_was_out_of_service_during_it() -> None:
     assert "from 07:15 to 07:17, by Ana: new load cell" in told and "from 07:19 on, by Cem: once more" in told
 
 
+def out_list(data: JournalData, item: UpkeepItem) -> list:
+    return upkeep_form.out_list(data, [item], upkeep_form.away_on(data, [item]))
+
+
 def test_upkeep_takes_out_of_service_and_puts_back() -> None:
     clock = Clock()
     data = plant(clock)
     item = next(i for i in upkeep.all_items(data, {}) if i.name == "Line 3/feeder:F4")
-    assert upkeep_form.form_class(data, item) == "act can-out" and upkeep_form.out_list(data, [item]) == []
+    assert upkeep_form.form_class(data, item) == "act can-out" and out_list(data, item) == []
     upkeep_form.done(data, item, "out of service", "Ana", "new load cell")
     assert upkeep_form.form_class(data, item) == "act can-in"
-    assert "Out of service: 1" in str(upkeep_form.out_list(data, [item])) and "new load cell" in str(
+    assert "Out of service: 1" in str(out_list(data, item)) and "new load cell" in str(
         upkeep.answer(data, {"item": item.name}, "light", 1384)
     )
     upkeep_form.done(data, item, "back in service", "Ben", "")
