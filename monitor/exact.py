@@ -164,16 +164,32 @@ def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int6
     if n == 1:
         length = np.where(holds, before[:, None] + 1, 0)
         return length, length[:, 0].copy()
-    # A cell that breaks off before every row keeps the runs of one row from those of the next.
-    apart = np.zeros((rows, n + 1), bool)
+    length, every = np.zeros((rows, n), np.int64), np.logical_and.reduce(holds, axis=1)
+    if every.any():
+        length[every] = before[every, None] + np.arange(1, n + 1)
+    some = np.flatnonzero(np.logical_or.reduce(holds, axis=1) & ~every)
+    if len(some):
+        length[some] = _runs(before[some], holds[some])
+    return length, length[:, -1].copy()
+
+
+def _runs(before: NDArray[np.int64], holds: Bools) -> NDArray[np.int64]:
+    """As `run_length`, from where runs begin, or from where they break off, whichever is less to go over."""
+    rows, n = holds.shape
+    apart = np.zeros((rows, n + 1), bool)  # a break before every row keeps its runs from those of the row before
     apart[:, 1:] = holds
+    if 2 * np.count_nonzero(holds) > holds.size:
+        index = np.arange(apart.size).reshape(apart.shape)
+        counted_from = index.copy()
+        counted_from[:, 0] -= before
+        return (index - _held(~apart, counted_from))[:, 1:]
     places = np.flatnonzero(apart)
     starts = np.concatenate(([0], np.flatnonzero(places[1:] != places[:-1] + 1) + 1))
     row, cell = np.divmod(places[starts], n + 1)
     counted_from = places[starts] - 1 - np.where(cell == 1, before[row], 0)
     length = np.zeros((rows, n + 1), np.int64)
     length.ravel()[places] = places - np.repeat(counted_from, np.diff(starts, append=len(places)))
-    return length[:, 1:], length[:, -1].copy()
+    return length[:, 1:]
 
 
 def ewma(before: Floats, x: Floats, weight: float) -> tuple[Floats, Floats]:

@@ -30,6 +30,8 @@ def levels_above(
         exists |= known
         with np.errstate(invalid="ignore"):
             rises = armed & known & (value >= limit)
+            if not before[:, place].any() and not rises.any():
+                continue
             falls = ~armed | ~known | (value < limit - deadband)
         on, on_after[:, place] = two_threshold(before[:, place], rises, falls & ~rises)
         level[on] = place + 1
