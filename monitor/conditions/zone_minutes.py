@@ -56,16 +56,35 @@ class Minutes:
 
     def mean(self, rows: Floats, minutes: int) -> Floats:
         """Mean over the last minutes, [row, m]; NaN where fewer than eight tenths are known."""
-        return trailing_mean(*self.tail(rows, minutes), int(np.ceil(0.8 * minutes)))[0]
+        return self._once("mean", rows, minutes)[0]
 
     def slope_c_min(self, rows: Floats, minutes: int) -> Floats:
         """Least-squares slope per minute over the last minutes, [row, m]; NaN where one is missing."""
-        return exact_slope(*self.tail(rows, minutes))[0]
+        return self._once("slope", rows, minutes)[0]
 
     def extremes(self, rows: Floats, minutes: int) -> tuple[Floats, Floats]:
         """Least and greatest over the last minutes, [row, m] each."""
-        low, high, _ = trailing_extremes(*self.tail(rows, minutes))
+        low, high = self._once("extremes", rows, minutes)
         return low, high
+
+    def _once(self, what: str, rows: Floats, minutes: int) -> tuple[Floats, ...]:
+        """What is asked of the same rows several times, made once and not to be written to."""
+        asked = (what, id(rows), minutes)
+        if asked not in self._made:
+            if what == "mean":
+                made = trailing_mean(*self.tail(rows, minutes), int(np.ceil(0.8 * minutes)))[:1]
+            elif what == "slope":
+                made = exact_slope(*self.tail(rows, minutes))[:1]
+            else:
+                made = trailing_extremes(*self.tail(rows, minutes))[:2]
+            for out in made:
+                out.setflags(write=False)
+            self._made[asked] = rows, made  # with the rows kept, their id stays theirs
+        return self._made[asked][1]
+
+    @functools.cached_property
+    def _made(self) -> dict[tuple[str, int, int], tuple[Floats, tuple[Floats, ...]]]:
+        return {}
 
     def held(self, flag: Bools, minutes: int) -> Bools:
         """Whether it held in each of the last minutes, [row, m]."""
@@ -208,11 +227,15 @@ class ZoneMinutes:
         }
         first = (index - part.shape[1]) // width
         place = (index + np.arange(1, view.n + 1)) // width - first
-        said = level[:, place].astype(np.int8)
-        if not (level > 0).any():
-            blank = np.broadcast_to(np.nan, said.shape)
+        said = np.take(level.astype(np.int8), place, axis=1)
+        speaks = np.flatnonzero(np.logical_or.reduce(level > 0, axis=1))
+        blank = np.broadcast_to(np.nan, said.shape)
+        if not len(speaks):
             return state, Judged(said, blank, dict.fromkeys(self.said, blank))
-        return state, Judged(said, score[:, place], dict(zip(self.said, facts[:, :, place], strict=True)))
+        spread = np.full((len(self.said) + 1, *said.shape), np.nan)
+        spread[0, speaks] = np.take(score[speaks], place, axis=1)
+        spread[1:, speaks] = np.take(facts[:, speaks], place, axis=2)
+        return state, Judged(said, spread[0], dict(zip(self.said, spread[1:], strict=True)))
 
     def _wait(self, state: State, part: Floats, n: int) -> tuple[State, Judged]:
         """No minute is whole yet: the last verdict stands."""
