@@ -35,7 +35,7 @@ def graph_config() -> Any:
 
 def chart_frame(id_: str, figure: Any = None, *, class_name: str = "") -> html.Div:
     """The chart `id_` in its frame; empty without a figure."""
-    graph: Any = {"figure": figure if figure is not None else _loading()}
+    graph: Any = {"figure": figure if figure is not None else in_its_place(say("chart.loading"))}
     hold: Any = {"aria-label": say("chart.about"), "aria-describedby": f"{id_}-keys"}
     said: Any = {"role": "status"}
     told: Any = {
@@ -72,9 +72,9 @@ def chart_frame(id_: str, figure: Any = None, *, class_name: str = "") -> html.D
     )  # fmt: skip
 
 
-def _loading() -> dict[str, Any]:
-    """What stands in the chart's place until it comes: words, on the page's own ground, light or dark."""
-    words = {"text": say("chart.loading"), "showarrow": False, "xref": "paper", "yref": "paper", "x": 0, "y": 1}
+def in_its_place(text: str) -> dict[str, Any]:
+    """What stands in a chart's place until it comes, or where there is none: words on the page's own ground."""
+    words = {"text": text, "showarrow": False, "xref": "paper", "yref": "paper", "x": 0, "y": 1}
     return {
         "data": [],
         "layout": {

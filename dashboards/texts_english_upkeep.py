@@ -5,6 +5,7 @@ from __future__ import annotations
 UPKEEP: dict[str, str] = {
     "upkeep.title": "Upkeep",
     "upkeep.none": "Nothing is logged yet.",
+    "upkeep.none_next": "Bring a log of a line.",
     "upkeep.all_lines": "All lines",
     "upkeep.order": (
         "What will stop a line first stands first: open findings by how pressing they are, a trend that meets its "

@@ -144,14 +144,14 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         return (
             "",
             "",
-            [html.P(say("upkeep.none"), className="quiet")],
+            [html.P([say("upkeep.none") + " ", dcc.Link(say("upkeep.none_next"), href="/import")])],
             [],
             [],
             no_update,
             [],
             no_update,
             "gone",
-            "act",
+            "act nothing",
             [],
         )
     blocks: list[Any] = []

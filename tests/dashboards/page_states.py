@@ -120,6 +120,6 @@ def bring_about(page: Page, state: State) -> None:
         page.click(selector)
     page.wait_for_function(
         "() => [...document.querySelectorAll('.dash-graph')]"
-        ".every(g => g.querySelector('.main-svg') || !g.offsetParent)"
+        ".every(g => (g.querySelector('.js-plotly-plot')?.data ?? []).length || !g.offsetParent)"
     )
     page.wait_for_timeout(300)

@@ -62,6 +62,9 @@ def drawn(visit: Visit, data: MemoryData, chart: str) -> Page:
     """The page with the chart, once it is drawn."""
     page = visit.open(*pages(data)[chart])
     page.wait_for_selector(f"#{chart} .main-svg", state="attached")
+    page.wait_for_function(  # not the words that stand in its place until it comes
+        "id => (document.querySelector(`#${id} .js-plotly-plot`)?.data ?? []).length > 0", arg=chart
+    )
     page.wait_for_function(f"id => ({RANGE})(id)[1] > ({RANGE})(id)[0]", arg=f"{chart}-hold")
     page.wait_for_timeout(400)
     return page
