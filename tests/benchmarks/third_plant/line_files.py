@@ -105,6 +105,8 @@ def recipe_text(m: Machine, name: str, product: Product) -> str:
         f"hot_hold_min = {20.0 if m.kind == 'pvc' else 60.0}",
         f"screw_speed_rpm = {m.speed_rpm * product.speed:.2f}",
     ]
+    # PVC degrades while it waits: soaked for ten minutes, no more.
+    out += [f"soak_min = {10 if m.kind == 'pvc' else 20}"]
     out += [f"rate_kg_h = {m.rate_kg_h * product.rate:.3f}", "", "[zones]"]
     sets = [z.set_c + (product.zones_c if z.kind != "feed" else 0.0) for z in m.zones]
     out += [f"{z.name} = {s}" for z, s in zip(m.zones, sets, strict=True)]
