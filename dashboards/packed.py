@@ -16,6 +16,8 @@ LONGEST_FILLING_NS = 12 * HOUR
 def packed_in(data: JournalData, lot: Lot, run: Run) -> list[Container]:
     """Containers that were filled in some part of the run, which is a lot or a stretch of it."""
     notes = _notes(data, lot, run)
+    if not any(note.kind.startswith("container") for note in notes):
+        return []
     spans = [(start, end) for _, start, end in filled_in(notes, run.t0, run.t1)]
     t0 = min([run.t0, *(start for start, _ in spans)])
     t1 = max([run.t1, *(end for _, end in spans)])
