@@ -72,14 +72,19 @@ class Block:
         """Start of every cell, int64 UTC nanoseconds, shape (n,)."""
         return self.t0 + self.step * np.arange(self.n, dtype=np.int64)
 
-    def cut(self, first: int, last: int) -> Block:
-        """The cells first..last-1 with the notes that fall on them."""
+    def cut(self, first: int, last: int, *, shared: bool = False) -> Block:
+        """The cells first..last-1 with the notes that fall on them.
+
+        shared: the cells stay where they are in this block, not in C order, and nothing is copied: for what is judged
+        at once and not kept, since a part keeps the whole.
+        """
         t0, t1 = self.t0 + first * self.step, self.t0 + last * self.step
+        values, status = self.values[:, first:last], self.status[:, first:last]
         return Block(
             t0,
             self.step,
             self.channels,
-            np.ascontiguousarray(self.values[:, first:last]),
-            np.ascontiguousarray(self.status[:, first:last]),
+            values if shared else np.ascontiguousarray(values),
+            status if shared else np.ascontiguousarray(status),
             tuple(note for note in self.notes if t0 <= note.at_ns < t1),
         )

@@ -297,7 +297,7 @@ class Monitor:
         cells = sorted({*place.values(), 0, block.n})
         return [
             (
-                block.cut(first, last) if (first, last) != (0, block.n) else block,
+                block.cut(first, last, shared=True) if (first, last) != (0, block.n) else block,
                 tuple(note for note in notes if place[note] == first),
             )
             for first, last in itertools.pairwise(cells)

@@ -130,7 +130,7 @@ def judge(monitor: Monitor, block: Block, cells: int) -> tuple[float, float, int
     wall, worked, records = time.perf_counter(), time.process_time(), []
     state = monitor.start()
     for first in range(0, block.n, cells):
-        state, step = monitor.advance(state, block.cut(first, min(first + cells, block.n)))
+        state, step = monitor.advance(state, block.cut(first, min(first + cells, block.n), shared=True))
         records += step.records
     found = findings([*records, *monitor.finish(state)])
     return time.process_time() - worked, time.perf_counter() - wall, len(found)

@@ -6,6 +6,7 @@ import itertools
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from ingest.block import BAD, FRESH, GOOD, NONE, UNCERTAIN, Note
@@ -16,7 +17,7 @@ from monitor.core import Monitor
 from monitor.phases import PHASES
 from monitor.settings_file import SettingsError
 from tests.monitor.core_cases import LINE, R1, WINDOW, block_of, empty, judge, recipe, steady
-from tests.monitor.scripted_world import NS, T0
+from tests.monitor.scripted_world import NS, T0, eventful_twin
 
 # -- gaps
 
@@ -268,3 +269,26 @@ def test_a_setting_changes_what_is_said() -> None:
 
     assert judge(Monitor(LINE, [R1], conditions=WINDOW), [block_of(script)])[0]
     assert not judge(Monitor(patient, [R1], conditions=WINDOW), [block_of(script)])[0]
+
+
+def test_parts_that_share_the_memory_of_a_block_are_judged_alike_and_not_kept() -> None:
+    world = eventful_twin()
+    monitor, block = Monitor(world.line, world.recipes), world.block
+    places = [0, 1, 3605, 9000, 14407, block.n]
+    pairs = list(itertools.pairwise(places))
+
+    apart = judge(monitor, [block.cut(first, last) for first, last in pairs])
+    shared = judge(monitor, [block.cut(first, last, shared=True) for first, last in pairs])
+
+    assert [record.as_json() for record in shared[0]] == [record.as_json() for record in apart[0]]
+    assert shared[0], "else nothing was compared"
+    assert dump_state(shared[1]) == dump_state(apart[1])
+    assert not [array for array in arrays_in(shared[1]) if np.may_share_memory(array, block.values)]
+
+
+def arrays_in(state: Any) -> list[np.ndarray]:
+    """Every array of a state."""
+    if isinstance(state, np.ndarray):
+        return [state]
+    parts = state.values() if isinstance(state, dict) else state if isinstance(state, (list, tuple)) else ()
+    return [array for part in parts for array in arrays_in(part)]
