@@ -36,7 +36,7 @@ def barrel_strip(view: StripView, width: float) -> str:
     height = base + 42 if pressure and not on_barrel else end
     if view.machine.diameters:
         text = say("strip.scale", diameters=marked(f"{view.machine.diameters:g}"))
-        parts.insert(0, words(sheet.left - 10, barrel_top - 6, text, "soft small", "end"))
+        parts.insert(0, words(sheet.left - 10, barrel_top - 15, text, "soft small", "end"))
     return drawing(width, height, say("strip.name", line=view.line.name), *parts, *pressure)
 
 
