@@ -22,12 +22,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from plotly.utils import PlotlyJSONEncoder
 
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND
 from dashboards.data import JournalData
 from dashboards.decimate import LIVE_POINTS, STILL_POINTS
 from dashboards.figures.channel_chart import channel_chart
 from dashboards.figures.look import look
+from dashboards.pages.lot import answer
 from ingest.archive.archive_writer import ArchiveWriter
 from ingest.archive.place import open_place
 from ingest.block import FRESH, Block, Note
@@ -128,17 +130,11 @@ def asked(door: JournalData, key: str, t0: int, t1: int, points: int) -> tuple[b
     """What a page answers for one chart: its JSON, and what it was drawn from."""
     chart = door.chart(NAME, key, t0, t1, points)
     figure = channel_chart(chart, look("light"))
-    from plotly.utils import PlotlyJSONEncoder
-
     return json.dumps(figure, cls=PlotlyJSONEncoder).encode(), chart
 
 
 def lot_page(door: JournalData) -> bytes:
     """Everything the first callback of the lot's page answers: words, sheet, chart, tables, findings."""
-    from plotly.utils import PlotlyJSONEncoder
-
-    from dashboards.pages.lot import answer
-
     lot = door.lots(NAME)[-1]
     return json.dumps(answer(door, lot, {}, "light", 1384), cls=PlotlyJSONEncoder).encode()
 
