@@ -24,6 +24,7 @@ from monitor.explains import (
     COLDER_MELT,
     DATED_LATE_S,
     EXPLAINS,
+    LATE_FOR_S,
     NEAR_BY,
     OF_ONE_FEEDER,
     OF_SEVERAL,
@@ -32,6 +33,7 @@ from monitor.explains import (
     RECOVERS_SLOWLY,
     RECOVERY_S,
     SHARES,
+    SPREADS,
     TEMPERATURES,
     goes_the_other_way,
     too_large_for,
@@ -270,7 +272,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     name, condition, since = cause["condition"], effect["condition"], effect["since"]
     if condition in BACKS_UP.get(name, ()):
         return cause["ended"] is None and since >= cause["since"] + BACKS_UP_AFTER_S * NS
-    if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + dated_late_s(name) * NS:
+    late_s = LATE_FOR_S.get((name, condition), dated_late_s(name))
+    if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:
         return False
     recovers = condition in RECOVERING and name in RECOVERS_SLOWLY
     slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if recovers else 0
@@ -279,7 +282,9 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if too_large_for(cause["moved"], effect["moved"], name in OF_ONE_FEEDER):
         return False
     if condition == name:
-        return cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
+        zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
+        beside = name in SPREADS and cause["since"] < since and _near(zone, other, ctx.line.zone_names, 1)
+        return beside or cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
     if goes_the_other_way(name, effect["moved"]):
         return False
     if name == "setpoint_not_recipe" and condition in SHARES:

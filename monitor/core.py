@@ -32,6 +32,7 @@ from monitor.reference.apply import LEANS
 from monitor.reference.model import Reference
 from monitor.tolerances import Kinds
 from monitor.view import CoarseView, Readings, coarse_readings, usable
+from monitor.zeroed import zeroed
 
 COARSE_S = 10.0
 LONGEST_FILLED_GAP_S = 300.0
@@ -153,9 +154,12 @@ class Monitor:
 
     def _cells(self, state: State, part: Block, out: _Collected, keep: bool) -> State:
         ctx = self.arming.context(state["recipe"], coarse=False)
-        values = usable(part.values, part.status)
+        values, logged = usable(part.values, part.status), part.values
+        zeros = zeroed(self.index, values)
+        if zeros is not None:
+            values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
         arrived = (np.bitwise_or.reduce(part.status, axis=0) & FRESH) != 0
-        fine = Readings(part.t0, part.step, self.index, values, part.values, arrived=arrived)
+        fine = Readings(part.t0, part.step, self.index, values, logged, arrived=arrived)
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
         armed = self.arming.arm(state["recipe"])
         for item in armed:

@@ -67,6 +67,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "hopper_running_empty": ("feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
     "refill_valve_leaking": ("scale_wrong", "rate_not_weight", "feed_factor_moved"),
     "flushing": (
+        "wrong_material",
+        "feeder_bridged",
         "rate_not_weight",
         "feeder_off_target",
         "feed_factor_moved",
@@ -86,9 +88,18 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     ),
     "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", "flooded", *FEED_LOST),
     "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
-    "rate_not_weight": ("recipe_window", "drift"),
+    "rate_not_weight": ("starved", "sme_off", "recipe_window", "drift"),
     "wrong_material": ("scale_wrong", "feed_factor_moved", "sme_off", "recipe_window", "drift"),
-    "scale_wrong": ("wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "recipe_window", "drift"),
+    "scale_wrong": (
+        "wrong_material",
+        "feed_factor_moved",
+        "sme_off",
+        "starved",
+        "flooded",
+        "viscous_lot",
+        "recipe_window",
+        "drift",
+    ),
     "feed_factor_moved": ("feeder_drive_near_limit", "feeder_off_target"),
     "feeder_drive_near_limit": ("feeder_off_target",),
     "feeder_off_target": (
@@ -155,7 +166,13 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     ),
     "wrong_couple_type": ("zone_over_temperature", "zone_under_temperature", "heater_partial", "drift"),
     "thermocouple_loose": ("zone_under_temperature", "heater_partial", "heater_dead", "drift"),
-    "contactor_stuck": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
+    "contactor_stuck": (
+        "zone_over_temperature",
+        "shear_overheating",
+        "cooling_scaled",
+        "contactor_stuck",
+        "drift",
+    ),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "drift"),
@@ -208,6 +225,12 @@ OF_SEVERAL = {
 """Channel of the one finding of a condition that stands for many at once, a phase, a header, a recipe: it explains
 each of them, and no single one explains another."""
 
+SPREADS = ("contactor_stuck",)
+"""What one zone does beside another looks there like the same fault: the older explains it."""
+
+LATE_FOR_S = {("screen_blinding", "restricted"): 600, ("die_plugging", "restricted"): 600}
+"""Pairs of which the second comes with the first or not at all: dated late by no more, seconds."""
+
 OF_TWO_ZONES = ("couples_swapped",)
 """Said of the first of two zones: what it does reaches one zone further."""
 
@@ -249,6 +272,13 @@ RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot
 MOST_LOSS_PER_SWING = 2.0
 """What surges falls by its whole swing, twice what it swings either way, below where it was."""
 
+BESIDE_SET_C = 5.0
+"""A zone whose set-point was moved goes where it is told, this near; what is further off has another cause."""
+
+MOST_PER_ZONE_C = 0.01
+"""One zone of several off by 1 C moves load or pressure by no more, natural logarithm: a third of what as much of the
+melt itself does. Common practice, no source."""
+
 NOISE_LN = 0.08
 """What scatter and a badly known no-load part add to a relative move."""
 
@@ -264,6 +294,12 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
     rate, swing = cause.get("rate"), cause.get("swing")
     if swing is not None:
         return abs(effect.get("torque", 0.0)) > MOST_LOSS_PER_SWING * swing + NOISE_LN
+    if "zone_c" in cause:
+        most = MOST_PER_ZONE_C * abs(cause["zone_c"]) + NOISE_LN
+        low, high = min(cause["zone_c"], 0.0) - BESIDE_SET_C, max(cause["zone_c"], 0.0) + BESIDE_SET_C
+        return not low <= effect.get("off_c", 0.0) <= high or any(
+            abs(effect.get(key, 0.0)) > most for key in ("torque", "pressure")
+        )
     if rate is None:
         torque, pressure = cause.get("torque"), effect.get("pressure")
         if torque is None or pressure is None or "pressure" in cause:

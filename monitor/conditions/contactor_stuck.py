@@ -28,6 +28,9 @@ SAME_LOAD = 0.03
 
 ALWAYS_COOLED_PCT, SATURATED_PCT = 10.0, 95.0
 
+COLD_BESIDE_C = 40.0
+"""Beside a zone that climbs above its set-point one so far below it, and staying there, is what it was swapped with."""
+
 
 @dataclass(frozen=True)
 class ContactorStuck(ZoneMinutes):
@@ -65,7 +68,9 @@ class ContactorStuck(ZoneMinutes):
     zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current")
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "still_s")
     past_minutes: ClassVar[int] = 30
-    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "by", "slope", "current", "cool", "expected", "beside")
+    said: ClassVar[tuple[str, ...]] = (
+        "value", "wanted", "by", "slope", "current", "cool", "expected", "beside", "cold_beside",
+    )  # fmt: skip
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
         """Every zone with a temperature."""
@@ -148,6 +153,8 @@ class ContactorStuck(ZoneMinutes):
         # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
         with np.errstate(invalid="ignore"):
             starved = (x.now("heat") >= 95.0) & (value < wanted - 5.0)
+            # Where no output is logged: a zone that stays cold while the others are hot.
+            starved |= np.isnan(x.now("heat")) & (value < wanted - COLD_BESIDE_C) & (slope < self.climbs_c_min)
         urgent = ((by == STANDING) | (by == BLIND)) & ~_within_two(starved)
         level = np.where(urgent, np.int8(2), level).astype(np.int8)
         facts = {
@@ -159,6 +166,7 @@ class ContactorStuck(ZoneMinutes):
             "cool": cooling,
             "expected": duty.expected,
             "beside": beside,
+            "cold_beside": _within_two(starved).astype(float),
         }
         return {**kept, "most": most[:, -1].copy()}, Judged(level, np.fmax(value - wanted, 0.0), facts)
 
@@ -208,6 +216,9 @@ class ContactorStuck(ZoneMinutes):
             heat = "its output is zero" if by == STANDING else "no output is logged"
             stuck = Cause("contactor of this zone stuck on", ("the screw stands", "no neighbour is as hot"), ())
             others = [Cause("zone in manual, or couple in the wrong place", (heat,) if by == BLIND else ())]
+            if facts["cold_beside"] == 1:
+                swapped = Cause("couples or heaters swapped with the cold zone beside it", ("it stays cold meanwhile",))
+                stuck, others = swapped, [stuck, *others]
         return Explanation(
             text,
             1 if level > 1 else 2,

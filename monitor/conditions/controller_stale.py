@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.roles import split_key
+from ingest.roles import ROLES, channel_key, split_key
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, blank, last_known, run_length, with_past
 from monitor.levels import rule
@@ -30,6 +30,9 @@ GROUPS = {
 REGULAR_S = 300.0
 """A channel that has been there so long without a break is logged regularly: then its silence is news."""
 
+LEAST_HOLD_S = 30.0
+"""Who lets a reading stand for longer has a log that is written on change, or seldom."""
+
 ON_SET = 1e-4
 """Share of its set-point within which a rate that stands is the set-point itself."""
 
@@ -37,6 +40,19 @@ ON_SET = 1e-4
 def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     """Channels by group, each group by its first channel."""
     return ctx.once("controllers", lambda: _groups(ctx))
+
+
+def on_change(ctx: Context) -> frozenset[str]:
+    """Channels whose readings stand for longer than their role's usually do: they are logged on change."""
+    return ctx.once("on change", lambda: _on_change(ctx))
+
+
+def _on_change(ctx: Context) -> frozenset[str]:
+    return frozenset(
+        channel_key(sensor.role, sensor.at)
+        for sensor in ctx.line.sensor
+        if sensor.hold_s is not None and sensor.hold_s > max(ROLES[sensor.role].hold_s, LEAST_HOLD_S)
+    )
 
 
 def _groups(ctx: Context) -> dict[str, tuple[str, ...]]:
@@ -65,7 +81,8 @@ class ControllerStale(RuleDefaults):
     seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the 10
     s cells of the hour before do not move for `still_s`, none of them zero, nor any other of the group, while the line
     runs and another group moves. What is missing is 'no data', never zero, and what it would have shown was not
-    watched. Look-alikes: a channel that is logged now and then, coarse resolution (did not move before: left out), a
+    watched. Look-alikes: a channel that is logged now and then or on change (a
+    `hold_s` of its own: only all of a group, on a running line), coarse resolution (did not move before: left out), a
     feeder that stands (zero: left out), a feeder in volumetric or refilling (its rate stands on its set-point and its
     drive is held by design), the whole log silent (data stopped), one frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
@@ -127,6 +144,7 @@ class ControllerStale(RuleDefaults):
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
         gone = missing >= ctx.cells(self.missing_s)
+        gone = self._together_on_change(gone, of, running, ctx)
         after = {
             "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
             "there": there_state,
@@ -149,6 +167,20 @@ class ControllerStale(RuleDefaults):
         level = rule(holds, np.ones(holds.shape, bool), np.ones(holds.shape, bool))
         facts["stale"] = np.array(stale).reshape(holds.shape).astype(float)
         return after, Judged(level, facts["missing"] + facts["stale"], facts)
+
+    def _together_on_change(self, gone: Bools, of: dict[str, tuple[str, ...]], running: Bools, ctx: Context) -> Bools:
+        """Silence of what is logged on change says that nothing changes: of a single channel, of a feeder that is
+        refilled, of a line that stands. Only all of such channels of a controller, on a running line, are silent."""
+        longer = on_change(ctx)
+        if not longer or not gone.any():
+            return gone
+        out, first = gone.copy(), 0
+        for members in of.values():
+            rows = [first + place for place, key in enumerate(members) if key in longer]
+            if rows:
+                out[rows] &= gone[rows].all(axis=0) & running & (len(rows) > 1)
+            first += len(members)
+        return out
 
     @staticmethod
     def _jumped(view: CoarseView, keys: list[str]) -> Bools:

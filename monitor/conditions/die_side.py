@@ -10,6 +10,7 @@ from ingest.roles import channel_key
 from monitor.conditions.load_evidence import load_facts
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, log_ratio, place_of
 from monitor.conditions.melt_colder import COLDER_C, colder_cause, is_colder, zones_below
+from monitor.conditions.window_regained import regained
 from monitor.contract import Context, Judged, State, Timing, no_facts
 from monitor.exact import Bools, Floats, blank, last_known, trailing_mean, two_threshold
 from monitor.levels import rule
@@ -107,6 +108,8 @@ class DieSide:
             both = (after > 2 * OWN_PART * before) & (drop > 2 * OWN_PART * before)
         by_load = np.where(np.isfinite(drop), (thick.astype(bool) & ~narrower) | both, thick.astype(bool)) | cold
         rises, stays = (self._up(found, pressure, specific, per, share) for share in (1.0, 0.6))
+        bar = view.rows("melt_pressure", self.subjects(ctx))[0]
+        rises &= ~regained(self.subjects(ctx)[0], bar * np.exp(-pressure), bar, ctx)
         known = np.isfinite(pressure)
         armed = view.in_phase("steady") & (view.ages["unchanged"] >= AFTER_CHANGE_S)
         on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((known & ~stays) | ~armed)[None, :])

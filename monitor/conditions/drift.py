@@ -168,7 +168,15 @@ class Drift:
             tuple(evidence),
             ((RUNS_EMPTIER,) if less else ()) + causes_of(role, way, stepped),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
+            moved=_moved(role, facts),
         )
+
+
+def _moved(role: str, facts: dict[str, float]) -> dict[str, float]:
+    what = {"net_torque": "torque", "melt_pressure": "pressure"}.get(role)
+    if what is None or not (facts["mean"] > 0 and facts["anchor"] > 0):
+        return {}
+    return {what: math.log(facts["mean"] / facts["anchor"])}
 
 
 def _no_anchor(count: int) -> State:

@@ -27,6 +27,10 @@ UNEVEN = 0.06
 
 JUST_REFILLED_S = 900.0
 
+STEP_PCT = 15.0
+"""A step by so much that no refill has brought makes the product's share as wrong, whatever the scale shows: no note.
+Wander of regrind by 10 to 30 % creeps. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class FeedFactorMoved(FeederRule):
@@ -110,6 +114,8 @@ class FeedFactorMoved(FeederRule):
         how = "stepped" if stepped else "moved"
         refilled = facts["since_refill_s"] < JUST_REFILLED_S + 300
         after_refill = ("it came with a refill",) if refilled and stepped else ()
+        large = stepped and not refilled and abs(percent) >= STEP_PCT
+        by_itself = ("it stepped, and no refill brought other material",) if large else ()
         steady = ("delivery is even",) if facts["uneven"] <= UNEVEN else ()
         bursts = (f"delivery a turn scatters by {100 * facts['uneven']:.0f} %",) if facts["uneven"] > UNEVEN else ()
         if percent < 0:
@@ -133,7 +139,7 @@ class FeedFactorMoved(FeederRule):
             Cause(density, (*after_refill, *steady), (*bursts, *nothing_comes)),
             *flow,
             Cause("another material in the hopper", after_refill, (), ("wrong_material",)),
-            Cause("scale wrong or supported: rate shown is not the true one", (), (), ("scale_wrong",)),
+            Cause("scale wrong or supported: rate shown is not the true one", by_itself, (), ("scale_wrong",)),
             *wear,
         )
         liquid = ctx.line.feeder_named(subject).kind == "liquid"
@@ -142,7 +148,7 @@ class FeedFactorMoved(FeederRule):
         ranked = tuple(sorted(causes, key=lambda cause: len(cause.speaks_against) - len(cause.speaks_for)))
         return Explanation(
             f"{name} delivers {abs(percent):.0f} % {'less' if percent < 0 else 'more'} a turn than usual: {how}",
-            3 if level > 1 else 4,
+            3 if level > 1 or large else 4,
             "high",
             (
                 Evidence(

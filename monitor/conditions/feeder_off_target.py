@@ -38,6 +38,9 @@ WOUND_UP_S = 300.0
 STOPPED_PCT = -40.0
 """Deviation below which a feeder has stopped rather than strayed."""
 
+TURNED_UP = 0.08
+"""Drive above what the wanted rate usually takes that shows a controller at work; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class FeederOffTarget:
@@ -224,7 +227,9 @@ class FeederOffTarget:
             flush = Cause("powder flushing", minimum, (), ("flushing",))
             return (wound, mode, flush) if _winds_down(facts) and not slow else (flush, mode, Cause("scale disturbed"))
         shared = feeder_signals.shared_chute_cause(facts["falls_with"])
-        weak = facts["factor"] < 0.9 * facts["usual"]
+        # A controller that has turned its drive up is not to blame for what does not come.
+        turned_up = drive >= (1 + TURNED_UP) * facts["wanted"] / facts["usual"]
+        weak = turned_up or facts["factor"] < 0.9 * facts["usual"]
         less = ("it delivers less a turn than usual",) if weak else ()
         if drive >= 0.9 * limit:
             at_limit = (f"drive at {drive:.0f} %, near its limit of {limit:.0f} %", *less)
@@ -236,7 +241,7 @@ class FeederOffTarget:
             )
         room = (f"drive at {drive:.0f} % has room left",) if drive == drive else ()
         bridge = Cause("bridging or rat-holing begins", less, room)
-        if drive != drive and facts["off"] <= FAR_LOST_PCT:
+        if turned_up or (drive != drive and facts["off"] <= FAR_LOST_PCT):
             return (*shared, bridge, empty, mode)
         return (*shared, mode, empty, bridge)
 

@@ -12,6 +12,9 @@ from monitor.view import CoarseView
 COLDER_C = 2.0
 """Melt temperature below expectation that counts; common practice, no source."""
 
+STIFFER_LN_C, OTHERWISE_LN = 0.03, 0.05
+"""A melt gains 1 to 3 % of viscosity for each C it is colder (value from memory); what scatter may add."""
+
 BELOW_SET_C = 5.0
 """A zone so far below its set-point is cold, as zones swing by 1 to 3 C; common practice, no source."""
 
@@ -54,3 +57,11 @@ def colder_cause(facts: dict[str, float]) -> Cause:
 def is_colder(facts: dict[str, float]) -> bool:
     """Whether zones or melt probe say that the melt is colder."""
     return facts["zones_below"] >= 1 or facts["melt_c"] <= -COLDER_C
+
+
+def colder_enough(facts: dict[str, float], moved: float) -> bool:
+    """Whether it is colder by enough to have moved load or pressure by so much, natural logarithm.
+
+    A zone that is cold has a wall of stiff melt whose part nobody knows; a probe says what the melt itself can do.
+    """
+    return facts["zones_below"] >= 1 or moved <= STIFFER_LN_C * -facts["melt_c"] + OTHERWISE_LN

@@ -183,6 +183,7 @@ class OverTemperature:
             temperature_causes.of(self.role, 1, facts),
             ("zone output and cooling now", "the neighbours", "screw speed and rate against the recipe"),
             cautions.HEAT if level >= 2 else "",
+            temperature_causes.moved(self.role, facts),
         )
 
     def _exposure(self, facts: dict[str, float], ceiling: float) -> list[Evidence]:

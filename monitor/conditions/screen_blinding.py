@@ -10,6 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import pressure_creep, pressure_path
+from monitor.conditions.window_regained import regained
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Floats, two_threshold
 from monitor.fixed_base import long_steady
@@ -24,6 +25,9 @@ FLUSHED_SHARE = 0.12
 
 EARLIER_SHARE = 0.3
 """Part of the rise that has to have been there a quarter of an hour ago: a screen fills, it does not step."""
+
+SENSORS_SHARE = 0.02
+"""Of the pressure ahead: half a percent of the range each, at a third of it (value from memory), and their noise."""
 
 
 def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: float, ctx: Context) -> Floats:
@@ -114,6 +118,10 @@ class ScreenBlinding(RuleDefaults):
                 facts[name][row] = values
         facts |= self._time_left(facts, subjects, ctx)
         speaks, urgent, silent = self._speaks(facts)
+        for row, subject in enumerate(subjects):
+            if not self._behind(ctx):
+                was = facts["pressure"][row] * np.exp(-facts["rise"][row])
+                speaks[row] &= ~regained(subject, was, facts["pressure"][row], ctx)
         on, on_state = two_threshold(state["on"], speaks, silent)
         level = rule(on, seen | ~view.in_phase("steady"), np.ones(on.shape, bool))
         level[(level == 1) & urgent] = 2
@@ -122,10 +130,13 @@ class ScreenBlinding(RuleDefaults):
     def _pressures(self, view: CoarseView, subject: str, ctx: Context) -> tuple[Floats, Floats]:
         """Pressure ahead, and the drop over the screen where the pressure after it is logged."""
         ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self.places)[subject])
-        behind = pressure_path.groups(ctx, "after_screen", "pump_suction")
-        if not behind:
-            return ahead, ahead
-        return ahead, ahead - pressure_path.pressure(view, next(iter(behind.values())))
+        behind = self._behind(ctx)
+        return (ahead, ahead - pressure_path.pressure(view, behind)) if behind else (ahead, ahead)
+
+    @staticmethod
+    def _behind(ctx: Context) -> tuple[str, ...]:
+        """Sensors of the pressure after the screen; none where it is not logged."""
+        return next(iter(pressure_path.groups(ctx, "after_screen", "pump_suction").values()), ())
 
     def _time_left(self, facts: dict[str, Floats], subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
         """Hours to the limit: the middle of a linear and an exponential run, the earliest and the latest of both."""
@@ -157,6 +168,8 @@ class ScreenBlinding(RuleDefaults):
         with np.errstate(invalid="ignore"):
             climbs = (f["climbs"] > 0) & self._far(f)
             rising = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["bar_low_h"] > 0)
+            # A drop is the difference of two large pressures: a small part of them is their sensors'.
+            rising &= ~(f["drop_bar"] - f["base_bar"] < SENSORS_SHARE * f["pressure"])
             rising &= climbs | (f["earlier"] >= EARLIER_SHARE * f["rise"])
             rising &= ~(f["torque_rise"] >= self.torque_share * f["rise"]) & ~(f["rise"] < 1.2 * f["tooth"])
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)

@@ -328,7 +328,11 @@ class SetpointNotRecipe:
             ),
             ("who changed it, and why", "the recipe on the line's own panel", "put it back or change the recipe"),
             # A window of load or pressure already goes with speed and rate: what is out of it has another cause.
-            moved={"rate": 0.0} if role in (TOTAL, "screw_speed_setpoint") else {},
+            moved={"rate": 0.0}
+            if role in (TOTAL, "screw_speed_setpoint")
+            else {"zone_c": value - wanted}
+            if role == "zone_setpoint"
+            else {},
         )
 
 

@@ -10,7 +10,8 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.over_temperature import ceiling_c
-from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right
+from monitor.conditions.temperature_causes import BODIES
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, zones_with_output
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.quantities.load import load_words
@@ -55,6 +56,10 @@ class ShearOverheating(ZoneMinutes):
         "beside", "count",
     )  # fmt: skip
     extra_subjects: ClassVar[tuple[str, ...]] = (ALL,)
+
+    def zones(self, ctx: Context) -> tuple[str, ...]:
+        """Zones with a screw in them: what makes an adapter or a die hot is not the screw's work."""
+        return tuple(zone for zone in zones_with_output(ctx) if ctx.line.zone_named(zone).kind not in BODIES)
 
     def channel(self, subject: str) -> str:
         """The temperature, which is too high; for most zones together the screw."""

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions
+from monitor import cautions, recent_level
 from monitor.conditions import feeder_signals, intake_or_path, intake_or_path_words
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, with_carried
@@ -53,7 +53,12 @@ HOPPER_LOW_PCT = 15.0
 """A hopper whose highest level over ten minutes, some loader cycles, is below this is running out."""
 
 
-THIN_PRESSURE = 0.7
+STEP_FACTOR = 1.5
+"""Within two minutes so much more than what is enough against the level learned before."""
+
+STILL_DOWN_LN = 0.02
+
+THIN_PRESSURE = 0.85
 """ln pressure per ln torque from which a thinner melt fits a flood-fed screw better than less feed."""
 
 
@@ -139,6 +144,9 @@ class Starved:
             "sudden": blank(1, ctx.cells(120) - 1),
             "fell": blank(1, FALLING_CELLS),
             "empties": np.zeros(1, np.int64),
+            "lately": recent_level.start(2, ctx.cells(180), ctx.cells(120)),
+            "just": recent_level.start(2, ctx.cells(30), 0),
+            "stepped": np.zeros(1, bool),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -166,7 +174,9 @@ class Starved:
         else:
             seen = self._seen_of_flood_fed(state, kept, found, view)
             emptying = self._runs_empty(state, kept, found, view, ctx)
-            rises, stays = self._flood_fed(found, seen) & ~emptying, self._flood_fed(found, seen, share=0.6)
+            fell, goes_on = self._steps_down(state, kept, found, armed)
+            rises = (self._flood_fed(found, seen) | fell) & ~emptying
+            stays = self._flood_fed(found, seen, share=0.6) | goes_on
             # A speed that a suction control moves by itself is part of the picture where the output is measured.
             here = armed & (~other_speed | np.isfinite(found.specific_rate))
         known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
@@ -241,6 +251,25 @@ class Starved:
             "sudden": sudden.astype(float),
         }
 
+    def _steps_down(self, state: State, kept: State, found: Load, armed: Bools) -> tuple[Bools, Bools]:
+        """Load and pressure step down within two minutes, the load by more, whatever moved them in the hours before: a
+        screen that fills holds the pressure of an empty screw above what was usual. (begins, goes on)"""
+        both = np.array([found.torque, found.pressure])
+        kept["lately"], lately = recent_level.advance(state["lately"], both)
+        kept["just"], just = recent_level.advance(state["just"], both)
+        with np.errstate(invalid="ignore"):
+            torque, pressure = just - lately
+            least = self.flood_fall * found.wider
+            down = found.torque <= -np.fmax(least, self.sigmas * found.torque_scatter)
+            begins = down & (torque <= -STEP_FACTOR * np.fmax(least, self.sigmas * found.torque_scatter))
+            begins &= (pressure <= -np.fmax(0.25 * least, 4 * found.pressure_scatter)) & (
+                pressure >= THIN_PRESSURE * torque
+            )
+            begins &= ~(found.specific_rate > -0.6 * self.flood_fall) & armed
+            back = ~(found.torque <= -0.6 * least)
+        on, kept["stepped"] = two_threshold(state["stepped"], begins[None, :], (back | ~armed)[None, :])
+        return begins, on[0]
+
     def _runs_empty(self, state: State, kept: State, found: Load, view: CoarseView, ctx: Context) -> Bools:
         """The load falls and falls, or is more than half gone, and has done so no longer than a screw takes to empty:
         whether that is a bridge or a slide shut before a stop, the next minute tells."""
@@ -257,6 +286,9 @@ class Starved:
         least = self.flood_fall * found.wider * share
         torque_down = found.torque <= -np.fmax(least, share * self.sigmas * found.torque_scatter)
         pressure_down = found.pressure <= -np.fmax(0.25 * least, share * 4 * found.pressure_scatter)
+        if share < 1:
+            # As the melt gets colder its pressure comes back; what does not arrive does not come back with it.
+            pressure_down |= found.pressure <= STILL_DOWN_LN
         rate_down = found.specific_rate <= -0.6 * self.flood_fall * share
         no_rate, no_load = np.isnan(found.specific_rate), np.isnan(found.torque)
         # No melt grows half as thick; what has lost half of its load is emptying, and its pressure goes to nothing.

@@ -46,6 +46,9 @@ FULL_PCT, NOTHING_PCT = 90.0, 1.0
 ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
 """A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
 it is not in manual, and something else heats or cools. Common practice, no source."""
+FAR_MELT_C, SAME_LOAD_SHARE = 8.0, 0.03
+"""1 to 3 % of viscosity a C: at 8 C a load that stays within 3 % has not seen it (value from memory)."""
+
 TRIMMED_C = 2.0
 COMMON_C = 1.5
 """A zone so far off on the same side moves with the others."""
@@ -146,6 +149,12 @@ def follows_a_trim(facts: dict[str, float], within_c: float) -> bool:
     """
     told = facts.get("setpoint", np.nan)
     return abs(told - facts["target"]) >= TRIMMED_C and abs(facts["value"] - told) <= within_c
+
+
+def moved(role: str, facts: dict[str, float]) -> dict[str, float]:
+    """How far a zone is off its target, for the ranking of causes."""
+    off_c = facts["value"] - facts["target"]
+    return {"off_c": off_c} if role == "zone_temperature" and np.isfinite(off_c) else {}
 
 
 def of(role: str, side: int, facts: dict[str, float]) -> tuple[Cause, ...]:
@@ -286,7 +295,7 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         # Controllers that took back their heat for a hotter melt are late when it is gone: all of them at once.
         late = Cause(feed.text, (*feed.speaks_for, *several), (), feed.shown_by)
         return (late, hunts, dead) if several else (hunts, dead, passing)
-    if several and output >= 60:
+    if several and (output >= 60 or (output != output and deep)):
         return (Cause("heater supply: a phase, fuse or main contactor", several, (), ("heater_dead",)), feed, dead)
     if output > 60:
         return (dead, passing, loose)
@@ -305,10 +314,19 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
 def _melt_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
     work = Cause("more work by the screw: speed up, rate down or a stiffer lot", _load_words(facts, 1), (), MORE_WORK)
     zones = Cause("zones hotter than set", (), (), ("zone_over_temperature", "thermocouple_loose"))
-    return (work, zones, Cause("probe reads wrong"))
+    return _with_probe(facts, 1, (work, zones))
 
 
 def _melt_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     less = Cause("less shear: speed down or rate up", _load_words(facts, -1))
     zones = Cause("zones colder than set", (), (), ("zone_under_temperature", "heater_dead", "setpoint_not_recipe"))
-    return (less, zones, Cause("probe reads low"))
+    return _with_probe(facts, -1, (less, zones))
+
+
+def _with_probe(facts: dict[str, float], side: int, causes: tuple[Cause, ...]) -> tuple[Cause, ...]:
+    """A melt far hotter or colder is as much thinner or thicker: a load that does not answer accuses the probe."""
+    far = side * (facts["value"] - facts["target"]) >= FAR_MELT_C
+    still = abs(facts["load_off"]) <= SAME_LOAD_SHARE and not abs(facts["speed_off"]) > SAME_LOAD_SHARE
+    unmoved = ("load and speed are as usual: melt so far off would have moved the load",) if far and still else ()
+    probe = Cause("probe reads wrong" if side > 0 else "probe reads low", unmoved)
+    return (probe, *causes) if unmoved else (*causes, probe)

@@ -23,6 +23,8 @@ FULL_PCT = 90.0
 FAR_PCT = 25.0
 """A rise of the zone's own output so large that a couple would show in the neighbours beyond doubt."""
 BACK_MIN, BACK_C = 15, 3.0
+FALLS_C_MIN = 0.3
+"""A reading that still falls at this pace, mean of as many minutes, is steel that gets colder: heat lacks."""
 JUMPY_PCT = 40.0
 """An output that ranges over more than this in 15 min says nothing on the heat its zone needs."""
 
@@ -47,7 +49,7 @@ class ThermocoupleLoose(ZoneMinutes):
     """
 
     more_pct: float = setting(6, 2, 50, "% output above usual")
-    less_pct: float = setting(1, 0.3, 30, "% output less than an hour ago, of every neighbour")
+    less_pct: float = setting(1.5, 0.3, 30, "% output less than an hour ago, of every neighbour")
     settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
     on_s: float = setting(120, 10, 1800, "s")
     off_s: float = setting(600, 10, 3600, "s")
@@ -102,6 +104,7 @@ class ThermocoupleLoose(ZoneMinutes):
             lacks_heat = (duty.mean >= FULL_PCT) & (value < wanted - 2.0)
             # A loop brings a couple that reads low back to its set-point; where it can't, heat lacks, not a reading.
             lacks_heat |= x.mean(x.zone["temperature"], BACK_MIN) - x.mean(x.zone["wanted"], BACK_MIN) < -BACK_C
+            lacks_heat |= x.slope_c_min(x.zone["temperature"], BACK_MIN) <= -FALLS_C_MIN
             holds = seen & (value <= wanted + 3.0) & ~lacks_heat
         water = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool)
         slip, slid, slip_facts = slipped_couple.slips(own["slip"], x, duty.calm, water)

@@ -131,6 +131,7 @@ class UnderTemperature:
             tuple(evidence),
             temperature_causes.of(self.role, -1, facts),
             ("zone output and heater current", "set-point against the recipe", "cooling valve of this zone"),
+            moved=temperature_causes.moved(self.role, facts),
         )
 
 

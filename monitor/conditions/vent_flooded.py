@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
-from monitor.conditions.machine_load import load
+from monitor.conditions.machine_load import Load, load
 from monitor.conditions.vacuum_off import MOVES, MOVES_MBAR, MOVES_S, NO_VACUUM_MBAR
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, trailing_extremes, trailing_mean, two_threshold, with_past
@@ -103,8 +103,11 @@ class VentFlooded:
         # A vacuum that is wanted otherwise than it was learned is no fault; unknown stays unknown.
         deepest = np.fmin(usual, wanted) + 0.0 * usual
         usual = np.where(by_pump, deepest, np.fmax(usual, wanted) + 0.0 * usual)
-        loaded, sagging = self._machine(found.torque, found.sme, found.wider), self._sagging(found.pressure)
-        witness = loaded | (sagging & found.feeds_on_set & ~(found.rate < -0.04))
+        loaded, sagging = self._machine(found, found.wider), self._sagging(found.pressure)
+        # Where load falls with pressure the melt is thinner, or less comes in: screws that fill back work more.
+        with np.errstate(invalid="ignore"):
+            lighter = found.torque <= -self.load_rise * found.wider
+        witness = loaded | (sagging & found.feeds_on_set & ~(found.rate < -0.04) & ~lighter)
         mean, kept["mean"] = trailing_mean(state["mean"], gauge, 3)
         slow = np.where(by_pump, mean, gauge)
         rises, stays = (
@@ -154,9 +157,12 @@ class VentFlooded:
         with np.errstate(invalid="ignore"):
             return deepest - gauge >= share * np.fmax(self.far_deeper_share * deepest, 4 * scatter)
 
-    def _machine(self, torque: Floats, sme: Floats, wider: Floats) -> Bools:
+    def _machine(self, found: Load, wider: Floats) -> Bools:
+        """More work, and seen in the load itself: a rate that is reported wrong moves specific energy alone."""
         with np.errstate(invalid="ignore"):
-            return (torque >= self.load_rise * wider) | (sme >= self.load_rise * wider)
+            clear = found.torque >= 3 * found.torque_scatter
+            more = (found.torque >= self.load_rise * wider) & clear
+            return more | ((found.sme >= self.load_rise * wider) & (found.torque >= self.load_rise * wider / 2))
 
     def _sagging(self, pressure: Floats) -> Bools:
         with np.errstate(invalid="ignore"):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.conditions.machine_load import Load
-from monitor.conditions.melt_colder import COLDER_C, colder_cause, is_colder, zones_below
+from monitor.conditions.melt_colder import COLDER_C, colder_cause, colder_enough, is_colder, zones_below
 from monitor.contract import Context
 from monitor.exact import Floats
 from monitor.records import Cause
@@ -63,7 +63,12 @@ def _pressure_high(f: dict[str, float]) -> tuple[Cause, ...]:
         ("screen_blinding", "die_plugging", "restricted", "freeze_off", "toward_over_pressure"),
     )  # fmt: skip
     sensor = _sensor(f)
-    ranked = ((bool(_fed(f)), fed), (is_colder(f), colder), (thick, lot), (narrow, way))
+    ranked = (
+        (bool(_fed(f)), fed),
+        (is_colder(f) and colder_enough(f, f["ln_pressure"]), colder),
+        (thick, lot),
+        (narrow, way),
+    )
     return _in_order(ranked, (way, lot, colder, fed, sensor), sensor)
 
 

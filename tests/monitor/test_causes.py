@@ -179,7 +179,7 @@ def test_only_a_wall_beyond_the_screw_or_the_whole_supply_makes_pressure(cause: 
 def test_no_cause_explains_what_began_long_before_it(cause: str) -> None:
     """Its rule looks back over a window, so it may be dated a little late; not more than that window."""
     effect = explains.EXPLAINS[cause][0]
-    late = causes.dated_late_s(cause)
+    late = explains.LATE_FOR_S.get((cause, effect), causes.dated_late_s(cause))
     for ahead, folded in ((0, True), (late, True), (late + 1, False)):
         desk = Desk()
         said = desk.say(cause, 5000, subject="Z2")

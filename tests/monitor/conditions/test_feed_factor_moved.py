@@ -38,7 +38,8 @@ def volumetric(s: FeederScript) -> None:
 @pytest.mark.parametrize(
     ("story", "word", "priority"),
     [
-        (turns(1.2), "less a turn", 4),
+        (turns(1.12), "less a turn", 4),
+        (turns(1.2), "less a turn", 3),
         (turns(0.8), "more a turn", 4),
         (turns(1.8), "less a turn", 3),
         (drifts, "moved", 4),

@@ -1,0 +1,35 @@
+"""Zeros of a controller that restarts are no readings; zeros of a line that stands are."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.zeroed import zeroed
+
+KEYS = ("zone_temperature:Z1", "zone_temperature:Z2", "zone_output:Z1", "zone_output:Z2", "screw_speed", "torque")
+INDEX = {key: row for row, key in enumerate(KEYS)}
+NAN = float("nan")
+
+
+@pytest.mark.parametrize(
+    ("reading", "blank"),
+    [
+        pytest.param((0, 0, 0, 0, 0, 0), KEYS, id="everything at once: nothing is known"),
+        pytest.param((0, 0, 0, 0, 200, 50), KEYS[:4], id="the zone controller alone"),
+        pytest.param((0, 0, NAN, NAN, 200, 50), KEYS[:2], id="outputs are not logged in this cell"),
+        pytest.param((0, 220, 100, 20, 200, 50), (), id="one broken couple"),
+        pytest.param((0, 0, 100, 100, 200, 50), (), id="an input card fails: the outputs answer"),
+        pytest.param((23, 22, 0, 0, 0, 0), (), id="a cold line that stands"),
+        pytest.param((0, NAN, 0, 0, 0, 0), (), id="one zone alone proves nothing"),
+    ],
+)
+def test_which_zeros_are_no_readings(reading: tuple[float, ...], blank: tuple[str, ...]) -> None:
+    values = np.array([(220.0, 230.0, 20.0, 30.0, 200.0, 50.0), reading], float).T
+    found = zeroed(INDEX, values)
+    assert {key for key in KEYS if found is not None and found[INDEX[key], 1]} == set(blank)
+    assert found is None or not found[:, 0].any()
+
+
+def test_a_line_without_two_zones_is_left_alone() -> None:
+    assert zeroed({"zone_temperature:Z1": 0, "torque": 1}, np.zeros((2, 5))) is None
