@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
@@ -108,25 +108,29 @@ def register(app: Dash, places: Places | None) -> None:
     @app.callback(
         Output(ids.URL, "pathname", allow_duplicate=True),
         Output(ids.IMPORT_SAID, "children"),
+        Output(ids.IMPORT_DROP, "contents"),
         Input(ids.IMPORT_DROP, "contents"),
         Input(ids.IMPORT_READ, "n_clicks"),
         State(ids.IMPORT_DROP, "filename"),
         State(ids.IMPORT_PLACE, "value"),
         prevent_initial_call=True,
     )
-    def bring(contents: list[str] | None, clicks: int, names: list[str] | None, place: str | None) -> tuple[Any, Any]:
-        if not contents and not clicks:
+    def bring(
+        contents: list[str] | None, clicks: int, names: list[str] | None, place: str | None
+    ) -> tuple[Any, Any, Any]:
+        dropped = ctx.triggered_id == ids.IMPORT_DROP
+        if not (contents if dropped else clicks):
             raise PreventUpdate
         try:
-            # A drop stays in `contents`; a click comes after it.
-            job = from_place(places.work, place) if clicks else from_drop(places.work, contents or [], names or [])
+            job = from_drop(places.work, contents or [], names or []) if dropped else from_place(places.work, place)
             begin(places.work, job)
         except Refused as refusal:
             way = [" ", dcc.Link(say("import.to_it"), href=import_url(refusal.key))] if refusal.key else []
             # The number makes a refusal that reads like the one before an answer of its own; see assets/dropped.js.
             told: Any = {"data-number": str(time.monotonic_ns())}
-            return no_update, [html.Span(str(refusal), **told), *way]
-        return import_url(job.key), ""
+            # What was dropped is forgotten, or the same file dropped again would be no change anybody hears of.
+            return no_update, [html.Span(str(refusal), **told), *way], None
+        return import_url(job.key), "", no_update
 
 
 def from_drop(work: Path, contents: Sequence[str], names: Sequence[str]) -> Job:
