@@ -15,9 +15,10 @@ from typing import Any
 
 from ingest.sheet_lines import sheet_lines
 
-MOST_MEMORY = 1 << 30
-"""Bytes; an old sheet of 65,536 rows and 60 columns takes half of it. More only costs time where a damaged file says
-that it is large."""
+FREE_MEMORY, MEMORY_A_BYTE, MOST_MEMORY = 256 << 20, 400, 1 << 30
+"""Bytes for any workbook, more for every byte of it, and at most. A cell takes some hundred bytes, in a file hardly
+less than one; an old sheet of 65,536 rows and 60 columns takes half of the most. More than a file can hold would only
+cost time where a damaged one says that it is large."""
 MOST_TEXT = 2 << 30
 """Bytes of all sheets."""
 
@@ -29,7 +30,7 @@ def main(path: str, folder: str, *endings: str) -> None:
 
     endings: what the file may be, '.xls', '.ods' and so on; each is tried until one can be read.
     """
-    _bound_memory()
+    _bound_memory(Path(path).stat().st_size)
     said: dict[str, object] = {}
     for ending in endings:
         found = _said(Path(path), Path(folder), ending)
@@ -63,14 +64,14 @@ def _under_name(path: Path, name: Path) -> Path:
     return name
 
 
-def _bound_memory() -> None:
+def _bound_memory(size: int) -> None:
     try:
         import resource
     except ImportError:  # not on this system
         return
-    hard = resource.getrlimit(resource.RLIMIT_AS)[1]
-    if hard == resource.RLIM_INFINITY or hard > MOST_MEMORY:
-        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, hard))
+    hard, most = resource.getrlimit(resource.RLIMIT_AS)[1], min(MOST_MEMORY, FREE_MEMORY + MEMORY_A_BYTE * size)
+    if hard == resource.RLIM_INFINITY or hard > most:
+        resource.setrlimit(resource.RLIMIT_AS, (most, hard))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
