@@ -118,8 +118,9 @@ def bring_about(page: Page, state: State) -> None:
         page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=20_000)
     for selector in state.press:
         page.click(selector)
-    page.wait_for_function(
-        "() => [...document.querySelectorAll('.dash-graph')]"
-        ".every(g => (g.querySelector('.js-plotly-plot')?.data ?? []).length || !g.offsetParent)"
+    page.wait_for_function(  # of the charts that are seen, one at least is there, not words in its place
+        "() => { const seen = [...document.querySelectorAll('.dash-graph')].filter(g => g.offsetParent);"
+        "return seen.every(g => g.querySelector('.main-svg')) && (!seen.length ||"
+        "seen.some(g => (g.querySelector('.js-plotly-plot')?.data ?? []).length)); }"
     )
     page.wait_for_timeout(300)
