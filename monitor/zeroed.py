@@ -1,8 +1,8 @@
 """Zeros that a controller writes while it restarts are no readings.
 
 Heated zones cannot all be at 0 °C, and one broken couple does not take the others with it. Where all of them read
-exactly zero at once, with all their outputs, what their controller says is not known; where every other channel that
-is logged reads zero too, nothing is. Silence is then said as silence.
+exactly zero at once, with all their outputs, their controller is starting anew, and no zero of the line is to be
+believed until they are back: not of its screw, which the same controller often drives. Silence is said as silence.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ import numpy as np
 from ingest.roles import split_key
 from monitor.exact import Bools, Floats
 
-OF_THE_ZONES = ("zone_temperature", "zone_output", "zone_cooling", "zone_current", "zone_setpoint")
 LEAST_ZONES = 2
 
 
@@ -27,14 +26,8 @@ def zeroed(index: Mapping[str, int], values: Floats) -> Bools | None:
     if len(zones) < LEAST_ZONES or not (values[zones] == 0).any():
         return None
     outputs = [row for key, row in index.items() if split_key(key)[0] == "zone_output"]
-    of_zones = [row for key, row in index.items() if split_key(key)[0] in OF_THE_ZONES]
     # What is not known says nothing against it.
     nothing = (values == 0) | np.isnan(values)
     together = nothing[zones].all(axis=0) & nothing[outputs].all(axis=0)
     together &= np.count_nonzero(values[zones] == 0, axis=0) >= LEAST_ZONES
-    if not together.any():
-        return None
-    out = np.zeros(values.shape, bool)
-    out[of_zones] = (values[of_zones] == 0) & together
-    out |= (values == 0) & together & nothing.all(axis=0)
-    return out
+    return (values == 0) & together if together.any() else None

@@ -26,7 +26,7 @@ cooling balance."""
 SAME_LOAD = 0.03
 """Shear heat goes with speed and torque: with the load so near to what it was, it has not brought `plunge_pct`."""
 
-ALWAYS_COOLED_PCT, SATURATED_PCT = 10.0, 95.0
+ALWAYS_COOLED_PCT = 10.0
 
 COLD_BESIDE_C = 40.0
 """Beside a zone that climbs above its set-point one so far below it, and staying there, is what it was swapped with."""
@@ -142,8 +142,8 @@ class ContactorStuck(ZoneMinutes):
             plunged = duty.valid & (duty.off <= -np.fmax(self.plunge_pct, duty.slack)) & (cooling >= self.cooled_pct)
             plunged &= ~needed & others & ~hotter_beside & (load <= SAME_LOAD)
             # A zone that always cools needs all its cooling when the water fails; so do others at the same time.
-            saturated = x.mean(x.zone["cool"], 5) >= SATURATED_PCT
-            plunged &= (duty.expected > -ALWAYS_COOLED_PCT) & (saturated.sum(axis=0) - saturated == 0)
+            more = x.mean(x.zone["cool"], 5) - np.fmax(-duty.expected, 0.0) >= self.plunge_pct / 2
+            plunged &= (duty.expected > -ALWAYS_COOLED_PCT) & (more.sum(axis=0) - more == 0)
         by = np.select(
             [by_current, standing, running, blind, held, plunged],
             [BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED],

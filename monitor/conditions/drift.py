@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ingest.roles import split_key
 from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.drift_words import RUNS_EMPTIER, causes_of, clock_words, forecast_words, runs_emptier
+from monitor.drift_words import RUNS_EMPTIER, RUNS_EMPTIER_UNSEEN, causes_of, clock_words, forecast_words, runs_emptier
 from monitor.exact import Floats
 from monitor.levels import rule
 from monitor.quantities.load import load_words
@@ -161,12 +161,13 @@ class Drift:
                 Evidence(f"{label}, trend of the last {facts['hours']:.1f} h", facts["slope"], f"{unit}/h", 0.0)
             )
         less = runs_emptier(facts) and role in ("net_torque", "melt_pressure")
+        emptier = RUNS_EMPTIER if ctx.has("feeder_rate") or ctx.has("line_rate") else RUNS_EMPTIER_UNSEEN
         return Explanation(
             summary,
             3 if less else 4,
             "low",
             tuple(evidence),
-            ((RUNS_EMPTIER,) if less else ()) + causes_of(role, way, stepped),
+            ((emptier,) if less else ()) + causes_of(role, way, stepped),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
             moved=_moved(role, facts),
         )

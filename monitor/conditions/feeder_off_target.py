@@ -107,6 +107,7 @@ class FeederOffTarget:
             "far": np.zeros((count, 1), bool),
             "side": one_side.start(count),
             "enough": np.full(count, one_side.LONG_AGO, np.int64),
+            "asked": feeder_signals.asked_start(subjects),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -114,8 +115,9 @@ class FeederOffTarget:
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         busy = feeder_signals.refilling(view, subjects)
         used = feeder_signals.in_use(view, wanted)
+        anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
         with np.errstate(divide="ignore", invalid="ignore"):
-            off = np.where(used & ~busy, 100 * (rate / wanted - 1), np.nan)
+            off = np.where(used & ~busy & ~anew, 100 * (rate / wanted - 1), np.nan)
         fast, fast_past = window_mean(state["fast"], off, ctx.cells(60), ctx.cells(40))
         strays = np.where(off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
         near_fast, near_fast_past = window_mean(state["fast_strays"], strays, ctx.cells(60), ctx.cells(40))
@@ -179,6 +181,7 @@ class FeederOffTarget:
             "far": far_on,
             "side": side_after,
             "enough": enough_after,
+            "asked": asked,
             **after_sides,
         }
         return after, Judged(level, np.abs(mean), facts)

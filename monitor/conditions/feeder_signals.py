@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor.contract import Context, State, Timing
-from monitor.exact import Bools, Floats, blank, count_true, with_past
+from monitor.exact import Bools, Floats, blank, count_true, last_known, run_length, with_past
 from monitor.quantities import feed
 from monitor.quantities.load import load_words
 from monitor.quantities.windows import window_start, window_sums
@@ -48,6 +48,10 @@ class FeederRule:
     def timing(self, subject: str, ctx: Context) -> Timing:
         """The delays of the settings."""
         return Timing(self.on_s, self.off_s)
+
+
+ASKED_STEP, FOLLOWS_S = 0.1, 60.0
+"""A loss-in-weight loop takes 30 to 60 s to follow a set-point that steps by so much; common practice, no source."""
 
 
 def feeders_with(ctx: Context, needs: Sequence[str]) -> tuple[str, ...]:
@@ -302,3 +306,18 @@ def label(subject: str, ctx: Context) -> str:
         if feeder.material or feeder.title
         else (f"feeder {subject}")
     )
+
+
+def asked_start(subjects: tuple[str, ...]) -> State:
+    """Nothing asked yet."""
+    return {"wanted": np.full(len(subjects), np.nan), "since": np.full(len(subjects), 10**6, np.int64)}
+
+
+def asked_anew(state: State, wanted: Floats, ctx: Context) -> tuple[Bools, State]:
+    """Whether each feeder's set-point has stepped within the last minute, [feeder, n]: its loop is still on the way."""
+    known, last = last_known(state["wanted"], wanted)
+    before = np.concatenate((state["wanted"][:, None], known), axis=1)[:, : wanted.shape[1]]
+    with np.errstate(invalid="ignore"):
+        steps = np.abs(known - before) > ASKED_STEP * np.abs(before)
+    since, after = run_length(state["since"], ~steps)
+    return since < ctx.cells(FOLLOWS_S), {"wanted": last, "since": np.minimum(after, 10**6)}

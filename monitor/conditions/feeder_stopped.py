@@ -74,6 +74,7 @@ class FeederBridged:
             "drive": blank(count, ctx.cells(120)),
             "rate": blank(count, MUCH_CELLS - 1),
             "since_much": np.full(count, 10**6, np.int64),
+            "asked": feeder_signals.asked_start(subjects),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -82,7 +83,8 @@ class FeederBridged:
         drive, weight = view.rows("feeder_drive", subjects), view.rows("feeder_weight", subjects)
         busy = feeder_signals.refilling(view, subjects)
         going_off = feeder_signals.falling_together(view, ctx)
-        used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off
+        anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
+        used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off & ~anew
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
         rises, falls = self._switches(rate, wanted, drive)
         lately, rate_past = trailing_mean(state["rate"], np.where(busy, np.nan, rate), MUCH_CELLS)
@@ -106,7 +108,7 @@ class FeederBridged:
             * wanted
             / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
         }
-        after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after}
+        after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after, "asked": asked}
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
 

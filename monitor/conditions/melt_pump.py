@@ -16,17 +16,22 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+AWAY, SAGS_SHARE = 0.12, 0.9
+"""A screw that turns so much faster with so much less torque brings less a turn; the suction its control holds sags to
+this. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class MeltPumpStarved(RuleDefaults):
     """Suction pressure of the melt pump falls while the screw turns faster to hold it.
 
-    An operator would say: "the pump is pulling empty". The mean of 30 s of suction pressure is under `low_share` of its
-    level of the first twenty minutes of steady running (or of the recipe's target), while screw speed is up by
-    `faster_pct` on its own, or pump speed did not rise. A pump that runs short loses its lubrication. Look-alikes: pump
-    speed raised (output up: silent), planned change of rate (base stays; suction is held the same), start and stop (not
-    judged). With a pump, pressure at the die no longer judges the extruder. Missing readings do not start it. Memory:
-    half a minute and a base. Common practice, no source.
+    An operator would say: "the pump is pulling empty". The mean of 30 s of suction pressure is under `low_share` of
+    its level of the first twenty minutes of steady running (or of the recipe's target), while screw speed is up by
+    `faster_pct` on its own, or pump speed did not rise; or the suction has only sagged by a tenth, but the screw
+    turns an eighth faster with an eighth less torque at the same pump speed. A pump that runs short loses its
+    lubrication. Look-alikes: pump speed raised (output up: silent), planned change of rate (base stays; suction is
+    held the same), start and stop (not judged). With a pump, pressure at the die no longer judges the extruder.
+    Missing readings do not start it. Memory: half a minute and a base. Common practice, no source.
     """
 
     low_share: float = setting(0.6, 0.1, 0.95, "of the usual suction pressure")
@@ -79,7 +84,11 @@ class MeltPumpStarved(RuleDefaults):
             screw, pump, screen, torque = now[k:] / base[k:] - 1
             low = now[:k] <= self.low_share * usual
             short = low & ((screw >= self.faster_pct / 100) | ~(pump > 0.03))
-            back = ~(now[:k] < (0.5 + 0.5 * self.low_share) * usual) | ~running
+            # The control turns the screw faster and faster for the same pump: long before the suction has gone.
+            runs_away = (screw >= AWAY) & (torque <= -AWAY) & ~(pump > 0.03)
+            short |= runs_away & (now[:k] <= SAGS_SHARE * usual)
+            goes_on = (screw >= AWAY / 2) & (torque <= -AWAY / 2) & (now[:k] <= (1 + SAGS_SHARE) / 2 * usual)
+            back = (~(now[:k] < (0.5 + 0.5 * self.low_share) * usual) & ~goes_on) | ~running
         on, after = two_threshold(state["on"], short & running, back)
         level = rule(on, np.isfinite(now[:k]), running & np.isfinite(usual))
         facts = {

@@ -25,6 +25,9 @@ SOON_S = 420.0
 """In a stop of ten minutes: what fell within two minutes and whose minute means then lie within `steady_bar` of each
 other, four minutes apart, drains no more."""
 
+ALIKE_BAR = 1.0
+"""Two sensors that read the same in the same melt, neither drawn to zero, see a pressure that is there."""
+
 ENDS_SHARE = 0.8
 """Below this part of what is allowed it is over: what stands at the limit must not be said anew at each stop."""
 
@@ -132,7 +135,13 @@ class PressureZeroDrift(RuleDefaults):
         with np.errstate(invalid="ignore"):
             well = stands & (np.abs(now) < ENDS_SHARE * allowed)
         level[~well & (level == 0)] = UNKNOWN
-        facts = {"bar": now, "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape)}
+        with np.errstate(invalid="ignore"):
+            alike = [np.count_nonzero(np.abs(now - own) <= ALIKE_BAR, axis=0) - 1 for own in now]
+        facts = {
+            "alike": np.array(alike, float).reshape(bar.shape),
+            "bar": now,
+            "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape),
+        }
         after = {"now": now_state, "ago": ago_state, "long_ago": long_state, "last": last, "moves": moves_state}
         return {**after, "was": was_state, "minute": minute_state, "minute_ago": minute_ago_state}, Judged(
             level, np.abs(now), facts
@@ -152,14 +161,20 @@ class PressureZeroDrift(RuleDefaults):
                 ),
                 checks,
             )  # fmt: skip
+        drifted = Cause("zero of the sensor drifted", ("it does not fall",))
+        others = facts["alike"] >= 1
+        trapped = Cause(
+            "pressure trapped: a closed valve, a pump that stands, a frozen die",
+            ("another pressure reads the same",) if others else (),
+        )
         return Explanation(
-            f"melt pressure {subject} reads {value:.1f} bar on a line that stands: zero off, or pressure trapped",
-            3,
+            f"melt pressure {subject} reads {value:.1f} bar on a line that stands: "
+            + ("pressure trapped, another reads the same" if others else "zero off, or pressure trapped"),
+            4 if others else 3,
             "medium",
             evidence,
             (
-                Cause("zero of the sensor drifted", ("it does not fall",)),
-                Cause("pressure trapped behind a closed valve or a frozen die"),
+                *((trapped, drifted) if others else (drifted, trapped)),
                 Cause("membrane pulled or pushed by melt gone solid on it"),
             ),
             ("open nothing before the pressure is known to be gone", *checks),

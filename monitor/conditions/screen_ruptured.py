@@ -128,6 +128,8 @@ class ScreenRuptured(RuleDefaults):
                 & (below > math.log(0.25))
             )
             back = ~(below < math.log(1 - self.below_pct / 200))
+            # What comes back every minute, if for a moment, is a surge: a torn screen stays torn.
+            back |= both[:k] - base[:k] > math.log(1 - self.below_pct / 400)
             back |= load_below >= np.maximum(MORE_LOAD, -MORE_LOAD_SHARE * below)
             back |= ~view.in_phase("steady", "settling")
         on, on_state = two_threshold(state["on"], falls & calm_here, back)

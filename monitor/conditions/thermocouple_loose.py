@@ -49,7 +49,7 @@ class ThermocoupleLoose(ZoneMinutes):
     """
 
     more_pct: float = setting(6, 2, 50, "% output above usual")
-    less_pct: float = setting(1.5, 0.3, 30, "% output less than an hour ago, of every neighbour")
+    less_pct: float = setting(1.2, 0.3, 30, "% output less than an hour ago, of every neighbour")
     settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
     on_s: float = setting(120, 10, 1800, "s")
     off_s: float = setting(600, 10, 3600, "s")

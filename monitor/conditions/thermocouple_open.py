@@ -35,6 +35,9 @@ AT_SET_C = 0.5
 SWAPPED_WITHIN_C = 3.0
 """Two zones that jump in one sample, each as near as this to where the other was, have swapped their readings."""
 
+OFF_PCT = 0.5
+"""A controller that asks for no more heat than this does not answer a reading that is too low: off, or by hand."""
+
 
 @dataclass(frozen=True)
 class ThermocoupleOpen:
@@ -154,6 +157,17 @@ class ThermocoupleOpen:
                 ),
                 ("plugs and terminal numbers of both zones", "both readings at the controller itself"),
                 f"{cautions.HEAT} {cautions.ELECTRICAL}",
+            )
+        if level >= 2 and facts["output"] <= OFF_PCT:
+            return Explanation(
+                f"zone {subject} jumped down from {before or 0:.0f} °C with its heating off; heated, it would be "
+                "overheated",
+                3,
+                "high",
+                evidence,
+                ("couple shorted or pinched", "couple open with down-scale burn-out", "couple pulled out"),
+                checks,
+                cautions.ELECTRICAL,
             )
         if level >= 2:
             return Explanation(

@@ -17,6 +17,7 @@ NAN = float("nan")
     [
         pytest.param((0, 0, 0, 0, 0, 0), KEYS, id="everything at once: nothing is known"),
         pytest.param((0, 0, 0, 0, 200, 50), KEYS[:4], id="the zone controller alone"),
+        pytest.param((0, 0, 0, 0, 0, 50), KEYS[:5], id="and the drive with it"),
         pytest.param((0, 0, NAN, NAN, 200, 50), KEYS[:2], id="outputs are not logged in this cell"),
         pytest.param((0, 220, 100, 20, 200, 50), (), id="one broken couple"),
         pytest.param((0, 0, 100, 100, 200, 50), (), id="an input card fails: the outputs answer"),
