@@ -54,7 +54,7 @@ def leaks(s: Scene) -> None:
 def screen_torn(s: Scene) -> None:
     """A screen in use tears."""
     s.case.life.append(minute(5, "screen", 1 + s.between(0.1, 0.25) / s.m.screen_part, (s.at - 5) * 60))
-    s.case.allowed.add("screen_blinding")
+    s.case.allowed |= {"screen_blinding", "recipe_window"}
     s.goes("screen", s.sized((0.35, 0.5), (0.2, 0.35), (0.05, 0.2)), 1)
     s.true("screen_torn", "P1", "P0")
 

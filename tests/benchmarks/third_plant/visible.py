@@ -87,8 +87,9 @@ def practical(machine: Machine, tag: Channel) -> float:
 
 
 def _first(machine: Machine, tag: Channel, with_it: Course, without: Course, truth: Truth) -> float:
-    step, per = with_it.step_s, max(1, round(BLOCK_S / with_it.step_s))
-    f, c = _column(with_it, tag), _column(without, tag)
+    step, per = machine.cadence_s, max(1, round(BLOCK_S / machine.cadence_s))
+    every = round(machine.cadence_s / with_it.step_s)
+    f, c = _column(with_it, tag)[::every], _column(without, tag)[::every]
     begin, end = (
         int(truth.start_min * 60 / step),
         int((max(truth.end_min, truth.start_min + 4) + AFTER_MIN) * 60 / step),
@@ -144,9 +145,15 @@ def _swings(f: Floats, c: Floats, limit: float) -> float:
     """End of the first five minutes in which the channel swings by so much more than it would."""
     for i in range(1, len(f) + 1):
         a, b = f[max(0, i - SWING_BLOCKS) : i], c[max(0, i - SWING_BLOCKS) : i]
-        if np.ptp(a) - np.ptp(b) > limit:
+        if _spread(a) - _spread(b) > limit:
             return i
     return np.inf
+
+
+def _spread(rows: Floats) -> float:
+    """From the second lowest to the second highest reading: a single one may be a slip of the recorder."""
+    ordered = np.sort(rows, axis=None)
+    return float(ordered[-2] - ordered[1])
 
 
 def _flat(f: Floats, c: Floats, tag: Channel) -> float:
