@@ -129,7 +129,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     ),
     "backed_up": ("vent_flooded",),
     "vent_flooded": ("vacuum_off", "sme_off"),
-    "surging": ("starved", "sme_off", "recipe_window", "drift"),
+    "surging": ("starved", "screen_ruptured", "sme_off", "recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
     "heater_dead": (
         "zone_over_temperature",

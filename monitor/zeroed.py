@@ -1,8 +1,9 @@
 """Zeros that a controller writes while it restarts are no readings.
 
-Heated zones cannot all be at 0 °C, and one broken couple does not take the others with it. Where all of them read
-exactly zero at once, with all their outputs, their controller is starting anew, and no zero of the line is to be
-believed until they are back: not of its screw, which the same controller often drives. Silence is said as silence.
+Heated zones cannot all read exactly zero, of °C or °F, and one broken couple does not take the others with it. Where
+all do at once, and all their outputs too, or screw and load, their controller is starting anew, and no zero of the
+line is to be believed until they are back: not of its screw, which the same controller often drives. Silence is said
+as silence.
 """
 
 from __future__ import annotations
@@ -11,23 +12,41 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ingest.roles import split_key
+from ingest.roles import ROLES, split_key
+from ingest.units import to_unit
 from monitor.exact import Bools, Floats
+from monitor.line import Line
 
 LEAST_ZONES = 2
+LOADS = ("torque", "motor_current", "drive_power", "melt_pressure")
 
 
-def zeroed(index: Mapping[str, int], values: Floats) -> Bools | None:
+def own_zeros(line: Line) -> Floats:
+    """What a zero of the log is in each channel's own unit, [channel, 1]: -17.8 where °F are logged as °C."""
+    logged = {sensor.key: sensor for sensor in reversed(line.sensor)}
+    zeros = np.zeros((len(line.channels), 1))
+    for row, key in enumerate(line.channels):
+        role = split_key(key)[0]
+        if role.endswith("_temperature") and logged[key].unit:
+            zeros[row] = to_unit(logged[key].unit, ROLES[role].unit).apply(np.zeros(1))
+    return zeros
+
+
+def zeroed(index: Mapping[str, int], values: Floats, zeros: Floats) -> Bools | None:
     """Readings that are such zeros, [channel, n]; None where there are none, which is nearly always.
 
-    index: row of each channel. values: [channel, n], NaN where nothing is known.
+    index: row of each channel. values: [channel, n], NaN where nothing is known. zeros: as `own_zeros` gives them.
     """
-    zones = [row for key, row in index.items() if split_key(key)[0] == "zone_temperature"]
-    if len(zones) < LEAST_ZONES or not (values[zones] == 0).any():
+    rows = {key: row for key, row in index.items() if values.shape[1]}
+    zones = [row for key, row in rows.items() if split_key(key)[0] == "zone_temperature"]
+    if len(zones) < LEAST_ZONES or not (values[zones] == zeros[zones]).any():
         return None
-    outputs = [row for key, row in index.items() if split_key(key)[0] == "zone_output"]
+    is_zero = values == zeros
     # What is not known says nothing against it.
-    nothing = (values == 0) | np.isnan(values)
-    together = nothing[zones].all(axis=0) & nothing[outputs].all(axis=0)
-    together &= np.count_nonzero(values[zones] == 0, axis=0) >= LEAST_ZONES
-    return (values == 0) & together if together.any() else None
+    nothing = is_zero | np.isnan(values)
+    outputs = [row for key, row in rows.items() if split_key(key)[0] == "zone_output"]
+    loads = [row for key, row in rows.items() if split_key(key)[0] in LOADS]
+    screw = is_zero[rows["screw_speed"]] if "screw_speed" in rows else np.zeros(values.shape[1], bool)
+    together = nothing[zones].all(axis=0) & (np.count_nonzero(is_zero[zones], axis=0) >= LEAST_ZONES)
+    together &= nothing[outputs].all(axis=0) | (screw & nothing[loads].all(axis=0))
+    return is_zero & together if together.any() else None

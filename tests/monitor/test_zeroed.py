@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from monitor.zeroed import zeroed
+from monitor.zeroed import own_zeros, zeroed
+from tests.monitor.scripted_world import scripted_line
 
 KEYS = ("zone_temperature:Z1", "zone_temperature:Z2", "zone_output:Z1", "zone_output:Z2", "screw_speed", "torque")
 INDEX = {key: row for row, key in enumerate(KEYS)}
@@ -21,16 +22,32 @@ NAN = float("nan")
         pytest.param((0, 0, NAN, NAN, 200, 50), KEYS[:2], id="outputs are not logged in this cell"),
         pytest.param((0, 220, 100, 20, 200, 50), (), id="one broken couple"),
         pytest.param((0, 0, 100, 100, 200, 50), (), id="an input card fails: the outputs answer"),
+        pytest.param((0, 0, 25, 30, 0, 0), (*KEYS[:2], *KEYS[4:]), id="outputs are written on, screw and load are not"),
         pytest.param((23, 22, 0, 0, 0, 0), (), id="a cold line that stands"),
         pytest.param((0, NAN, 0, 0, 0, 0), (), id="one zone alone proves nothing"),
     ],
 )
 def test_which_zeros_are_no_readings(reading: tuple[float, ...], blank: tuple[str, ...]) -> None:
     values = np.array([(220.0, 230.0, 20.0, 30.0, 200.0, 50.0), reading], float).T
-    found = zeroed(INDEX, values)
+    found = zeroed(INDEX, values, np.zeros((len(KEYS), 1)))
     assert {key for key in KEYS if found is not None and found[INDEX[key], 1]} == set(blank)
     assert found is None or not found[:, 0].any()
 
 
 def test_a_line_without_two_zones_is_left_alone() -> None:
-    assert zeroed({"zone_temperature:Z1": 0, "torque": 1}, np.zeros((2, 5))) is None
+    assert zeroed({"zone_temperature:Z1": 0, "torque": 1}, np.zeros((2, 5)), np.zeros((2, 1))) is None
+
+
+def test_a_zero_of_fahrenheit_is_a_zero() -> None:
+    sensors = tuple(
+        sensor.model_copy(update={"unit": "F"}) if sensor.role == "zone_temperature" else sensor
+        for sensor in scripted_line().sensor
+    )
+    line = scripted_line().model_copy(update={"sensor": sensors})
+    index = {key: row for row, key in enumerate(line.channels)}
+    values = np.full((len(index), 3), 50.0)
+    for key, row in index.items():
+        values[row, 1] = -160 / 9 if key.startswith("zone_temperature") else 0.0
+
+    found = zeroed(index, values, own_zeros(line))
+    assert found is not None and found[:, 1].all() and not found[:, [0, 2]].any()
