@@ -29,9 +29,11 @@ from monitor.explains import (
     OF_ONE_FEEDER,
     OF_SEVERAL,
     OF_TWO_ZONES,
+    PER_ZONE_BESIDE,
     RECOVERING,
     RECOVERS_SLOWLY,
     RECOVERY_S,
+    SCATTER_C,
     SHARES,
     SPREADS,
     TEMPERATURES,
@@ -287,6 +289,9 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return beside or cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
     if goes_the_other_way(name, effect["moved"]):
         return False
+    if name == "setpoint_not_recipe" and "zone_c" in cause["moved"] and "off_c" in effect["moved"]:
+        own = split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
+        return own or abs(effect["moved"]["off_c"]) <= PER_ZONE_BESIDE * abs(cause["moved"]["zone_c"]) + SCATTER_C
     if name == "setpoint_not_recipe" and condition in SHARES:
         # Only what is asked of a feeder makes a share.
         return split_key(cause["channel"])[0] == "feeder_setpoint" or cause["channel"] == OF_SEVERAL[name]

@@ -272,6 +272,9 @@ RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot
 MOST_LOSS_PER_SWING = 2.0
 """What surges falls by its whole swing, twice what it swings either way, below where it was."""
 
+PER_ZONE_BESIDE, SCATTER_C = 0.3, 1.0
+"""Neighbours couple by 0.1 to 0.3 (values from memory): a zone set 2 C off does not move the next by 4."""
+
 BESIDE_SET_C = 5.0
 """A zone whose set-point was moved goes where it is told, this near; what is further off has another cause."""
 

@@ -262,6 +262,20 @@ class Line(Table):
         """The zone of that name."""
         return next(zone for zone in self.zone if zone.name == name)
 
+    def with_holds(self, mapping: LogMapping) -> Line:
+        """The line as a log turned out to be written: how long its readings stand, where the file does not say.
+
+        It keeps its version: the file is the same.
+        """
+        holds = {one.tag: one.hold_s for one in mapping.channels}
+        sensors = tuple(
+            sensor.model_copy(update={"hold_s": holds[sensor.tag]})
+            if sensor.hold_s is None and holds.get(sensor.tag, 0.0) > ROLES[sensor.role].hold_s
+            else sensor
+            for sensor in self.sensor
+        )
+        return self.model_copy(update={"sensor": sensors})
+
     def mapping(self) -> LogMapping:
         """What a reader must know of this line."""
         return LogMapping(

@@ -95,17 +95,18 @@ def _check_line(
     span: ArchiveSpan | None,
 ) -> CheckedLine:
     line, schedule = settings.lines[number], settings.schedules[number]
-    account = ListingAccount()
+    account, as_logged = ListingAccount(), line
     # Opening the log finds most of what can be wrong with it; the journal is not touched before.
     if span is None:
         mapping, holds = mapping_with_holds(logs, line)
         blocks = read_blocks(logs, mapping, account, block_s=BLOCK_S, progress=progress)
+        as_logged = line.with_holds(mapping)
         for said in holds:
             account.assume(said, LIKELY)
     else:
         blocks, before = span.blocks(line, account, progress)
         schedule = tuple(sorted((*before, *schedule)))
-    monitor = Monitor(line, settings.recipes, schedule, reference=settings.references.get(line.name))
+    monitor = Monitor(as_logged, settings.recipes, schedule, reference=settings.references.get(line.name))
     if journal is not None:
         if line.name in journal.lines():
             journal.clear(line.name)

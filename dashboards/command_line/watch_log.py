@@ -21,12 +21,12 @@ def watch_log(log: Path, settings: Settings, data: Path, *, fresh: bool, say: Ca
     """Watch until Ctrl-C or a polite kill; `say` is told where things stand."""
     line, schedule = settings.lines[0], settings.schedules[0]
     clock = WallClock()
-    monitor = Monitor(line, settings.recipes, schedule)
     if not log.exists():
         raise Told(f"{log}: there is no such file or folder. Name the log that is being written.")
     with open_journal(data, create=True) as journal:
         journal.register_line(line, settings.line_texts[0], settings.recipe_texts, schedule)
         mapping, holds = mapping_with_holds([log], line)
+        monitor = Monitor(line.with_holds(mapping), settings.recipes, schedule)
         source = GrowingLog(log, mapping, clock=clock, report=say)
         end_ns = journal.resume(line.name).end_ns
         plant = PlantClock(line.line.time_zone)

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import ROLES, split_key
-from monitor import cautions
+from monitor import cautions, one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
@@ -137,6 +137,7 @@ class RecipeWindow:
         """No limit passed."""
         off = np.zeros((len(subjects), 2), bool)
         return {
+            "side": one_side.start(len(subjects)),
             "high": off,
             "low": off,
             "past": blank(len(self._rows(subjects, LOADS)), ctx.cells(60) - 1),
@@ -193,7 +194,9 @@ class RecipeWindow:
         }
         level = np.maximum(high, low)
         level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), level)
+        level, side_state = one_side.one_side(state["side"], level, facts["side"], ctx.cells(self.off_s))
         after = {
+            "side": side_state,
             "high": high_state,
             "low": low_state,
             "past": past,

@@ -403,3 +403,12 @@ def test_what_follows_from_a_finding_bears_no_witness_for_another_cause_of_it() 
     die = desk.say("die_plugging", 200)
     assert die.part_of == lot.finding
     assert desk.newest(lot).causes[0].text == "more viscous lot"
+
+
+def test_a_trimmed_zone_explains_its_neighbour_by_what_it_couples_only() -> None:
+    desk = Desk()
+    trim = desk.say("setpoint_not_recipe", 100, subject="Z2", moved={"zone_c": 2.0})
+    own = desk.say("zone_over_temperature", 110, subject="Z2", moved={"off_c": 4.0})
+    beside = desk.say("zone_over_temperature", 120, subject="Z3", moved={"off_c": 1.5})
+    far = desk.say("zone_over_temperature", 130, subject="Z1", moved={"off_c": 4.0})
+    assert [own.part_of, beside.part_of, far.part_of] == [trim.finding, trim.finding, ""]
