@@ -36,6 +36,19 @@ class SettingsError(Exception):
         super().__init__(f"{path}: {count}\n" + "\n".join(f"  {problem}" for problem in problems))
 
 
+ALLOWED = {
+    "tuple_type": "a list, as in [ 1, 2 ]",
+    "list_type": "a list, as in [ 1, 2 ]",
+    "dict_type": "a table, as in { Z1 = 190 }",
+    "model_type": 'a table, as in { tag = "TIC1", role = "zone_temperature" }',
+    "string_": "a text in quotes",
+    "float_": "a number",
+    "int_": "a whole number",
+    "bool_": "true or false",
+}
+"""What is allowed instead of a value of the wrong kind, by how pydantic's name of the error begins."""
+
+
 def unreadable(error: OSError) -> str:
     """Why a file cannot be opened, and what to do."""
     if isinstance(error, FileNotFoundError):
@@ -108,8 +121,20 @@ def _sentence(item: Any, model: type[BaseModel]) -> str:
     if kind == "literal_error":
         return f"{place} = {found}: allowed are {context['expected']}"
     message = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
-    message = message if kind == "value_error" else f"must be {message}"
+    message = message if kind == "value_error" else f"must be {_wanted(kind, context) or message}"
     return f"{place} = {found}: {message}" if found else f"{place}: {message}" if place else message
+
+
+def _wanted(kind: str, context: Mapping[str, Any]) -> str:
+    """What is allowed, in the words of who writes the file; '' where the check's own words say it."""
+    if kind == "too_short":
+        return f"at least {context['min_length']} long, not {context['actual_length']}"
+    if kind == "too_long":
+        return f"at most {context['max_length']} long, not {context['actual_length']}"
+    for start, words in ALLOWED.items():
+        if kind.startswith(start):
+            return words
+    return ""
 
 
 def _place(location: tuple[Any, ...]) -> str:

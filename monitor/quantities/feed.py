@@ -93,7 +93,7 @@ TOTAL_FEED = Quantity(
     "kg/h",
     "rate of all feeders together, or of the line where feeders are not logged",
     pointwise(_total_feed),
-    possible=lambda ctx: ctx.has("feeder_rate") or ctx.has("line_rate"),
+    possible=lambda ctx: (ctx.has("feeder_rate") or ctx.has("line_rate")) and not _relative(ctx),
 )
 TOTAL_SETPOINT = Quantity(
     "total_setpoint",

@@ -166,7 +166,7 @@ high = 70
     said = error.value.problems
     wanted = [
         ("recipe.rate_kg_h = 0", "greater than 0"),
-        ("zones.Z2 = 'hot'", "valid number"),
+        ("zones.Z2 = 'hot'", "must be a number"),
         ("colour: no such key",),
         ("low = 60 is above high = 50",),
         ("window[2].hihg: no such key, did you mean 'high'?",),

@@ -107,8 +107,8 @@ def test_a_value_that_is_not_among_the_allowed() -> None:
     [
         (-1, "part[1].size_mm = -1: must be greater than 0"),
         (float("nan"), "part[1].size_mm = nan: must be a finite number"),
-        ("big", "part[1].size_mm = 'big': must be a valid number, unable to parse string as a number"),
-        ([1], "part[1].size_mm: must be a valid number"),
+        ("big", "part[1].size_mm = 'big': must be a number"),
+        ([1], "part[1].size_mm: must be a number"),
     ],
 )
 def test_a_number_out_of_bounds_or_no_number(value: object, said: str) -> None:
@@ -128,7 +128,7 @@ def test_all_at_once_the_parts_against_each_other_too() -> None:
         "part[1].size_mm = 0: must be greater than 0",
         "part[3].name: is missing",
         "part[3].kind = 'x': allowed are 'round' or 'flat'",
-        "sizes.b = 'wide': must be a valid number, unable to parse string as a number",
+        "sizes.b = 'wide': must be a number",
         "colour: no such key; allowed here: part, sizes",
         "part 'a' is there twice",
     ]
