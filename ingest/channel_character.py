@@ -192,8 +192,10 @@ def _finished(seen: _Seen) -> Character:
     found.every_s = float(np.median(seen.every_s)) if seen.every_s else 0.0
     found.uneven = float(np.median(seen.uneven)) if seen.uneven else 0.0
     found.repeats = float(np.median(seen.repeats)) if seen.repeats else 0.0
-    if len(seen.values) >= 8 and seen.fits.any():
-        found.resolution = float(f"{_STEPS[seen.fits][0]:.10g}")
+    # Small readings lie near nought of any large step: no step is larger than the least change.
+    fits = seen.fits & (_STEPS <= found.least_change * (1 + _FITS))
+    if len(seen.values) >= 8 and fits.any():
+        found.resolution = float(f"{_STEPS[fits][0]:.10g}")
     found.least_change = float(f"{found.least_change:.6g}")
     return found
 

@@ -194,3 +194,11 @@ def test_a_channel_in_another_unit_keeps_its_9999(tmp_path: Path) -> None:
     account = account_of(tmp_path, {"P": texts(values)}, (source,))
     assert account.values_sentinel == account.values_missing == {}
     assert about(account, "kPa (")
+
+
+@pytest.mark.parametrize(("middle", "noise"), [(2.4, 0.05), (-0.5, 0.4)])
+def test_small_readings_with_decimals_are_no_whole_numbers(tmp_path: Path, middle: float, noise: float) -> None:
+    rng = np.random.default_rng(5)
+    account = account_of(tmp_path, {"T": texts(middle + rng.normal(0, noise, COUNT), ".2f")}, (ZONE,))
+    assert not about(account, "whole numbers")
+    assert account.characters["T"]["resolution"] == 0.01
