@@ -28,7 +28,7 @@ class TrampMetal(RuleDefaults):
     minute before and comes back within `longest_s`, and in the same seconds the speed dips by `dip_share` and by four
     times its own usual scatter. Said when load and speed are back, so that it is a spike. Look-alikes: one-sample spike
     of the load alone (no dip), melt slug or over-feed (stays longer), speed change (no spike against a dip), hunting
-    drive (both swing all the time: scatter). Missing readings: silent. Wants readings every 2 s or oftener.
+    drive (both swing all the time: scatter). Missing readings: silent. Wants readings every 3 s or oftener.
     Memory: 40 s. Common practice, no source.
     """
 
@@ -46,7 +46,7 @@ class TrampMetal(RuleDefaults):
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The drive, where it is logged often enough."""
         loads = [role for role in ("torque", "motor_current", "drive_power") if ctx.has(role)]
-        return tuple(loads[:1]) if ctx.has("screw_speed") and ctx.line.line.cadence_s <= 2.0 else ()
+        return tuple(loads[:1]) if ctx.has("screw_speed") and ctx.line.line.cadence_s <= 3.0 else ()
 
     def channel(self, subject: str) -> str:
         """The load."""
