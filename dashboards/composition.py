@@ -10,7 +10,7 @@ import numpy as np
 from dashboards.cells import Means, means
 from dashboards.clock import HOUR, MINUTE, SECOND
 from dashboards.data import JournalData
-from dashboards.machine import subject_title
+from dashboards.machine import mass_known, subject_title
 
 EXCURSION_NS = 5 * MINUTE
 
@@ -37,9 +37,14 @@ class Delivered:
 
 
 def delivered(data: JournalData, name: str, t0: int, t1: int) -> list[Delivered]:
-    """Every feeder with a share, in the order of the line file; empty where feeders are not logged."""
+    """Every feeder with a share, in the order of the line file; empty where feeders are not logged.
+
+    Empty too where a rate's unit is not known: such numbers cannot be added up.
+    """
     line, recipe = data.line(name), data.recipe_at(name, max(t0, t1 - 1))
     assert line is not None
+    if not mass_known(line):
+        return []
     keys = [f"share:{f.name}" for f in line.feeder]
     step = 10 * SECOND if t1 - t0 <= 48 * HOUR else MINUTE
     cells = means(data.source, name, t0, t1, ("total_feed", *keys), step, "quantity")

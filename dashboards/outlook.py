@@ -84,7 +84,7 @@ def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed
     """How upsets become kilograms in [t0, t1), and the kilograms fed.
 
     A line without feeder rates falls back on its measured rate; without either, or where its unit is not known, no
-    kilograms are known.
+    kilograms are known; how long they take to the die is then reckoned with the recipe's rate.
     """
     line, recipe = data.line(name), data.recipe_at(name, max(t0, t1 - 1))
     assert line is not None
@@ -99,11 +99,13 @@ def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed
     residence = found.row("residence_time")
     known = bool(np.isfinite(residence).any())
     density = recipe.recipe.melt_density_kg_m3 if recipe else None
+    wanted = recipe.recipe.rate_kg_h if recipe else None
     delay = Delay(
         residence_s=float(np.nanmedian(residence)) if known else RESIDENCE_S,
         downstream_l=line.geometry.downstream_volume_l,
         density_kg_m3=density or MELT_DENSITY_KG_M3,
-        rate_kg_h=float(np.median(running)) if len(running) else 0.0,
+        rate_kg_h=float(np.median(running)) if len(running) else wanted or 0.0,
         residence_known=known,
+        rate_known=len(running) > 0,
     )
     return delay, Fed(found.t0 + found.step * np.arange(len(rate), dtype=np.int64), rate)

@@ -105,7 +105,9 @@ def _laid(data: JournalData, lot: Lot, key: str, over: Over, step: int) -> tuple
         return None
     if over == "kg":
         _, fed = delay_of(data, lot.line, lot.start, lot.end)
+        # Before the first rate was read nothing is known to be fed.
         x = np.array([fed.between(lot.start, int(at)) for at in t])
+        x = np.where(np.isnan(x), 0.0, x)
         return (shown_value(x, "kg"), y) if len(x) and x[-1] > 0 else None
     zero = lot.start
     if over == "steady":

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dashboards.clock import HOUR
 from dashboards.data import JournalData
 from dashboards.outlook import delay_of
 from dashboards.touched import Container, containers, filled_in, touched_by
 from dashboards.views import Lot, Run
 from ingest.block import Note
+from monitor.records import Finding
 
 LONGEST_FILLING_NS = 12 * HOUR
 """How far behind the stretch the word that its last container is full may stand."""
@@ -15,22 +18,28 @@ LONGEST_FILLING_NS = 12 * HOUR
 
 def packed_in(data: JournalData, lot: Lot, run: Run) -> list[Container]:
     """Containers that were filled in some part of the run, which is a lot or a stretch of it."""
-    notes = _notes(data, lot, run)
+    return packed_between(data, lot, run.t0, run.t1, run.findings)
+
+
+def packed_between(data: JournalData, lot: Lot, t0: int, t1: int, findings: Sequence[Finding]) -> list[Container]:
+    """Containers that were filled in some part of [t0, t1). findings: of that stretch."""
+    notes = _notes(data, lot, t0, t1)
     if not any(note.kind.startswith("container") for note in notes):
         return []
-    spans = [(start, end) for _, start, end in filled_in(notes, run.t0, run.t1)]
-    t0 = min([run.t0, *(start for start, _ in spans)])
-    t1 = max([run.t1, *(end for _, end in spans)])
-    findings = run.findings if (t0, t1) == (run.t0, run.t1) else data.findings(lot.line, t0, t1)
-    delay, fed = delay_of(data, lot.line, t0, t1)
-    touched = touched_by(findings, delay, fed, t0, t1)
-    return containers(notes, touched, findings, fed, run.t0, run.t1)
+    spans = [(start, end) for _, start, end in filled_in(notes, t0, t1)]
+    first = min([t0, *(start for start, _ in spans)])
+    last = max([t1, *(end for _, end in spans)])
+    if (first, last) != (t0, t1):
+        findings = data.findings(lot.line, first, last)
+    delay, fed = delay_of(data, lot.line, first, last)
+    touched = touched_by(findings, delay, fed, first, last)
+    return containers(notes, touched, findings, fed, t0, t1)
 
 
-def _notes(data: JournalData, lot: Lot, run: Run) -> list[Note]:
+def _notes(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Note]:
     """Those of the lot up to the stretch's end, and the next about a container unless another lot begins before it."""
-    found = data.notes(lot.line, min(lot.start, run.t0), run.t1 + LONGEST_FILLING_NS)
-    inside = [note for note in found if note.at_ns < run.t1]
+    found = data.notes(lot.line, min(lot.start, t0), t1 + LONGEST_FILLING_NS)
+    inside = [note for note in found if note.at_ns < t1]
     for note in found[len(inside) :]:
         if note.kind == "lot":
             break

@@ -35,12 +35,17 @@ LOTS: dict[str, str] = {
     "lot.touched": "{kg} {u_kg} touched",
     "lot.untouched": "Nothing touched",
     "lot.unknown_kg": "Mass not known",
+    "lot.touched_unknown": "Touched, mass not known",
+    "lot.touched_times": "Touched in {count} stretches at the die, {interval}.",
+    "lot.touched_times_one": "Touched in one stretch at the die, {interval}.",
     "lot.touched_of": "of {total} {u_kg} fed ({percent} %), in {count} stretches at the die, {interval}.",
     "lot.touched_of_one": "of {total} {u_kg} fed ({percent} %), in one stretch at the die, {interval}.",
     "lot.hold": " Hold: {names}.",
     "lot.check": " Check: {names}.",
     "lot.and": " and ",
     "lot.all_after": "all packed after {number} ({kg} {u_kg} of it touched)",
+    "lot.all_after_unknown": "all packed after {number}",
+    "lot.some_in_no_container": " Some of what is touched is in no container; how much is not known.",
     "lot.in_no_container": " {kg} {u_kg} of what is touched is in no container.",
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
     "lot.unknown_kg_why": "This line logs no rate in a unit that is known, so findings are given as times only.",
@@ -100,6 +105,7 @@ LOTS: dict[str, str] = {
     "different.lowest": "lowest of {lots}",
     "composition.title": "Composition",
     "composition.none": "Feeder rates are not logged, so shares are not known.",
+    "composition.unknown_unit": "Feeder rates are logged in a unit that is not known, so shares are not known.",
     "composition.ingredient": "Ingredient",
     "composition.recipe": "Recipe, target %",
     "composition.delivered": "Fed, mean %",
@@ -125,9 +131,13 @@ LOTS: dict[str, str] = {
     "touched.how": (
         "From {first} mean residence times after it began to {last} after it ended, plus the full volume behind "
         "the screw. Residence time {residence} s ({known}), volume {volume} l of {density} kg/m³, "
-        "{seconds} s. Water bath, conveying and silo are not in it; notes do not count, nor do sensor findings, but "
-        "for couples that leave a zone without control."
+        "{seconds}{rate}. Water bath, conveying and silo are not in it; notes do not count, nor do sensor findings, "
+        "but for couples that leave a zone without control."
     ),
+    "touched.not_known": "not known",
+    "touched.mass_not_known": "mass not known",
+    "touched.time_not_known": "which takes a time that is not known and not counted",
+    "touched.at_recipe_rate": " at the recipe's rate",
     "touched.residence_known": "of this run",
     "touched.residence_start": "a plain start, not known for this line",
     "balance.title": "Mass balance",

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -44,7 +45,8 @@ class Delay:
     """What turns an upset into kilograms at the die.
 
     residence_s: mean residence time. downstream_l: volume that is always full behind the screw.
-    rate_kg_h: rate during the stretch. residence_known: whether the monitor gave the residence time.
+    rate_kg_h: rate during the stretch, of the recipe where it is not known. residence_known: whether the monitor gave
+    the residence time. rate_known: whether the rate was read.
     """
 
     residence_s: float
@@ -52,6 +54,7 @@ class Delay:
     density_kg_m3: float
     rate_kg_h: float
     residence_known: bool
+    rate_known: bool = True
 
     @property
     def downstream_s(self) -> float:
@@ -63,7 +66,7 @@ class Delay:
 
 @dataclass(frozen=True)
 class Touched:
-    """Product touched by one finding. start, end: at the die, UTC ns. kg: fed in that time."""
+    """Product touched by one finding. start, end: at the die, UTC ns. kg: fed in that time, NaN = not known."""
 
     finding: str
     start: int
@@ -76,7 +79,7 @@ Verdict = Literal["hold", "check", "clear"]
 
 @dataclass(frozen=True)
 class Container:
-    """One packed container. kg_touched: of its kilograms, those inside a touched stretch.
+    """One packed container. kg_touched: of its kilograms, those inside a touched stretch; NaN = not known.
 
     after: what was packed after the last one that is known, which is `number`.
     """
@@ -105,20 +108,32 @@ def touched_span(since: int, until: int, delay: Delay) -> tuple[int, int]:
 
 
 class Fed:
-    """Kilograms fed up to any moment, from a rate in kg/h on whole cells."""
+    """Kilograms fed up to any moment, from a rate in kg/h on whole cells.
+
+    A cell without a rate feeds nothing; a stretch without one rate is not known, which is not nothing.
+    """
 
     def __init__(self, t: np.ndarray, rate_kg_h: np.ndarray) -> None:
-        rate = np.where(np.isfinite(rate_kg_h), rate_kg_h, 0.0)
+        read = np.isfinite(rate_kg_h)
+        rate = np.where(read, rate_kg_h, 0.0)
         step = float(np.median(np.diff(t))) if len(t) > 1 else 10.0 * SECOND
         self._edges = np.r_[t, t[-1] + step] if len(t) else np.array([0.0])
         widths = np.minimum(np.diff(self._edges), 3 * step)
         self._kg = np.r_[0.0, np.add.accumulate(rate * widths / SECOND / 3600)]
+        self._read = np.r_[0.0, np.add.accumulate(read * widths)]
 
     def between(self, start: int, end: int) -> float:
-        """Kilograms fed in [start, end)."""
+        """Kilograms fed in [start, end); NaN where no rate was read in all of it."""
         if end <= start:
             return 0.0
+        if not np.interp(end, self._edges, self._read) > np.interp(start, self._edges, self._read):
+            return float("nan")
         return float(np.interp(end, self._edges, self._kg) - np.interp(start, self._edges, self._kg))
+
+    def over(self, spans: Sequence[tuple[int, int]]) -> float:
+        """Kilograms fed in stretches that do not overlap, those that are known; NaN where none of them is."""
+        each = [kg for kg in (self.between(a, b) for a, b in spans) if not math.isnan(kg)]
+        return float("nan") if spans and not each else sum(each)
 
 
 def touched_by(findings: Sequence[Finding], delay: Delay, fed: Fed, t0: int, t1: int) -> list[Touched]:
@@ -154,39 +169,47 @@ def containers(
     notes, touched, findings, fed: of [t0, t1) and, where a container crosses its edge, of that container too: it is
     judged whole. Hold: touched by a finding of priority 1 or 2. Check: by any other that counts. Clear: by none.
     """
-    priority = {f.last.finding: f.last.priority for f in findings}
     filled = [(name, start, end, False) for name, start, end in filled_in(notes, t0, t1)]
     full = [note for note in notes if note.kind == "container packed" and note.at_ns < t1]
     last = max((end for _, _, end, _ in filled), default=t1)
-    if full and last < t1 and fed.between(last, t1) > 0:
+    # What is not known to be nothing may have been packed.
+    if full and last < t1 and fed.between(last, t1) != 0:
         filled.append((max(full).text, last, t1, True))
+    packed = [Container(name, a, b, fed.between(a, b), 0.0, (), "clear", after) for name, a, b, after in filled]
+    return judged(packed, touched, findings, fed)
+
+
+def judged(
+    packed: Sequence[Container], touched: Sequence[Touched], findings: Sequence[Finding], fed: Fed
+) -> list[Container]:
+    """The same containers as these findings alone would have them."""
+    priority = {f.last.finding: f.last.priority for f in findings}
     result = []
-    for name, start, end, after in filled:
-        inside = [item for item in touched if item.start < end and item.end > start]
-        spans = merged([(max(item.start, start), min(item.end, end)) for item in inside])
+    for one in packed:
+        inside = [item for item in touched if item.start < one.end and item.end > one.start]
+        spans = merged([(max(item.start, one.start), min(item.end, one.end)) for item in inside])
         worst = min((priority.get(item.finding, 4) for item in inside), default=None)
         verdict: Verdict = "clear" if worst is None else "hold" if worst <= 2 else "check"
-        result.append(
-            Container(
-                name,
-                start,
-                end,
-                fed.between(start, end),
-                sum(fed.between(a, b) for a, b in spans),
-                tuple(item.finding for item in inside),
-                verdict,
-                after,
-            )
-        )
+        names = tuple(item.finding for item in inside)
+        result.append(replace(one, kg_touched=fed.over(spans), findings=names, verdict=verdict))
     return result
 
 
+LEAST_OUTSIDE_NS = 60 * SECOND
+"""Touched product in no container for less than this is not told where its kilograms are not known."""
+
+
 def outside_containers_kg(touched: Sequence[Touched], packed: Sequence[Container], fed: Fed) -> float:
-    """Touched kilograms that are in none of the containers: between two, or before the first was begun."""
-    spans = merged([(item.start, item.end) for item in touched])
-    inside = merged([(item.start, item.end) for item in packed])
-    held = sum(fed.between(max(a, c), min(b, d)) for a, b in spans for c, d in inside)
-    return max(0.0, sum(fed.between(a, b) for a, b in spans) - held)
+    """Touched kilograms that are in none of the containers: between two, or before the first was begun.
+
+    NaN where there is such product and its kilograms are not known.
+    """
+    outside = merged([(item.start, item.end) for item in touched])
+    for one in packed:
+        cut = [((a, min(b, one.start)), (max(a, one.end), b)) for a, b in outside]
+        outside = [(a, b) for pair in cut for a, b in pair if b > a]
+    kg = fed.over(outside)
+    return 0.0 if math.isnan(kg) and sum(b - a for a, b in outside) < LEAST_OUTSIDE_NS else kg
 
 
 def filled_in(notes: Sequence[Note], t0: int, t1: int) -> list[tuple[str, int, int]]:

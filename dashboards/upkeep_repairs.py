@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from dashboards.clock import DAY
 from dashboards.data import JournalData
 from dashboards.key_figures import key_figures
-from dashboards.names import difference, figure, number, shown_figure, unit_inside, unit_of, with_unit
+from dashboards.names import difference, figure, number, shown_figure, unit_inside, unit_known, unit_of, with_unit
 from dashboards.repair_effect import Effect, effect
 from dashboards.shown_units import shown_unit, shown_value
 from dashboards.texts import say
@@ -61,5 +61,7 @@ def _written(line: Line, name: str, key: str, value: float) -> str:
     if name == "off set":
         return with_unit(difference(value, "C", 1), shown_unit("C"))
     if name == "feed factor":
+        if not unit_known(line, key):
+            return shown_figure(value, key)
         return with_unit(shown_figure(shown_value(value, "kg/h"), key), f"{shown_unit('kg/h')}/%")
     return with_unit(figure(value, key, line), unit_of(line, key) if unit_inside(key) else "")

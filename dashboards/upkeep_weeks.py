@@ -9,7 +9,7 @@ from dashboards.clock import DAY, MINUTE
 from dashboards.daily import as_steps, at_setpoint, daily
 from dashboards.data import JournalData
 from dashboards.key_figures import feed_factor, spread_pct
-from dashboards.names import channel_title, figure, unit_inside, unit_of, with_unit
+from dashboards.names import channel_title, figure, unit_inside, unit_known, unit_of, with_unit
 from dashboards.shown_units import shown_unit
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
@@ -71,8 +71,9 @@ def _series(line: Line, item: UpkeepItem, cells: Means) -> list[tuple[str, str, 
         found = []
         if drive in cells.keys and rate in cells.keys:
             factor = feed_factor(cells.row(rate), cells.row(drive))
-            unit = f"{shown_unit('kg/h')}/%"
-            found.append((say("upkeep.daily_factor"), unit, "kg/h", factor))
+            known = unit_known(line, rate)
+            unit = f"{shown_unit('kg/h')}/%" if known else ""
+            found.append((say("upkeep.daily_factor"), unit, "kg/h" if known else "", factor))
         if rate in cells.keys:
             found.append((say("upkeep.daily_spread"), "%", "%", spread_pct(cells, rate)))
         return found

@@ -147,15 +147,17 @@ def die_words(now: LineNow, verdict: Verdict, clock: PlantClock, recent: Run) ->
 
 
 def delay_now(now: LineNow) -> Delay:
-    """From screw to die at the present rate."""
+    """From screw to die at the present rate, else the recipe's."""
     recipe = now.recipe.recipe if now.recipe else None
-    residence = now.readings.get("residence_time")
+    residence, rate = now.readings.get("residence_time"), now.rate_kg_h
+    wanted = recipe.rate_kg_h if recipe else None
     return Delay(
         residence or RESIDENCE_S,
         now.line.geometry.downstream_volume_l,
         (recipe.melt_density_kg_m3 if recipe else None) or MELT_DENSITY_KG_M3,
-        now.rate_kg_h or 0.0,
+        (rate if rate is not None else wanted) or 0.0,
         residence is not None,
+        rate is not None,
     )
 
 

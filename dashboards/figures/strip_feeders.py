@@ -6,7 +6,7 @@ from dashboards.figures.marks import mark, window_rule
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, shape, spread, stroke, tag, touchable, words
 from dashboards.machine import subject_title
-from dashboards.names import cut, figure, rate, with_unit
+from dashboards.names import cut, figure, rate, unit_known, with_unit
 from dashboards.texts import say
 from dashboards.windows import sign_of
 from ingest.roles import channel_key
@@ -128,14 +128,14 @@ def _feeder(view: StripView, feeder: Feeder, centre: float, apart: float, narrow
     look = view.look(key)
     actual, wanted = view.value("feeder_rate", feeder.name), _wanted(view, feeder)
     sign = sign_of(view.place(key))
-    shown = figure(actual, key)
+    shown, known = figure(actual, key, view.line), unit_known(view.line, key)
     lines = [
         words(centre, TOP - 8, cut(subject_title(view.line, key), 12 if narrow else 15), "soft small", "middle"),
         words(centre, TOP + 16, shown, f"number {look}", "middle"),
         words(
             centre,
             TOP + 33,
-            say("strip.of", wanted=rate(wanted)) if wanted else say("strip.kg_h"),
+            "" if not known else say("strip.of", wanted=rate(wanted)) if wanted else say("strip.kg_h"),
             "soft small",
             "middle",
         ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from dash import dcc, html
@@ -12,7 +13,9 @@ from dashboards.composition import Delivered, delivered
 from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
+from dashboards.held_words import container_name, kilograms, mass, to_hold
 from dashboards.lot_notes import notes_about
+from dashboards.machine import mass_known
 from dashboards.mass_balance import mass_balance, share_errors
 from dashboards.names import QUANTITY_UNITS, difference, number, priority_word, rate, signed
 from dashboards.outlook import delay_of
@@ -20,7 +23,7 @@ from dashboards.packed import packed_in
 from dashboards.pages.lot_balance import balance_row
 from dashboards.pages.lot_watch import out_in_lot, reading_account, watched_hours
 from dashboards.parts import field, row, table
-from dashboards.shown_units import marked, shown_unit
+from dashboards.shown_units import marked
 from dashboards.texts import say
 from dashboards.touched import (
     FIRST_SHARE,
@@ -40,11 +43,6 @@ from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
 from monitor.records import Finding
 
 QUANTITIES = tuple(QUANTITY_UNITS)
-MOST_NAMED = 8
-"""Containers named in the headline; the table below has them all."""
-
-LEAST_TOLD_KG = 0.5
-"""Less that is in no container is the rounding of the cells."""
 
 
 def facts(data: JournalData, lot: Lot) -> list[Any]:
@@ -68,19 +66,14 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     touched = touched_by(run.findings, delay, fed, run.t0, run.t1)
     total = fed.between(run.t0, run.t1)
     spans = merged([(item.start, item.end) for item in touched])
-    kg = sum(fed.between(a, b) for a, b in spans)
     worst = min((f.last.priority for f in run.findings), default=4)
     look = "calm" if not touched else "other" if worst <= 2 else "calm"
-    if total <= 0:
-        big, reason = say("lot.unknown_kg"), say("lot.unknown_kg_why")
-    elif touched:
-        big = say("lot.touched", kg=rate(kg))
-        key = "lot.touched_of" if len(spans) > 1 else "lot.touched_of_one"
-        ends = data.clock(lot.line).interval(spans[0][0], spans[-1][1])
-        share = number(100 * kg / total, 1)
-        reason = say(key, total=rate(total), count=str(len(spans)), percent=share, interval=ends)
+    if touched:
+        big, reason = _touched_words(data, lot, spans, total, fed)
         packed = packed_in(data, lot, run)
         reason += to_hold(packed, outside_containers_kg(touched, packed, fed))
+    elif math.isnan(total):
+        big, reason = say("lot.unknown_kg"), say("lot.unknown_kg_why")
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=rate(total))
     watch = watched(data, run)
@@ -103,25 +96,19 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     return [head, html.P([*where, " ", shared], className="soft")]
 
 
-def to_hold(packed: list[Container], outside_kg: float = 0.0) -> str:
-    """Which containers to hold and which to check, by their numbers; what is in none of them, with its kilograms."""
-    words = []
-    for verdict in ("hold", "check"):
-        held = [item for item in packed if item.verdict == verdict]
-        names = [container_name(item) for item in held if not item.after]
-        more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
-        told = [", ".join(names[:MOST_NAMED]) + more] if names else []
-        told += [say("lot.all_after", number=item.number, kg=rate(item.kg_touched)) for item in held if item.after]
-        if told:
-            words.append(say(f"lot.{verdict}", names=say("lot.and").join(told)))
-    if packed and outside_kg >= LEAST_TOLD_KG:
-        words.append(say("lot.in_no_container", kg=rate(outside_kg)))
-    return "".join(words)
-
-
-def container_name(item: Container) -> str:
-    """Its number, or that it came after the last one that is known."""
-    return say("container.after", number=item.number) if item.after else item.number or "–"
+def _touched_words(
+    data: JournalData, lot: Lot, spans: list[tuple[int, int]], total: float, fed: Fed
+) -> tuple[str, str]:
+    """The large figure and what it is of; the hours alone where kilograms are not known."""
+    ends, kg = data.clock(lot.line).interval(spans[0][0], spans[-1][1]), fed.over(spans)
+    one = "_one" if len(spans) == 1 else ""
+    if math.isnan(kg):
+        times = say(f"lot.touched_times{one}", count=str(len(spans)), interval=ends)
+        why = say("lot.unknown_kg_why") + " " if math.isnan(total) else ""
+        return say("lot.touched_unknown"), why + times
+    share = number(100 * kg / total if total > 0 else 0.0, 1)
+    reason = say(f"lot.touched_of{one}", total=rate(total), count=str(len(spans)), percent=share, interval=ends)
+    return say("lot.touched", kg=rate(kg)), reason
 
 
 def notes_row() -> html.Section:
@@ -171,7 +158,10 @@ def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[A
 def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> html.Section:
     found = delivered(data, lot.line, run.t0, run.t1)
     if not found:
-        return row(say("composition.title"), html.P(say("composition.none"), className="quiet"))
+        line = data.line(lot.line)
+        rates = line is not None and any(key.startswith("feeder_rate") for key in line.channels)
+        why = "composition.unknown_unit" if rates and line is not None and not mass_known(line) else "composition.none"
+        return row(say("composition.title"), html.P(say(why), className="quiet"))
     clock = data.clock(lot.line)
     errors = share_errors({i.title: i.kg for i in found}, mass_balance(data, lot.line, run.t0, run.t1))
 
@@ -221,7 +211,8 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
         known=say(known),
         volume=marked(f"{delay.downstream_l:g}"),
         density=f"{delay.density_kg_m3:.0f}",
-        seconds=f"{delay.downstream_s:.0f}",
+        seconds=f"{delay.downstream_s:.0f} s" if delay.downstream_s else say("touched.time_not_known"),
+        rate=say("touched.at_recipe_rate") if delay.downstream_s and not delay.rate_known else "",
     )
     if not touched:
         return row(
@@ -239,7 +230,7 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
 
     def follower(f: Finding) -> html.Li:
         i = spans_of[f.last.finding]
-        return html.Li(f"{f.last.summary}, {when(i)}, {rate(i.kg)} {shown_unit('kg')}")
+        return html.Li(f"{f.last.summary}, {when(i)}, {mass(i.kg)}")
 
     rows: list[list[Any]] = []
     for finding, parts in tops:
@@ -250,19 +241,18 @@ def _touched(data: JournalData, lot: Lot, run: Run, touched: list[Touched], dela
             summary = html.Summary(say(key, count=str(len(parts))))
             followers = html.Ul([follower(p) for p in sorted(parts, key=lambda p: spans_of[p.last.finding].start)])
             name.append(html.Details([summary, followers], className="followers soft"))
-        rows.append([name, priority_word(finding.last.priority), when(item), rate(item.kg)])
+        rows.append([name, priority_word(finding.last.priority), when(item), kilograms(item.kg)])
     spans = merged([(i.start, i.end) for i in touched])
-    total = sum(fed.between(a, b) for a, b in spans)
     for a, b in spans:
         rows.append(
             [
                 say("touched.span"),
                 "",
                 f"{clock.since(a, run.t1)} – {clock.since(b, run.t1)}",
-                rate(fed.between(a, b)),
+                kilograms(fed.between(a, b)),
             ]
         )
-    rows.append([html.B(say("touched.sum")), "", "", html.B(rate(total))])
+    rows.append([html.B(say("touched.sum")), "", "", html.B(kilograms(fed.over(spans)))])
     head = [say(f"touched.{h}") for h in ("finding", "priority", "interval", "kg")]
     return row(say("touched.title"), table(head, rows, numbers=(3,)), html.P(how, className="soft"))
 
@@ -280,8 +270,8 @@ def _containers(data: JournalData, lot: Lot, packed: list[Container], state: dic
                 dcc.Link(container_name(item), href=href),
                 word,
                 clock.interval(item.start, item.end),
-                rate(item.kg),
-                rate(item.kg_touched) if item.kg_touched else "0",
+                kilograms(item.kg),
+                kilograms(item.kg_touched) if item.kg_touched else "0",
             ]
         )
     head = [say(f"container.{h}") for h in ("number", "word", "filled", "kg", "touched")]

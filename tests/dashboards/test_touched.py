@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -13,6 +15,7 @@ from dashboards.touched import (
     Fed,
     containers,
     is_product,
+    judged,
     merged,
     outside_containers_kg,
     touched_by,
@@ -187,3 +190,66 @@ def test_what_is_touched_in_no_container_is_counted() -> None:
     inside = sum(item.kg_touched for item in packed)
     assert outside_containers_kg(touched, packed, fed()) == pytest.approx(sum(i.kg for i in touched) - inside)
     assert outside_containers_kg(touched, packed, fed()) == pytest.approx(180, abs=3)
+
+
+def unknown(hours: int = 4) -> Fed:
+    t = np.arange(hours * 360, dtype=np.int64) * 10 * SECOND
+    return Fed(t, np.full(t.size, np.nan))
+
+
+def test_what_nobody_read_is_not_nothing() -> None:
+    """A rate is read in the first hour only."""
+    rate = np.r_[np.full(360, 360.0), np.full(360, np.nan)]
+    part = Fed(np.arange(720, dtype=np.int64) * 10 * SECOND, rate)
+
+    assert part.between(0, HOUR) == pytest.approx(360) and math.isnan(part.between(HOUR, 2 * HOUR))
+    assert part.between(HOUR // 2, 2 * HOUR) == pytest.approx(180) and part.between(2 * HOUR, HOUR) == 0
+    assert part.over([(0, HOUR // 2), (HOUR, 2 * HOUR)]) == pytest.approx(180)
+    assert math.isnan(part.over([(HOUR, 2 * HOUR)])) and part.over([]) == 0
+    assert math.isnan(unknown().between(0, 4 * HOUR))
+
+
+def test_containers_are_held_by_time_where_kilograms_are_not_known() -> None:
+    """K1 is full at 01:00, K2 at 02:00; touched from 01:30 to about 02:12, past the last one that is known."""
+    found = [finding("a", 3 * HOUR // 2, 2 * HOUR + 600 * SECOND)]
+    notes = [Note((i + 1) * HOUR, "container packed", f"K{i + 1}") for i in range(2)]
+
+    def verdicts(amount: Fed) -> list[tuple[str, str, bool]]:
+        touched = touched_by(found, DELAY, amount, 0, 4 * HOUR)
+        return [(c.number, c.verdict, c.after) for c in containers(notes, touched, found, amount, 0, 4 * HOUR)]
+
+    assert verdicts(unknown()) == [("K1", "clear", False), ("K2", "hold", False), ("K2", "hold", True)]
+    assert verdicts(unknown()) == verdicts(fed())
+    touched = touched_by(found, DELAY, unknown(), 0, 4 * HOUR)
+    clear, *held = containers(notes, touched, found, unknown(), 0, 4 * HOUR)
+    assert clear.kg_touched == 0 and all(math.isnan(kg) for c in held for kg in (c.kg, c.kg_touched))
+    assert math.isnan(clear.kg) and math.isnan(touched[0].kg)
+
+
+def test_a_line_that_stood_after_its_last_container_packed_no_more() -> None:
+    t = np.arange(4 * 360, dtype=np.int64) * 10 * SECOND
+    stood = Fed(t, np.where(t < 2 * HOUR, 360.0, 0.0))
+    packed = containers([Note(2 * HOUR, "container packed", "K1")], [], [], stood, 0, 4 * HOUR)
+    assert [(c.number, c.after) for c in packed] == [("K1", False)]
+
+
+def test_touched_product_in_no_container_is_told_without_kilograms_too() -> None:
+    notes = [Note(HOUR, "container begun", "C1"), Note(2 * HOUR, "container packed", "C1")]
+    early, inside = finding("a", HOUR // 2, 3 * HOUR // 2), finding("b", HOUR, 3 * HOUR // 2)
+    for told, known in ((early, False), (inside, True)):
+        touched = touched_by([told], DELAY, unknown(), 0, 2 * HOUR)
+        packed = containers(notes, touched, [told], unknown(), 0, 2 * HOUR)
+        assert (outside_containers_kg(touched, packed, unknown()) == 0) is known
+        assert math.isnan(outside_containers_kg(touched, packed, unknown())) is not known
+
+
+def test_containers_as_one_finding_alone_would_have_them() -> None:
+    found = [finding("a", HOUR, 2 * HOUR), finding("b", 3 * HOUR, 3 * HOUR + 60 * SECOND, priority=3)]
+    notes = [Note((i + 1) * HOUR, "container packed", f"K{i + 1}") for i in range(4)]
+    packed = containers(notes, touched_by(found, DELAY, fed(), 0, 4 * HOUR), found, fed(), 0, 4 * HOUR)
+
+    alone = judged(packed, touched_by(found[1:], DELAY, fed(), 0, 4 * HOUR), found[1:], fed())
+
+    assert [c.verdict for c in packed] == ["clear", "hold", "hold", "check"]
+    assert [c.verdict for c in alone] == ["clear", "clear", "clear", "check"]
+    assert alone[3] == packed[3] and alone[1].kg_touched == 0

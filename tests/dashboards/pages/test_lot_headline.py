@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dashboards.pages.lot_parts import MOST_NAMED, to_hold
+import math
+
+from dashboards.held_words import MOST_NAMED, kilograms, mass, to_hold
 from dashboards.touched import Container, Verdict
 
 
@@ -32,3 +34,13 @@ def test_what_came_after_the_last_container_is_named_after_them_even_behind_many
 def test_kilograms_in_no_container_are_told_where_there_are_containers() -> None:
     assert to_hold(packed("hold"), 42.0) == " Hold: B1. 42.0 kg of what is touched is in no container."
     assert to_hold([], 42.0) == to_hold(packed("clear"), 0.2) == ""
+
+
+def test_what_is_touched_is_named_where_its_kilograms_are_not_known() -> None:
+    after = Container("B9", 9, 12, math.nan, math.nan, (), "hold", after=True)
+
+    assert to_hold([*packed("hold"), after], math.nan) == (
+        " Hold: B1 and all packed after B9. Some of what is touched is in no container; how much is not known."
+    )
+    assert (mass(math.nan), kilograms(math.nan)) == ("mass not known", "not known")
+    assert (mass(302.4), kilograms(302.4)) == ("302 kg", "302")

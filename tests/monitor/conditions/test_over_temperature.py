@@ -121,6 +121,21 @@ def test_running_each_kilogram_sees_its_residence_time_only() -> None:
     assert "standing" not in words(finding)
 
 
+def test_kilograms_are_not_told_of_rates_whose_unit_is_not_known() -> None:
+    s = twin(LOG_S)
+    hotter(ZONE, 7)(s)
+    sensors = tuple(
+        one.model_copy(update={"unit": "relative"}) if one.role == "feeder_rate" else one for one in s.line.sensor
+    )
+
+    finding = only(
+        told(s, OverTemperature(), line=s.line.model_copy(update={"sensor": sensors, "version": "relative"}))
+    )
+
+    assert "over the limit by then" in words(finding)
+    assert "passed by then" not in words(finding) and "kg" not in words(finding)
+
+
 def test_standing_the_dose_is_degree_minutes_over_the_ceiling() -> None:
     """288 C for an hour, ceiling 280: 8 C times the minutes up to the worst reading."""
     s = twin(LOG_S)
