@@ -52,7 +52,7 @@ def check(
     settings = replace(settings, references=read_references(reference or [], settings))
     checked = check_logs(logs or [], settings, out, span_given(logs or [], archive, start, end))
     paper = page()
-    print_summary(paper, checked)
+    print_summary(paper, checked, out)
     for said in no_longer_holds(settings):
         paper.print(said, highlight=False)
     if out is not None:

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboards.clock import PlantClock, duration
 from dashboards.command_line.account_text import account_sentences
 from dashboards.command_line.check_log import CheckedLine
+from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotTime
+from dashboards.command_line.product_rows import ProductRows
+from dashboards.data import JournalData
 from dashboards.names import channel_title, condition_title
+from dashboards.touched import is_product
 from monitor.line import Line
 from monitor.phases import PHASES
 from monitor.quantities.registry import UNITS
@@ -26,10 +31,19 @@ UNWATCHED_S = 300.0
 UNWATCHED_SHOWN = 6
 AT_ONCE_NS = 60 * 10**9
 INDENT = 13
+NO_PRODUCT = "with --out FOLDER each finding also says how much product it touched and which containers to hold"
 
 
-def print_summary(paper: Console, checked: Sequence[CheckedLine]) -> None:
-    """Print every line's summary."""
+def print_summary(paper: Console, checked: Sequence[CheckedLine], out: Path | None = None) -> None:
+    """Print every line's summary. out: folder with the journal of it; without, product is not told."""
+    if out is None:
+        _print_lines(paper, checked, None)
+        return
+    with open_journal(out) as journal:
+        _print_lines(paper, checked, JournalData(journal))
+
+
+def _print_lines(paper: Console, checked: Sequence[CheckedLine], data: JournalData | None) -> None:
     for number, one in enumerate(checked):
         if number:
             paper.print()
@@ -37,7 +51,10 @@ def print_summary(paper: Console, checked: Sequence[CheckedLine]) -> None:
         paper.print(title, style="bold")
         _print_rows(paper, list(_read_rows(one)))
         paper.print()
-        _print_findings(paper, one)
+        _print_findings(paper, one, ProductRows(data, one.line.name) if data is not None else None)
+    if data is None and any(is_product(finding) for one in checked for finding in one.findings):
+        paper.print()
+        _print_rows(paper, [("product", NO_PRODUCT)])
 
 
 def _read_rows(one: CheckedLine) -> Iterator[tuple[str, str]]:
@@ -140,7 +157,7 @@ def _following(cause: Finding, found: Sequence[Finding]) -> list[Finding]:
     return sorted(out, key=lambda f: (f.last.priority, f.last.since))
 
 
-def _print_findings(paper: Console, one: CheckedLine) -> None:
+def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | None) -> None:
     if not one.findings:
         paper.print("No findings.")
         return
@@ -155,6 +172,8 @@ def _print_findings(paper: Console, one: CheckedLine) -> None:
         paper.print()
         paper.print(f"{last.priority}  {word}: {last.summary}", style="bold" if last.priority <= 2 else "")
         _print_rows(paper, list(_finding_rows(one.line, finding, explained, clock)))
+        if product is not None:
+            _print_rows(paper, [("product", text) for text in product.told(finding, explained)])
 
 
 def _finding_rows(

@@ -6,11 +6,15 @@ import csv
 import datetime as dt
 import json
 import os
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from dashboards.data import JournalData
+from dashboards.report.lot_report import lot_report
+from dashboards.touched import is_product
 from ingest.account import ReadingAccount
 from ingest.read_log import read_blocks
 from monitor.core import Monitor
@@ -116,6 +120,45 @@ def test_what_the_times_of_containers_are_taken_for(tmp_path, run, columns, said
 
     assert (code, err) == (0, "")
     assert all(part in " ".join(out.split()) for part in said), out
+
+
+@pytest.mark.parametrize("rate", [True, False])
+def test_product_and_containers_are_told_under_a_finding_as_in_the_report(tmp_path, run, rate):
+    """Zone 1 is hot from 06:50 to 07:05 at 600 kg/h; K1 is full at 06:40, K2 at 07:00, the rest in what follows."""
+    words = write_inputs(tmp_path, hot=True, others=False)
+    if rate:
+        log = (tmp_path / "log.csv").read_text().splitlines()
+        (tmp_path / "log.csv").write_text("\n".join([log[0] + ",R", *(row + ",600" for row in log[1:])]) + "\n")
+        (tmp_path / "line.toml").write_text(
+            (tmp_path / "line.toml").read_text() + '[[sensor]]\ntag = "R"\nrole = "line_rate"\n'
+        )
+    (tmp_path / "schedule.csv").write_text(
+        "start,lot,recipe,container\n2026-03-02 06:00,L-1,PP,\n2026-03-02 06:40,,,K1\n2026-03-02 07:00,,,K2\n"
+    )
+
+    code, out, _ = run("check", *words, "--out", tmp_path / "out")
+    without = run("check", *words)[1]
+
+    assert code == 1
+    told = re.findall(r"^   product   (.*(?:\n {13}.*)*)", out, re.M)
+    with Journal(tmp_path / "out" / "journal.sqlite", create=False) as journal:
+        data = JournalData(journal)
+        found = data.findings("Line 3")
+        (lot,) = data.lots("Line 3")
+        report = lot_report(data, lot, lot.end)
+    ids = {f.last.finding for f in found}
+    alone = [f for f in found if is_product(f) and f.last.part_of not in ids]
+    assert len(told) == len(alone) == 1
+    said = " ".join(told[0].split())
+    kilograms, times = said.split(", ", 1)
+    assert times.startswith("2 Mar 06:50 to 07:")
+    held = said[said.index(". ") + 1 :]
+    assert "K2 and all packed after K2" in held and "K1" not in held and held in report
+    if rate:
+        assert 150 < float(kilograms.removesuffix(" kg")) < 250, "a quarter of an hour and more, at 10 kg a minute"
+    else:
+        assert kilograms == "mass not known"
+    assert "product   with --out FOLDER" in without and "packed after" not in without
 
 
 def test_a_clean_log(tmp_path, run):
