@@ -121,7 +121,7 @@ def _judge(tag: str, key: Key | None, chosen: Mapping[str, Key], cases: Cases) -
     lead = score - max(next_score, rival_score)
     sure = next(
         (word for word, least in (("sure", SURE), ("likely", LIKELY), ("a guess", GUESS))
-         if score >= least and lead >= LEAD[word]),
+         if score >= least and lead >= LEAD[word] and not (word == "sure" and found[key].never_sure)),
         "cannot tell",
     )  # fmt: skip
     if sure == "cannot tell":

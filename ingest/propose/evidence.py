@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ingest.propose.header_pattern import UNNAMED, Key, votes_of_place
+from ingest.propose.loop_zones import LoopZones, loop_zones
 from ingest.propose.name_evidence import Named, roles_named, says_otherwise, unit_agrees
 from ingest.propose.names import TagName
 from ingest.propose.ranges import can_be
@@ -36,15 +37,17 @@ _SEVERAL_ZONES = 3
 _ZONE = ("zone_temperature", "")
 _LEAST_BESIDE, _SHARE_BESIDE = 4, 0.7
 _SUM = 0.8
+_SAME_LOOP = 0.8
 
 
 @dataclass
 class Case:
-    """What speaks for one (role, subject) of one tag."""
+    """What speaks for one (role, subject) of one tag. never_sure: what speaks for it is one thing seen several ways."""
 
     score: float = 0.0
     witnesses: list[tuple[float, str]] = field(default_factory=list)
     position: str = ""
+    never_sure: bool = False
 
     def add(self, weight: float, reason: str) -> None:
         """One more witness."""
@@ -77,9 +80,12 @@ class Witnesses:
 def gather(witnesses: Witnesses, known: Mapping[str, Key]) -> Cases:
     """The case for every role of every tag. known: roles that are certain enough to lean on."""
     cases: Cases = {name.tag: {} for name in witnesses.names}
+    loops = loop_zones(witnesses.names, witnesses.numbers, witnesses.relations, known)
     _by_name(witnesses, cases)
+    _by_loop(loops, cases)
     _by_company(witnesses, known, cases)
     _by_place(witnesses, known, cases)
+    _no_other_than(loops, cases)
     _merge_unnamed(cases)
     _by_numbers(witnesses, cases)
     return cases
@@ -117,6 +123,27 @@ def _by_name(witnesses: Witnesses, cases: Cases) -> None:
             for family, subjects in whole.items():
                 if one.role in family and one.subject in subjects and len(subjects) >= 2:
                     case.add(_LOOP, f"{len(subjects)} such names come with {' and '.join(sorted(family - {one.role}))}")
+
+
+def _by_loop(loops: LoopZones, cases: Cases) -> None:
+    """A loop like those of the zones is a zone, and what its name says of the role goes over to it."""
+    for tag, key in loops.zones.items():
+        named = [case for (role, subject), case in cases[tag].items() if role == key[0] and subject != key[1]]
+        case = _case(cases, tag, key)
+        if named and not case.witnesses:
+            best = max(named, key=lambda one: one.score)
+            case.score, case.witnesses = best.score, list(best.witnesses)
+        # Company at a set-point is what made it a zone, and makes it no surer.
+        case.never_sure = not case.witnesses
+        case.add(_SAME_LOOP, f"has the same tags, level and stillness as a zone, as '{loops.like[tag]}'")
+
+
+def _no_other_than(loops: LoopZones, cases: Cases) -> None:
+    """A loop that is told is no zone of another name, and what is as still as the zones is no feeder by a letter."""
+    for tag, key in loops.zones.items():
+        cases[tag] = {k: case for k, case in cases[tag].items() if k == key or ROLES[k[0]].per != "zone"}
+    for tag in loops.no_feeder:
+        cases[tag] = {k: case for k, case in cases[tag].items() if ROLES[k[0]].per != "feeder"}
 
 
 def _by_company(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:

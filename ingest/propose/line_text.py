@@ -7,7 +7,9 @@ import textwrap
 from collections.abc import Iterator
 
 from ingest.propose.name_evidence import HOPPER
+from ingest.propose.names import tokens_of
 from ingest.propose.proposal import LineProposal, LogKeys, Proposal, TagProposal
+from ingest.propose.vocabulary import vocabulary
 from ingest.roles import ROLES
 
 _ZONE_KINDS = {"ADAPTER": "adapter", "SCREEN": "screen", "HEAD": "die", "DIE": "die", "EXIT": "die"}
@@ -89,8 +91,9 @@ def _parts(line: LineProposal) -> Iterator[str]:
     if line.zones:
         yield from ("", "# Zones in machine order, throat to die: put them in the order of the machine.")
     for zone in line.zones:
-        kind = _ZONE_KINDS.get(zone.rstrip("0123456789"), "barrel")
-        yield from ("[[zone]]", f"name = {_text(zone)}", f'kind = "{kind}"')
+        kind = _zone_kind(zone)
+        unknown = "" if kind else "  # CANNOT TELL. Choose: barrel, adapter, screen or die"
+        yield from ("[[zone]]", f"name = {_text(zone)}", f'kind = "{kind or "barrel"}"{unknown}')
     if line.feeders:
         yield from ("", "# Feeders: say what each holds, and `at`, the zone where it enters.")
     for feeder in line.feeders:
@@ -102,6 +105,15 @@ def _parts(line: LineProposal) -> Iterator[str]:
         yield ""
     for vent in line.vents:
         yield from ("[[vent]]", f"name = {_text(vent)}", '# at = ""')
+
+
+def _zone_kind(zone: str) -> str:
+    """What the name of a zone says it is, '' where it is no word that is known."""
+    letters = zone.rstrip("0123456789")
+    if letters in ("Z", *_ZONE_KINDS):
+        return _ZONE_KINDS.get(letters, "barrel")
+    said = [concept for word in tokens_of(zone) for meaning in vocabulary().meanings(word)[:1] for concept in meaning]
+    return next((_ZONE_KINDS[one.upper()] for one in said if one.upper() in _ZONE_KINDS), "")
 
 
 def _sensor(one: TagProposal) -> Iterator[str]:

@@ -156,11 +156,15 @@ def _readings(
 
 
 def _joined(tokens: tuple[str, ...]) -> tuple[str, ...]:
-    """Two words that are one word of the trade, 'HaulOff', 'set point', are put together."""
+    """Two words that are one word of the trade, 'HaulOff', 'set point', are put together.
+
+    A letter with a number behind stays by itself: 'SP_D1' is the set-point of D1 and no 'spd'.
+    """
     words = vocabulary().words
     found: list[str] = []
-    for token in tokens:
-        if found and not token.isdigit() and len(found[-1]) > 1 and plain(found[-1] + token) in words:
+    for place, token in enumerate(tokens):
+        index = len(token) == 1 and tokens[place + 1 : place + 2] != () and tokens[place + 1].isdigit()
+        if found and not token.isdigit() and not index and len(found[-1]) > 1 and plain(found[-1] + token) in words:
             found[-1] += token
         else:
             found.append(token)

@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from ingest.propose.header_pattern import UNNAMED, Key
 from ingest.roles import ROLES
 
-_PLACES = ("Z", "EXIT", "ADAPTER", "SCREEN", "HEAD", "DIE")
+_PLACES = ("Z", "", "ADAPTER", "SCREEN", "HEAD", "DIE", "EXIT")
+_OWN_NAME = 1
 _NUMBERED = re.compile(r"(\D*?)\s*(\d*)")
 _NOT_IN_NAMES = re.compile(r"[:\n]")
 
@@ -56,10 +57,12 @@ def tidy(text: str) -> str:
 
 
 def zone_rank(zone: str) -> tuple[int, int]:
-    """Throat to die: barrel zones by number, then adapter, screen, die."""
+    """Throat to die: barrel zones by number, those with a name of their own, adapter, screen, die; feeders by number.
+
+    Zones with names of their own stay as the log lists them.
+    """
     match = _NUMBERED.fullmatch(zone)
     letters, number = (match[1], match[2]) if match else (zone, "")
-    rank = _PLACES.index(letters) if letters in _PLACES else 0
-    if letters == "EXIT":
-        rank = len(_PLACES)
-    return rank, int(number or 0)
+    if letters not in _PLACES:
+        return _OWN_NAME, int(number or 0) if letters == "F" else 0
+    return _PLACES.index(letters), int(number or 0)

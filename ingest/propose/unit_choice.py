@@ -36,14 +36,14 @@ def choose_units(
 ) -> dict[str, UnitChosen]:
     """The unit of every tag in `roles` (tag -> role)."""
     by_tag = {name.tag: name for name in names}
-    customary, how = _customary(roles, by_tag, numbers)
+    customary, how = customary_units(roles, by_tag, numbers)
     return {tag: _choose(role, by_tag[tag], numbers.get(tag), customary, how) for tag, role in roles.items()}
 
 
-def _customary(
+def customary_units(
     roles: Mapping[str, str], names: Mapping[str, TagName], numbers: Mapping[str, TagNumbers]
 ) -> tuple[bool, str]:
-    """Whether the plant writes Fahrenheit, psi and pounds, and what tells."""
+    """Whether the plant writes Fahrenheit, psi and pounds, and what tells. roles, names: by tag."""
     written = [names[tag].unit.casefold() for tag in roles if names[tag].unit]
     if any("f" in one.replace("ft", "") and names_f(one) for one in written):
         return True, "other tags are in F"
