@@ -193,7 +193,7 @@ def _finished(seen: _Seen) -> Character:
     found.uneven = float(np.median(seen.uneven)) if seen.uneven else 0.0
     found.repeats = float(np.median(seen.repeats)) if seen.repeats else 0.0
     # Small readings lie near nought of any large step: no step is larger than the least change.
-    fits = seen.fits & (_STEPS <= found.least_change * (1 + _FITS))
+    fits = seen.fits & (found.least_change * (1 + _FITS) >= _STEPS)
     if len(seen.values) >= 8 and fits.any():
         found.resolution = float(f"{_STEPS[fits][0]:.10g}")
     found.least_change = float(f"{found.least_change:.6g}")

@@ -22,6 +22,8 @@ _LOOK_AT = 300
 
 _NUMBER = re.compile(r"\s*[+-]?(\d[\d.,' \u00a0]*|[.,]\d+)([eE][+-]?\d+)?\s*")
 _BRACKETS_BEHIND = re.compile(r"\s*(?:\[[^\[\]]*\]|\([^()]*\))$")
+_LONGEST_BRACKETS = 80
+"""Characters of a unit in brackets behind a name."""
 _NAMES_OF = {";": "semicolon", "\t": "tab", "|": "vertical bar", ",": "comma", "~": "tilde", "^": "caret"}
 
 
@@ -127,7 +129,9 @@ def decimals_of(columns: dict[str, list[str]], delimiter: str) -> tuple[dict[str
 
 
 def _matches(fields: Sequence[str], wanted: Sequence[str]) -> int:
-    stripped = {field.strip() for field in fields}
+    # A damaged file may hold a field of a hundred thousand blanks, which no pattern should be tried on.
+    longest = max(map(len, wanted), default=0) + _LONGEST_BRACKETS
+    stripped = {field for field in map(str.strip, fields) if len(field) <= longest}
     return len((stripped | {_BRACKETS_BEHIND.sub("", field) for field in stripped}) & set(wanted))
 
 
