@@ -156,8 +156,7 @@ class Monitor:
     def _cells(self, state: State, part: Block, out: _Collected, keep: bool) -> State:
         ctx = self.arming.context(state["recipe"], coarse=False)
         values, logged = usable(part.values, part.status), part.values
-        zeros = zeroed(self.index, values, self.zeros)
-        if zeros is not None:
+        if (zeros := zeroed(self.index, values, self.zeros)) is not None:
             values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
         arrived = (np.bitwise_or.reduce(part.status, axis=0) & FRESH) != 0
         fine = Readings(part.t0, part.step, self.index, values, logged, arrived=arrived)

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions, recent_level
-from monitor.conditions import feeder_signals, intake_or_path, intake_or_path_words
+from monitor.conditions import feeder_signals, intake_or_path, starved_words
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, with_carried
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -25,7 +25,7 @@ from monitor.exact import (
 )
 from monitor.levels import rule
 from monitor.phases import RUNNING
-from monitor.records import Cause, Confidence, Family
+from monitor.records import Family
 from monitor.view import CoarseView
 
 FEED_SAYS, MACHINE_SAYS, FLOOD_FED = 1.0, 2.0, 3.0
@@ -49,17 +49,11 @@ UNSTEADY_SIGMAS = 8.0
 STILL_FALLING_LN, FALLING_CELLS = 0.05, 3
 """A load that falls by this in 30 s has not levelled off; what is left when the hopper is shut goes on falling."""
 
-HOPPER_LOW_PCT = 15.0
-"""A hopper whose highest level over ten minutes, some loader cycles, is below this is running out."""
-
 
 STEP_FACTOR = 1.5
 """Within two minutes so much more than what is enough against the level learned before."""
 
 STILL_DOWN_LN = 0.02
-
-THIN_PRESSURE = 0.85
-"""ln pressure per ln torque from which a thinner melt fits a flood-fed screw better than less feed."""
 
 
 @dataclass(frozen=True)
@@ -263,7 +257,7 @@ class Starved:
             down = found.torque <= -np.fmax(least, self.sigmas * found.torque_scatter)
             begins = down & (torque <= -STEP_FACTOR * np.fmax(least, self.sigmas * found.torque_scatter))
             begins &= (pressure <= -np.fmax(0.25 * least, 4 * found.pressure_scatter)) & (
-                pressure >= THIN_PRESSURE * torque
+                pressure >= starved_words.THIN_PRESSURE * torque
             )
             begins &= ~(found.specific_rate > -0.6 * self.flood_fall) & armed
             back = ~(found.torque <= -0.6 * least)
@@ -294,7 +288,7 @@ class Starved:
         # No melt grows half as thick; what has lost half of its load is emptying, and its pressure goes to nothing.
         gone = found.torque <= np.log(intake_or_path.GONE)
         not_thinner = found.pressure >= intake_or_path.MOST_PRESSURE_PER_TORQUE * found.torque / share
-        hopper_low = seen["hopper"] < HOPPER_LOW_PCT
+        hopper_low = seen["hopper"] < starved_words.HOPPER_LOW_PCT
         by_load = torque_down & (pressure_down | np.isnan(found.pressure)) & (rate_down | (no_rate & hopper_low))
         sudden = (seen["sudden"] == 1) | (share < 1)
         guessed = torque_down & pressure_down & no_rate & ((not_thinner & sudden) | gone)
@@ -307,11 +301,11 @@ class Starved:
         priority = 2 if level > 1 else 3
         empty = ("screws that run nearly empty wear and overheat what is left: slow them or stop",) if level > 1 else ()
         if way == FEED_SAYS:
-            summary, sure, causes, checks = _feed_words(facts)
+            summary, sure, causes, checks = starved_words.feed_words(facts)
         elif way == MACHINE_SAYS:
-            summary, sure, causes, checks = _path_words(facts, ctx)
+            summary, sure, causes, checks = starved_words.path_words(facts, ctx)
         else:
-            summary, sure, causes, checks = _flood_fed_words(facts, ctx)
+            summary, sure, causes, checks = starved_words.flood_fed_words(facts, ctx)
         return Explanation(
             summary,
             priority,
@@ -324,101 +318,6 @@ class Starved:
         )
 
 
-Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
-
-
 def _learned_later(verdict: intake_or_path.Verdict) -> Floats:
     """Cells after a cut of the rate know more than any before."""
     return verdict.flags["recovered"] + 0.5 * verdict.flags["not_recovered"]
-
-
-def _feed_words(facts: dict[str, float]) -> Words:
-    short = 100 * (1 - np.exp(facts["rate"]))
-    causes = (
-        Cause(
-            "a feeder that is off its set-point",
-            (f"{short:.0f} % less fed than set",),
-            shown_by=("feeder_bridged", "feeder_tripped", "feeder_off_target"),
-        ),
-        Cause("refill not answered: hopper empty"),
-    )
-    return (
-        f"starved: feeders deliver {short:.0f} % less than set and the machine follows",
-        "high",
-        causes,
-        ("the feeder below set: hopper, drive, refill", "what the other shares became"),
-    )
-
-
-def _path_words(facts: dict[str, float], ctx: Context) -> Words:
-    fall = 100 * (1 - np.exp(facts["torque"]))
-    path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
-    if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
-        return (
-            f"starved: torque down {fall:.0f} % at the same speed: less reaches the screws; no rate is logged",
-            "low",
-            (Cause("a feeder gives less, or stands"), path, intake, *intake_or_path_words.thin_cause(facts)),
-            ("rates and drives on the feeders' own panels", "look into chute and throat: empty or standing full"),
-        )
-    scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still", "scale_wrong"))
-    likely = facts["odds"] <= -2.75
-    turned = facts["odds"] >= 3
-    causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)
-    causes = (*intake_or_path_words.feeder_cause(facts), *causes, *intake_or_path_words.thin_cause(facts))
-    if turned:
-        words = "all feeders on set, less goes through: seen since, the intake was flooded rather than the path blocked"
-    elif likely:
-        words = f"all feeders on set, torque down {fall:.0f} %: the machine runs emptier than fed"
-    else:
-        words = f"all feeders on set, torque down {fall:.0f} %: path blocked or intake flooded, both fit"
-    weighed = ("feeder weight falling as fast as the rate says",) if ctx.has("feeder_weight") else ()
-    return (
-        f"starved: {words}",
-        "medium" if likely else "low",
-        causes,
-        (
-            "look into chute and throat: empty or standing full",
-            *weighed,
-            "cut the rate by site procedure: a flooded intake recovers",
-        ),
-    )
-
-
-def words_if(holds: bool, words: str) -> tuple[str, ...]:
-    """The words where they hold."""
-    return (words,) if holds else ()
-
-
-def _flood_fed_words(facts: dict[str, float], ctx: Context) -> Words:
-    fall = 100 * (1 - np.exp(facts["torque"]))
-    measured = facts["specific_rate"] == facts["specific_rate"]
-    low = facts["hopper"] < HOPPER_LOW_PCT
-    unsteady = facts["unsteady"] == 1
-    sure: Confidence = "high" if measured or low else "medium" if unsteady else "low"
-    hotter = facts["melt_c"] >= 2.0
-    seen = (
-        *words_if(measured, "rate over speed fell too"),
-        *words_if(low, f"the hopper has not been above {facts['hopper']:.0f} % for ten minutes"),
-        *words_if(unsteady, "pressure is unsteady"),
-    )
-    full = words_if(facts["hopper"] >= 50, f"the hopper shows {facts['hopper']:.0f} %")
-    causes = [
-        Cause("hopper empty or bridged", seen, full),
-        Cause("throat too hot: molten plug", words_if(measured, "rate over speed fell too"), shown_by=("throat_warm",)),
-    ]
-    if not measured:
-        thin = Cause(
-            "thinner melt: a new lot, hotter zones",
-            words_if(hotter, f"melt temperature up {facts['melt_c']:.0f} C"),
-            ("pressure fell less than torque", *words_if(unsteady, "pressure is unsteady")),
-        )
-        # A thinner melt takes as much of the pressure as of the torque; one that is starved gets hotter too.
-        as_much = facts["pressure"] <= THIN_PRESSURE * facts["torque"]
-        causes.insert(0 if hotter and as_much and not low and not unsteady else 2, thin)
-    drop = f"torque down {fall:.0f} % with pressure" if fall == fall else "pressure and rate over speed down"
-    return (
-        f"starved: {drop} at the same speed",
-        sure,
-        tuple(causes),
-        ("hopper level and throat", "throat cooling", "melt temperature"),
-    )

@@ -27,7 +27,9 @@ class UsedFile:
 def keep_used(connection: Connection, line: str, files: Sequence[tuple[str, str, str, str]], end_ns: int) -> None:
     """From the end of the readings on, these files hold: (kind, name, version, text). What judged nothing goes."""
     wanted = {(kind, name, version): text for kind, name, version, text in files}
-    for row in connection.execute(select(_u).where(_u.line == line, _u.until_ns.is_(None))).all():
+    for row in connection.execute(
+        select(_u.kind, _u.name, _u.version, _u.since_ns).where(_u.line == line, _u.until_ns.is_(None))
+    ).all():
         if wanted.pop((row.kind, row.name, row.version), None) is not None:
             continue
         here = (_u.line == line, _u.kind == row.kind, _u.name == row.name, _u.since_ns == row.since_ns)

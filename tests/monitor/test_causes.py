@@ -2,90 +2,14 @@
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
-
 import pytest
 
 from monitor import causes, explains
 from monitor.conditions.registry import CONDITIONS
-from monitor.contract import Context, Explanation
+from monitor.contract import Context
 from monitor.episodes import Turn
-from monitor.records import Cause, Record
-from tests.monitor.scripted_world import scripted_line, scripted_recipe
-
-S = 1_000_000_000
-CTX = Context(scripted_line(), scripted_recipe(), None, 10.0)
-ROLES = {
-    **dict.fromkeys(explains.NEAR_BY, "zone_output"),
-    "zone_under_temperature": "zone_temperature",
-    "zone_over_temperature": "zone_temperature",
-}
-
-
-@dataclass(frozen=True)
-class Spoken:
-    """A condition of any name that says what it is told to say."""
-
-    name: str
-    priorities: tuple[int, ...] = (3,)
-    family: str = "drift"
-    moved: Mapping[str, float] = field(default_factory=dict)
-    causes: tuple[Cause, ...] = ()
-
-    def channel(self, subject: str) -> str:
-        role = ROLES.get(self.name)
-        return subject if role is None else role if subject == "all" else f"{role}:{subject}"
-
-    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
-        priority = self.priorities[min(level, len(self.priorities)) - 1]
-        return Explanation(f"{self.name} {subject}", priority, "high", causes=self.causes, moved=self.moved)
-
-
-def standing_as(name: str, part_of: str) -> dict[str, Any]:
-    """An open finding as it stands."""
-    record = Desk().say(name, 0)
-    return {
-        "condition": name, "channel": "x", "since": 0, "priority": 3, "part_of": part_of, "ended": None, "moved": {},
-        "raised": 4,
-        "summary": "", "record": dataclasses.replace(record, part_of=part_of),
-    }  # fmt: skip
-
-
-class Desk:
-    """Findings as they are said, one turn after another."""
-
-    def __init__(self) -> None:
-        self.standing: dict[str, Any] = {}
-        self.seq = 1
-        self.told: list[Record] = []
-
-    def say(
-        self,
-        name: str,
-        since_s: int,
-        kind: Any = "opened",
-        subject: str = "x",
-        level: int = 1,
-        until_s: int | None = None,
-        **given: Any,
-    ) -> Any:
-        until = None if until_s is None else until_s * S
-        turn = Turn(0, (until_s or since_s + 60) * S, kind, level, since_s * S, until, {})
-        spoken: Any = Spoken(name, **given)
-        before = dict(self.standing)
-        records, after = causes.said(spoken, subject, turn, CTX, "lot", self.seq, self.standing)
-        assert self.standing == before, "what stood before is not written into"
-        assert [r.seq for r in records] == list(range(self.seq, self.seq + len(records)))
-        self.seq += len(records)
-        self.standing, self.told = after, records
-        return records[0]
-
-    def newest(self, said: Record) -> Record:
-        """What is open says this by now."""
-        return self.standing[said.finding]["record"]
+from monitor.records import Cause
+from tests.monitor.desk import CTX, Desk, S, Spoken, standing_as
 
 
 def test_a_feed_that_fails_takes_what_follows_with_it() -> None:
@@ -366,49 +290,3 @@ def test_every_name_is_a_condition() -> None:
     for table in (explains.EXPLAINS, explains.BACKS_UP):
         assert set(table) <= names and all(set(effects) <= names for effects in table.values())
     assert set(explains.DATED_LATE_S) <= set(explains.EXPLAINS) and set(explains.NEAR_BY) <= set(explains.EXPLAINS)
-
-
-def test_one_for_all_explains_each_and_no_single_one_another() -> None:
-    desk = Desk()
-    first = desk.say("heater_dead", 100, subject="Z1")
-    other = desk.say("heater_dead", 200, subject="Z2")
-    assert other.part_of == ""
-
-    together = desk.say("heater_dead", 300, subject="all")
-    third = desk.say("heater_dead", 310, subject="Z3")
-    assert (first.part_of, third.part_of) == ("", together.finding)
-    assert desk.newest(first).part_of == desk.newest(other).part_of == together.finding
-
-
-def test_a_filling_screen_explains_no_pressure_that_is_too_low() -> None:
-    desk = Desk()
-    screen = desk.say("screen_blinding", 5000)
-    low = desk.say("recipe_window", 4000, moved={"pressure": -0.3})
-    high = desk.say("recipe_window", 4100, moved={"pressure": 0.3})
-    assert (low.part_of, high.part_of) == ("", screen.finding)
-
-
-def test_a_small_swing_explains_no_large_loss() -> None:
-    desk = Desk()
-    surge = desk.say("surging", 100, moved={"swing": 0.08})
-    deep = desk.say("starved", 110, moved={"torque": -0.43})
-    shallow = desk.say("starved", 120, moved={"torque": -0.15})
-    assert (deep.part_of, shallow.part_of) == ("", surge.finding)
-
-
-def test_what_follows_from_a_finding_bears_no_witness_for_another_cause_of_it() -> None:
-    """A thicker lot that takes the pressure at the die with it is no die that plugs."""
-    desk = Desk()
-    lot = desk.say("viscous_lot", 100, causes=(Cause("more viscous lot"), Cause("die", shown_by=("die_plugging",))))
-    die = desk.say("die_plugging", 200)
-    assert die.part_of == lot.finding
-    assert desk.newest(lot).causes[0].text == "more viscous lot"
-
-
-def test_a_trimmed_zone_explains_its_neighbour_by_what_it_couples_only() -> None:
-    desk = Desk()
-    trim = desk.say("setpoint_not_recipe", 100, subject="Z2", moved={"zone_c": 2.0})
-    own = desk.say("zone_over_temperature", 110, subject="Z2", moved={"off_c": 4.0})
-    beside = desk.say("zone_over_temperature", 120, subject="Z3", moved={"off_c": 1.5})
-    far = desk.say("zone_over_temperature", 130, subject="Z1", moved={"off_c": 4.0})
-    assert [own.part_of, beside.part_of, far.part_of] == [trim.finding, trim.finding, ""]

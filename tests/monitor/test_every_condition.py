@@ -53,7 +53,7 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
     shared |= {"intake_or_path", "load_evidence", "die_side", "swing"}
     shared |= {"zone_minutes", "zone_signals", "duty_against_reference", "duty_before_stop"}
     shared |= {"heat_up_rates", "regular_cycles", "window_causes", "melt_colder"}
-    shared |= {"intake_or_path_words", "window_off_point"}
+    shared |= {"intake_or_path_words", "starved_words", "window_off_point", "window_regained"}
     files = {path.stem for path in folder.glob("*.py")} - shared
 
     assert files == {type(condition).__module__.rsplit(".", 1)[1] for condition in CONDITIONS}
