@@ -2,18 +2,18 @@
 
     python -m tests.benchmarks.soak --minutes 120 --samples soak.csv
 
-Starts the demo at plant speed, opens the overview and the page of the running line in a browser and leaves them open.
-Every --every seconds it notes the resident memory of the pages' server, of the live service and of the browser, and
-what the page's scripts hold after a collection of garbage. At the end it prints, for each, the slope over the second
-half and its interval: the median of slopes between pairs of samples and its 95 % interval (Theil and Sen, by
-scipy.stats.theilslopes). Samples follow one another closely, so the interval is rather too narrow.
+Starts the demo at plant speed, opens the overview and the page of the running line, each in a browser of its own, and
+leaves them open. Every --every seconds it notes the memory of the pages' server, of the live service and of the
+browsers, and now and then what the page's scripts hold after a collection of garbage. At the end it prints, for each,
+the slope over the second half and its interval: the median of slopes between pairs of samples and its 95 % interval
+(Theil and Sen, by scipy.stats.theilslopes). Samples follow one another closely, so the interval is rather too narrow.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
-import os
+import math
 import re
 import subprocess
 import sys
@@ -22,13 +22,15 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
-from playwright.sync_api import CDPSession, sync_playwright
+from playwright.sync_api import Playwright, sync_playwright
 from scipy.stats import theilslopes
 
 from dashboards.urls import live_url
 
 CHROMIUM = "/usr/bin/chromium"
 LINE = "twin 4"
+SCRIPTS_EVERY = 10
+"""Samples from one look at what the scripts hold to the next."""
 
 
 def family(root: int) -> list[int]:
@@ -64,21 +66,48 @@ def command_of(process: int) -> str:
         return ""
 
 
-def script_mb(session: CDPSession) -> float:
-    """What the scripts of a page hold, MB, garbage collected."""
-    session.send("HeapProfiler.collectGarbage")
-    metrics = {one["name"]: one["value"] for one in session.send("Performance.getMetrics")["metrics"]}
-    return metrics["JSHeapUsedSize"] / 2**20
+class Window:
+    """One page in a browser of its own, as a person has it open: nothing is attached to it but for a moment."""
+
+    def __init__(self, url: str, folder: Path) -> None:
+        self.folder = folder
+        flags = [
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--window-size=1440,900",
+            "--remote-debugging-port=0",
+        ]
+        command = [CHROMIUM, *flags, f"--user-data-dir={folder}", url]
+        self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def own_mb(self) -> float:
+        """Memory of all its processes that they share with nobody."""
+        return sum(own_mb(process) for process in family(self.process.pid))
+
+    def script_mb(self, playwright: Playwright) -> float:
+        """What the scripts of the page hold, MB, garbage collected.
+
+        Attached for that alone: an inspector keeps every reply of the server, and would be what grows.
+        """
+        port = (self.folder / "DevToolsActivePort").read_text(encoding="ascii").split()[0]
+        browser = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+        session = browser.contexts[0].new_cdp_session(browser.contexts[0].pages[0])
+        session.send("Performance.enable")
+        session.send("HeapProfiler.collectGarbage")
+        metrics = {one["name"]: one["value"] for one in session.send("Performance.getMetrics")["metrics"]}
+        browser.close()
+        return metrics["JSHeapUsedSize"] / 2**20
 
 
-def sample(demo: int, browser: int, sessions: list[CDPSession]) -> dict[str, float]:
-    """One row, MB."""
+def sample(demo: int, windows: dict[str, Window], playwright: Playwright, scripts: bool) -> dict[str, float]:
+    """One row, MB; what scripts hold only where it is asked."""
     row = {"server": 0.0, "live service": 0.0}
     for process in family(demo):
         row["live service" if "demo_live" in command_of(process) else "server"] += own_mb(process)
-    row["browser"] = sum(own_mb(process) for process in family(browser))
-    for name, session in zip(("scripts of overview", "scripts of the line"), sessions, strict=True):
-        row[name] = script_mb(session)
+    for name, window in windows.items():
+        row[f"browser, {name}"] = window.own_mb()
+        row[f"scripts, {name}"] = window.script_mb(playwright) if scripts else math.nan
     return row
 
 
@@ -100,21 +129,18 @@ def soak(minutes: float, every_s: float, samples: Path) -> list[dict[str, float]
         command = [sys.executable, "-m", "dashboards.command_line", "demo", "--no-browser", "--port", "0"]
         with out.open("w") as file:
             demo = subprocess.Popen([*command, "--speed", "1"], stdout=file, stderr=subprocess.STDOUT)
+        windows: dict[str, Window] = {}
         try:
             base = address(out)
-            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-            root = next(one for one in family(os.getpid()) if "chromium" in command_of(one))
-            sessions = []
-            for path in ("/", live_url(LINE)):
-                page = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
-                page.goto(base + path)
-                sessions.append(page.context.new_cdp_session(page))
-                sessions[-1].send("Performance.enable")
+            for name, path in (("overview", "/"), ("line", live_url(LINE))):
+                windows[name] = Window(base + path, Path(folder) / name)
+            time.sleep(30)
             start = time.monotonic()
             with samples.open("w", newline="") as file:
                 writer = None
                 while (passed := time.monotonic() - start) < minutes * 60:
-                    row = {"minutes": round(passed / 60, 2), **sample(demo.pid, root, sessions)}
+                    scripts = len(rows) % SCRIPTS_EVERY == 0
+                    row = {"minutes": round(passed / 60, 2), **sample(demo.pid, windows, playwright, scripts)}
                     rows.append(row)
                     writer = writer or csv.DictWriter(file, list(row))
                     if len(rows) == 1:
@@ -122,8 +148,10 @@ def soak(minutes: float, every_s: float, samples: Path) -> list[dict[str, float]
                     writer.writerow({key: round(value, 2) for key, value in row.items()})
                     file.flush()
                     time.sleep(every_s)
-            browser.close()
         finally:
+            for window in windows.values():
+                window.process.terminate()
+                window.process.wait(30)
             demo.terminate()
             demo.wait(30)
     return rows
@@ -142,8 +170,12 @@ def main() -> None:
     print(f"{len(rows)} samples; slope over the second half, MB an hour, with its 95 % interval")
     for name in rows[0]:
         if name != "minutes":
-            slope, _, low, high = theilslopes(np.array([row[name] for row in half]), hours, 0.95)
-            first, last = rows[0][name], rows[-1][name]
+            values = np.array([row[name] for row in half])
+            known = np.isfinite(values)
+            if known.sum() < 3:
+                continue
+            slope, _, low, high = theilslopes(values[known], hours[known], 0.95)
+            first, last = rows[0][name], values[known][-1]
             print(f"{name:22} first {first:7.1f}  last {last:7.1f}  slope {slope:+7.2f} ({low:+.2f} .. {high:+.2f})")
 
 
