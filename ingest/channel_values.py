@@ -45,7 +45,9 @@ class ChannelValues:
         else:
             if pa.types.is_boolean(kind):
                 column = column.cast(pa.uint8())
-            numbers = column.cast(pa.float64()).to_numpy(zero_copy_only=False) if len(column) else np.zeros(0)
+            # A whole number beyond 2**53, a damaged byte, is taken as the nearest there is: no sensor shows it anyway.
+            floats = column.cast(pa.float64(), safe=False)
+            numbers = floats.to_numpy(zero_copy_only=False) if len(column) else np.zeros(0)
         return self.without_missing(numbers), unreadable if unreadable is not None and unreadable.any() else None
 
     def all_plain(self, column: pa.ChunkedArray, out: np.ndarray) -> bool:

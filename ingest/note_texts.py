@@ -78,7 +78,7 @@ class NoteTexts:
 def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
     """Texts; whole numbers in a float column without their '.0'."""
     if pa.types.is_floating(column.type):
-        values = column.cast(pa.float64())
+        values = column.cast(pa.float64(), safe=False)
         whole = pc.and_(pc.equal(values, pc.floor(values)), pc.less(pc.abs(values), 1e15))
         whole = pc.fill_null(whole, False)
         integers = pc.cast(pc.if_else(whole, values, 0.0), pa.int64()).cast(pa.string())

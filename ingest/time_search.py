@@ -92,7 +92,7 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
         return TimeReader(columns)
     kind = log.head().columns[columns[0]].type
     if len(columns) == 1 and (pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind)):
-        numbers = log.head().columns[columns[0]].cast(pa.float64()).to_numpy()
+        numbers = log.head().columns[columns[0]].cast(pa.float64(), safe=False).to_numpy()
         return _epoch_reader(log, columns, numbers, account)
     seen = seen_together(log, columns)
     if not seen:

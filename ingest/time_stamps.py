@@ -128,7 +128,7 @@ def _epoch(column: pa.ChunkedArray, epoch: Epoch) -> tuple[np.ndarray, np.ndarra
         ok &= (numbers > zero - limit) & (numbers < zero + limit)
         ns = (np.where(ok, numbers, zero) - zero) * (SECOND // per_s)
     else:
-        floats = pc.fill_null(column.cast(pa.float64()), np.nan).to_numpy() / per_s + epoch.origin_s
+        floats = pc.fill_null(column.cast(pa.float64(), safe=False), np.nan).to_numpy() / per_s + epoch.origin_s
         ok &= np.abs(floats) < LATEST_NS / SECOND
         ns = np.round(np.where(ok, floats, 0) * 1e6).astype(np.int64) * 1000
     return ns, ok, ok.copy()
@@ -140,7 +140,7 @@ def _day_numbers(column: pa.ChunkedArray) -> tuple[np.ndarray, np.ndarray, np.nd
         tidy = pc.replace_substring(as_text(column), ",", ".")
         number = pc.fill_null(pc.match_substring_regex(tidy, r"^\d{1,6}(\.\d*)?$"), False)
         column = pc.cast(pc.if_else(number, tidy, "nan"), pa.float64())
-    days = pc.fill_null(column.cast(pa.float64()), np.nan).to_numpy()
+    days = pc.fill_null(column.cast(pa.float64(), safe=False), np.nan).to_numpy()
     ok = (days > _DAYS_TO_1970) & (days < _DAYS_TO_1970 + LATEST_NS / SECOND / 86400)
     ms = np.round((np.where(ok, days, _DAYS_TO_1970) - _DAYS_TO_1970) * 86_400_000)
     return ms.astype(np.int64) * 1_000_000, ok, np.zeros(len(ok), bool)

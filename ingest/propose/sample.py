@@ -162,7 +162,7 @@ def _numbers(one: Opened, rows: RawRows, name: str) -> np.ndarray:
     if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
         return read_numbers(column.cast(pa.string()), one.log.decimal(name), frozenset(), switch=True)[0]
     try:
-        return pc.fill_null(column.cast(pa.float64()), np.nan).to_numpy().astype(np.float64)
+        return pc.fill_null(column.cast(pa.float64(), safe=False), np.nan).to_numpy().astype(np.float64)
     except pa.ArrowException:
         return np.full(len(column), np.nan)
 
