@@ -31,13 +31,13 @@ def watch_log(log: Path, settings: Settings, data: Path, *, fresh: bool, say: Ca
         end_ns = journal.resume(line.name).end_ns
         plant = PlantClock(line.line.time_zone)
         going_on = f", going on from {plant.day_minute(end_ns)} {plant.offset_text(end_ns)}" if end_ns else ""
-        say(f"{line.name}: watching {log}{going_on}. Ctrl-C ends it.")
-        for said in holds:
-            say(said)
         stop = StopRequest()
         before = (signal.getsignal(signal.SIGINT), signal.getsignal(signal.SIGTERM))
-        stop.on_signals()
+        stop.on_signals()  # before anything is said: who reads that it watches may end it at once
         try:
+            say(f"{line.name}: watching {log}{going_on}. Ctrl-C ends it.")
+            for said in holds:
+                say(said)
             run_live(source, monitor, journal, clock=clock, stop=stop, fresh=fresh, report=say)
         except CannotGoOn as error:
             raise Told(f"{error}\nWith --fresh it judges anew from here on.") from None

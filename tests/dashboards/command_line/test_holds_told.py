@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -79,5 +80,6 @@ def test_watch(tmp_path: Path, on_change: Path) -> None:
     said = [child.stdout.readline()]
     while said[-1] and SAID not in said[-1]:
         said.append(child.stdout.readline())
+    time.sleep(0.5)
     ended(child)
     assert any("watching" in line for line in said) and SAID in said[-1], said
