@@ -88,7 +88,7 @@ class Window:
     def script_mb(self, playwright: Playwright) -> float:
         """What the scripts of the page hold, MB, garbage collected.
 
-        Attached for that alone: an inspector keeps every reply of the server, and would be what grows.
+        Attached for that alone, so that what an inspector keeps of the page is not in the figures.
         """
         port = (self.folder / "DevToolsActivePort").read_text(encoding="ascii").split()[0]
         browser = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
