@@ -32,7 +32,7 @@ from monitor.reference.apply import LEANS
 from monitor.reference.model import Reference
 from monitor.tolerances import Kinds
 from monitor.view import CoarseView, Readings, coarse_readings, usable
-from monitor.zeroed import own_zeros, zeroed
+from monitor.zeroed import Zeroed
 
 COARSE_S = 10.0
 LONGEST_FILLED_GAP_S = 300.0
@@ -82,7 +82,7 @@ class Monitor:
         self.minute = max(1, round(60.0 / (self.width * line.line.cadence_s)))
         self.channels = line.channels
         self.index = {key: place for place, key in enumerate(self.channels)}
-        self.zeros = own_zeros(line)
+        self.zeroed = Zeroed(line)
         self._first_recipe = fitting[0].name if len(fitting) == 1 else ""
         self.reference = reference
         self.arming = Arming(line, self.recipes, self.width, conditions, reference)
@@ -156,7 +156,7 @@ class Monitor:
     def _cells(self, state: State, part: Block, out: _Collected, keep: bool) -> State:
         ctx = self.arming.context(state["recipe"], coarse=False)
         values, logged = usable(part.values, part.status), part.values
-        if (zeros := zeroed(self.index, values, self.zeros)) is not None:
+        if (zeros := self.zeroed.of(values)) is not None:
             values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
         arrived = (np.bitwise_or.reduce(part.status, axis=0) & FRESH) != 0
         fine = Readings(part.t0, part.step, self.index, values, logged, arrived=arrived)

@@ -8,8 +8,6 @@ as silence.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 
 from ingest.roles import ROLES, split_key
@@ -21,7 +19,35 @@ LEAST_ZONES = 2
 LOADS = ("torque", "motor_current", "drive_power", "melt_pressure")
 
 
-def own_zeros(line: Line) -> Floats:
+class Zeroed:
+    """Which readings of a line are such zeros. Holds the rows it looks at, nothing of the run."""
+
+    def __init__(self, line: Line) -> None:
+        roles = [split_key(key)[0] for key in line.channels]
+        self.zones = [row for row, role in enumerate(roles) if role == "zone_temperature"]
+        self.outputs = [row for row, role in enumerate(roles) if role == "zone_output"]
+        self.loads = [row for row, role in enumerate(roles) if role in LOADS]
+        self.screw = [row for row, role in enumerate(roles) if role == "screw_speed"]
+        self.zeros = _own_zeros(line)
+
+    def of(self, values: Floats) -> Bools | None:
+        """Readings that are such zeros, [channel, n]; None where there are none, which is nearly always.
+
+        values: [channel, n], channels in the order of the line, NaN where nothing is known.
+        """
+        zones = self.zones
+        if len(zones) < LEAST_ZONES or not (values[zones] == self.zeros[zones]).any():
+            return None
+        is_zero = values == self.zeros
+        # What is not known says nothing against it.
+        nothing = is_zero | np.isnan(values)
+        together = nothing[zones].all(axis=0) & (np.count_nonzero(is_zero[zones], axis=0) >= LEAST_ZONES)
+        stands = is_zero[self.screw].any(axis=0) & nothing[self.loads].all(axis=0)
+        together &= nothing[self.outputs].all(axis=0) | stands
+        return is_zero & together if together.any() else None
+
+
+def _own_zeros(line: Line) -> Floats:
     """What a zero of the log is in each channel's own unit, [channel, 1]: -17.8 where °F are logged as °C."""
     logged = {sensor.key: sensor for sensor in reversed(line.sensor)}
     zeros = np.zeros((len(line.channels), 1))
@@ -30,23 +56,3 @@ def own_zeros(line: Line) -> Floats:
         if role.endswith("_temperature") and logged[key].unit:
             zeros[row] = to_unit(logged[key].unit, ROLES[role].unit).apply(np.zeros(1))
     return zeros
-
-
-def zeroed(index: Mapping[str, int], values: Floats, zeros: Floats) -> Bools | None:
-    """Readings that are such zeros, [channel, n]; None where there are none, which is nearly always.
-
-    index: row of each channel. values: [channel, n], NaN where nothing is known. zeros: as `own_zeros` gives them.
-    """
-    rows = {key: row for key, row in index.items() if values.shape[1]}
-    zones = [row for key, row in rows.items() if split_key(key)[0] == "zone_temperature"]
-    if len(zones) < LEAST_ZONES or not (values[zones] == zeros[zones]).any():
-        return None
-    is_zero = values == zeros
-    # What is not known says nothing against it.
-    nothing = is_zero | np.isnan(values)
-    outputs = [row for key, row in rows.items() if split_key(key)[0] == "zone_output"]
-    loads = [row for key, row in rows.items() if split_key(key)[0] in LOADS]
-    screw = is_zero[rows["screw_speed"]] if "screw_speed" in rows else np.zeros(values.shape[1], bool)
-    together = nothing[zones].all(axis=0) & (np.count_nonzero(is_zero[zones], axis=0) >= LEAST_ZONES)
-    together &= nothing[outputs].all(axis=0) | (screw & nothing[loads].all(axis=0))
-    return is_zero & together if together.any() else None

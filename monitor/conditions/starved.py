@@ -54,6 +54,7 @@ STEP_FACTOR = 1.5
 """Within two minutes so much more than what is enough against the level learned before."""
 
 STILL_DOWN_LN = 0.02
+"""A pressure above what was usual by more than this, ln, is no pressure of a screw that still runs empty."""
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from monitor.zeroed import own_zeros, zeroed
+from monitor.line import Line
+from monitor.zeroed import Zeroed
 from tests.monitor.scripted_world import scripted_line
 
 KEYS = ("zone_temperature:Z1", "zone_temperature:Z2", "zone_output:Z1", "zone_output:Z2", "screw_speed", "torque")
 INDEX = {key: row for row, key in enumerate(KEYS)}
 NAN = float("nan")
+
+
+def line_of(*keys: str) -> Line:
+    """A line that logs these, in this order."""
+    logged = {sensor.key: sensor for sensor in scripted_line().sensor}
+    return scripted_line().model_copy(update={"sensor": tuple(logged[key] for key in keys)})
 
 
 @pytest.mark.parametrize(
@@ -29,13 +36,13 @@ NAN = float("nan")
 )
 def test_which_zeros_are_no_readings(reading: tuple[float, ...], blank: tuple[str, ...]) -> None:
     values = np.array([(220.0, 230.0, 20.0, 30.0, 200.0, 50.0), reading], float).T
-    found = zeroed(INDEX, values, np.zeros((len(KEYS), 1)))
+    found = Zeroed(line_of(*KEYS)).of(values)
     assert {key for key in KEYS if found is not None and found[INDEX[key], 1]} == set(blank)
     assert found is None or not found[:, 0].any()
 
 
 def test_a_line_without_two_zones_is_left_alone() -> None:
-    assert zeroed({"zone_temperature:Z1": 0, "torque": 1}, np.zeros((2, 5)), np.zeros((2, 1))) is None
+    assert Zeroed(line_of("zone_temperature:Z1", "torque")).of(np.zeros((2, 5))) is None
 
 
 def test_a_zero_of_fahrenheit_is_a_zero() -> None:
@@ -49,5 +56,5 @@ def test_a_zero_of_fahrenheit_is_a_zero() -> None:
     for key, row in index.items():
         values[row, 1] = -160 / 9 if key.startswith("zone_temperature") else 0.0
 
-    found = zeroed(index, values, own_zeros(line))
+    found = Zeroed(line).of(values)
     assert found is not None and found[:, 1].all() and not found[:, [0, 2]].any()
