@@ -6,6 +6,8 @@ import signal
 import time
 from typing import Protocol
 
+import pyarrow as pa
+
 
 class Clock(Protocol):
     """Says what time it is."""
@@ -59,7 +61,9 @@ class StopRequest:
         return self._requested
 
     def on_signals(self) -> StopRequest:
-        """Stop on Ctrl-C and on a polite kill."""
+        """Stop on Ctrl-C and on a polite kill, at a place where nothing is lost."""
+        # Arrow would take the signals for itself while it reads a file, and break the reading off half way.
+        pa.enable_signal_handlers(False)
         signal.signal(signal.SIGINT, self.request)
         signal.signal(signal.SIGTERM, self.request)
         return self

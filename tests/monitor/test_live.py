@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import tomllib
 from collections.abc import Iterator
@@ -311,6 +313,28 @@ def test_a_stop_request_ends_a_wait_early():
 
     assert stop.wait(30) is True and stop.is_set()
     assert StopRequest().wait(0.06) is False
+
+
+_ENDED_WHILE_READING = """
+import io, os, signal
+from pyarrow import csv
+from monitor.live_clock import StopRequest
+
+class Log(io.BytesIO):
+    def read(self, *size):
+        os.kill(os.getpid(), signal.SIGTERM)
+        return super().read(*size)
+
+stop = StopRequest().on_signals()
+table = csv.read_csv(Log(b"a,b\\n1,2\\n3,4\\n"))
+print(table.num_rows, stop.is_set())
+"""
+
+
+def test_a_polite_kill_does_not_break_off_the_reading_of_a_file():
+    ended = subprocess.run([sys.executable, "-c", _ENDED_WHILE_READING], capture_output=True, text=True, timeout=60)
+
+    assert (ended.stdout.split(), ended.returncode) == (["2", "True"], 0), ended.stderr
 
 
 def test_the_retry_waits_grow():
