@@ -17,6 +17,7 @@ from ingest.account import ReadingAccount
 from ingest.errors import BadLog
 from ingest.mapping import ChannelSource, LogMapping
 from ingest.read_log import read_in_pieces
+from tests.ingest.binary_workbook import binary_workbook
 
 _CHANNELS = (
     ChannelSource("T1", "zone_temperature:Z1", "C", "mean", 60, low=0, high=400),
@@ -121,6 +122,14 @@ def _old_workbook() -> bytes:
     return out.getvalue()
 
 
+def _binary_workbook() -> bytes:
+    names = _table().column_names
+    rows: list[list[object]] = [list(names)]
+    for row in _table().to_pylist():
+        rows.append([row[name].replace(tzinfo=None) if name == "Time" else row[name] for name in names])
+    return binary_workbook({"Data": rows})
+
+
 _OPEN_SPACES = " ".join(
     f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"' for name in ("office", "table", "text")
 )
@@ -172,6 +181,7 @@ SEEDS: dict[str, tuple[Callable[[], bytes], str, LogMapping]] = {
     "xlsx": (_workbook, ".xlsx", WIDE),
     "xls": (_old_workbook, ".xls", WIDE),
     "ods": (_open_workbook, ".ods", WIDE),
+    "xlsb": (_binary_workbook, ".xlsb", WIDE),
 }
 """Name: (bytes, ending, how it is read)."""
 

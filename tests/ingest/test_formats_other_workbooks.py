@@ -19,16 +19,14 @@ from xlwt.CompoundDoc import XlsDoc
 from ingest import other_workbook
 from ingest.errors import BadLog
 from ingest.log_parts import log_parts
+from tests.ingest.binary_workbook import ErrorCell as Error
+from tests.ingest.binary_workbook import Formula, InPlace, save_binary
 from tests.ingest.plain_log import cells_of, expected_cells, mapping, moment, read, same_blocks, steady, write_csv
 
 COLUMNS = ("T1", "P die", "SP1")
 ROWS = steady(300)
 Sheet = list[list[object]]
 DAY0 = dt.datetime(1899, 12, 30)
-
-
-class Error(str):
-    """A cell that shows an error."""
 
 
 class Head(str):
@@ -124,7 +122,16 @@ def save_new(path: Path, sheets: dict[str, Sheet]) -> Path:
     return path
 
 
-SAVE = {"xls": save_old, "ods": save_open}
+def save_new_binary(path: Path, sheets: dict[str, Sheet], *, from_1904: bool = False) -> Path:
+    """The newer binary kind."""
+    plain = {
+        title: [[None if value is COVERED else value for value in row] for row in rows]
+        for title, rows in sheets.items()
+    }
+    return save_binary(path, plain, from_1904=from_1904)
+
+
+SAVE = {"xls": save_old, "ods": save_open, "xlsb": save_new_binary}
 kinds = pytest.mark.parametrize("kind", SAVE)
 
 
@@ -172,9 +179,21 @@ def test_cell_for_cell_like_the_kind_that_streams(tmp_path: Path, kind: str) -> 
         assert [line.rstrip("\t") for line in lines] == [line.rstrip("\t") for line in expected]
 
 
-def test_days_counted_from_1904(tmp_path: Path) -> None:
-    other = texts(save_old(tmp_path / "a.xls", {"Odd": ODD}, from_1904=True))
-    assert other == texts(save_old(tmp_path / "b.xls", {"Odd": ODD}))
+@pytest.mark.parametrize("save", [save_old, save_new_binary])
+def test_days_counted_from_1904(tmp_path: Path, save: Callable[..., Path]) -> None:
+    other = texts(save(tmp_path / "a.dat", {"Odd": ODD}, from_1904=True))
+    assert other == texts(save(tmp_path / "b.dat", {"Odd": ODD}))
+
+
+def test_every_kind_of_number_and_text_of_the_newer_binary_kind(tmp_path: Path) -> None:
+    """Whole numbers and hundredths in 30 bits, others in 64; formulas; texts in their cells."""
+    numbers = [0, -1, 536_870_911, -536_870_912, 536_870_912, 0.01, -212.45, 1 / 3, -1e-300, 1.7e308, 5_368_709.11]
+    rows: Sheet = [["shared", InPlace("in its cell"), Formula(0.1 + 0.2)], [*numbers], ["\N{DEGREE SIGN}C \U0001f321"]]
+    (text,) = texts(save_binary(tmp_path / "log.xlsb", {"Data": rows})).values()
+    lines = [line.rstrip("\t").split("\t") for line in text.splitlines()]
+    assert lines[0] == ["shared", "in its cell", "0.30000000000000004"]
+    assert [float(one) for one in lines[1]] == numbers
+    assert lines[2] == ["\N{DEGREE SIGN}C \U0001f321"]
 
 
 @kinds
