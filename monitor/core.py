@@ -22,6 +22,7 @@ from monitor.arming import Armed, Arming
 from monitor.checkpoint import CheckpointError
 from monitor.conditions.registry import CONDITIONS
 from monitor.contract import NS, UNKNOWN, Condition, Context, State
+from monitor.drive_limited import drive_limited
 from monitor.episodes import Episode
 from monitor.exact import Floats
 from monitor.learned_quantities import kind_of, learned_cells, learned_names, operating_point
@@ -36,7 +37,7 @@ from monitor.zeroed import Zeroed
 
 COARSE_S = 10.0
 LONGEST_FILLED_GAP_S = 300.0
-STATE_FORMAT = 4
+STATE_FORMAT = 5
 STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""
@@ -202,7 +203,7 @@ class Monitor:
         learned_state, learned = expectation.advance(
             state["learned"],
             learned_cells(self.learned_names, readings, derived),
-            steady,
+            steady & ~drive_limited(readings, ctx),
             changed,
             readings.t0 // readings.step,
             self.kinds,

@@ -78,6 +78,7 @@ def start(quantities: int, minute_cells: int) -> State:
         "moved": False,
         "since": UNSETTLED_MINUTES,
         "point": np.full(2, np.nan),
+        "known_at": np.full((2, quantities), np.nan),
         "carried_from": np.full((2, quantities), np.nan),
         "width": minute_cells,
         "before": np.full(quantities, np.nan),
@@ -213,7 +214,7 @@ class _Run:
             "recent": blank["recent"],
             "spreads": blank["spreads"],
             "before": before,
-            "carried_from": np.where(known, s["point"][:, None], s["carried_from"]),
+            "carried_from": np.where(known, s["known_at"], s["carried_from"]),
             "moved": True,
             "since": 0,
         }
@@ -285,6 +286,8 @@ class _Run:
         standing = np.array([s["reference"], s["wide"], s["bound"]])
         reference, wide, bound = standing
         minutes, off = s["minutes"].copy(), s["off"].copy()
+        # The minute that last bore each reference out: a rate that a fault took away is not the rate that it goes with.
+        borne_out = np.full(len(off), -1)
         outs = np.empty((count, *standing.shape))
         given = enough.astype(float)
         may_adopt = bool((stable.any(axis=0) & (off + count >= RELEARN_MINUTES)).any())
@@ -309,6 +312,7 @@ class _Run:
             minutes += near
             off += given[j]
             np.putmask(off, near, 0.0)
+            np.putmask(borne_out, near, j)
             if may_adopt:
                 adopt = stable[j] & (off >= (hasty if s["since"] + j < UNSETTLED_MINUTES else patience))
                 if carried is not None:
@@ -317,11 +321,11 @@ class _Run:
                     reference[instead] = carried[j][instead]
                     wide[instead] = np.square(OFF_SIGMAS * CARRY_SCATTER * carried[j][instead])
                     bound[instead] = np.square(self.kinds.tolerance(carried[j]))[instead]
-                    minutes[instead], off[instead] = ADOPT_MINUTES, 0.0
+                    minutes[instead], off[instead], borne_out[instead] = ADOPT_MINUTES, 0.0, j
                 if adopt.any():
                     reference[adopt], wide[adopt] = middle[j][adopt], first_wide[j][adopt]
                     bound[adopt] = np.square(tolerance[j][adopt])
-                    minutes[adopt], off[adopt] = ADOPT_MINUTES, 0.0
+                    minutes[adopt], off[adopt], borne_out[adopt] = ADOPT_MINUTES, 0.0, j
             outs[j] = standing
         self.s = {
             **s,
@@ -330,6 +334,7 @@ class _Run:
             "bound": bound.copy(),
             "minutes": np.minimum(minutes, len(_WEIGHTS)),
             "off": np.where(off >= _NEVER_KNOWN, _NEVER_KNOWN, off),
+            "known_at": np.where(borne_out >= 0, point[:, borne_out], s["known_at"]),
             "recent": recent,
             "spreads": spreads,
             "since": min(s["since"] + count, UNSETTLED_MINUTES),

@@ -28,8 +28,8 @@ class Plain:
 
     def __init__(self, kind: Kind, width: int) -> None:
         self.kind, self.width, self.before = kind, width, NAN
-        self.since, self.moved, self.point, self.rate = 90, False, NAN, NAN
-        self.now = self.carried_from = (NAN, NAN)
+        self.since, self.moved, self.point = 90, False, NAN
+        self.now = self.carried_from = self.known_at = (NAN, NAN)
         self.cells: list[float] = []
         self.calm: list[bool] = []
         self.unknown()
@@ -66,7 +66,7 @@ class Plain:
     ) -> tuple[float, float, float]:
         if changed:
             if self.known:
-                self.carried_from = (self.point, self.rate)
+                self.carried_from = self.known_at
             if stood:
                 self.carried_from = (NAN, NAN)
             self.before = self.reference if self.known else self.before
@@ -83,7 +83,7 @@ class Plain:
                     self.unknown()
                 self.now = (point, rate)
                 self.minute([value for value in self.cells if value == value])
-                self.since, self.moved, self.point, self.rate = min(self.since + 1, 90), False, point, rate
+                self.since, self.moved, self.point = min(self.since + 1, 90), False, point
             self.cells, self.calm = [], []
         return out
 
@@ -103,7 +103,7 @@ class Plain:
                 both = min(spread**2, most) + min((median - self.reference) ** 2, most)
                 self.square += weight * (both - self.square)
                 self.reference += weight * (median - self.reference)
-                self.minutes, self.off = self.minutes + 1, 0
+                self.minutes, self.off, self.known_at = self.minutes + 1, 0, self.now
                 return
             self.off += 1
             if self.off < (30 if self.kind.kept and self.since < 90 else 240):
@@ -113,7 +113,7 @@ class Plain:
         low, middle, high = sorted(self.medians)
         spread = sorted(self.spreads)[1]
         if high - low <= max(4 / 3 * self.tolerance(middle), 4 * spread):
-            self.minutes, self.off = 3, 0
+            self.minutes, self.off, self.known_at = 3, 0, self.now
             first = middle if self.known else self.carried(middle)
             self.square = max(spread, (high - low) / 2) ** 2 if first == middle else (0.04 * first) ** 2
             self.reference, self.bound = first, self.tolerance(first)
@@ -351,6 +351,18 @@ def test_a_chute_blocked_within_the_change_does_not_become_the_new_normal() -> N
     expected = after_a_change(50.0, 36.0)[-1]
 
     assert 55.0 < expected < 60.0, "rate up by a quarter: torque by 5 to 28 %, and its middle stands for it"
+
+
+def test_what_was_known_is_carried_from_the_rate_that_it_held_at() -> None:
+    """The chute blocks, the feeders back up, the drive trips into its limit and comes back: rate and torque are then
+    what they were before it, and the rate that the blockage left has nothing to do with the torque that was usual."""
+    row = [*flat(50.0, 6), *flat(15.0, 4), *flat(50.0, 8)]
+    rate = [*flat(100.0, 6), *flat(30.0, 4), *flat(100.0, 8)]
+    changed = [i == 60 for i in range(108)]
+
+    expected = learn([row], [True] * 108, changed, 6, kinds=Kinds([LOAD]), rate=rate)[0][0, 0]
+
+    assert expected[-1] == 50.0
 
 
 def test_over_a_stop_nothing_is_carried() -> None:
