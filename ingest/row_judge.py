@@ -14,6 +14,7 @@ from ingest.arrow_compute import pc
 from ingest.block import BAD, NONE
 from ingest.channel_values import ChannelValues
 from ingest.clock import Clock
+from ingest.day_of_log import say_new_day
 from ingest.mapping import LogMapping
 from ingest.note_texts import NoteTexts
 from ingest.number_text import Decimal, plain_numbers
@@ -57,19 +58,24 @@ class RowJudge:
 
     def stamped(self, raw: Iterable[RawRows], times: TimeReader) -> Iterator[Stamped]:
         """The rows of the line with their stamps; never empty."""
-        for rows in raw:
-            for reject in rows.rejects:
-                self._account.put_aside(reject.file, reject.reason, [reject.row], [reject.text])
-            rows = self._of_line(rows)
-            if not len(rows.numbers):
-                continue
-            ns, ok, zoned = times.read(rows)
+        for rows, (ns, ok, zoned) in times.in_order(self._mine(raw), self._say_new_day):
             self._aside(rows, ~ok, reasons.NO_TIME, lambda i, r=rows: r.text_at(times.columns, i))
             strange = ok & ((ns < EARLIEST_NS) | (ns >= LATEST_NS))
             self._aside(rows, strange, reasons.STRANGE_YEAR, lambda i, r=rows: r.text_at(times.columns, i))
             ok &= ~strange
             if ok.any():
                 yield Stamped(rows.where(ok), ns[ok], zoned[ok])
+
+    def _mine(self, raw: Iterable[RawRows]) -> Iterator[RawRows]:
+        for rows in raw:
+            for reject in rows.rejects:
+                self._account.put_aside(reject.file, reject.reason, [reject.row], [reject.text])
+            rows = self._of_line(rows)
+            if len(rows.numbers):
+                yield rows
+
+    def _say_new_day(self, rows: RawRows, index: int, before_ns: int, now_ns: int) -> None:
+        say_new_day(rows, index, before_ns, now_ns, self._mapping, self._account)
 
     def readings(
         self,

@@ -11,6 +11,7 @@ import numpy as np
 import pyarrow as pa
 
 from ingest.arrow_compute import pc
+from ingest.calendar_days import midnights
 from ingest.calendar_words import AM, BLANK, LETTER, PM, WEEKDAY, month_of
 
 SECOND = 1_000_000_000
@@ -41,14 +42,14 @@ _CLOCK = (
 )
 _TAIL = rf"(?:(?:[Tt_-]|,?{BLANK}+(?:-{BLANK}+)?){_CLOCK})?"
 _DAY_OF_WEEK = rf"^(?:{WEEKDAY}\.?,?{BLANK}+)?"
-_MONTH_LENGTH = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
 @dataclass(frozen=True)
 class StampForm:
     """One way to write a stamp.
 
-    name: for people. pattern: of the whole text, with groups y m d b H M S f p z (b is a month by name).
+    name: for people. pattern: of the whole text, with groups y m d b H M S f p z (b is a month by name); j is the day
+    of the year, w and u are week and day of the week after ISO 8601, whose year y is.
     """
 
     name: str
@@ -85,11 +86,18 @@ MONTH_NAMED_FIRST = StampForm(
     "Mon DD, YYYY HH:MM:SS", rf"{_DAY_OF_WEEK}{_MONTH} +(?P<d>\d{{1,2}}),? +(?P<y>\d{{4}}){_TAIL}$"
 )
 YEAR_LAST = StampForm("Mon DD HH:MM:SS YYYY", rf"{_DAY_OF_WEEK}{_MONTH} +(?P<d>\d{{1,2}}) +{_CLOCK} (?P<y>\d{{4}})$")
-FORMS = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, MONTH_NAMED_FIRST, YEAR_LAST, COMPACT)
+WEEK_DATE = StampForm("YYYY-Www-D HH:MM:SS", rf"^(?P<y>\d{{4}})-?W(?P<w>\d{{2}})-?(?P<u>[1-7]){_TAIL}$")
+ORDINAL_DATE = StampForm("YYYY-DDD HH:MM:SS", rf"^(?P<y>\d{{4}})[-/](?P<j>\d{{3}}){_TAIL}$")
+CLOCK_ALONE = StampForm("HH:MM:SS", rf"^{_CLOCK}$")
+"""A time of day; what day it is, somebody else must say."""
+FORMS = (
+    *(YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, MONTH_NAMED_FIRST, YEAR_LAST, COMPACT),
+    *(WEEK_DATE, ORDINAL_DATE),
+)
 """All that are tried where nobody says how a stamp is written."""
 
 _DATE_ONLY = re.compile(
-    rf"{_DAY_OF_WEEK}(\d{{4}}[-/.:]\d{{1,2}}[-/.:]\d{{1,2}}|"
+    rf"{_DAY_OF_WEEK}(\d{{4}}[-/.:]\d{{1,2}}[-/.:]\d{{1,2}}|\d{{4}}-?W\d{{2}}-?[1-7]|\d{{4}}[-/]\d{{3}}|"
     rf"\d{{1,2}}(?:[-/. ]|\. | de )(\d{{1,2}}|{LETTER}{{3,}}\.?)(?:[-/. ]|, | de )(\d{{4}}|\d{{2}}))$"
 )
 # Alone, '6.50' is a number.
@@ -127,6 +135,10 @@ _DIRECTIVES = {
     "y": r"(?P<y>\d{2})",
     "m": r"(?P<m>\d{1,2})",
     "d": r"(?P<d>\d{1,2})",
+    "j": r"(?P<j>\d{3})",
+    "G": r"(?P<y>\d{4})",
+    "V": r"(?P<w>\d{2})",
+    "u": r"(?P<u>[1-7])",
     "b": rf"(?P<b>{LETTER}{{3,}})\.?",
     "B": rf"(?P<b>{LETTER}{{3,}})",
     "H": r"(?P<H>\d{1,2})",
@@ -160,8 +172,9 @@ def form_of_format(text: str) -> StampForm:
         names = set(form.groups)
     except re.error:
         raise ValueError("a part is there twice") from None
-    if not {"y", "d"} <= names or not names & {"m", "b"}:
-        raise ValueError("it needs year, month and day")
+    days = ({"d", "m"}, {"d", "b"}, {"j"}, {"w", "u"})
+    if "y" not in names or not any(day <= names for day in days):
+        raise ValueError("it needs year, month and day, or year and day of the year, or year, week and day of the week")
     return form
 
 
@@ -205,7 +218,7 @@ def _decode_equal(texts: pa.Array, length: int, form: StampForm) -> tuple[np.nda
     return ns, valid, parts["zoned"].astype(bool) & valid
 
 
-_PART_NAMES = ("y", "m", "d", "H", "M", "S", "f", "p", "z", "zoned")
+_PART_NAMES = ("y", "m", "d", "j", "w", "u", "H", "M", "S", "f", "p", "z", "zoned")
 
 
 def _empty_parts(n: int) -> dict[str, np.ndarray]:
@@ -298,7 +311,7 @@ def _parts_by_pattern(texts: pa.Array, form: StampForm) -> dict[str, np.ndarray]
 
 def _assemble(parts: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """Nanoseconds of calendar parts and which of them exist in the calendar."""
-    midnight, ok = _midnights(parts["y"], parts["m"], parts["d"])
+    midnight, ok = midnights(parts)
     hour, p = parts["H"], parts["p"]
     whole = (hour == 24) & (parts["M"] == 0) & (parts["S"] == 0) & (parts["f"] == 0)  # the end of a day, ISO 8601
     if (p < 0).all():
@@ -309,36 +322,6 @@ def _assemble(parts: dict[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     ok &= (parts["M"] <= 59) & (parts["S"] <= 59)
     seconds = midnight + hour * 3600 + parts["M"] * 60 + parts["S"] - parts["z"]
     return np.where(ok, seconds, 0) * SECOND + parts["f"], ok
-
-
-def _midnights(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Seconds since 1970 at which days begin, and which of them are in the calendar."""
-    starts = np.flatnonzero((y[1:] != y[:-1]) | (m[1:] != m[:-1]) | (d[1:] != d[:-1])) + 1
-    if 8 * len(starts) < len(y):  # most rows of a log are of the day of the row before them: each day once
-        starts = np.concatenate(([0], starts))
-        found = _midnights_one_by_one(y[starts], m[starts], d[starts])
-        times = np.diff(np.append(starts, len(y)))
-        return np.repeat(found[0], times), np.repeat(found[1], times)
-    return _midnights_one_by_one(y, m, d)
-
-
-def _midnights_one_by_one(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    y = np.where(y < 70, y + 2000, np.where(y < 100, y + 1900, y))
-    leap = (y % 4 == 0) & ((y % 100 != 0) | (y % 400 == 0))
-    length = _MONTH_LENGTH[np.clip(m, 0, 12)] + (leap & (m == 2))
-    ok = (m >= 1) & (m <= 12) & (d >= 1) & (d <= length)
-    # Beyond this the nanoseconds do not fit; such years are no stamps of a log.
-    ok &= (y >= 1700) & (y <= 2250)
-    return _days(y, m, d) * 86400, ok
-
-
-def _days(y: np.ndarray, m: np.ndarray, d: np.ndarray) -> np.ndarray:
-    """Days since 1970-01-01 in the proleptic Gregorian calendar, years counted from March."""
-    y = y - (m <= 2)
-    era = y // 400
-    year = y - era * 400
-    day = (153 * (m + np.where(m > 2, -3, 9)) + 2) // 5 + d - 1
-    return era * 146097 + year * 365 + year // 4 - year // 100 + day - 719468
 
 
 def _offset_s(text: str) -> int:

@@ -11,6 +11,7 @@ import numpy as np
 import pyarrow as pa
 
 from ingest.account import LIKELY, SURE, ReadingAccount
+from ingest.day_of_log import day_of_log
 from ingest.day_or_month import decide_order
 from ingest.errors import BadLog, missing_columns
 from ingest.mapping import LogMapping
@@ -19,11 +20,8 @@ from ingest.raw_rows import Log, Seen
 from ingest.stamp_text import (
     COMPACT,
     DAY_FIRST,
+    FORMS,
     MONTH_FIRST,
-    MONTH_NAMED,
-    MONTH_NAMED_FIRST,
-    YEAR_FIRST,
-    YEAR_LAST,
     StampForm,
     decode,
     form_of_format,
@@ -45,6 +43,8 @@ _FIRST_DAY, _LAST_DAY = 29_221, 73_050
 _MILLISECONDS = re.compile(
     r"ms|msec|milli_?s\w*|millis|millisek\w*|milisegundos?|millisecondi?|millisecondes?", re.IGNORECASE
 )
+_RUNNING = re.compile(r"elaps|durat|run.?time|dauer|laufzeit|transcurr|trascors|dur[ée]e|verstreken", re.IGNORECASE)
+"""Names of columns that count from a start."""
 _LOOK_AT = 60
 """Texts of a column that are looked at to tell whether it holds times."""
 
@@ -102,6 +102,8 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
     form = _form_of([one.text for one in seen])
     if form is not None:
         return TimeReader(columns, form)
+    if _most([one.text for one in seen], is_clock_only):
+        return TimeReader(columns, first_day=day_of_log(log, columns[0], account).isoformat())
     numbers = np.array([_float(one.text) for one in seen])
     if np.isfinite(numbers).mean() > 0.5:
         return _epoch_reader(log, columns, numbers, account)
@@ -127,8 +129,7 @@ def seen_together(log: Log, columns: tuple[str, ...]) -> list[Seen]:
 def _form_of(texts: list[str]) -> StampForm | None:
     """The form that most of the texts have. DAY_FIRST also stands for dates that may be month first."""
     array = pa.array(texts, pa.string())
-    forms = (YEAR_FIRST, DAY_FIRST, MONTH_FIRST, MONTH_NAMED, MONTH_NAMED_FIRST, YEAR_LAST, COMPACT)
-    fits = {form: decode(array, form)[1] for form in forms}
+    fits = {form: decode(array, form)[1] for form in FORMS}
     fits[DAY_FIRST] = fits[DAY_FIRST] | fits.pop(MONTH_FIRST)
     form = max(fits, key=lambda one: int(fits[one].sum()))
     return form if fits[form].mean() > 0.5 else None
@@ -217,12 +218,7 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
         stamps = [name for name in free if _TELLING.search(name) and _counts_from_1970(texts[name])]
         stamps = stamps or [name for name in free if _TELLING.search(name) and _are_days(_floats(texts[name]))]
         if not stamps and clocks:
-            raise BadLog(
-                log.path,
-                f"column '{clocks[0]}' holds times of day ('{texts[clocks[0]][0][:30]}') and no column the date",
-                column=clocks[0],
-                hint="Export the date too, with the time or in a column of its own.",
-            )
+            return _of_time_of_day(log, clocks, free, texts, account)
     if not stamps:
         shown = "; ".join(f"'{name}' starts with '{(texts[name] or [''])[0][:30]}'" for name in free[:4])
         raise BadLog(
@@ -234,6 +230,23 @@ def _columns_by_looking(log: Log, mapping: LogMapping, account: ReadingAccount) 
     others = f" (it could also be {', '.join(repr(name) for name in stamps[1:4])})" if stamps[1:] else ""
     account.assume(f"{log.path}: time is taken from column '{stamps[0]}'{others}", LIKELY if others else SURE)
     return _with_milliseconds(log, (stamps[0],), free, texts, account)
+
+
+def _of_time_of_day(
+    log: Log, clocks: Sequence[str], free: Sequence[str], texts: Mapping[str, list[str]], account: ReadingAccount
+) -> tuple[str, ...]:
+    running = [name for name in clocks if _RUNNING.search(name)]
+    clocks = [name for name in clocks if name not in running]
+    if not clocks:
+        raise BadLog(
+            log.path,
+            f"column '{running[0]}' seems to count from a start ('{texts[running[0]][0][:30]}'), and no column holds "
+            "the date and the time of day",
+            column=running[0],
+            hint="Export date and time of every row.",
+        )
+    account.assume(f"{log.path}: time is taken from column '{clocks[0]}'", LIKELY)
+    return _with_milliseconds(log, (clocks[0],), free, texts, account)
 
 
 def _with_milliseconds(

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 
 from ingest.arrow_compute import pc
+from ingest.day_count import DAY_NS, Times, counted, day_shifts
 from ingest.raw_rows import RawRows
-from ingest.stamp_text import SECOND, StampForm, decode
+from ingest.stamp_text import SECOND, YEAR_FIRST, StampForm, decode
 
 EARLIEST_NS, LATEST_NS = 315_532_800 * SECOND, 4_102_444_800 * SECOND
 """1980 and 2100: stamps outside are no stamps of a log."""
@@ -49,6 +51,7 @@ class TimeReader:
     day_numbers: numbers count days since 1899-12-30, as spreadsheets do.
     ahead_s: how far the clock is ahead of UTC as the names of the columns say, for stamps that do not say it; None
         where the names do not say it either.
+    first_day: date of the first row, YYYY-MM-DD, where the column holds times of day only; '' otherwise.
     """
 
     columns: tuple[str, ...]
@@ -56,24 +59,50 @@ class TimeReader:
     epoch: Epoch | None = None
     day_numbers: bool = False
     ahead_s: int | None = None
+    first_day: str = ""
 
     @property
     def name(self) -> str:
         """For people."""
+        if self.first_day:
+            return f"HH:MM:SS from {self.first_day} on"
         if self.form is not None:
             return self.form.name
         if self.epoch is not None:
             return self.epoch.name
         return "day numbers" if self.day_numbers else "time stamps"
 
-    def read(self, rows: RawRows) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Nanoseconds int64, which could be read, and which are UTC and not of the local clock."""
+    def read(self, rows: RawRows) -> Times:
+        """Nanoseconds int64, which could be read, and which are UTC and not of the local clock.
+
+        Times of day count as those of the first day and the days after it; `in_order` knows which day it is.
+        """
+        ns, ok, zoned = self._of_clock(rows)
+        if self.first_day:
+            shifts, lone = day_shifts(ns[ok], None)
+            ns[ok] += shifts * DAY_NS
+            ok[ok] = ~lone
+        return ns, ok, zoned
+
+    def in_order(
+        self, raw: Iterable[RawRows], tell: Callable[[RawRows, int, int, int], None]
+    ) -> Iterator[tuple[RawRows, Times]]:
+        """The rows of a whole log with what `read` gives. tell: see `day_count.counted`; only times of day need it."""
+        if self.first_day:
+            yield from counted(self._of_clock, raw, tell)
+            return
+        for rows in raw:
+            yield rows, self.read(rows)
+
+    def _of_clock(self, rows: RawRows) -> Times:
         ns, ok, zoned = self._as_written(rows)
         if self.ahead_s is None:
             return ns, ok, zoned
         return np.where(zoned, ns, ns - self.ahead_s * SECOND), ok, ok.copy()
 
-    def _as_written(self, rows: RawRows) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def _as_written(self, rows: RawRows) -> Times:
+        if self.first_day:
+            return decode(pc.binary_join_element_wise(self.first_day, joined(rows, self.columns), " "), YEAR_FIRST)
         if self.form is not None:
             return decode(joined(rows, self.columns), self.form)
         column = rows.columns[self.columns[0]]

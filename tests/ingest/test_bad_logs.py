@@ -112,7 +112,7 @@ def test_decimal_commas_between_commas(tmp_path: Path) -> None:
     assert "decimal commas" in error.hint
 
 
-@pytest.mark.parametrize("stamp", ["soon", "2026-13-45 99:00:00", "1234", "10:52:30"])
+@pytest.mark.parametrize("stamp", ["soon", "2026-13-45 99:00:00", "1234"])
 def test_no_readable_time(tmp_path: Path, stamp: str) -> None:
     error = refusal(tmp_path, "Time,T1,P die,SP1\n" + f"{stamp},1,2,3\n" * 20)
     assert "there is no readable time" in str(error)
