@@ -9,12 +9,13 @@ import numpy as np
 import pyarrow as pa
 
 from ingest.account import ReadingAccount
+from ingest.cell_units import read_with_units
 from ingest.errors import BadLog
 from ingest.mapping import ChannelSource, LogMapping
 from ingest.number_text import Decimal, read_numbers
 from ingest.roles import RELATIVE, ROLES, split_key
 from ingest.sentinel_numbers import possible_range, without_sentinels
-from ingest.units import Conversion, UnitError, to_unit
+from ingest.units import STANDARD_ATMOSPHERE_MBAR, Conversion, UnitError, to_unit
 
 _SAME = Conversion(1.0, 0.0)
 
@@ -24,6 +25,7 @@ class ChannelValues:
     """What must be known to read one channel. missing_*: texts and numbers that say 'no reading'.
 
     possible: what a sensor of the role could show at the very most, in the unit of the log.
+    atmosphere_mbar: air pressure at the site, for cells with units of their own.
     """
 
     source: ChannelSource
@@ -32,10 +34,16 @@ class ChannelValues:
     missing_numbers: tuple[float, ...]
     switch: bool
     possible: tuple[float, float] = (-np.inf, np.inf)
+    atmosphere_mbar: float = STANDARD_ATMOSPHERE_MBAR
 
-    def numbers(self, column: pa.ChunkedArray, decimal: Decimal) -> tuple[np.ndarray, np.ndarray | None]:
+    def numbers(
+        self, column: pa.ChunkedArray, decimal: Decimal, units: Sequence[str] = ()
+    ) -> tuple[np.ndarray, np.ndarray | None]:
         """Numbers as the plant wrote them, float64 with NaN for 'no reading', and a bool array of unreadable
-        texts (None where there is none)."""
+        texts (None where there is none).
+
+        units: those that stand in the cells; then a number without one has the first of them.
+        """
         unreadable = None
         kind = column.type
         if pa.types.is_dictionary(kind):
@@ -48,7 +56,33 @@ class ChannelValues:
             # A whole number beyond 2**53, a damaged byte, is taken as the nearest there is: no sensor shows it anyway.
             floats = column.cast(pa.float64(), safe=False)
             numbers = floats.to_numpy(zero_copy_only=False) if len(column) else np.zeros(0)
+        if units:
+            unreadable = np.zeros(len(numbers), bool) if unreadable is None else unreadable
+            numbers = self._with_units(column, numbers.copy(), unreadable, decimal, units)
         return self.without_missing(numbers), unreadable if unreadable is not None and unreadable.any() else None
+
+    def _with_units(
+        self,
+        column: pa.ChunkedArray,
+        numbers: np.ndarray,
+        unreadable: np.ndarray,
+        decimal: Decimal,
+        units: Sequence[str],
+    ) -> np.ndarray:
+        """The numbers with those of cells that have a unit, others having the first of the units; `unreadable` too."""
+        try:
+            usual = to_unit(units[0], self.source.unit, atmosphere_mbar=self.atmosphere_mbar)
+        except UnitError:  # cells of another tag, in the long layout
+            unreadable |= ~np.isnan(numbers)
+            numbers[:] = np.nan
+        else:
+            numbers[:] = usual.apply(numbers) if usual != _SAME else numbers
+        if unreadable.any():
+            some = column.filter(pa.array(unreadable))
+            found, failed = read_with_units(some, decimal, units, self.source.unit, self.atmosphere_mbar)
+            numbers[unreadable] = found
+            unreadable[unreadable] = failed
+        return numbers
 
     def all_plain(self, column: pa.ChunkedArray, out: np.ndarray) -> bool:
         """Whether every row has a number that is a reading its sensor can show; if so they are in `out`, in the unit
@@ -132,7 +166,10 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
             account.conversions[source.tag] = "unit not known, left as it is"
         zero = (0.0,) if source.tag in mapping.zero_is_missing else ()
         possible = (-np.inf, np.inf) if source.unit == RELATIVE else _as_written(possible_range(unit), conversion)
-        readers.append(ChannelValues(source, conversion, texts, numbers + zero, unit == "1", possible))
+        switch = unit == "1"
+        readers.append(
+            ChannelValues(source, conversion, texts, numbers + zero, switch, possible, mapping.atmosphere_mbar)
+        )
     return tuple(readers)
 
 

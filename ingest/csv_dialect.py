@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from ingest.cell_units import split_unit
 from ingest.column_names import MOST_COLUMNS, with_unit_behind
 from ingest.errors import BadLog, NotThisLine, missing_columns, nearest
 from ingest.number_text import NO_READING, Decimal, decimal_of
@@ -152,11 +153,15 @@ def _data_start(
             continue
         cells = [fields[i] for i in used if i < len(fields)]
         speaks = any(cell.casefold() not in NO_READING for cell in cells)
-        if any(map(looks_like_time, fields)) or not speaks or any(_NUMBER.fullmatch(cell) for cell in cells):
+        if any(map(looks_like_time, fields)) or not speaks or any(map(_is_number, cells)):
             break
         below.append(tuple(fields))
         row += 1
     return row, max(below, key=_known_units, default=())
+
+
+def _is_number(text: str) -> bool:
+    return _NUMBER.fullmatch(text) is not None or bool(split_unit(text)[1])
 
 
 def _known_units(fields: Sequence[str]) -> int:

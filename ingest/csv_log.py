@@ -11,6 +11,7 @@ import pyarrow as pa
 from ingest import account as reasons
 from ingest.account import FileRead, ReadingAccount, SetAside
 from ingest.begun_ahead import begun_ahead
+from ingest.cell_units import split_unit
 from ingest.csv_block import BlockParser, FirstSight
 from ingest.csv_dialect import Dialect, decimals_of, find_dialect, split_lines
 from ingest.head_again import HeadAgain
@@ -70,7 +71,8 @@ class CsvLog:
         some = seen[:: max(1, len(seen) // _DECIMALS_FROM)]
         places = {name: self.names.index(name) for name in sorted(numeric) if name in self.names}
         self.decimals, self._decimal = decimals_of(
-            {name: [fields[place] for fields, _ in some] for name, place in places.items()}, self.dialect.delimiter
+            {name: [_bare(fields[place]) for fields, _ in some] for name, place in places.items()},
+            self.dialect.delimiter,
         )
         odd = {name for name, mark in self.decimals.items() if (mark or ".") != (self._decimal or ".")}
         self._parser = BlockParser(self.path, self.dialect, self._decimal, set(odd), missing, account)
@@ -230,6 +232,11 @@ class CsvLog:
         if odd:
             mark = {".": "points", ",": "commas"}[self.decimals[odd[0]] or "."]
             say(f"{self.path}: numbers of {', '.join(map(repr, odd[:5]))} have decimal {mark}, unlike the others")
+
+
+def _bare(text: str) -> str:
+    """A number without the unit that may stand behind it."""
+    return split_unit(text)[0] if text and not text[-1].isdigit() else text
 
 
 @lru_cache(maxsize=2)

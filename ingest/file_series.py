@@ -5,11 +5,12 @@ from __future__ import annotations
 import itertools
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ingest.account import SURE, ReadingAccount
+from ingest.cell_units import CellUnits, find_cell_units
 from ingest.clock import LOOK_AHEAD_ROWS, Clock
 from ingest.mapping import LogMapping
 from ingest.open_log import columns_of
@@ -33,6 +34,7 @@ class FileInOrder:
     by_tag: bool = False
     index: int = 0
     quality: WideQuality | None = None
+    cell_units: CellUnits = field(default_factory=dict)
 
 
 def columns_in(
@@ -54,7 +56,7 @@ def in_order(
     by_tag = may_stand_tag_by_tag(log, times, mapping) and stands_tag_by_tag(_times_and_tags(log, times, mapping))
     if by_tag:
         account.assume(f"{log.path}: the rows stand tag by tag; they are sorted by time", SURE)
-    return FileInOrder(log, times, by_tag, quality=quality)
+    return FileInOrder(log, times, by_tag, quality=quality, cell_units=find_cell_units(log, mapping, account))
 
 
 def _times_and_tags(log: Log, times: TimeReader, mapping: LogMapping) -> Iterator[tuple[np.ndarray, np.ndarray]]:
@@ -97,8 +99,9 @@ class FileSeries:
     def readings(self) -> Iterator[tuple[Readings | None, int]]:
         """Readings in whole cells, with the stamp that no later one is before."""
         for (file, before), now, ahead in _with_stamps_ahead(self._stretches()):
+            decimal, units = file.log.decimal, file.cell_units
             found = self._judge.readings(
-                now, ahead, file.times, file.index, file.log.decimal, self._scheme, beside=file.quality
+                now, ahead, file.times, file.index, decimal, self._scheme, beside=file.quality, units=units
             )
             self.done_bytes = before + now.rows.done_bytes
             if found is not None:

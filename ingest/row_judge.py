@@ -12,6 +12,7 @@ from ingest import account as reasons
 from ingest.account import ReadingAccount
 from ingest.arrow_compute import pc
 from ingest.block import BAD, NONE
+from ingest.cell_units import NO_UNITS, CellUnits
 from ingest.channel_values import ChannelValues
 from ingest.clock import Clock
 from ingest.day_of_log import say_new_day
@@ -86,8 +87,12 @@ class RowJudge:
         decimal: Callable[[str], Decimal],
         scheme: str,
         beside: WideQuality | None = None,
+        units: CellUnits = NO_UNITS,
     ) -> WideReadings | LongReadings | None:
-        """What stamped rows say; None if nothing is left of them. ahead: stamps of the rows after them."""
+        """What stamped rows say; None if nothing is left of them.
+
+        ahead: stamps of the rows after them. units: by column, those that stand in its cells.
+        """
         rows = stamped.rows
         utc, keep = self._clock.judge(
             rows.file, rows.numbers, stamped.ns, stamped.zoned, ahead, lambda i: rows.text_at(times.columns, i)
@@ -98,9 +103,9 @@ class RowJudge:
         texts = self._notes.codes(rows)
         places = Places(utc, rows.numbers, np.full(len(utc), file, np.int32), texts)
         if self._mapping.layout == "wide":
-            found, silent = self._wide(rows, places, decimal, beside)
+            found, silent = self._wide(rows, places, decimal, beside, units)
         else:
-            found, silent = self._long(rows, places, decimal, scheme)
+            found, silent = self._long(rows, places, decimal, scheme, units)
         self._aside(rows, silent, reasons.NO_VALUE, lambda i: rows.text_at(times.columns, i))
         self._account.accept(len(silent) - int(silent.sum()))
         return found if len(found) else None
@@ -125,7 +130,12 @@ class RowJudge:
         return rows
 
     def _wide(
-        self, rows: RawRows, places: Places, decimal: Callable[[str], Decimal], beside: WideQuality | None
+        self,
+        rows: RawRows,
+        places: Places,
+        decimal: Callable[[str], Decimal],
+        beside: WideQuality | None,
+        units: CellUnits,
     ) -> tuple[WideReadings, np.ndarray]:
         count = len(rows.numbers)
         values = np.empty((len(self._channels), count))
@@ -137,11 +147,12 @@ class RowJudge:
             if tag not in rows.columns:  # in a file beside this one
                 values[i], complete = np.nan, False
                 continue
-            if (beside is None or tag not in beside.columns) and channel.all_plain(rows.columns[tag], values[i]):
+            alone = tag not in units and (beside is None or tag not in beside.columns)
+            if alone and channel.all_plain(rows.columns[tag], values[i]):
                 self.with_reading[i] = True
                 continue
             complete = False
-            numbers, unreadable = channel.numbers(rows.columns[tag], decimal(tag))
+            numbers, unreadable = channel.numbers(rows.columns[tag], decimal(tag), units.get(tag, ()))
             numbers = self._without_sentinels(channel, numbers)
             values[i] = channel.in_unit(numbers)
             if beside is not None and tag in beside.columns:
@@ -174,7 +185,7 @@ class RowJudge:
         return given
 
     def _long(
-        self, rows: RawRows, places: Places, decimal: Callable[[str], Decimal], scheme: str
+        self, rows: RawRows, places: Places, decimal: Callable[[str], Decimal], scheme: str, units: CellUnits
     ) -> tuple[LongReadings, np.ndarray]:
         mapping = self._mapping
         count = len(rows.numbers)
@@ -191,7 +202,8 @@ class RowJudge:
             if strange.any():
                 self._unreadable(rows, mapping.quality_column, mapping.quality_column, strange)
         column, mark = rows.columns[mapping.value_column], decimal(mapping.value_column)
-        plain = plain_numbers(column, mark) if pa.types.is_string(column.type) else None
+        given_units = units.get(mapping.value_column, ())
+        plain = plain_numbers(column, mark) if pa.types.is_string(column.type) and not given_units else None
         silent = np.zeros(count, bool)
         parts: list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]] = []
         for i, channel in enumerate(self._channels):
@@ -200,7 +212,7 @@ class RowJudge:
                 continue
             mine = by_tag[bounds[code] : bounds[code + 1]]
             if plain is None:
-                numbers, unreadable = channel.numbers(column.take(pa.array(mine)), mark)
+                numbers, unreadable = channel.numbers(column.take(pa.array(mine)), mark, given_units)
             else:
                 numbers, unreadable = channel.without_missing(plain[mine]), None
             numbers = self._without_sentinels(channel, numbers)

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from ingest.account import ReadingAccount
+from ingest.cell_units import split_unit, units_in_cells
 from ingest.csv_log import CsvLog
 from ingest.errors import BadLog
 from ingest.log_file import LogFile
@@ -39,6 +40,8 @@ _LOT = re.compile(r"^(lot|charge|batch|lote|lotto|partie|partij|lot_?(no|nr|id)|
 _RECIPE = re.compile(r"^(recipe|rezept|receta|recette|ricetta|recept|receita|product|produkt|grade|formula)"
                      r"(_?(name|id|no|nr))?$")  # fmt: skip
 _MOST_LONG_COLUMNS = 10
+_LOOK_AT = 100
+"""Texts of a column that are looked at for a unit in its cells."""
 
 
 @dataclass(frozen=True)
@@ -114,6 +117,9 @@ def _open(part: LogFile, files: int, given: str) -> Opened:
     numeric = frozenset(name for name in names if name not in log.stamp_columns and _mostly_numbers(texts[name]))
     times, time_format, notes = _times(log, numeric, account, given)
     zoned = bool(times.read(head_rows)[2].any()) if len(head_rows.numbers) else False
+    for name in numeric:
+        if units := units_in_cells(texts[name][:_LOOK_AT]):
+            log.units.setdefault(name, units[0])
     free = tuple(name for name in names if name not in times.columns)
     numeric &= frozenset(free)
     opened = Opened(
@@ -157,7 +163,7 @@ _SWITCH = {"on", "off", "true", "false"}
 
 
 def _is_number(text: str) -> bool:
-    if text.casefold() in _SWITCH:
+    if text.casefold() in _SWITCH or split_unit(text)[1]:
         return True
     try:
         float(

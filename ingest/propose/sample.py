@@ -11,6 +11,7 @@ import pyarrow.parquet as pq
 
 from ingest.account import ReadingAccount
 from ingest.arrow_compute import pc
+from ingest.cell_units import bare_numbers
 from ingest.csv_block import BlockParser
 from ingest.csv_log import CsvLog
 from ingest.errors import BadLog
@@ -160,7 +161,11 @@ def _numbers(one: Opened, rows: RawRows, name: str) -> np.ndarray:
     if pa.types.is_boolean(column.type):
         column = column.cast(pa.int8())
     if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
-        return read_numbers(column.cast(pa.string()), one.log.decimal(name), frozenset(), switch=True)[0]
+        texts, mark = column.cast(pa.string()), one.log.decimal(name)
+        numbers, unreadable = read_numbers(texts, mark, frozenset(), switch=True)
+        if unreadable.any():
+            numbers[unreadable] = bare_numbers(texts.filter(pa.array(unreadable)), mark)
+        return numbers
     try:
         return pc.fill_null(column.cast(pa.float64(), safe=False), np.nan).to_numpy().astype(np.float64)
     except pa.ArrowException:
