@@ -9,12 +9,15 @@ from typing import Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor.line import Line
+from monitor.line import Feeder, Line
 from monitor.recipe import Window
 
-Kind = Literal["refill", "empty", "limit", "leaves window"]
+Kind = Literal["refill", "empty", "limit", "leaves window", "short", "at limit"]
+"""What is ahead: a hopper at its refill level or empty, a limit or a window's edge met. Here already: a feeder that
+cannot hold its rate (short), a limit reached (at limit)."""
 
 LEAVES: Kind = "leaves window"
+HERE: tuple[Kind, ...] = ("short", "at limit")
 
 FARTHEST_S = 24 * 3600.0
 """Forecasts beyond this are not said."""
@@ -27,6 +30,9 @@ PRESSURE_EXPONENT = 0.35
 """Die pressure goes with about rate to this power for many melts; common practice."""
 
 
+SHORT_SHARE = 0.02
+"""Of a feeder's set rate; common practice, no source."""
+
 AT_LIMIT_SHARE = 0.97
 LEAST_HEATING_PCT = 30.0
 """A zone that heats less than this is driven by shear and losses, not by the rate; common practice, no source."""
@@ -37,6 +43,7 @@ class Coming:
     """Something ahead.
 
     in_s: seconds from now; low_s, high_s: 95 % interval of a trend, None where it is plain sums.
+    rate, wanted: what a feeder gives and what it is told, kg/h, of one that is short.
     """
 
     key: str
@@ -45,6 +52,8 @@ class Coming:
     limit: float | None = None
     low_s: float | None = None
     high_s: float | None = None
+    rate: float | None = None
+    wanted: float | None = None
 
 
 @dataclass(frozen=True)
@@ -70,11 +79,17 @@ class Trend:
     slope_high: float
 
 
-def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
+def refills_itself(line: Line, feeder: Feeder) -> bool:
+    """Whether its own controller calls for material: weighed on load cells, or its refill is logged."""
+    return feeder.kind == "loss-in-weight" or channel_key("feeder_refill", feeder.name) in line.channels
+
+
+def hopper_ahead(line: Line, readings: Mapping[str, float], levels: Mapping[str, float]) -> list[Coming]:
     """Time to the refill level or to empty of every hopper with a weight, at the rate it gives now.
 
-    A hopper that is refilled by its own controller (its refill is logged) is only said when it has fallen
-    under its refill level and nothing answers.
+    A hopper that is refilled by its own controller is only said when it has fallen under its refill level and
+    nothing answers. levels: of feeders whose line file names no refill level, the lowest weight at which a refill
+    came lately, kg.
     """
     found = []
     for feeder in line.feeder:
@@ -82,15 +97,31 @@ def hopper_ahead(line: Line, readings: Mapping[str, float]) -> list[Coming]:
         weight, rate = readings.get(key), readings.get(channel_key("feeder_rate", feeder.name))
         if weight is None or not rate or rate <= 0:
             continue
-        refill = channel_key("feeder_refill", feeder.name)
-        level = feeder.refill_below_kg
-        if readings.get(refill) == 1:
+        if readings.get(channel_key("feeder_refill", feeder.name)) == 1:
             continue
+        level = feeder.refill_below_kg
+        if level is None and refills_itself(line, feeder):
+            level = levels.get(feeder.name)
         if level is not None and weight > MISSED_SHARE * level:
-            if refill not in line.channels:
+            if not refills_itself(line, feeder):
                 found.append(Coming(key, "refill", max(0.0, weight - level) / rate * 3600, level))
             continue
         found.append(Coming(key, "empty", max(weight, 0.0) / rate * 3600))
+    return found
+
+
+def feeders_short(line: Line, readings: Mapping[str, float]) -> list[Coming]:
+    """Feeders whose drive stands at its limit and that give less than they are told: they cannot hold their rate."""
+    found = []
+    for feeder in line.feeder:
+        key, rate_key = channel_key("feeder_drive", feeder.name), channel_key("feeder_rate", feeder.name)
+        drive, rate = readings.get(key), readings.get(rate_key)
+        wanted = readings.get(channel_key("feeder_setpoint", feeder.name))
+        if drive is None or rate is None or not wanted or rate_key in line.relative_channels:
+            continue
+        limit = feeder.drive_limit_pct
+        if drive >= AT_LIMIT_SHARE * limit and rate < (1 - SHORT_SHARE) * wanted:
+            found.append(Coming(key, "short", 0.0, limit, rate=rate, wanted=wanted))
     return found
 
 

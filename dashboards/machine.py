@@ -161,3 +161,9 @@ def mass_known(line: Line) -> bool:
     """Whether kilograms can be told: some rate is logged, and every rate in a unit that is known."""
     rates = [key for key in line.channels if split_key(key)[0] in ("feeder_rate", "line_rate")]
     return bool(rates) and not any(key in line.relative_channels for key in rates)
+
+
+def feeds_known(line: Line) -> bool:
+    """Whether the rate of every feeder is logged, so that their sum is all that is fed; True where none is."""
+    rates = [channel_key("feeder_rate", feeder.name) in line.channels for feeder in line.feeder]
+    return all(rates) or not any(rates)

@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from dashboards.ahead import Coming, Room, Trend, hopper_ahead, in_order, rooms, trend, trends_ahead
+from dashboards.ahead import (
+    Coming,
+    Room,
+    Trend,
+    feeders_short,
+    hopper_ahead,
+    in_order,
+    refills_itself,
+    rooms,
+    trend,
+    trends_ahead,
+)
 from dashboards.cells import means
 from dashboards.charts import limit_of
 from dashboards.clock import HOUR, MINUTE, SECOND
 from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
-from dashboards.machine import mass_known
-from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, Fed
+from dashboards.machine import feeds_known, mass_known
+from dashboards.refills import refill_level
+from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, Fed, touched_span
 from dashboards.views import LineNow
 from ingest.roles import split_key
+from monitor.records import Finding
 
 TREND_OVER_NS = 3 * HOUR
 TREND_CELL_NS = 5 * MINUTE
@@ -40,11 +55,15 @@ def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
     if now.stopped or now.reading_at is None:
         return [], []
     flooded = is_flood_fed(now)
-    coming = hopper_ahead(now.line, now.readings)
+    coming = hopper_ahead(now.line, now.readings, learned_levels(data, now))
     if now.phase in JUDGED_PHASES:
         keys = [key for key in now.line.channels if split_key(key)[0] in TRENDING and key in now.readings]
         limits = {key: limit_of(now.line, key) for key in keys}
-        keys = [key for key in keys if not _at_limit(now.readings[key], limits[key])]
+        reached = [key for key in keys if _at_limit(now.readings[key], limits[key])]
+        short = feeders_short(now.line, now.readings)
+        told = {item.key for item in short}
+        coming += short + [Coming(key, "at limit", 0.0, limits[key]) for key in reached if key not in told]
+        keys = [key for key in keys if key not in told and key not in reached]
         coming += trends_ahead(trends_of(data, now.line.name, keys, now.reading_at), now.windows, limits)
     if now.phase not in JUDGED_PHASES:
         return in_order(coming), []
@@ -52,8 +71,16 @@ def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
 
 
 def _at_limit(value: float, limit: float | None) -> bool:
-    """What stands at its limit does not come to it any more; the room left says so."""
+    """What stands at its limit does not come to it any more: it is there."""
     return limit is not None and value >= AT_LIMIT * limit
+
+
+def learned_levels(data: JournalData, now: LineNow) -> dict[str, float]:
+    """The weight at which refills came in the last day, kg, of feeders whose line file names no level."""
+    assert now.reading_at is not None
+    unnamed = [f for f in now.line.feeder if f.refill_below_kg is None and refills_itself(now.line, f)]
+    found = {f.name: refill_level(data, now.line, f, now.reading_at) for f in unnamed}
+    return {name: level for name, level in found.items() if level is not None}
 
 
 def is_flood_fed(now: LineNow) -> bool:
@@ -83,8 +110,9 @@ def trends_of(
 def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed]:
     """How upsets become kilograms in [t0, t1), and the kilograms fed.
 
-    A line without feeder rates falls back on its measured rate; without either, or where its unit is not known, no
-    kilograms are known; how long they take to the die is then reckoned with the recipe's rate.
+    A line without feeder rates, or with those of some feeders only, falls back on its measured rate; without either,
+    or where its unit is not known, no kilograms are known; how long they take to the die is then reckoned with the
+    recipe's rate.
     """
     line, recipe = data.line(name), data.recipe_at(name, max(t0, t1 - 1))
     assert line is not None
@@ -93,9 +121,12 @@ def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed
     rate = found.row("total_feed")
     if not mass_known(line):
         rate = np.full(len(rate), np.nan)
-    elif not np.isfinite(rate).any() and "line_rate" in line.channels:
+    part = not feeds_known(line)
+    if mass_known(line) and (part or not np.isfinite(rate).any()) and "line_rate" in line.channels:
+        part = False
         rate = means(data.source, name, t0, t1, ("line_rate",), step).row("line_rate")
-    running = rate[np.isfinite(rate) & (rate > 0)]
+    # What some feeders give says nothing about how long a kilogram is on its way.
+    running = rate[np.isfinite(rate) & (rate > 0) & (not part)]
     residence = found.row("residence_time")
     known = bool(np.isfinite(residence).any())
     density = recipe.recipe.melt_density_kg_m3 if recipe else None
@@ -108,4 +139,9 @@ def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed
         residence_known=known,
         rate_known=len(running) > 0,
     )
-    return delay, Fed(found.t0 + found.step * np.arange(len(rate), dtype=np.int64), rate)
+    return delay, Fed(found.t0 + found.step * np.arange(len(rate), dtype=np.int64), rate, part=part)
+
+
+def reaching(data: JournalData, name: str, t0: int, t1: int, delay: Delay) -> Sequence[Finding]:
+    """Findings of [t0, t1), and those that ended before it but whose product was still on its way to the die."""
+    return data.findings(name, t0 - (touched_span(t0, t0, delay)[1] - t0), t1)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from dashboards.clock import HOUR
 from dashboards.data import JournalData
-from dashboards.outlook import delay_of
+from dashboards.outlook import delay_of, reaching
 from dashboards.touched import Container, containers, filled_in, touched_by
 from dashboards.views import Lot, Run
 from ingest.block import Note
-from monitor.records import Finding
 
 LONGEST_FILLING_NS = 12 * HOUR
 """How far behind the stretch the word that its last container is full may stand."""
@@ -18,20 +15,19 @@ LONGEST_FILLING_NS = 12 * HOUR
 
 def packed_in(data: JournalData, lot: Lot, run: Run) -> list[Container]:
     """Containers that were filled in some part of the run, which is a lot or a stretch of it."""
-    return packed_between(data, lot, run.t0, run.t1, run.findings)
+    return packed_between(data, lot, run.t0, run.t1)
 
 
-def packed_between(data: JournalData, lot: Lot, t0: int, t1: int, findings: Sequence[Finding]) -> list[Container]:
-    """Containers that were filled in some part of [t0, t1). findings: of that stretch."""
+def packed_between(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Container]:
+    """Containers that were filled in some part of [t0, t1)."""
     notes = _notes(data, lot, t0, t1)
     if not any(note.kind.startswith("container") for note in notes):
         return []
     spans = [(start, end) for _, start, end in filled_in(notes, t0, t1)]
     first = min([t0, *(start for start, _ in spans)])
     last = max([t1, *(end for _, end in spans)])
-    if (first, last) != (t0, t1):
-        findings = data.findings(lot.line, first, last)
     delay, fed = delay_of(data, lot.line, first, last)
+    findings = reaching(data, lot.line, first, last, delay)
     touched = touched_by(findings, delay, fed, first, last)
     return containers(notes, touched, findings, fed, t0, t1)
 

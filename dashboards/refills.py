@@ -10,7 +10,7 @@ from dashboards.cells import means
 from dashboards.clock import DAY, MINUTE, SECOND
 from dashboards.data import JournalData
 from ingest.roles import channel_key
-from monitor.line import Line
+from monitor.line import Feeder, Line
 
 CELL_NS = 10 * SECOND
 LEAST_RISE = 0.01
@@ -61,6 +61,24 @@ def refills(data: JournalData, line: Line, feeder: str, t0: int, t1: int) -> Ref
     if key == signal:
         return refills_in(np.nan_to_num(cells.high[0]) > 0.5, step / SECOND)
     return refills_in(rising(cells.mean[0], line.feeder_named(feeder).hopper_kg), step / SECOND)
+
+
+def level_before(weight: np.ndarray, active: np.ndarray) -> float | None:
+    """The lowest weight at which a refill began; None where none did. weight, active: shape (n,)."""
+    starts = np.flatnonzero(active & ~np.r_[True, active[:-1]])
+    before = weight[starts - 1]
+    return float(np.nanmin(before)) if np.isfinite(before).any() else None
+
+
+def refill_level(data: JournalData, line: Line, feeder: Feeder, end: int) -> float | None:
+    """The lowest weight at which a refill began in the day before `end`, kg; None where none was seen."""
+    key = channel_key("feeder_weight", feeder.name)
+    if key not in line.channels:
+        return None
+    first, _ = data.span(line.name)
+    step = max(CELL_NS, round(line.line.cadence_s * SECOND) // CELL_NS * CELL_NS)
+    weight = means(data.source, line.name, max(first, end - DAY), end, [key], step).mean[0]
+    return level_before(weight, rising(weight, feeder.hopper_kg))
 
 
 def refills_now_and_before(

@@ -33,6 +33,7 @@ LOTS: dict[str, str] = {
     "lot.to_list": "To all lots",
     "lot.running": "still running",
     "lot.touched": "{kg} {u_kg} touched",
+    "lot.at_least": "at least {kg}",
     "lot.untouched": "Nothing touched",
     "lot.unknown_kg": "Mass not known",
     "lot.touched_unknown": "Touched, mass not known",
@@ -126,6 +127,7 @@ LOTS: dict[str, str] = {
     "touched.priority": "Priority",
     "touched.interval": "At the die",
     "touched.kg": "{u_kg}",
+    "touched.before": "ended {at}, before this; what it touched came to the die later",
     "touched.span": "stretch, counted once",
     "touched.sum": "Sum of stretches",
     "touched.how": (

@@ -23,6 +23,9 @@ MELT_DENSITY_KG_M3 = 750.0
 Common practice for a polyolefin compound.
 """
 
+UNREAD_SHARE = 0.02
+"""Of a stretch: kilograms of which no more is missing than this are given as they are; no source."""
+
 RESIDENCE_S = 60.0
 """Mean residence time where the monitor knows none; a plain start."""
 
@@ -111,9 +114,11 @@ class Fed:
     """Kilograms fed up to any moment, from a rate in kg/h on whole cells.
 
     A cell without a rate feeds nothing; a stretch without one rate is not known, which is not nothing.
+    part: the rate is that of some feeders only.
     """
 
-    def __init__(self, t: np.ndarray, rate_kg_h: np.ndarray) -> None:
+    def __init__(self, t: np.ndarray, rate_kg_h: np.ndarray, *, part: bool = False) -> None:
+        self.part = part
         read = np.isfinite(rate_kg_h)
         rate = np.where(read, rate_kg_h, 0.0)
         step = float(np.median(np.diff(t))) if len(t) > 1 else 10.0 * SECOND
@@ -129,6 +134,12 @@ class Fed:
         if not np.interp(end, self._edges, self._read) > np.interp(start, self._edges, self._read):
             return float("nan")
         return float(np.interp(end, self._edges, self._kg) - np.interp(start, self._edges, self._kg))
+
+    def whole(self, start: int, end: int) -> bool:
+        """Whether all that was fed in [start, end) is in its kilograms; else they are the least that was fed."""
+        edges = (max(start, int(self._edges[0])), min(end, int(self._edges[-1])))
+        read = float(np.diff(np.interp(edges, self._edges, self._read))[0])
+        return not self.part and read >= (1 - UNREAD_SHARE) * (end - start)
 
     def over(self, spans: Sequence[tuple[int, int]]) -> float:
         """Kilograms fed in stretches that do not overlap, those that are known; NaN where none of them is."""

@@ -8,8 +8,9 @@ import numpy as np
 
 from dashboards.alarm_states import NO_ALARMS, AlarmStates, OutOfService, SetAside
 from dashboards.clock import MINUTE
-from dashboards.machine import mass_known
+from dashboards.machine import feeds_known, mass_known
 from ingest.block import Note
+from ingest.roles import channel_key
 from monitor.line import Line
 from monitor.recipe import Recipe, Window
 from monitor.records import Finding
@@ -100,10 +101,21 @@ class LineNow:
 
     @property
     def rate_kg_h(self) -> float | None:
-        """What the line makes now; None where no rate in a known unit is read."""
+        """What the line makes now; None where no rate in a known unit is read, or only a part of the feeders'."""
         if not mass_known(self.line):
             return None
-        return next((self.readings[key] for key in ("line_rate", "total_feed") if key in self.readings), None)
+        if "line_rate" in self.readings:
+            return self.readings["line_rate"]
+        return self.readings.get("total_feed") if feeds_known(self.line) else None
+
+    @property
+    def least_rate_kg_h(self) -> float | None:
+        """What the line makes at least, where only a part of its feeders is read; None where the rate is known."""
+        if not mass_known(self.line) or self.rate_kg_h is not None:
+            return None
+        keys = (channel_key("feeder_rate", feeder.name) for feeder in self.line.feeder)
+        rates = [self.readings[key] for key in keys if key in self.readings]
+        return sum(rates) if rates else None
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from dashboards.data import JournalData
 from dashboards.held_words import mass, to_hold
-from dashboards.outlook import delay_of
+from dashboards.outlook import delay_of, reaching
 from dashboards.packed import packed_between
 from dashboards.touched import Container, Delay, Fed, is_product, judged, merged, outside_containers_kg, touched_by
 from dashboards.views import Lot
@@ -65,12 +65,12 @@ class ProductRows:
     def _product(self, lot: Lot) -> _LotProduct:
         known = self._known.get(lot.start)
         if known is None:
-            found = self._data.findings(self._line, lot.start, lot.end)
-            packed = packed_between(self._data, lot, lot.start, lot.end, found)
+            packed = packed_between(self._data, lot, lot.start, lot.end)
             t0 = min([lot.start, *(one.start for one in packed)])
             t1 = max([lot.end, *(one.end for one in packed)])
             own = delay_of(self._data, self._line, lot.start, lot.end)
             wide = own if (t0, t1) == (lot.start, lot.end) else delay_of(self._data, self._line, t0, t1)
+            found = reaching(self._data, self._line, lot.start, lot.end, own[0])
             ids = frozenset(f.last.finding for f in found)
             known = self._known[lot.start] = _LotProduct(ids, *own, packed, t0, t1, *wide)
         return known

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from dashboards.ahead import Coming
+from dashboards.ahead import HERE, Coming
 from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.figures.marks import mark
 from dashboards.figures.svg import drawing, stroke, tag, touchable, words
@@ -32,7 +32,7 @@ def share_of(seconds: float) -> float:
 def ahead_rule(line: Line, coming: Sequence[Coming], now: int, clock: PlantClock, width: float) -> str:
     """SVG text.
 
-    The soonest on top. Colour only for what runs empty or meets a limit within a quarter of an hour.
+    The soonest on top. Colour only for what runs empty or meets a limit within a quarter of an hour, or has met it.
     """
     width = max(width, LEAST_WIDTH)
     left, right = (104.0 if width < 1000 else 148.0), width - WORDS_PX
@@ -74,16 +74,29 @@ def _row(line: Line, item: Coming, now: int, clock: PlantClock, x, top: float, l
 
 
 def sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:
-    """'empty in 38 min, 08:07'."""
+    """'empty in 38 min, 08:07'; of what is here already, without a time."""
     at = clock.minute(now + round(item.in_s * SECOND))
     limit = with_unit(figure(item.limit, item.key, line), unit_of(line, item.key)) if item.limit is not None else ""
-    return say(f"ahead.{item.kind}", time=duration(item.in_s), at=at, limit=limit)
+    rates = {
+        name: figure(value, "line_rate", line)
+        for name, value in (("rate", item.rate), ("wanted", item.wanted))
+        if value is not None
+    }
+    return say(f"ahead.{item.kind}", time=duration(item.in_s), at=at, limit=limit, **rates)
+
+
+def first_sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:
+    """'Next: talc T4 empty in 38 min, 08:07'; 'Now: ...' of what is here already."""
+    key = "lines.here" if item.kind in HERE else "lines.next"
+    return say(key, title=subject_of(line, item), what=sentence(line, item, now, clock))
 
 
 def _look(item: Coming) -> str:
     if item.kind == "empty" and item.in_s < URGENT_S:
         return "under"
-    return "over" if item.kind in ("limit", "leaves window") and item.in_s < URGENT_S else "calm"
+    if item.kind == "short":
+        return "under"
+    return "over" if item.kind in ("limit", "leaves window", "at limit") and item.in_s < URGENT_S else "calm"
 
 
 def subject_of(line: Line, item: Coming) -> str:

@@ -15,13 +15,14 @@ from dashboards.clock import HOUR, SECOND, PlantClock, duration
 from dashboards.consequences import with_consequences
 from dashboards.data import FINISHED, JournalData
 from dashboards.drawing import Drawing
-from dashboards.figures.ahead_rule import sentence, subject_of
+from dashboards.figures.ahead_rule import first_sentence
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.lines_sheet import lines_row
 from dashboards.figures.time_axis import PHONE
-from dashboards.names import figure, priority_word
+from dashboards.names import priority_word
 from dashboards.outlook import outlook
 from dashboards.pages.live_aside import away_line, latched_line
+from dashboards.pages.live_parts import rate_words
 from dashboards.pages.live_shift import standing_finding
 from dashboards.parts import shape_of
 from dashboards.texts import say
@@ -146,20 +147,12 @@ def row_width(width: int) -> int:
 def _makes(now: LineNow, clock: PlantClock) -> tuple[str, ...]:
     """Phase and since when, product, lot, rate; what is not known is ''."""
     live = not now.stopped
-    rate = now.rate_kg_h if live else None
-    wanted = now.recipe.recipe.rate_kg_h if now.recipe else None
-    told = ""
-    if rate is not None:
-        shown = figure(rate, "line_rate")
-        told = say("live.rate", rate=shown)
-        if wanted:
-            told = say("live.rate_of", rate=shown, wanted=figure(wanted, "line_rate"))
     phase = say(f"phase.{now.phase}")
     return (
         f"{phase} {say('live.since', at=clock.since(now.phase_since, now.now))}" if live else "",
         now.recipe.recipe.product if now.recipe else "",
         say("live.lot", lot=now.lot) if now.lot else "",
-        told,
+        rate_words(now) if live else "",
     )
 
 
@@ -177,4 +170,4 @@ def next_limit(data: JournalData, now: LineNow, clock: PlantClock) -> str:
     if coming is None:
         return ""
     left = replace(coming, in_s=max(0.0, coming.in_s - (now.now - at) / SECOND))
-    return say("lines.next", title=subject_of(now.line, coming), what=sentence(now.line, left, now.now, clock))
+    return first_sentence(now.line, left, now.now, clock)

@@ -13,7 +13,7 @@ from dashboards.charts import channels_of
 from dashboards.clock import HOUR, MINUTE, SECOND, PlantClock, duration
 from dashboards.consequences import cause_of, with_consequences
 from dashboards.data import JournalData
-from dashboards.figures.ahead_rule import sentence, subject_of
+from dashboards.figures.ahead_rule import first_sentence
 from dashboards.figures.findings_line import ordered
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
@@ -51,18 +51,23 @@ def facts(now: LineNow, clock: PlantClock) -> list[Any]:
         parts.append(html.Span(say("live.recipe", recipe=recipe.name)))
     if now.lot:
         parts.append(html.Span(say("live.lot", lot=now.lot)))
-    rate = now.rate_kg_h
-    if rate is not None:
-        wanted = recipe.rate_kg_h if recipe else None
-        text = (
-            say("live.rate_of", rate=figure(rate, "line_rate"), wanted=figure(wanted, "line_rate"))
-            if wanted
-            else (say("live.rate", rate=figure(rate, "line_rate")))
-        )
+    text = rate_words(now)
+    if text:
         parts.append(html.Span(text, className="live-only"))
     if now.line.line.title:
         parts.insert(0, html.Span(now.line.line.title))
     return [html.H1(now.line.name), html.Div(parts, className="what")]
+
+
+def rate_words(now: LineNow) -> str:
+    """'118 of 120 kg/h', 'at least 98 kg/h' where not every feeder is read, '' where no rate is known."""
+    rate, wanted = now.rate_kg_h, now.recipe.recipe.rate_kg_h if now.recipe else None
+    if rate is None:
+        least = now.least_rate_kg_h
+        return "" if least is None else say("live.rate_least", rate=figure(least, "line_rate"))
+    if wanted:
+        return say("live.rate_of", rate=figure(rate, "line_rate"), wanted=figure(wanted, "line_rate"))
+    return say("live.rate", rate=figure(rate, "line_rate"))
 
 
 def verdict_words(verdict: Verdict, more: str = "") -> list[Any]:
@@ -166,7 +171,7 @@ def time_left(now: LineNow, coming: Sequence[Coming], clock: PlantClock) -> str:
         return say("live.left_finding", title=title, time=duration(said[0]), at=at)
     if first is None:
         return say("live.left_nothing")
-    return say("lines.next", title=subject_of(now.line, first), what=sentence(now.line, first, now.now, clock))
+    return first_sentence(now.line, first, now.now, clock)
 
 
 def room_sentence(now: LineNow, rooms: list[Room]) -> str:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import theilslopes
 
-from dashboards.ahead import Coming, hopper_ahead, in_order, rooms, to_limit, trend, trends_ahead
+from dashboards.ahead import Coming, feeders_short, hopper_ahead, in_order, rooms, to_limit, trend, trends_ahead
+from dashboards.refills import level_before, rising
 from monitor.line import Line
 from monitor.recipe import Window
 
@@ -17,7 +18,7 @@ def line(**more: object) -> Line:
             "format": 1,
             "line": {"name": "L", "kind": "twin-screw"},
             "zone": [{"name": "Z1"}],
-            "feeder": [{"name": "F1", "at": "Z1", "refill_below_kg": 20}],
+            "feeder": [{"name": "F1", "kind": "volumetric", "at": "Z1", "refill_below_kg": 20}],
             "sensor": [
                 {"tag": "w", "role": "feeder_weight", "at": "F1"},
                 {"tag": "p", "role": "melt_pressure", "at": "P1"},
@@ -28,26 +29,58 @@ def line(**more: object) -> Line:
 
 
 def test_hopper_sums() -> None:
-    (found,) = hopper_ahead(line(), {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0})
+    (found,) = hopper_ahead(line(), {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0}, {})
     assert (found.kind, found.in_s) == ("refill", 1200.0)
 
 
 def test_a_missed_refill_leaves_only_empty_ahead() -> None:
-    found = hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0})
+    found = hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0}, {})
     assert [(item.kind, item.in_s) for item in found] == [("empty", 300.0)]
 
 
 def test_a_hopper_that_refills_itself_is_quiet_until_it_misses_one() -> None:
     tags = [("w", "feeder_weight"), ("r", "feeder_refill")]
     plant = line(sensor=[{"tag": tag, "role": role, "at": "F1"} for tag, role in tags])
-    assert hopper_ahead(plant, {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}) == []
-    (found,) = hopper_ahead(plant, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0})
+    assert hopper_ahead(plant, {"feeder_weight:F1": 60.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}, {}) == []
+    (found,) = hopper_ahead(plant, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 0.0}, {})
     assert found.kind == "empty"
 
 
+def test_a_hopper_on_load_cells_refills_itself_though_nobody_logs_it() -> None:
+    weighed = line(feeder=[{"name": "F1", "at": "Z1", "refill_below_kg": 20}])
+    assert hopper_ahead(weighed, {"feeder_weight:F1": 21.0, "feeder_rate:F1": 120.0}, {}) == []
+    (found,) = hopper_ahead(weighed, {"feeder_weight:F1": 18.0, "feeder_rate:F1": 120.0}, {})
+    assert (found.kind, found.in_s) == ("empty", 540.0)
+
+
+def test_a_level_that_nobody_named_is_the_one_at_which_refills_came() -> None:
+    weighed = line(feeder=[{"name": "F1", "at": "Z1", "hopper_kg": 50}])
+    readings = {"feeder_weight:F1": 12.0, "feeder_rate:F1": 120.0}
+    assert hopper_ahead(weighed, readings, {"F1": 10.0}) == []
+    (missed,) = hopper_ahead(weighed, readings, {"F1": 20.0})
+    assert missed.kind == "empty"
+    (unknown,) = hopper_ahead(weighed, readings, {})
+    assert (unknown.kind, unknown.in_s) == ("empty", 360.0)
+
+
+def test_the_level_of_a_refill_is_the_weight_before_it() -> None:
+    weight = np.r_[np.linspace(40, 11, 30), np.linspace(20, 45, 5), np.linspace(44, 13, 30), 30.0, 44.0, 43.0]
+    assert level_before(weight, rising(weight, 50)) == pytest.approx(11)
+    assert level_before(np.linspace(40, 11, 30), np.zeros(30, bool)) is None
+
+
+def test_a_feeder_at_its_limit_that_gives_less_than_it_is_told_cannot_hold_its_rate() -> None:
+    readings = {"feeder_drive:F1": 100.0, "feeder_rate:F1": 11.0, "feeder_setpoint:F1": 18.7}
+    (found,) = feeders_short(line(), readings)
+    assert (found.key, found.kind, found.in_s) == ("feeder_drive:F1", "short", 0.0)
+    assert (found.rate, found.wanted, found.limit) == (11.0, 18.7, 100.0)
+    assert feeders_short(line(), readings | {"feeder_rate:F1": 18.6}) == []
+    assert feeders_short(line(), readings | {"feeder_drive:F1": 80.0}) == []
+
+
 def test_nothing_is_said_while_refilling_or_standing() -> None:
-    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0}) == []
-    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 0.0}) == []
+    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 120.0, "feeder_refill:F1": 1.0}, {}) == []
+    assert hopper_ahead(line(), {"feeder_weight:F1": 10.0, "feeder_rate:F1": 0.0}, {}) == []
 
 
 def test_soonest_first_and_nothing_beyond_a_day() -> None:

@@ -203,9 +203,9 @@ def test_finished_log_stands_at_its_end_and_says_so(data: MemoryData, end_ns: in
     assert verdict.word == "log" and "not live" in verdict.reason
 
 
-def test_what_stands_at_its_limit_is_not_said_to_come(data: MemoryData) -> None:
+def test_what_stands_at_its_limit_is_said_to_be_there_and_not_to_come(data: MemoryData) -> None:
     now = data.line_now("Line 3")
     limit = limit_of(now.line, "melt_pressure:P1")
     assert limit is not None
     coming, _ = outlook(data, replace(now, readings={**now.readings, "melt_pressure:P1": limit}))
-    assert not any(item.key == "melt_pressure:P1" for item in coming)
+    assert [item.kind for item in coming if item.key == "melt_pressure:P1"] == ["at limit"]

@@ -253,3 +253,12 @@ def test_containers_as_one_finding_alone_would_have_them() -> None:
     assert [c.verdict for c in packed] == ["clear", "hold", "hold", "check"]
     assert [c.verdict for c in alone] == ["clear", "clear", "clear", "check"]
     assert alone[3] == packed[3] and alone[1].kg_touched == 0
+
+
+def test_kilograms_of_which_a_part_was_not_read_are_told_apart() -> None:
+    t = np.arange(0, 2 * HOUR, 10 * SECOND)
+    rate = np.full(len(t), 120.0)
+    rate[180:360] = np.nan
+    amount = Fed(t, rate)
+    assert amount.whole(0, HOUR // 2) and not amount.whole(0, HOUR) and not amount.whole(-HOUR, HOUR // 2)
+    assert not Fed(t, np.full(len(t), 120.0), part=True).whole(0, HOUR)

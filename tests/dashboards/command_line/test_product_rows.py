@@ -10,6 +10,7 @@ from dashboards.command_line.product_rows import ProductRows
 from dashboards.memory_data import MemoryData
 from dashboards.outlook import delay_of
 from dashboards.packed import packed_in
+from dashboards.pages import lot_parts
 from dashboards.touched import merged, touched_by
 from monitor.records import Finding
 from tests.dashboards.lines import twin
@@ -47,6 +48,24 @@ def test_what_touched_two_lots_is_told_of_each() -> None:
     _, rows = rows_of(finding_of(2, changed - 600 * SECOND, changed + 600 * SECOND))
     assert [row.split(":")[0] for row in rows] == ["lot 4416", "lot 4417"]
     assert "Hold: 4417-1." in rows[1] and "Hold" not in rows[0]
+
+
+def test_what_was_on_its_way_when_the_lot_changed_is_held_in_the_next_lot_too() -> None:
+    changed = twin().block.t0 + HOUR
+    found = finding_of(2, changed - 600 * SECOND, changed - 20 * SECOND)
+    data, rows = rows_of(found)
+    assert [row.split(":")[0] for row in rows] == ["lot 4416", "lot 4417"]
+    assert "Hold: 4417-1." in rows[1]
+
+    lot = data.lots("Line 3")[-1]
+    page = str(lot_parts.body(data, lot, data.run("Line 3", lot.start, lot.end), {}))
+    assert found.last.summary in page and "before this; what it touched came to the die later" in page
+
+
+def test_what_had_left_the_die_before_the_lot_changed_is_not_held_in_the_next() -> None:
+    changed = twin().block.t0 + HOUR
+    _, (row,) = rows_of(finding_of(2, changed - 600 * SECOND, changed - 300 * SECOND))
+    assert "Check" not in row and "4417" not in row
 
 
 @pytest.mark.parametrize(("priority", "said"), [(3, "Check: 4417-2"), (4, "")])

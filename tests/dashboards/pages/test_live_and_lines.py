@@ -4,22 +4,34 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from dashboards.ahead import rooms
+from dashboards.figures.ahead_rule import ahead_rule
 from dashboards.figures.barrel_strip import barrel_strip
 from dashboards.figures.strip_view import StripView
-from dashboards.memory_data import MemoryData
-from dashboards.pages import lines, live
+from dashboards.memory_data import MemoryData, MemoryLine
+from dashboards.outlook import outlook
+from dashboards.pages import lines, live, live_parts, lot_parts
 from dashboards.pages.live_shift import room_list, shift_block, stopped_block
 from monitor.records import Cause
 from tests.dashboards.lines import _record, twin
-from tests.dashboards.plant import END, SECOND
+from tests.dashboards.plant import END, HOURS, SECOND
 
 
 def test_a_line_at_a_glance(data: MemoryData) -> None:
     text = str(lines.line_block(data, "Line 3", 1384))
-    for part in ("steady", "grey talc compound", "lot 4417", "kg/h", "Outside", "act soon", "newest reading", "Next: "):
+    for part in (
+        "steady",
+        "grey talc compound",
+        "lot 4417",
+        "kg/h",
+        "Outside",
+        "act soon",
+        "newest reading",
+        "Now: talc T4",
+    ):
         assert part in text, part
 
 
@@ -59,3 +71,45 @@ def test_a_stop_is_explained_while_the_line_stands() -> None:
     assert "Why did it stop?" in str(live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0))
     running = MemoryData([replace(held, findings=[found])], clock=lambda: END)
     assert stopped_block(running, running.line_now("Line 3"), clock) == []
+
+
+def short_of_talc() -> MemoryLine:
+    """The talc feeder's drive at its limit for the last minutes, its rate 18 % short."""
+    held = twin()
+    values = held.block.values.copy()
+    values[held.block.channels.index("feeder_drive:F4"), -120:] = 100.0
+    return replace(held, block=replace(held.block, values=values))
+
+
+def test_a_feeder_at_its_limit_is_what_comes_next() -> None:
+    data = MemoryData([short_of_talc()], clock=lambda: END)
+    said = "Now: talc T4 drive at its limit 100\u202f%, cannot hold its rate: 83.9 of 102 kg/h"
+    assert said in live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0)
+    now, clock = data.line_now("Line 3"), data.clock("Line 3")
+    drawn = ahead_rule(now.line, outlook(data, now)[0], now.now, clock, 1384)
+    assert "talc T4 drive: at its limit" in drawn and "cannot hold its rate: 83.9 of 102" in drawn
+    assert said == lines.next_limit(data, now, clock)
+
+
+def test_a_hopper_that_refills_itself_is_not_announced() -> None:
+    data = MemoryData([short_of_talc()], clock=lambda: END)
+    assert all(not item.key.startswith("feeder_weight") for item in outlook(data, data.line_now("Line 3"))[0])
+
+
+def test_where_a_feeder_is_not_read_the_rate_is_told_as_the_least() -> None:
+    held = twin()
+    kept = [sensor for sensor in held.line.sensor if sensor.key != "feeder_rate:F1"]
+    line = held.line.model_copy(update={"sensor": tuple(kept)})
+    rows = [i for i, key in enumerate(held.block.channels) if key in line.channels]
+    block = replace(held.block, channels=line.channels, values=held.block.values[rows], status=held.block.status[rows])
+    quantities = {**held.quantities, "total_feed": (held.quantities["total_feed"][0], np.full(HOURS * 360, 116.0))}
+    data = MemoryData([replace(held, line=line, block=block, quantities=quantities)], clock=lambda: END)
+    now = data.line_now("Line 3")
+    assert now.rate_kg_h is None and now.least_rate_kg_h == pytest.approx(114.5, rel=0.02)
+    assert live_parts.rate_words(now).startswith("at least 11")
+    lot = data.lots("Line 3")[-1]
+    run = data.run("Line 3", lot.start, lot.end)
+    head = str(lot_parts.stretch_words(data, lot, run, {}, True))
+    assert "At least" in head and "of at least 2" in head
+    whole = MemoryData([held], clock=lambda: END)
+    assert "t least" not in str(lot_parts.stretch_words(whole, lot, whole.run("Line 3", lot.start, lot.end), {}, True))
