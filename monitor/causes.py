@@ -272,7 +272,8 @@ def _leads_to(identity: str, key: str, able: _Able) -> bool:
 
 def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
     name, condition, since = cause["condition"], effect["condition"], effect["since"]
-    if condition in BACKS_UP.get(name, ()):
+    # A screw that gets too much holds no feeder back.
+    if condition in BACKS_UP.get(name, ()) and not cause["moved"].get("torque", 0.0) > 0:
         return cause["ended"] is None and since >= cause["since"] + BACKS_UP_AFTER_S * NS
     late_s = LATE_FOR_S.get((name, condition), dated_late_s(name))
     if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:

@@ -204,8 +204,12 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
 }
 """condition -> conditions whose findings it can explain."""
 
-BACKS_UP = {"starved": ("feeder_bridged", "feeder_tripped", "feeder_off_target", "feeder_weight_still")}
-"""What a blocked path does to the feeders before it, a minute and more later: they stand in their own material."""
+STANDS_IN_ITS_MATERIAL = (
+    "feeder_bridged", "feeder_tripped", "feeder_off_target", "feeder_weight_still", "feed_factor_moved",
+    "feeder_drive_near_limit",
+)  # fmt: skip
+BACKS_UP = {"starved": STANDS_IN_ITS_MATERIAL, "flooded": STANDS_IN_ITS_MATERIAL}
+"""What a blocked path or a flooded intake does to the feeders before it, a minute and more later."""
 
 BACKS_UP_AFTER_S = 60
 

@@ -52,6 +52,10 @@ flushes in a refill hold the rate stands on set; where a hand lay on the scale i
 
 TRIPPED_FOR_CELLS = 3
 
+LEAPT = 0.05
+"""ln torque: so much over what is usual at this speed and rate is no line that always runs near its limit. Common
+practice, no source."""
+
 
 @dataclass(frozen=True)
 class Flooded:
@@ -295,13 +299,16 @@ class Flooded:
 
 Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
 
+FLUSHING = "powder flushing through a feeder, often in a refill hold"
+REFILLED = "a feeder was refilled within three minutes"
+
 
 def _overfed_words(facts: dict[str, float]) -> Words:
     rise = 100 * (np.exp(facts["torque"]) - 1)
     refilled = facts["refilled"]
     flushing = Cause(
-        "powder flushing through a feeder, often in a refill hold",
-        ("a feeder was refilled within three minutes",) if refilled == 1 else (),
+        FLUSHING,
+        (REFILLED,) if refilled == 1 else (),
         ("no feeder was refilled",) if refilled == 0 else (),
         shown_by=("flushing",),
     )
@@ -367,10 +374,16 @@ def _torque_words(facts: dict[str, float]) -> Words:
     melt = Cause("melt too cold or viscous", (f"melt {-facts['melt_c']:.0f} C colder",) if colder else ())
     zones = Cause("zones below set", shown_by=("zone_under_temperature", "heater_dead"))
     end = "torque at its limit, then the screw stopped" if tripped else f"{at} at full rate over speed"
+    causes = (melt, rate, zones) if colder else (rate, melt, zones)
+    if facts["refilled"] == 1:
+        flushing = Cause(FLUSHING, (REFILLED,), shown_by=("flushing",))
+        # A load that leaps at the speed and rate that it held before was not asked for by either.
+        leapt = facts["torque"] >= LEAPT and facts["raised"] != 1 and not colder
+        causes = (flushing, *causes) if leapt else (*causes, flushing)
     return (
         f"flooded, torque-limited: {end}",
         "medium",
-        (melt, rate, zones) if colder else (rate, melt, zones),
+        causes,
         ("cut the rate or raise the speed, by site procedure", "zone temperatures", "side feeder and vents"),
     )
 

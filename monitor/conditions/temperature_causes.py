@@ -277,7 +277,7 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         "more or colder feed, less shear", _load_words(facts, -1), (), () if deep or facts["body"] else COLDER_MELT
     )
     if facts["body"]:
-        feed = Cause("colder melt from the screw", feed.speaks_for)
+        feed = Cause("less or colder melt from the screw", feed.speaks_for, (), ("burst_disc_or_leak",))
     hunts = _hunts(facts, -1)
     several = (f"{facts['alike']:.0f} more zones are cold",) if facts["alike"] >= 2 else ()
     if facts["leapt_s"] <= LATELY_S and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:
@@ -305,6 +305,9 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         gone = Cause("heater dead: its fuse, contactor or bands", (), (), dead.shown_by)
         return (gone, Cause(manual.text, (), (), manual.shown_by), loose, *(() if facts["body"] else (passing, feed)))
     weak = Cause("heater weak", (), (), ("heater_partial",))
+    if several and not deep:
+        # Heaters do not grow weak all at once: what passes these zones has changed.
+        return (Cause(feed.text, (*feed.speaks_for, *several), (), feed.shown_by), weak, passing, loose)
     if facts["body"]:
         # A little colder with the melt that comes; how little load there is says whether any does.
         return (feed, weak, loose) if feed.speaks_for and not deep else (weak, loose, feed)

@@ -150,6 +150,14 @@ def test_two_findings_never_explain_each_other(feeder: str, later_s: int) -> Non
     assert again.part_of == ""
 
 
+@pytest.mark.parametrize(("torque", "backs_up"), [(-0.2, True), (0.2, False)])
+def test_a_flooded_intake_backs_up_into_the_feeders_and_over_fed_screws_do_not(torque: float, backs_up: bool) -> None:
+    desk = Desk()
+    flooded = desk.say("flooded", 100, moved={"torque": torque})
+
+    assert (desk.say("feed_factor_moved", 400).part_of == flooded.finding) is backs_up
+
+
 def test_a_feeder_that_failed_first_is_not_backed_up() -> None:
     desk = Desk()
     feeder = desk.say("feeder_bridged", 100)

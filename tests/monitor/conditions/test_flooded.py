@@ -285,3 +285,16 @@ def test_a_refill_just_before_speaks_for_flushing() -> None:
     causes = told(s, Flooded())[0].last.causes
 
     assert causes[0].text.startswith("powder flushing") and causes[0].speaks_for
+
+
+@pytest.mark.parametrize(("refilled", "leaps"), [(True, True), (False, True), (True, False)])
+def test_a_load_that_leaps_to_its_limit_after_a_refill_may_be_flushing_powder(refilled: bool, leaps: bool) -> None:
+    """One that always ran there did not come with the refill."""
+    s = twin(LOG_S)
+    s.put("torque", FROM if leaps else 0, LOG_S, 99.0)
+    if refilled:
+        s.put("feeder_refill:F1", FROM - 20, FROM, 1.0)
+
+    causes = next(one for one in told(s, Flooded()) if "torque-limited" in one.last.summary).last.cause_texts
+
+    assert causes[0].startswith("powder flushing") is (refilled and leaps)

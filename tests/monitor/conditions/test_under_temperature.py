@@ -208,7 +208,7 @@ def test_a_zone_of_the_barrel_a_little_cold_may_lack_shear() -> None:
     assert "less shear" in " ".join(only(told(s, UnderTemperature(), line=line)).last.cause_texts)
 
 
-@pytest.mark.parametrize(("load", "first"), [(1.0, "heater weak"), (0.85, "colder melt from the screw")])
+@pytest.mark.parametrize(("load", "first"), [(1.0, "heater weak"), (0.85, "less or colder melt from the screw")])
 def test_a_body_a_little_cold_follows_its_melt_only_where_the_load_has_fallen(load: float, first: str) -> None:
     line = without(twin(10).line, "zone_output")
     s = twin(LOG_S)
@@ -218,3 +218,20 @@ def test_a_body_a_little_cold_follows_its_melt_only_where_the_load_has_fallen(lo
     s.scale("torque", FROM - 60, TO, load)
 
     assert only(told(s, UnderTemperature(), line=line)).last.cause_texts[0] == first
+
+
+def test_zones_that_grow_cold_together_while_their_heaters_answer_lack_what_passes_them() -> None:
+    s = twin(LOG_S)
+    for zone in ("Z3", "ADAPTER", "DIE"):
+        key = f"zone_temperature:{zone}"
+        at = float(s.x[key][s.span(0, 60)].mean())
+        s.put(key, FROM, FROM + 300, at, slope_s=-5 / 300)
+        s.put(key, FROM + 300, TO, at - 5)
+        s.put(f"zone_output:{zone}", FROM + 60, TO, 45.0)
+
+    found = told(s, UnderTemperature())
+
+    firsts = {one.last.channel: one.last.cause_texts[0] for one in found}
+    assert firsts["zone_temperature:DIE"] == firsts["zone_temperature:ADAPTER"] == "less or colder melt from the screw"
+    assert firsts["zone_temperature:Z3"] == "more or colder feed, less shear"
+    assert all("2 more zones are cold" in one.last.causes[0].speaks_for for one in found)
