@@ -20,7 +20,6 @@ from monitor.explains import (
     AFTERMATH_S,
     BACKS_UP,
     BACKS_UP_AFTER_S,
-    BEYOND_THE_SCREW,
     COLDER_MELT,
     DATED_LATE_S,
     EXPLAINS,
@@ -302,7 +301,7 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return True
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
     if condition in COLDER_MELT:
-        return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).kind in BEYOND_THE_SCREW)
+        return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw)
     return _near(zone, other, ctx.line.zone_names, 2 if name in OF_TWO_ZONES else 1)
 
 

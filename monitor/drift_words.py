@@ -32,9 +32,10 @@ def forecast_words(facts: dict[str, float], unit: str, base: float) -> str:
 
 RUNS_EMPTIER = "less reaches the screws than the feeders say: chute or throat closing slowly, material building up"
 RUNS_EMPTIER_UNSEEN = "less reaches the screws: a feeder, chute or throat; no rate is logged"
-LOST_LN, MOST_PRESSURE = -0.1, 0.65
+LOST_LN, MOST_PRESSURE = -0.1, 0.8
 """Net torque lost, in ln, and the most of the pressure lost with it, as a part: a thinner melt takes as much of one as
-of the other, less feed about a third. Common practice, no source."""
+of the other, less feed about a third, and up to twice that where what is left runs hotter. The same part as a loss
+that crept in is judged by in intake_or_path. Common practice, no source."""
 
 
 def runs_emptier(facts: dict[str, float]) -> bool:

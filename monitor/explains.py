@@ -58,9 +58,6 @@ LIQUID_LOST = (*SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "recipe_w
 COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
 """What follows where melt or the wall it passes is too cold: it is stiffer."""
 
-BEYOND_THE_SCREW = ("adapter", "screen", "die")
-"""Kinds of zones whose wall alone makes the pressure of what passes."""
-
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "cold_start": ("soak_short",),
     "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),

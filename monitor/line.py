@@ -99,6 +99,12 @@ class Zone(Table):
     cooled: bool = True
     electrical_phase: str = ""
 
+    @property
+    def beyond_the_screw(self) -> bool:
+        """Without a screw in it: no shear heat, and its wall makes the pressure of what passes. A melt pump or pipe is
+        an adapter."""
+        return self.kind in ("adapter", "screen", "die")
+
 
 class Feeder(Table):
     """[[feeder]]"""

@@ -18,9 +18,6 @@ from monitor.phases import turning_limit_rpm
 from monitor.records import Evidence, Family
 from monitor.view import Readings
 
-BEYOND_THE_SCREW = ("adapter", "screen", "die")
-"""Kinds of zones behind the barrel; a melt pump or pipe is an adapter."""
-
 UNDER = "under "
 """Facts: how far each zone that was cold at the start is still under its limit, C, by its name."""
 
@@ -183,15 +180,15 @@ class ColdStart:
         out = np.full(len(subjects), np.nan)
         for row, name in enumerate(subjects):
             target = ctx.recipe.zones.get(name) if ctx.recipe else None
-            known, kind = self.material_limit(ctx), ctx.line.zone_named(name).kind
+            known, beyond = self.material_limit(ctx), ctx.line.zone_named(name).beyond_the_screw
             if target is None:
                 # Melt passes adapter, screen and die whether or not the recipe names them.
-                if known is not None and kind in BEYOND_THE_SCREW:
+                if known is not None and beyond:
                     out[row] = known
                 continue
             if known is None:
                 out[row] = target - self.unknown_under_c
-            elif target >= known - self.margin_c or kind in BEYOND_THE_SCREW:
+            elif target >= known - self.margin_c or beyond:
                 out[row] = min(known, target - self.under_target_c)
         return out
 

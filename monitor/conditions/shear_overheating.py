@@ -10,7 +10,6 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.over_temperature import ceiling_c
-from monitor.conditions.temperature_causes import BODIES
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, zones_with_output
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
@@ -59,7 +58,7 @@ class ShearOverheating(ZoneMinutes):
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
         """Zones with a screw in them: what makes an adapter or a die hot is not the screw's work."""
-        return tuple(zone for zone in zones_with_output(ctx) if ctx.line.zone_named(zone).kind not in BODIES)
+        return tuple(zone for zone in zones_with_output(ctx) if not ctx.line.zone_named(zone).beyond_the_screw)
 
     def channel(self, subject: str) -> str:
         """The temperature, which is too high; for most zones together the screw."""

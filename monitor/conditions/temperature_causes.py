@@ -20,9 +20,6 @@ them to hold its temperature loses that share of this, no more, when they are of
 
 SHEAR = "shear heat: goes with speed and load"
 
-BODIES = ("adapter", "screen", "die")
-"""Zones without a screw in them: no shear heat worth the name, and melt at its own temperature warms them little."""
-
 DEEP_C = 15.0
 """A zone whose heater works is not so far under its target for want of shear, or for cold feed: its controller gives
 what lacks. Common practice, no source."""
@@ -105,7 +102,7 @@ def seen(
         cooling = np.where(np.isnan(apart), np.where(output < 0, -output, 0.0 * output), apart)
         cooled, after["cooled"] = run_length(state["cooled"], ~((cooling > NOTHING_PCT) | (unseen & (output <= 0.05))))
     usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
-    bodies = np.array([[float(ctx.line.zone_named(zone).kind in BODIES)] for zone in subjects]).reshape(-1, 1)
+    bodies = np.array([[float(ctx.line.zone_named(zone).beyond_the_screw)] for zone in subjects]).reshape(-1, 1)
     return {
         **facts,
         "output": output,
