@@ -79,6 +79,14 @@ class PlantClock:
         local = dt.datetime(day.year, day.month, day.day, tzinfo=self._zone)
         return int(local.timestamp()) * SECOND
 
+    def parse_moment(self, text: str) -> int | None:
+        """A moment of ISO 8601, local where no offset stands in it, in UTC nanoseconds; None if it is not one."""
+        try:
+            moment = dt.datetime.fromisoformat(text.strip())
+        except ValueError:
+            return None
+        return int((moment if moment.tzinfo else moment.replace(tzinfo=self._zone)).timestamp()) * SECOND
+
 
 def hands(local: dt.datetime, *, seconds: bool = False) -> str:
     """What the clock shows, of 24 or of 12 hours as the reader chose; a narrow no-break space before am and pm."""

@@ -254,12 +254,21 @@ class JournalData:
         """What became of every row of the log."""
         return dict(self.source.account(name) or {})
 
-    def act(self, name: str, finding: str, kind: str, who: str, text: str, until_ns: int | None = None) -> None:
+    def act(
+        self,
+        name: str,
+        finding: str,
+        kind: str,
+        who: str,
+        text: str,
+        until_ns: int | None = None,
+        at_ns: int | None = None,
+    ) -> None:
         """Write down what a person did about a finding, see `monitor.journal.actions`.
 
-        until_ns: when what is 'shelved' comes back.
+        until_ns: when what is 'shelved' comes back. at_ns: when it was done, where that is not now.
         """
-        self.source.act(name, finding, kind, who, text, self.now_ns(), until_ns)
+        self.source.act(name, finding, kind, who, text, self.now_ns() if at_ns is None else at_ns, until_ns)
 
     def actions(self, name: str, finding: str | None = None) -> Sequence[Any]:
         """What people did, by time."""

@@ -116,7 +116,7 @@ DRAWINGS: dict[str, str] = {
     "ahead.empty": "empty in {time}, {at}",
     "ahead.limit": "machine limit {limit} in {time}, {at}",
     "ahead.at limit": "is at its machine limit {limit}",
-    "ahead.short": "at its limit {limit}, cannot hold its rate: {rate} of {wanted} {u_kg_h}",
+    "ahead.short": "drive at its limit {limit}, cannot hold its rate: {rate} of {wanted} {u_kg_h}",
     "ahead.leaves window": "recipe limit {limit} in {time}, {at}",
     "chart.limit": "machine limit {limit}",
     "chart.about": "Chart, moved with the keyboard",

@@ -9,7 +9,7 @@ LOTS: dict[str, str] = {
     "lots.unchoose": "leave lot {lot} out",
     "lots.chosen": "{count} chosen.",
     "lots.lay": "Lay them over each other",
-    "lots.find": "Number, product, finding",
+    "lots.find": "Number, product, finding, raw lot",
     "lots.from": "From day",
     "lots.to": "To day",
     "lots.find_hint": "4417, talc, vacuum",
@@ -177,6 +177,33 @@ LOTS: dict[str, str] = {
     "container.clear": "no finding touches it",
     "container.how": (
         "Hold: touched by priority 1 or 2. Check: by priority 3. Supposes pellets are packed as they leave the die."
+    ),
+    "raw.title": "Raw-material lots",
+    "raw.none": "None was written down for this stretch.",
+    "raw.form": "Write down which lot was filled in",
+    "raw.rows": "Time; feeder; raw-material lot. One row each, also as copied from a spreadsheet.",
+    "raw.feeder": "feeder",
+    "raw.example": "R-101",
+    "raw.write": "Write down",
+    "raw.done": "Written down: {count}.",
+    "raw.no_rows": "Give at least one row: time; feeder; lot.",
+    "raw.too_many": "At most {most} rows at a time.",
+    "raw.three": "Row {row}: three parts are wanted, time; feeder; lot.",
+    "raw.no_time": "Row {row}: '{text}' is no time; write it as 2026-03-02 06:00.",
+    "raw.to_come": "Row {row}: {text} is still to come.",
+    "raw.no_feeder": "Row {row}: there is no one feeder '{text}'; there are {known}.",
+    "raw.no_number": "Row {row}: the lot is missing or longer than {most} letters.",
+    "raw.ingredient": "Ingredient",
+    "raw.number": "Raw-material lot",
+    "raw.filled": "In its hopper",
+    "raw.fed": "Fed here, {u_kg}",
+    "raw.containers": "In containers",
+    "raw.find": "All lots with {lot}",
+    "raw.rest": "the rest of it until {at}",
+    "raw.how": (
+        "Kilograms: by the feeder's rate from one filling to the next. Containers: from the filling on, as material "
+        "may run through the middle of a hopper, until what was in it at the next filling has run out at its rate and "
+        "left the die. A hopper that empties unevenly may hold some longer. A lot written as - ends the one before."
     ),
     "watch.title": "Not watched",
     "watch.of": "Windows were judged for {judged} of {total}.",

@@ -100,5 +100,6 @@ def _look(item: Coming) -> str:
 
 
 def subject_of(line: Line, item: Coming) -> str:
-    """The channel meant; a hopper by its feeder alone."""
-    return channel_title(line, item.key).removesuffix(" " + say("role.feeder_weight"))
+    """The channel meant; a hopper, and a feeder that is short, by the feeder alone."""
+    title = channel_title(line, item.key).removesuffix(" " + say("role.feeder_weight"))
+    return title.removesuffix(" " + say("role.feeder_drive")) if item.kind == "short" else title

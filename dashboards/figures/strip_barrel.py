@@ -154,7 +154,9 @@ def _drive(view: StripView, sheet: Sheet, top: float, bore: float) -> str:
         offset = view.offset(key)
         rule = window_rule(x - 28, y + 8, 48, offset, look) if offset is not None else ""
         sign = mark(x - beside - len(text) * WIDEST_FIGURE_PX - 9, y - 5, look)
-        hit = (4.0, y - 17, x + 2, 29.0)
+        # With the word above the figure, where it has one.
+        above = 31.0 if role == "torque" else 17.0
+        hit = (4.0, y - above, x + 2, 12.0 + above)
         parts.append(touchable(key, view.label(key), hit, line, rule, sign, on=view.touched == key))
     return "".join(parts)
 

@@ -1,4 +1,4 @@
-"""Lots: find a lot by its number, product, day or finding."""
+"""Lots: find a lot by its number, product, day, finding or raw-material lot."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from dashboards.figures.lines_sheet import lines_row
 from dashboards.names import priority_word
 from dashboards.overlay import MOST_RUNS, lots_meant, reference, references, toggled
 from dashboards.parts import table
+from dashboards.raw_lots import fillings, raw_numbers
 from dashboards.texts import say
 from dashboards.urls import lot_url, parameters, query
 from dashboards.views import Listed, Lot, end_of
@@ -86,7 +87,7 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
         clock = data.clock(name)
         first = clock.parse_day(state.get(ids.FROM, ""))
         last = clock.parse_day(state.get(ids.TO, ""))
-        findings = data.findings(name)
+        findings, filled = data.findings(name), fillings(data, name)
         for lot in data.lots(name):
             if (first is not None and lot.end < first) or (last is not None and lot.start >= last + DAY):
                 continue
@@ -95,7 +96,8 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
                 lot,
                 len([f for f, _ in with_consequences(inside) if f.last.priority <= 3]),
                 min((f.last.priority for f in inside), default=None),
-                tuple(
+                raw_numbers(lot, filled)
+                + tuple(
                     f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}"
                     for f in inside
                 ),
@@ -106,7 +108,8 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
 
 
 def fits(item: Listed, wanted: str) -> bool:
-    """Whether every word of the search stands in the lot's number, line, product, recipe or findings."""
+    """Whether every word of the search stands in the lot's number, line, product, recipe, raw-material lots or
+    findings."""
     lot = item.lot
     text = " ".join([lot.number, lot.line, lot.product, lot.recipe, *item.words]).lower()
     return all(word in text for word in wanted.lower().split())

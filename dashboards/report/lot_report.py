@@ -18,6 +18,7 @@ from dashboards.figures.still_chart import still_chart
 from dashboards.names import channel_title, figure, unit_of
 from dashboards.pages import lot_parts
 from dashboards.pages.live_parts import said_about
+from dashboards.pages.lot_raw import raw_table
 from dashboards.parts import finding_block, row, table
 from dashboards.report.as_html import as_html
 from dashboards.report.window_table import windows_kept
@@ -44,6 +45,7 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
         as_html(_windows(data, run)),
         _findings(data, run, clock),
         as_html(_notes(data, lot)),
+        as_html(row(say("raw.title"), *raw_table(data, lot, lot.start, lot.end))),
         as_html(lot_parts.body(data, lot, run, {})),
         as_html(_versions(data, lot)),
         as_html(_cautions()),

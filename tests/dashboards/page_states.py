@@ -54,6 +54,9 @@ STATES = {
     "lots": State("/lots", "Lots", "tbody tr"),
     "lots, none found": State("/lots?find=zzz", "Lots", "#lots-body"),
     "lot": State(lot_url("Line 3", "4417"), "Lot 4417", ".finding"),
+    "lot, raw lots to write down": State(
+        lot_url("Line 3", "4417"), "Lot 4417", ".finding", press=("details.fold summary",)
+    ),
     "lot, a stretch": State(
         lot_url("Line 3", "4417", from_="2026-03-03T05:50:00Z", to="2026-03-03T06:20:00Z"),
         "Lot 4417",

@@ -87,7 +87,7 @@ def test_a_feeder_at_its_limit_is_what_comes_next() -> None:
     assert said in live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0)
     now, clock = data.line_now("Line 3"), data.clock("Line 3")
     drawn = ahead_rule(now.line, outlook(data, now)[0], now.now, clock, 1384)
-    assert "talc T4 drive: at its limit" in drawn and "cannot hold its rate: 83.9 of 102" in drawn
+    assert "talc T4: drive at its limit" in drawn and "cannot hold its rate: 83.9 of 102" in drawn
     assert said == lines.next_limit(data, now, clock)
 
 

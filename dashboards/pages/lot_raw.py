@@ -1,0 +1,106 @@
+"""On the page of a lot: the raw-material lots it was made of, the containers they went into, and writing them down."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash, Input, Output, State, ctx, dcc, html
+from dash.exceptions import PreventUpdate
+
+from dashboards import ids
+from dashboards.clock import SECOND, PlantClock
+from dashboards.data import JournalData
+from dashboards.held_words import container_name, kilograms
+from dashboards.machine import subject_title
+from dashboards.parts import field, row, table
+from dashboards.raw_lots import RawSpan, raw_spans, read_rows, write_rows
+from dashboards.texts import say
+from dashboards.urls import parameters, query, stretch
+from dashboards.views import Lot
+from ingest.roles import channel_key
+
+MOST_CONTAINERS = 12
+
+
+def raw_section(data: JournalData, lot: Lot) -> html.Section:
+    """The place of the table, and the form behind a fold: it is filled in more seldom than it is read."""
+    form = [
+        field(say("act.who"), ids.LOT_RAW_WHO, "who", persistence=True),
+        html.Label(
+            [
+                say("raw.rows"),
+                dcc.Textarea(id=ids.LOT_RAW_ROWS, className="editor", rows=3, placeholder=example(data, lot)),
+            ],
+            className="rows",
+        ),
+        html.Button(say("raw.write"), id=ids.LOT_RAW_WRITE, n_clicks=0),
+        html.P(id=ids.LOT_RAW_SAID, className="soft", role="status"),
+    ]
+    fold = html.Details([html.Summary(say("raw.form")), html.Div(form, className="act")], className="fold")
+    return row(say("raw.title"), html.Div(id=ids.LOT_RAW), fold)
+
+
+def example(data: JournalData, lot: Lot) -> str:
+    """A row as it would be written for this lot."""
+    line, local = data.line(lot.line), data.clock(lot.line).local(lot.start)
+    first = next(iter(line.feeder), None) if line else None
+    title = subject_title(line, channel_key("feeder_rate", first.name)) if line and first else say("raw.feeder")
+    return f"{local:%Y-%m-%d %H:%M}; {title}; {say('raw.example')}"
+
+
+def raw_table(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Any]:
+    """Every raw-material lot of the stretch: from when to when, how much, into which containers."""
+    found = raw_spans(data, lot, t0, t1)
+    if not found:
+        return [html.P(say("raw.none"), className="quiet")]
+    clock = data.clock(lot.line)
+    rows = [_cells(one, clock, t1) for one in found]
+    head = [say(f"raw.{name}") for name in ("ingredient", "number", "filled", "fed", "containers")]
+    return [table(head, rows, numbers=(3,)), html.P(say("raw.how"), className="soft")]
+
+
+def _cells(one: RawSpan, clock: PlantClock, t1: int) -> list[Any]:
+    number = dcc.Link(one.number, href="/lots" + query({ids.FIND: one.number}), title=say("raw.find", lot=one.number))
+    when: list[Any] = [f"{clock.day_minute(one.start)} – {clock.since(one.end, one.start) if one.end < t1 else ''}"]
+    if one.last - one.end >= 60 * SECOND:
+        when.append(html.Div(say("raw.rest", at=clock.since(one.last, one.end)), className="soft"))
+    kg = kilograms(one.kg) if one.whole else say("lot.at_least", kg=kilograms(one.kg))
+    names = [container_name(item) for item in one.containers]
+    more = f" + {len(names) - MOST_CONTAINERS}" if len(names) > MOST_CONTAINERS else ""
+    return [one.title, number, when, kg, ", ".join(names[:MOST_CONTAINERS]) + more or "–"]
+
+
+def register(app: Dash, data: JournalData) -> None:
+    """Shows the table and writes what was typed."""
+
+    @app.callback(
+        Output(ids.LOT_RAW, "children"),
+        Output(ids.LOT_RAW_SAID, "children"),
+        Output(ids.LOT_RAW_ROWS, "value"),
+        Input(ids.LOT_RAW_WRITE, "n_clicks"),
+        Input(ids.LOT_KEY, "data"),
+        Input(ids.URL, "search"),
+        State(ids.LOT_RAW_WHO, "value"),
+        State(ids.LOT_RAW_ROWS, "value"),
+    )
+    def show(clicks: int, key: dict, search: str, who: str | None, text: str | None) -> tuple[list[Any], Any, str]:
+        lot = data.lot(key["line"], key["lot"]) if key else None
+        if lot is None:
+            raise PreventUpdate
+        pressed = ctx.triggered_id == ids.LOT_RAW_WRITE and bool(clicks)
+        said, left = written(data, lot, who or "", text or "") if pressed else ("", text or "")
+        return raw_table(data, lot, *stretch(parameters(search), lot.start, lot.end)), said, left
+
+
+def written(data: JournalData, lot: Lot, who: str, text: str) -> tuple[Any, str]:
+    """What is said after a press, and what is left in the field. Nothing is kept of rows of which one is wrong."""
+    line = data.line(lot.line)
+    if not who.strip():
+        return say("act.no_name"), text
+    if line is None or not text.strip():
+        return say("raw.no_rows"), text
+    rows, wrong = read_rows(text, line, data.clock(lot.line), data.now_ns())
+    if wrong:
+        return html.Ul([html.Li(one) for one in wrong]), text
+    write_rows(data, lot.line, who, rows)
+    return say("raw.done", count=str(len(rows))), ""

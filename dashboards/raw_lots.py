@@ -1,0 +1,185 @@
+"""Which raw-material lot stood in which feeder, as people write it down, and what of a lot was made of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from dashboards.cells import means
+from dashboards.clock import HOUR, MINUTE, SECOND, PlantClock
+from dashboards.data import JournalData
+from dashboards.machine import subject_title
+from dashboards.outlook import delay_of
+from dashboards.packed import packed_between
+from dashboards.texts import say
+from dashboards.touched import Container, Fed, touched_span
+from dashboards.views import Lot
+from ingest.roles import channel_key
+from monitor.journal.actions import LOT_MARK
+from monitor.line import Feeder, Line
+
+RAW_MARK = f"{LOT_MARK}raw:"
+"""Stands before a feeder's name where a note says which raw-material lot it holds from then on."""
+
+NONE_MORE = "-"
+"""Written where a feeder holds no lot that is known from then on."""
+
+LONGEST_REST_NS = 24 * HOUR
+"""A hopper that lasts longer at its rate is taken to last so long."""
+
+MOST_LETTERS = 60
+MOST_ROWS = 200
+PARTS = re.compile(r"\s*[;\t]\s*")
+
+
+@dataclass(frozen=True)
+class Filled:
+    """A raw-material lot is in a feeder's hopper from `start`, UTC ns, on."""
+
+    feeder: str
+    number: str
+    start: int
+
+
+@dataclass(frozen=True)
+class RawSpan:
+    """One raw-material lot in one feeder, as far as it concerns a stretch of a line. Times UTC ns.
+
+    end: when the next lot was filled in, or the stretch's end. last: when the last of it may have left the hopper, by
+    the weight that was in it at `end` and the rate after; `end` itself where no weight is known.
+    kg: fed in the stretch between `start` and `end`, NaN = not known. whole: False where it is the least.
+    """
+
+    feeder: str
+    title: str
+    number: str
+    start: int
+    end: int
+    last: int
+    kg: float
+    whole: bool
+    containers: tuple[Container, ...] = ()
+
+
+def read_rows(text: str, line: Line, clock: PlantClock, now: int) -> tuple[list[Filled], list[str]]:
+    """What was typed or pasted, and what is wrong with it, row by row.
+
+    A row: time, feeder, lot, parted by semicolons or tabs; the feeder by its name, title or material.
+    """
+    found: list[Filled] = []
+    wrong: list[str] = []
+    rows = [(i, row.strip()) for i, row in enumerate(text.splitlines(), 1) if row.strip()]
+    if len(rows) > MOST_ROWS:
+        return [], [say("raw.too_many", most=str(MOST_ROWS))]
+    for i, row in rows:
+        parts = PARTS.split(row)
+        if len(parts) != 3:
+            wrong.append(say("raw.three", row=str(i)))
+            continue
+        at, feeder = clock.parse_moment(parts[0]), feeder_meant(line, parts[1])
+        if at is None or at > now:
+            wrong.append(say("raw.no_time" if at is None else "raw.to_come", row=str(i), text=parts[0]))
+        if feeder is None:
+            known = ", ".join(subject_title(line, channel_key("feeder_rate", one.name)) for one in line.feeder)
+            wrong.append(say("raw.no_feeder", row=str(i), text=parts[1], known=known))
+        if not parts[2] or len(parts[2]) > MOST_LETTERS:
+            wrong.append(say("raw.no_number", row=str(i), most=str(MOST_LETTERS)))
+        elif at is not None and feeder is not None:
+            found.append(Filled(feeder.name, parts[2], at))
+    return found, wrong
+
+
+def feeder_meant(line: Line, text: str) -> Feeder | None:
+    """The one feeder of that name, title or material; None where none or several are."""
+    wanted = text.strip().casefold()
+    named = [f for f in line.feeder if f.name.casefold() == wanted]
+    alike = [f for f in line.feeder if wanted and wanted in (f.title.casefold(), f.material.casefold())]
+    found = named or alike
+    return found[0] if len(found) == 1 else None
+
+
+def write_rows(data: JournalData, name: str, who: str, rows: Sequence[Filled]) -> None:
+    """Keeps them in the journal; the same feeder and time written again takes the place of what was there."""
+    for row in rows:
+        data.act(name, RAW_MARK + row.feeder, "note", who.strip(), row.number, at_ns=row.start)
+
+
+def fillings(data: JournalData, name: str) -> list[Filled]:
+    """All that was written down for a line, by time."""
+    known = {
+        (action.finding.removeprefix(RAW_MARK), action.at_ns): action.text
+        for action in data.actions(name)
+        if action.finding.startswith(RAW_MARK)
+    }
+    return sorted((Filled(f, number, at) for (f, at), number in known.items()), key=lambda one: (one.start, one.feeder))
+
+
+def held_between(rows: Sequence[Filled], t0: int, t1: int) -> list[tuple[Filled, int]]:
+    """The fillings that stood in a feeder in some part of [t0, t1), each with when the next one came or `t1`."""
+    found = []
+    for row in rows:
+        after = [one.start for one in rows if one.feeder == row.feeder and one.start > row.start]
+        end = min([*after, t1])
+        if row.number != NONE_MORE and row.start < t1 and end > t0:
+            found.append((row, end))
+    return found
+
+
+def raw_numbers(lot: Lot, rows: Sequence[Filled]) -> tuple[str, ...]:
+    """Numbers of the raw-material lots that stood in a feeder during a lot, for the search."""
+    return tuple(row.number for row, _ in held_between(rows, lot.start, lot.end))
+
+
+def raw_spans(data: JournalData, lot: Lot, t0: int, t1: int) -> list[RawSpan]:
+    """Every raw-material lot that was in a feeder in [t0, t1) of a lot, in the order of the line file, by time.
+
+    Also one that was replaced before `t0` but of which the hopper still held some.
+    """
+    line, rows = data.line(lot.line), fillings(data, lot.line)
+    if line is None or not rows:
+        return []
+    delay, _ = delay_of(data, lot.line, t0, t1)
+    packed = packed_between(data, lot, t0, t1)
+    order = {feeder.name: i for i, feeder in enumerate(line.feeder)}
+    found = []
+    for row, end in held_between(rows, t0 - LONGEST_REST_NS, t1):
+        if row.feeder not in order:
+            continue
+        feeder = line.feeder_named(row.feeder)
+        last = end if end >= t1 else end + rest_ns(data, line, feeder, end)
+        if last <= t0:
+            continue
+        amount = _fed(data, line, feeder, max(row.start, t0), end) if end > t0 else None
+        first_out, last_out = touched_span(row.start, last, delay)[0], touched_span(last, last, delay)[1]
+        inside = tuple(one for one in packed if one.start < last_out and one.end > first_out)
+        kg = amount.between(max(row.start, t0), end) if amount else 0.0 if end <= t0 else float("nan")
+        whole = amount.whole(max(row.start, t0), end) if amount else True
+        title = subject_title(line, channel_key("feeder_rate", feeder.name))
+        found.append(RawSpan(row.feeder, title, row.number, row.start, end, last, kg, whole, inside))
+    return sorted(found, key=lambda one: (order[one.feeder], one.start))
+
+
+def rest_ns(data: JournalData, line: Line, feeder: Feeder, at: int) -> int:
+    """How long what was in the hopper at `at` lasts at the rate of the minutes around it; 0 where not known."""
+    weight, rate = channel_key("feeder_weight", feeder.name), channel_key("feeder_rate", feeder.name)
+    if not {weight, rate} <= set(line.channels) or {weight, rate} & set(line.relative_channels):
+        return 0
+    cells = means(data.source, line.name, at - 5 * MINUTE, at + 5 * MINUTE, (weight, rate), 10 * SECOND)
+    kg, per_h = cells.row(weight)[cells.times() < at], cells.row(rate)
+    kg, per_h = kg[np.isfinite(kg)], per_h[np.isfinite(per_h) & (per_h > 0)]
+    if not len(kg) or not len(per_h):
+        return 0
+    return min(round(max(float(kg[-1]), 0.0) / float(np.median(per_h)) * HOUR), LONGEST_REST_NS)
+
+
+def _fed(data: JournalData, line: Line, feeder: Feeder, t0: int, t1: int) -> Fed | None:
+    """What one feeder gave; None where its rate is not logged in a known unit."""
+    key = channel_key("feeder_rate", feeder.name)
+    if key not in line.channels or key in line.relative_channels:
+        return None
+    step = 10 * SECOND if t1 - t0 <= 48 * HOUR else MINUTE
+    cells = means(data.source, line.name, t0, t1, (key,), step)
+    return Fed(cells.t0 + cells.step * np.arange(cells.mean.shape[1], dtype=np.int64), cells.mean[0])
