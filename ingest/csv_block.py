@@ -32,11 +32,12 @@ class ParsedBlock:
 class FirstSight:
     """A block read as if every line were a row and every number column held numbers; None where that fails.
 
-    numeric: the columns taken for numbers.
+    numeric: the columns taken for numbers. dialect: how the lines were taken to be written.
     """
 
     numeric: frozenset[str]
     table: pa.Table | None
+    dialect: Dialect
 
 
 class BlockParser:
@@ -57,15 +58,20 @@ class BlockParser:
         account: ReadingAccount,
     ) -> None:
         self._file, self._dialect, self._account = file, dialect, account
-        self._decimal = decimal or "."
+        self._decimal: Decimal = decimal or "."
         self._as_text = as_text
+        self._missing = missing
         self._none = [*NO_READING_AS_WRITTEN, *missing]
+
+    def after(self, dialect: Dialect) -> BlockParser:
+        """The parser of later lines of the same file, which have other columns."""
+        return BlockParser(self._file, dialect, self._decimal, self._as_text, self._missing, self._account)
 
     def at_first_sight(self, block: bytes, names: tuple[str, ...], numeric: frozenset[str]) -> FirstSight:
         """Most blocks are no more work than this; may run in another thread. The result is for `numbers_only`."""
         wanted = numeric - self._as_text
         table = self._table(block, names, wanted, threads=False) if wanted & set(names) else None
-        return FirstSight(wanted, table)
+        return FirstSight(wanted, table, self._dialect)
 
     def numbers_only(
         self,
@@ -78,12 +84,13 @@ class BlockParser:
     ) -> ParsedBlock | None:
         """A block whose number columns hold numbers in every line, so that no line can be a header; else None.
 
-        seen: of the same block. It does not count where columns were found to hold texts since.
+        seen: of the same block. It does not count where columns were found to hold texts since, or to be others.
         """
         wanted = numeric - self._as_text
         if not wanted & set(names):
             return None
-        table = seen.table if seen is not None and seen.numeric == wanted else self._table(block, names, wanted)
+        still = seen is not None and seen.numeric == wanted and seen.dialect is self._dialect
+        table = seen.table if seen is not None and still else self._table(block, names, wanted)
         return self._whole(table, block, number, lines, names)
 
     def _whole(

@@ -70,6 +70,7 @@ def find_dialect(
     if best is None:
         raise _no_header(path, lines, wanted)
     matches, row, delimiter, table = best
+    row = _first_header(table, row, matches, wanted)
     if len(table[row]) > MOST_COLUMNS:
         raise too_many_columns(path, len(table[row]), row + 1)
     plain = [name.strip() for name in table[row]]
@@ -88,6 +89,16 @@ def find_dialect(
         below = (*below, *[""] * (len(dialect.names) - len(below)))
         dialect = replace(dialect, units=tuple(behind.get(n, b) for n, b in zip(dialect.names, below, strict=False)))
     return dialect
+
+
+def _first_header(table: list[list[str]], best: int, matches: int, wanted: Sequence[str]) -> int:
+    """The row of an earlier header than the one with the most wanted names, if rows of data stand between them."""
+    for row in range(best):
+        if 2 * _matches(table[row], wanted) > matches and holds_names(table[row]):
+            below = [fields for fields in table[row + 1 : best] if any(map(str.strip, fields))][:3]
+            if any(any(map(looks_like_time, map(str.strip, fields))) for fields in below):
+                return row
+    return best
 
 
 def too_many_columns(path: str, count: int, row: int | None = None) -> BadLog:
@@ -151,13 +162,29 @@ def _data_start(
         if not any(fields):
             row += 1
             continue
-        cells = [fields[i] for i in used if i < len(fields)]
-        speaks = any(cell.casefold() not in NO_READING for cell in cells)
-        if any(map(looks_like_time, fields)) or not speaks or any(map(_is_number, cells)):
+        if not _speaks(fields, used):
             break
         below.append(tuple(fields))
         row += 1
     return row, max(below, key=_known_units, default=())
+
+
+def holds_names(fields: Sequence[str]) -> bool:
+    """Whether a row can be one of column names: no time in it, and fewer numbers than other texts."""
+    filled = [field.strip() for field in fields if field.strip()]
+    numbers = sum(_NUMBER.fullmatch(field) is not None for field in filled)
+    return 2 * numbers < len(filled) and not any(map(looks_like_time, filled))
+
+
+def speaks_of_columns(fields: Sequence[str], names: Sequence[str], wanted: Sequence[str]) -> bool:
+    """Whether a row below the names holds units or remarks and no data."""
+    return _speaks(fields, [i for i, name in enumerate(names) if name in wanted])
+
+
+def _speaks(fields: Sequence[str], used: Sequence[int]) -> bool:
+    cells = [fields[i] for i in used if i < len(fields)]
+    speaks = any(cell.casefold() not in NO_READING for cell in cells)
+    return speaks and not any(map(looks_like_time, fields)) and not any(map(_is_number, cells))
 
 
 def _is_number(text: str) -> bool:

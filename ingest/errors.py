@@ -37,6 +37,10 @@ class NotThisLine(BadLog):
     """A file that holds nothing of this line; of several together it may be left out."""
 
 
+class MissingColumns(BadLog):
+    """A log without columns that the line file names."""
+
+
 def nearest(name: str, known: Sequence[str], most: int = 3) -> list[str]:
     """The names in `known` most like `name`, best first; letter case and blanks do not count."""
     folded: dict[str, str] = {}
@@ -46,7 +50,7 @@ def nearest(name: str, known: Sequence[str], most: int = 3) -> list[str]:
     return [folded[key] for key in close]
 
 
-def missing_columns(path: Path | str, wanted: Sequence[str], known: Sequence[str]) -> BadLog:
+def missing_columns(path: Path | str, wanted: Sequence[str], known: Sequence[str]) -> MissingColumns:
     """The error for columns the line file names and the log does not have, with the nearest that exist."""
     sentences = []
     for name in wanted[:5]:
@@ -56,7 +60,7 @@ def missing_columns(path: Path | str, wanted: Sequence[str], known: Sequence[str
     more = f" and {len(wanted) - 5} more" if len(wanted) > 5 else ""
     shown = ", ".join(repr(name) for name in known[:12]) + (", ..." if len(known) > 12 else "")
     noun = "column is" if len(wanted) == 1 else "columns are"
-    return BadLog(
+    return MissingColumns(
         path,
         f"{len(wanted)} {noun} missing: {'; '.join(sentences)}{more}",
         column=wanted[0] if len(wanted) == 1 else None,

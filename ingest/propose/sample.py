@@ -15,6 +15,7 @@ from ingest.cell_units import bare_numbers
 from ingest.csv_block import BlockParser
 from ingest.csv_log import CsvLog
 from ingest.errors import BadLog
+from ingest.head_again import header_pattern
 from ingest.number_text import read_numbers
 from ingest.parquet_log import ParquetLog
 from ingest.propose.opened import Opened
@@ -243,6 +244,9 @@ def _text_pieces(one: Opened, log: CsvLog, most: int, stretches: int) -> tuple[l
     parser = BlockParser(log.path, log.dialect, common, odd, (), account)
     numeric = frozenset({one.value_column}) if one.layout == "long" else one.numeric
     blocks, whole = _blocks(one, log, wanted_bytes, stretches)
+    again = header_pattern(log.names[:1], log.dialect.delimiter)
+    if whole and any(again.search(block) for block in blocks):
+        return list(log.rows(names, numeric & frozenset(names))), whole  # a header row, perhaps of other columns
     pieces = []
     for block in blocks:
         lines = line_count(block)

@@ -118,14 +118,6 @@ def test_files_joined_with_units_and_preamble(tmp_path: Path) -> None:
     assert account.set_aside_by_reason == {"header row stands here again": 2, "wrong number of columns": 2}
 
 
-def test_a_logger_that_starts_anew_with_other_columns(tmp_path: Path) -> None:
-    other = csv_text(ROWS[30:], ("P die", "T1", "SP1"), Style())
-    path = tmp_path / "log.csv"
-    path.write_text(csv_text(ROWS[:30], COLUMNS, Style()) + other)
-    with pytest.raises(BadLog, match=r"row 32: from here on the log has other columns.*Split the file"):
-        read(path)
-
-
 def test_totals_and_remarks_below_the_data(tmp_path: Path) -> None:
     account = good(tmp_path, PLAIN + "\nTotal,12000,5000,12600\nMean,200,100,210\nEnd of export\n,,,\n")
     assert account.set_aside_by_reason == {"no readable time": 3, "wrong number of columns": 1}
