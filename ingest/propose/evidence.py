@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from ingest.propose.die_neighbours import DieNeighbours, die_neighbours
 from ingest.propose.header_pattern import UNNAMED, Key, votes_of_place
 from ingest.propose.loop_zones import LoopZones, loop_zones
-from ingest.propose.name_evidence import Named, roles_named, says_otherwise, unit_agrees
+from ingest.propose.name_evidence import PLACES, Named, roles_named, says_otherwise, unit_agrees
 from ingest.propose.names import TagName
 from ingest.propose.ranges import can_be
 from ingest.propose.relations import Relations
@@ -38,6 +39,7 @@ _ZONE = ("zone_temperature", "")
 _LEAST_BESIDE, _SHARE_BESIDE = 4, 0.7
 _SUM = 0.8
 _SAME_LOOP = 0.8
+_NEXT_TO = 0.65
 
 
 @dataclass
@@ -83,9 +85,12 @@ def gather(witnesses: Witnesses, known: Mapping[str, Key]) -> Cases:
     loops = loop_zones(witnesses.names, witnesses.numbers, witnesses.relations, known)
     _by_name(witnesses, cases)
     _by_loop(loops, cases)
+    dies = die_neighbours(witnesses.names, witnesses.numbers, witnesses.relations, known)
+    _by_neighbours(dies, cases)
     _by_company(witnesses, known, cases)
     _by_place(witnesses, known, cases)
     _no_other_than(loops, cases)
+    _no_feeders(dies, cases)
     _merge_unnamed(cases)
     _by_numbers(witnesses, cases)
     return cases
@@ -97,7 +102,7 @@ def _case(cases: Cases, tag: str, key: Key) -> Case:
 
 def _by_name(witnesses: Witnesses, cases: Cases) -> None:
     named: dict[str, list[Named]] = {name.tag: roles_named(name) for name in witnesses.names}
-    words = {name.tag: tuple(token for token in name.tokens if not token.isdigit()) for name in witnesses.names}
+    words = {name.tag: _words(name) for name in witnesses.names}
     series: dict[tuple[str, tuple[str, ...]], set[str]] = defaultdict(set)
     alike: dict[tuple[str, tuple[str, ...]], set[str]] = defaultdict(set)
     loops: dict[str, set[str]] = defaultdict(set)
@@ -125,6 +130,13 @@ def _by_name(witnesses: Witnesses, cases: Cases) -> None:
                     case.add(_LOOP, f"{len(subjects)} such names come with {' and '.join(sorted(family - {one.role}))}")
 
 
+def _words(name: TagName) -> tuple[str, ...]:
+    """The words of a name without its numbers: 'Zone D1' is of the series of 'Zone 1'."""
+    concepts = name.readings[0].concepts if name.readings else frozenset[str]()
+    placed = "zone" in concepts and bool(concepts & set(PLACES))
+    return tuple(token for token in name.tokens if not token.isdigit() and not (placed and len(token) == 1))
+
+
 def _by_loop(loops: LoopZones, cases: Cases) -> None:
     """A loop like those of the zones is a zone, and what its name says of the role goes over to it."""
     for tag, key in loops.zones.items():
@@ -144,6 +156,18 @@ def _no_other_than(loops: LoopZones, cases: Cases) -> None:
         cases[tag] = {k: case for k, case in cases[tag].items() if k == key or ROLES[k[0]].per != "zone"}
     for tag in loops.no_feeder:
         cases[tag] = {k: case for k, case in cases[tag].items() if ROLES[k[0]].per != "feeder"}
+
+
+def _by_neighbours(dies: DieNeighbours, cases: Cases) -> None:
+    for tag, zone in dies.dies.items():
+        case = _case(cases, tag, ("zone_temperature", zone))
+        case.never_sure = True
+        case.add(_NEXT_TO, "stands right behind the zones, named as they are but for a D, and as warm and still")
+
+
+def _no_feeders(dies: DieNeighbours, cases: Cases) -> None:
+    for tag in dies.no_feeder:
+        cases[tag] = {key: case for key, case in cases[tag].items() if ROLES[key[0]].per != "feeder"}
 
 
 def _by_company(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:

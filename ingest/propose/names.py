@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 
 from ingest.propose.unit_in_name import CONCEPT_OF, known_unit, unit_behind
 from ingest.propose.vocabulary import in_latin_1, plain, vocabulary
@@ -31,6 +31,8 @@ SUBJECTS = (
 )
 _MOST_READINGS = 12
 _INDEX_LETTERS = frozenset("ABCDEFGH")
+_BEHIND_ZONE = {"d": "die", "a": "adapter"}
+"""Letters with a number in a name that has the word zone, 'Zone D1': zones of a place of their own."""
 _CARDS = frozenset({"ai", "ao", "di", "do"})
 """Inputs and outputs of a controller, with the number of the channel behind."""
 
@@ -86,14 +88,19 @@ def read_names(tags: Sequence[str], units: dict[str, str] | None = None) -> list
     often = Counter(token.casefold() for tokens in every for token in set(tokens))
     common = {token for token, count in often.items() if len(tags) > 4 and count > 0.6 * len(tags)}
     lettered = _letters_apart(every)
+    numbered = any(_says_zone(one) and two.isdigit() for tokens in every for one, two in pairwise(tokens))
     names = []
     for tag, one, tokens in zip(tags, found, every, strict=True):
         given = units.get(tag, "").strip()
         unit, firm = (given, True) if given and known_unit(given) else (one.unit, one.firm)
         apart = frozenset(place - leading for place in lettered.get(tokens, ()) if place >= leading)
-        readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "", apart)
+        readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "", apart, numbered)
         names.append(TagName(tag, tokens, readings, unit, firm, bool(given and unit == given)))
     return names
+
+
+def _says_zone(token: str) -> bool:
+    return len(token) > 1 and ("zone",) in vocabulary().meanings(token)
 
 
 def _letters_apart(every: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], set[int]]:
@@ -105,7 +112,8 @@ def _letters_apart(every: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], se
                 alike.setdefault((place, (*tokens[:place], "*", *tokens[place + 1 :])), set()).add(token)
     found: dict[tuple[str, ...], set[int]] = {}
     for (place, pattern), letters in alike.items():
-        if len(letters) >= 2 and "A" in letters:
+        places = letters <= {letter.upper() for letter in _BEHIND_ZONE} and any(map(_says_zone, pattern))
+        if len(letters) >= 2 and "A" in letters and not places:
             for letter in letters:
                 found.setdefault((*pattern[:place], letter, *pattern[place + 1 :]), set()).add(place)
     return found
@@ -125,24 +133,35 @@ def _common_start(every: Sequence[tuple[str, ...]]) -> int:
 
 
 def _readings(
-    tokens: tuple[str, ...], common: set[str], quantity: str, apart: frozenset[int] = frozenset()
+    tokens: tuple[str, ...],
+    common: set[str],
+    quantity: str,
+    apart: frozenset[int] = frozenset(),
+    numbered: bool = False,
 ) -> tuple[Reading, ...]:
-    """apart: places of letters that only tell one tag from another, 'Feeder A' from 'Feeder B'."""
+    """apart: places of letters that only tell one tag from another, 'Feeder A' from 'Feeder B'.
+
+    numbered: other tags are zones by a number alone, so that a letter says more than which machine it is.
+    """
     words = vocabulary()
     choices: list[tuple[tuple[str, ...], ...]] = []
     tokens = _joined(tokens) if not apart else tokens
+    placed = numbered and any(map(_says_zone, tokens))
     for place, token in enumerate(tokens):
         if token.isdigit():
             choices.append(((token,),))
+            continue
+        followed = place + 1 < len(tokens) and tokens[place + 1].isdigit()
+        if placed and followed and token.casefold() in _BEHIND_ZONE:
+            choices.append(((_BEHIND_ZONE[token.casefold()],),))
             continue
         if place in apart:
             choices.append(((f"!{token}",),))
             continue
         meanings = words.meanings(token)
-        if token.casefold() in _CARDS and place + 1 < len(tokens) and tokens[place + 1].isdigit():
+        if token.casefold() in _CARDS and followed:
             meanings = (("neutral",),)
         if not meanings and len(token) == 1:
-            followed = place + 1 < len(tokens) and tokens[place + 1].isdigit()
             key = token.casefold()
             letters = (words.letters_with_number.get(key) if followed else None) or words.letters.get(key, ())
             meanings = tuple(("neutral",) if one == "neutral" else (f"?{one}",) for one in letters) or (("neutral",),)
