@@ -53,6 +53,11 @@ def clock_words(hours_ago: float) -> str:
     )
 
 
+def began_words(hours_ago: float) -> str:
+    """How long ago it began to creep; '' where that lies before what is looked back at."""
+    return f", began about {hours_ago:.1f} h before this was said" if math.isfinite(hours_ago) else ""
+
+
 def causes_of(role: str, way: str, stepped: bool) -> tuple[str, ...]:
     """Likely causes, likeliest first: a step speaks for another lot or a hand on the machine, a creep for wear."""
     usual = {

@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 from ingest.roles import split_key
 from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.drift_words import RUNS_EMPTIER, RUNS_EMPTIER_UNSEEN, causes_of, clock_words, forecast_words, runs_emptier
+from monitor.drift_words import (
+    RUNS_EMPTIER,
+    RUNS_EMPTIER_UNSEEN,
+    began_words,
+    causes_of,
+    clock_words,
+    forecast_words,
+    runs_emptier,
+)
 from monitor.exact import Floats
 from monitor.levels import rule
 from monitor.quantities.load import load_words
@@ -38,6 +46,7 @@ FACTS = (
     "edge",
     "step_h",
     "hours",
+    "began_h",
     "together",
     "load_ln",
     "pressure_ln",
@@ -58,7 +67,8 @@ class Drift:
     `no_window_c` where there is none), and either another quantity must have moved with it or it must have gone
     `alone_share` of the way. The finding is priority 4; 3 where torque has lost clearly more than
     pressure: less and less reaches the screws. Told with it: Theil-Sen trend of the last four hours with its
-    95 % interval, when it would reach the edge, and whether it stepped rather than crept (Pettitt 1979).
+    95 % interval, when it would reach the edge, whether it stepped rather than crept (Pettitt 1979), and since when:
+    the tabular CUSUM of the medians about the anchor last stood at zero then (NIST/SEMATECH e-Handbook 6.3.2.3).
     Look-alikes: the slide of torque and pressure in the first hour after a start, a new raw-material lot.
     A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 180 cells a
     subject.
@@ -152,7 +162,8 @@ class Drift:
         moved = f"stepped {way}" if stepped else f"crept {way}"
         base = ctx.line.drive.no_load_torque_pct if subject == "net_torque" and ctx.has("torque") else 0.0
         summary = f"{label} has {moved} from {facts['anchor']:.1f} to {facts['mean']:.1f} {shown_unit(unit)}"
-        summary += clock_words(facts["step_h"]) if stepped else forecast_words(facts, unit, base)
+        summary += clock_words(facts["step_h"]) if stepped else began_words(facts["began_h"])
+        summary += "" if stepped else forecast_words(facts, unit, base)
         evidence = [
             Evidence(f"{label}, newest half hour", facts["mean"], unit, facts["anchor"], facts["sigmas"], subject)
         ]
@@ -254,6 +265,9 @@ class _Run:
         facts[-2:] = self._load_and_pressure(mean)[:, None]
         for row in np.flatnonzero(on).tolist():
             facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
+            facts[FACTS.index("began_h"), row] = _began_h(
+                s["times"][-s["bins"] :], ring[row], s["anchor"][row], sigma[row], moved[row]
+            )
         self.s = {**s, "on": on, "facts": facts, "score": way / settings.way_share}
 
     def _load_and_pressure(self, mean: Floats) -> Floats:
@@ -349,3 +363,12 @@ def _trend(times: Floats, values: Floats) -> tuple[Floats, Floats]:
     stepped = stepped_rather_than_crept(hours, values, step, line.slope)
     since = -hours[step.index] if stepped and step.p < 0.05 else np.nan
     return np.array([line.slope, line.low, line.high]), np.array([since, hours[-1] - hours[0]])
+
+
+def _began_h(times: Floats, values: Floats, anchor: float, sigma: float, moved: float) -> float:
+    """Hours since the medians left the anchor for good; NaN where they did so before the first of them."""
+    from monitor.statistics.cusum import cusum, shift_began
+
+    path = cusum(values, target=anchor, k=sigma / 2)
+    first = shift_began(path.high if moved > 0 else path.low, len(values) - 1)
+    return (times[-1] - times[first] + 1) / HOUR_BINS if 0 < first < len(values) else np.nan

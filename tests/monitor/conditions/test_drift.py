@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -164,3 +166,15 @@ def test_without_a_window_the_usual_distance_counts() -> None:
 
     assert "crept up" in only(told(s, Drift(), recipe=bare)).last.summary
     assert twin(60).n == 60
+
+
+@pytest.mark.parametrize("from_s", [5400, 8000])
+def test_when_a_creep_began_is_said_by_when_its_cumulative_sum_last_stood_at_zero(from_s: float) -> None:
+    """7 bar in some three hours: it shows over the scatter of its medians within a few of them."""
+    s = slow()
+    creeps(P, 7, from_s)(s)
+    last = only(told(s, Drift(), recipe=R1)).last
+    hours = re.search(r"began about (\d+\.\d) h before", last.summary)
+
+    assert hours
+    assert abs(seconds(last.decided_at) - 3600 * float(hours[1]) - from_s) <= 1800
