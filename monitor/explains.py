@@ -85,7 +85,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     ),
     "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", "flooded", *FEED_LOST),
     "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
-    "rate_not_weight": ("starved", "sme_off", "recipe_window", "drift"),
+    "rate_not_weight": ("starved", "sme_off", "recipe_window", "drift", "screen_ruptured"),
     "wrong_material": ("scale_wrong", "feed_factor_moved", "sme_off", "recipe_window", "drift"),
     "scale_wrong": (
         "wrong_material",
@@ -108,7 +108,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "drift",
         "screen_ruptured",
     ),
-    "side_feeder_backing_up": ("starved", "flooded", "sme_off", "recipe_window", "drift"),
+    "side_feeder_backing_up": ("starved", "flooded", "sme_off", "recipe_window", "drift", "screen_ruptured"),
     "start_order": ("starved", *SHARES),
     "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved", "screen_ruptured", "surging"),
     "flooded": ("vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES, "sme_off"),

@@ -27,12 +27,20 @@ MORE_LOAD, MORE_LOAD_SHARE = 0.06, 0.35
 more than the greater of this and this share of the fall, in logarithms, is another matter, as a melt that grows hot
 and thin by its own work. Common practice, no source."""
 
+FEED_FAILS = (
+    "side_feeder_backing_up", "rate_not_weight", "feed_factor_moved", "feeder_weight_still", "actual_is_setpoint",
+)  # fmt: skip
+"""Findings that bear witness for an ingredient that does not come although its rate says so."""
+
 MOST_OF_IT = 0.6
 """Of how far pressure lies below the clean base, so much came in the step: a slow fall that ends in a step of noise is
 no screen."""
 
 NOISES = 3.0
 """The step is larger than so many times the scatter of the reading."""
+
+LESS_LOAD = -0.04
+"""A leak behind the screws takes no load off them worth the name (logarithm). Common practice, no source."""
 
 NO_LOAD = -5.0
 """Stands for the logarithm of a torque that has gone to nothing."""
@@ -153,6 +161,10 @@ class ScreenRuptured(RuleDefaults):
         below = -100 * math.expm1(facts["below"])
         leaks = facts["behind"] <= 0.6 * facts["below"]
         leak = Cause("leak ahead of the die", ("pressure behind the screen fell with it",) if leaks else ())
+        missing = ()
+        if leaks and facts["load_below"] <= LESS_LOAD and len(ctx.line.feeder) > 1:
+            seen = ("pressure behind the screen fell with it", "the load of the screws fell too")
+            missing = (Cause("filler or another ingredient missing: less and thinner melt", seen, (), FEED_FAILS),)
         return Explanation(
             f"melt pressure {subject} stepped to {below:.0f} % below the clean screen, corrected for rate and melt "
             "temperature",
@@ -163,6 +175,7 @@ class ScreenRuptured(RuleDefaults):
                 Evidence("torque against then", 100 * math.expm1(facts["load_below"]), "%", None, None, "net_torque"),
             ),
             (
+                *missing,
                 *((leak,) if leaks else ()),
                 Cause("screen torn, blown through or pushed out of its seat", ("a step below the clean base",)),
                 Cause("screen changed for a clean or coarser one while running", (), ("no rise before it",)),

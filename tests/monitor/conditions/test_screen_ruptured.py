@@ -93,3 +93,15 @@ def test_less_flow_behind_the_screen_too_is_a_leak_or_a_feed_that_failed() -> No
     assert only(told(s, ScreenRuptured(), recipe=path_recipe())).last.cause_texts[0] == "leak ahead of the die"
     unloaded = without(s.line, "torque", "motor_current", "drive_power")
     assert told(s, ScreenRuptured(), line=unloaded, recipe=path_recipe()) == []
+
+
+def test_where_the_load_fell_with_both_pressures_a_filler_is_missing_before_a_leak() -> None:
+    """A quarter of the feed by the side, and the filler with it: its feeder shows its set-point."""
+    s = path_script(8000)
+    for key in (P1, "melt_pressure:P2"):
+        s.scale(key, 6000, 8000, 0.78)
+    s.scale("torque", 6000, 8000, 0.92)
+
+    causes = only(told(s, ScreenRuptured(), recipe=path_recipe())).last.cause_texts
+
+    assert causes[0].startswith("filler or another ingredient missing") and causes[1] == "leak ahead of the die"
