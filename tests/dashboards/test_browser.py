@@ -165,6 +165,31 @@ def test_a_note_is_written_and_shown(visit: Visit) -> None:
     page.wait_for_selector(".finding .said >> text=bridge cleared")
 
 
+def test_a_raw_lot_is_written_down_and_leads_to_its_containers(visit: Visit) -> None:
+    """Written with one press behind a fold; from the number to the containers it is one search and one click."""
+    page = visit.open(lot_url("Line 3", "4417"), "Lot 4417 on Line 3")
+    page.wait_for_selector("#lot-raw >> text=None was written down")
+    page.click("summary >> text=Write down which lot was filled in")
+    page.fill("#lot-raw-who", "A. Person")
+    page.fill("#lot-raw-rows", "2026-03-03 06:00; talc T9; R-17")
+    page.click("#lot-raw-write")
+    page.wait_for_selector("#lot-raw-said >> text=there is no one feeder 'talc T9'")
+    page.fill("#lot-raw-rows", "2026-03-03 06:00; talc T4; R-17")
+    page.click("#lot-raw-write")
+    page.wait_for_selector("#lot-raw >> text=R-17")
+    assert page.input_value("#lot-raw-rows") == ""
+
+    page = visit.open("/lots", "Lots")
+    page.fill("#lots-find", "R-17")
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.querySelectorAll('#lots-body tbody tr').length === 1")
+    page.click("#lots-body tbody a.strong")
+    row = page.locator("#lot-raw tbody tr")
+    row.wait_for()
+    assert "talc T4" in row.inner_text() and "4417-2, all after 4417-2" in row.inner_text()
+    assert visit.wrong == []
+
+
 def test_light_and_dark_by_button(visit: Visit) -> None:
     page = visit.open("/", "Lines")
     before = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
