@@ -8,18 +8,18 @@ time it could be known, so the record log does not depend on how the log was cut
 from __future__ import annotations
 
 import hashlib
-import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ingest.block import FRESH, Block, Note
-from monitor import causes, episodes, expectation, jump_guard, phases, quantities
+from monitor import causes, episodes, expectation, jump_guard, phases, quantities, recent_cells, resting
 from monitor.arming import Armed, Arming
 from monitor.checkpoint import CheckpointError
+from monitor.collected import Collected
 from monitor.conditions.registry import CONDITIONS
 from monitor.contract import NS, UNKNOWN, Condition, Context, State
 from monitor.drive_limited import drive_limited
@@ -27,17 +27,19 @@ from monitor.episodes import Episode
 from monitor.exact import Floats
 from monitor.learned_quantities import kind_of, learned_cells, learned_names, operating_point
 from monitor.line import Line
+from monitor.pieces import bridged, cut_at_notes, with_pending
+from monitor.recent_cells import Places, places_of
 from monitor.recipe import Recipe
 from monitor.records import Record
 from monitor.reference.apply import LEANS
 from monitor.reference.model import Reference
+from monitor.resting import Stretch
 from monitor.tolerances import Kinds
-from monitor.view import CoarseView, Readings, coarse_readings, usable
+from monitor.view import CoarseView, Readings, Rows, coarse_readings, usable
 from monitor.zeroed import Zeroed
 
 COARSE_S = 10.0
-LONGEST_FILLED_GAP_S = 300.0
-STATE_FORMAT = 5
+STATE_FORMAT = 6
 STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""
@@ -94,6 +96,11 @@ class Monitor:
         self.carried_names = tuple(
             f"carried {name}" for name, carried in zip(self.learned_names, self.kinds.carried, strict=True) if carried
         )
+        self.places = Places(
+            places_of(*(quantity.name for quantity in self.plan.ordered)),
+            places_of(*self.learned_names, *(f"before {name}" for name in self.learned_names), *self.carried_names),
+            places_of(*self.learned_names, *self.carried_names),
+        )
         versions = [line.version, *(recipe.version for recipe in fitting), str(self.notes), str(STATE_FORMAT)]
         versions += [f"reference {reference.version}"] if reference is not None else []
         versions += [repr(armed.condition) for armed in self.arming.arm(self._first_recipe)]
@@ -122,27 +129,34 @@ class Monitor:
         self._check(state, block)
         if block.n == 0:
             return state, Step([], np.zeros(0, np.int8))
-        out, after = _Collected(), state["next"]
-        for piece in self._bridge(state, block):
+        out, after = Collected(), state["next"]
+        for piece in bridged(block, state["next"]):
             if piece is None:
+                state = self._settle(state, out)
                 self._cut_off(state, out)
                 state = {**state, "next": None, "phase": 0, **self._fresh(state["recipe"])}
                 continue
             keep = piece.t0 >= block.t0
-            for part, notes in self._cut_at_notes(piece, after):
-                state = self._take_notes(state, notes)
+            for part, notes in cut_at_notes(piece, after, self.notes):
+                state = self._take_notes(self._settle(state, out) if notes else state, notes)
                 state = self._cells(state, part, out, keep)
             after = piece.end
         records, state = self._number(state, out)
         return state, Step(records, np.concatenate(out.phase), out.joined(), out.blind)
 
+    def blind_at_end(self, state: State) -> dict[tuple[str, str, str], float]:
+        """As `Step.blind`, of the last cells of a finished log, which some conditions have not judged yet."""
+        out = Collected()
+        self._settle(state, out)
+        return out.blind
+
     def finish(self, state: State) -> list[Record]:
         """End of a finished log: what is still open is cut off there, not closed."""
-        out = _Collected()
+        out = Collected()
         self._cut_off(state, out)
         return self._number(state, out)[0]
 
-    def _cut_off(self, state: State, out: _Collected) -> None:
+    def _cut_off(self, state: State, out: Collected) -> None:
         """Whatever is open ends unseen: at the end of a log, or where a gap is too long to be bridged."""
         for armed in self.arming.arm(state["recipe"]):
             for subject, episode in enumerate(state["episodes"][armed.condition.name]):
@@ -154,21 +168,21 @@ class Monitor:
 
     # -- one piece of cells under one recipe and lot
 
-    def _cells(self, state: State, part: Block, out: _Collected, keep: bool) -> State:
+    def _cells(self, state: State, part: Block, out: Collected, keep: bool) -> State:
         ctx = self.arming.context(state["recipe"], coarse=False)
-        values, logged = usable(part.values, part.status), part.values
+        together = np.bitwise_or.reduce(part.status, axis=0)
+        values, logged = usable(part.values, part.status, together), part.values
         if (zeros := self.zeroed.of(values)) is not None:
             values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
-        arrived = (np.bitwise_or.reduce(part.status, axis=0) & FRESH) != 0
-        fine = Readings(part.t0, part.step, self.index, values, logged, arrived=arrived)
+        fine = Readings(part.t0, part.step, self.index, values, logged, arrived=(together & FRESH) != 0)
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
         armed = self.arming.arm(state["recipe"])
         for item in armed:
-            if item.condition.grid == "cadence":
+            if item.condition.grid == "cadence" and item.subjects:
                 self._judge(item, nodes, kept, fine, ctx, out, state)
         state = {**state, "nodes": nodes, "episodes": kept, "next": part.end}
         before = state["phase"]
-        joined = self._join_pending(state, fine)
+        joined = with_pending(state, fine, self.width)
         whole = joined.n // self.width * self.width
         state = {
             **state,
@@ -179,19 +193,31 @@ class Monitor:
         phase = np.full(part.n, before, np.int8)
         if whole:
             head = Readings(joined.t0, self.step, self.index, joined.values[:, :whole], joined.raw[:, :whole])
-            state, coarse_phase = self._coarse(state, head, armed, out)
+            state, coarse_phase = self._coarse(state, head, armed, out, part.end // self.step)
             # Each holds from the end of its own 10 s cell: the cells left over before this part come first.
             first_end = (joined.t0 - part.t0) // self.step + self.width
             held = np.repeat(coarse_phase, self.width)[: part.n - first_end]
             phase[first_end : first_end + len(held)] = held
             phase[first_end + len(held) :] = coarse_phase[-1]
             state = {**state, "phase": int(coarse_phase[-1])}
+        elif state["owed"]:
+            state = self._late(state, part, out)
         if keep:
             out.phase.append(phase)
         return state
 
+    def _late(self, state: State, part: Block, out: Collected) -> State:
+        """Conditions that rest judge, in a tick in which no 10 s cell ends, the cells before a mark that has passed."""
+        first, last = part.t0 // self.step, part.end // self.step
+        names = resting.late_now(self._marks(state["recipe"]), state["owed"], first, last, self.width)
+        return self._settle(state, out, names) if names else state
+
+    def _marks(self, recipe_name: str) -> dict[str, resting.Marks]:
+        ctx = self.arming.context(recipe_name, coarse=True)
+        return ctx.once("marks", lambda: resting.marks(self.arming.arm(recipe_name), self.width, ctx))
+
     def _coarse(
-        self, state: State, fine: Readings, armed: tuple[Armed, ...], out: _Collected
+        self, state: State, fine: Readings, armed: tuple[Armed, ...], out: Collected, fine_end: int
     ) -> tuple[State, NDArray[np.int8]]:
         ctx = self.arming.context(state["recipe"], coarse=True)
         logged, extremes = coarse_readings(fine, self.width)
@@ -221,32 +247,50 @@ class Monitor:
             readings.raw,
             run.phase,
             run.ages,
-            derived,
-            dict(zip(self.learned_names, expected, strict=True))
-            | {f"before {name}": row for name, row in zip(self.learned_names, learned.before, strict=True)}
-            | dict(zip(self.carried_names, learned.carried, strict=True)),
-            dict(zip(self.learned_names, scatter, strict=True))
-            | dict(zip(self.carried_names, learned.carried_scatter, strict=True)),
+            Rows(self.places.quantities, np.array([derived[name] for name in self.places.quantities])),
+            Rows(self.places.expected, np.concatenate((expected, learned.before, learned.carried))),
+            Rows(self.places.scatter, np.concatenate((scatter, learned.carried_scatter))),
             extremes,
             leans,
         )
-        nodes, kept = dict(state["nodes"]), dict(state["episodes"])
+        nodes, kept, owed = dict(state["nodes"]), dict(state["episodes"]), dict(state["owed"])
+        stretch = Stretch(view, extremes, state["recent"], fine_end, self.width)
+        marks = self._marks(state["recipe"])
         for item in armed:
-            if item.condition.grid == "coarse":
-                view.asked.clear()
-                self._judge(item, nodes, kept, view, ctx, out, state)
+            if (its := marks.get(item.condition.name)) is not None:
+                for part in stretch.due(item, its, owed, nodes, kept, ctx):
+                    self._judge(item, nodes, kept, part, ctx, out, state)
         starts = readings.ends() - readings.step
         out.quantities.append((starts, derived))
         state = {
             **state,
             "nodes": nodes,
             "episodes": kept,
+            "owed": owed,
+            "recent": stretch.newest(),
             "guard": guard_state,
             "phases": phase_state,
             "quantities": derived_state,
             "learned": learned_state,
         }
         return state, run.phase
+
+    def _settle(self, state: State, out: Collected, names: Collection[str] | None = None) -> State:
+        """Conditions that rest, all or some, judge what they have not judged yet, under its own recipe and lot."""
+        owed = {name: state["owed"][name] for name in (state["owed"] if names is None else names)}
+        if not any(owed.values()):
+            return state
+        ctx = self.arming.context(state["recipe"], coarse=True)
+        nodes, kept = dict(state["nodes"]), dict(state["episodes"])
+        view = recent_cells.alone(state["recent"], self.places, self.step * self.width, self.index)
+        parts: dict[int, CoarseView] = {}
+        for item in self.arming.arm(state["recipe"]):
+            if cells := owed.get(item.condition.name):
+                if cells not in parts:
+                    parts[cells] = recent_cells.cut(view, view.n - cells, view.n)
+                self._judge(item, nodes, kept, parts[cells], ctx, out, state)
+        left = {name: 0 if name in owed else cells for name, cells in state["owed"].items()}
+        return {**state, "nodes": nodes, "episodes": kept, "owed": left}
 
     def _judge(
         self,
@@ -255,10 +299,12 @@ class Monitor:
         kept: State,
         view: Readings,
         ctx: Context,
-        out: _Collected,
+        out: Collected,
         state: State,
     ) -> None:
         name = item.condition.name
+        if isinstance(view, CoarseView):
+            view.asked.clear()
         nodes[name], judged = item.condition.advance(nodes[name], view, item.subjects, ctx)
         if isinstance(view, CoarseView) and view.leans:
             judged = replace(judged, facts={**judged.facts, LEANS: view.leaned()})
@@ -270,7 +316,7 @@ class Monitor:
         kept[name], turns = episodes.advance(kept[name], judged, item.delays, view.t0, view.step)
         out.turns += [(item, turn, state["recipe"], state["lot"]) for turn in turns]
 
-    # -- cutting, joining, notes
+    # -- checks, notes
 
     def _check(self, state: State, block: Block) -> None:
         if state["fingerprint"] != self.fingerprint:
@@ -283,30 +329,6 @@ class Monitor:
             raise ValueError(f"the block's cells are {block.step} ns wide, the line's {self.step} ns")
         if state["next"] is not None and block.t0 < state["next"]:
             raise ValueError(f"block starts at {block.t0}, before {state['next']}, which is already judged")
-
-    def _bridge(self, state: State, block: Block) -> list[Block | None]:
-        """The block with what is missing before it: empty cells for a short gap, then None for a fresh start."""
-        if state["next"] is None or block.t0 == state["next"]:
-            return [block]
-        gap = (block.t0 - state["next"]) // self.step
-        filled = min(gap, round(LONGEST_FILLED_GAP_S * NS) // self.step)
-        shape = (len(self.channels), filled)
-        empty = Block(state["next"], self.step, self.channels, np.full(shape, np.nan), np.full(shape, 3, np.uint8))
-        return [empty, block] if filled == gap else [empty, None, block]
-
-    def _cut_at_notes(self, block: Block, after: int | None) -> list[tuple[Block, tuple[Note, ...]]]:
-        """The block in parts, each with the notes that come before its first cell is judged."""
-        said = [note for note in self.notes if note.at_ns < block.end and (after is None or note.at_ns >= after)]
-        notes = sorted([*said, *block.notes])
-        place = {note: max(0, (note.at_ns - block.t0) // self.step) for note in notes}
-        cells = sorted({*place.values(), 0, block.n})
-        return [
-            (
-                block.cut(first, last, shared=True) if (first, last) != (0, block.n) else block,
-                tuple(note for note in notes if place[note] == first),
-            )
-            for first, last in itertools.pairwise(cells)
-        ]
 
     def _take_notes(self, state: State, notes: Sequence[Note]) -> State:
         for note in notes:
@@ -324,23 +346,6 @@ class Monitor:
                     state = {**state, "recipe": name, "phases": run, "learned": learned}
         return state
 
-    def _join_pending(self, state: State, fine: Readings) -> Readings:
-        """Cells left over from before, then these; from nothing, empty cells up to the last 10 s mark."""
-        pending, raw, t0 = state["pending"], state["pending_raw"], state["pending_t0"]
-        if t0 is None:
-            lead = fine.t0 // self.step % self.width
-            pending = raw = np.full((len(self.channels), lead), np.nan)
-            t0 = fine.t0 - lead * self.step
-        if not pending.shape[1]:
-            return fine
-        return Readings(
-            t0,
-            self.step,
-            self.index,
-            np.concatenate((pending, fine.values), axis=1),
-            np.concatenate((raw, fine.raw), axis=1),
-        )
-
     def _fresh(self, recipe_name: str) -> State:
         coarse = self.arming.context(recipe_name, True)
         armed = self.arming.arm(recipe_name)
@@ -352,6 +357,8 @@ class Monitor:
             "phases": phases.start(coarse),
             "quantities": self.plan.start(coarse),
             "learned": expectation.start(len(self.learned_names), self.minute),
+            "owed": {},
+            "recent": None,
             "nodes": {
                 a.condition.name: a.condition.start(
                     a.subjects, coarse if a.condition.grid == "coarse" else self.arming.context(recipe_name, False)
@@ -363,7 +370,7 @@ class Monitor:
 
     # -- records
 
-    def _number(self, state: State, out: _Collected) -> tuple[list[Record], State]:
+    def _number(self, state: State, out: Collected) -> tuple[list[Record], State]:
         rank = {"opened": 0, "revised": 1, "closed": 2, "cut off": 3}
         out.turns.sort(key=lambda item: (item[1].decided_at, item[0].order, item[1].subject, rank[item[1].kind]))
         records, standing, seq = [], state["standing"], state["seq"]
@@ -374,28 +381,3 @@ class Monitor:
             records += told
             seq += len(told)
         return records, {**state, "seq": seq, "standing": standing}
-
-
-@dataclass
-class _Collected:
-    """What the pieces of one block have given so far."""
-
-    turns: list[tuple[Armed, episodes.Turn, str, str]] = field(default_factory=list)
-    phase: list[NDArray[np.int8]] = field(default_factory=list)
-    quantities: list[tuple[NDArray[np.int64], Mapping[str, Floats]]] = field(default_factory=list)
-
-    blind: dict[tuple[str, str, str], float] = field(default_factory=dict)
-
-    def add_blind(self, what: tuple[str, str, str], seconds: float) -> None:
-        """Seconds in which a condition could not judge a subject of its own."""
-        self.blind[what] = self.blind.get(what, 0.0) + seconds
-
-    def joined(self) -> dict[str, tuple[NDArray[np.int64], Floats]]:
-        """Quantities of all pieces, one pair of arrays each."""
-        if not self.quantities:
-            return {}
-        times = np.concatenate([t for t, _ in self.quantities])
-        return {
-            name: (times, np.concatenate([values[name] for _, values in self.quantities]))
-            for name in self.quantities[0][1]
-        }

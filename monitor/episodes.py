@@ -10,6 +10,7 @@ Deadbands are the conditions' business: they know the unit.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -42,6 +43,11 @@ class Episode:
     def idle(self) -> bool:
         """Nothing open and nothing pending."""
         return self.level == 0 and self.pending_cells == 0
+
+
+def all_idle(episodes: Iterable[Episode]) -> bool:
+    """Whether nothing is open and nothing pending of any subject."""
+    return not any(episode.level or episode.pending_cells for episode in episodes)
 
 
 def _changed(episode: Episode, **what: Any) -> Episode:
@@ -256,7 +262,7 @@ def advance(
     if judged.level.shape[1] == 0:
         return episodes, []
     above = judged.level > CLEAR
-    if not above.any() and all(episode.idle for episode in episodes):
+    if not above.any() and all_idle(episodes):
         return episodes, []
     met = np.any(above, axis=1)
     after, turns = list(episodes), []

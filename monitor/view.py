@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -142,6 +142,30 @@ class CoarseView(Readings):
         return {}
 
 
+class Rows(Mapping[str, NDArray[Any]]):
+    """Rows of a table by name. places: row by name, shared by all tables of the same rows."""
+
+    def __init__(self, places: Mapping[str, int], table: NDArray[Any]) -> None:
+        self.places, self.table = places, table
+
+    def __getitem__(self, name: str) -> NDArray[Any]:
+        return self.table[self.places[name]]
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """The row of a name; `default` where there is none."""
+        place = self.places.get(name)
+        return default if place is None else self.table[place]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.places
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.places)
+
+    def __len__(self) -> int:
+        return len(self.places)
+
+
 @functools.cache
 def _one_of(names: tuple[str, ...]) -> NDArray[np.bool_]:
     """By number of the phase: whether it is one of these."""
@@ -150,29 +174,80 @@ def _one_of(names: tuple[str, ...]) -> NDArray[np.bool_]:
     return table
 
 
-def usable(values: Floats, status: NDArray[np.uint8]) -> Floats:
-    """Readings fit to be judged: bad and missing ones become NaN; `values` itself where there are none."""
+def usable(values: Floats, status: NDArray[np.uint8], together: NDArray[np.uint8] | None = None) -> Floats:
+    """Readings fit to be judged: bad and missing ones become NaN; `values` itself where there are none.
+
+    together: the bits of all channels, [n], where they are known already. None of them is unfit where no bit says so.
+    """
+    if together is not None and not ((together & QUALITY_MASK) >= BAD).any():
+        return values
     unfit = (status & QUALITY_MASK) >= BAD
     return np.where(unfit, np.nan, values) if unfit.any() else values
 
 
-def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Callable[[str], tuple[Floats, Floats]]]:
-    """Whole coarse cells of `width` fine ones, and a function for the extremes of one channel."""
-    cells = fine.n // width
-
-    @functools.cache  # several conditions ask for the same channel
-    def extremes(key: str) -> tuple[Floats, Floats]:
-        row = fine.values[fine.index[key]]
-        cube = np.where(np.isfinite(row), row, np.nan).reshape(cells, width)
-        low = high = cube[:, 0]
-        for offset in range(1, width):  # numpy takes many times longer over short rows
-            low, high = np.fmin(low, cube[:, offset]), np.fmax(high, cube[:, offset])
-        return low + 0.0, high + 0.0
-
+def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Extremes]:
+    """Whole coarse cells of `width` fine ones, and the extremes inside each by channel."""
     return Readings(
         fine.t0,
         fine.step * width,
         fine.index,
         cell_means(fine.values, width),
         fine.raw[:, width - 1 :: width],
-    ), extremes
+    ), Extremes(fine.index, fine.values, width)
+
+
+class Extremes:
+    """Least and greatest reading inside each coarse cell, by channel, [n] each; made when they are asked for.
+
+    values: fine cells, [channel, n * width]. before: the same of coarse cells before them, [channel, m] each, to be put
+    in front of those `of` gives.
+    """
+
+    FEW = 6
+    """Up to so many cells, all channels at once take no longer than one."""
+
+    def __init__(
+        self, index: Mapping[str, int], values: Floats, width: int, before: tuple[Floats, Floats] | None = None,
+        of: Extremes | None = None,
+    ) -> None:  # fmt: skip
+        self.index, self.values, self.width, self.before, self.of = index, values, width, before, of
+        self._made: dict[str, tuple[Floats, Floats]] = {}
+
+    def __call__(self, key: str) -> tuple[Floats, Floats]:
+        """Of one channel; several conditions ask for the same."""
+        if key not in self._made:
+            place = self.index[key]
+            if self.values.shape[1] <= self.FEW * self.width:
+                self._made[key] = self._few[0][place], self._few[1][place]
+            else:
+                self._made[key] = self._one(key, place)
+        return self._made[key]
+
+    def _one(self, key: str, place: int) -> tuple[Floats, Floats]:
+        if self.of is not None and self.before is not None:
+            low, high = self.of(key)
+            return np.concatenate((self.before[0][place], low)), np.concatenate((self.before[1][place], high))
+        row = self.values[place]
+        cube = np.where(np.isfinite(row), row, np.nan).reshape(-1, self.width)
+        low = high = cube[:, 0]
+        for offset in range(1, self.width):  # numpy takes many times longer over short rows
+            low, high = np.fmin(low, cube[:, offset]), np.fmax(high, cube[:, offset])
+        return low + 0.0, high + 0.0
+
+    @functools.cached_property
+    def _few(self) -> tuple[Floats, Floats]:
+        """Of all channels, [channel, m + n] each."""
+        rows = len(self.values)
+        cube = np.where(np.isfinite(self.values), self.values, np.nan).reshape(rows, -1, self.width)
+        low, high = np.fmin.reduce(cube, axis=2) + 0.0, np.fmax.reduce(cube, axis=2) + 0.0
+        if self.before is None:
+            return low, high
+        return np.concatenate((self.before[0], low), axis=1), np.concatenate((self.before[1], high), axis=1)
+
+    def newest(self, cells: int) -> tuple[Floats, Floats]:
+        """Of all channels, of the last few cells, [channel, cells] each."""
+        n = self.values.shape[1] // self.width
+        if n <= self.FEW:
+            low, high = self._few
+            return low[:, low.shape[1] - cells :].copy(), high[:, high.shape[1] - cells :].copy()
+        return Extremes(self.index, self.values[:, (n - cells) * self.width :], self.width).newest(cells)

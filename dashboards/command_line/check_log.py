@@ -125,6 +125,7 @@ def _check_line(
             first, end = first or block.t0, block.end
             if journal is not None:
                 journal.commit(line.name, position=str(block.end), block=block, step=step)
+        book.add_blind(monitor.blind_at_end(state))
         last = monitor.finish(state)
         if journal is not None:
             journal.finish(line.name, last, account.as_dict())

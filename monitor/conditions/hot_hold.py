@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -62,6 +63,10 @@ class HotHold:
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Cells standing hot so far; cooled: the barrel was below the melting point since the screw last turned."""
         return {"cells": 0, "aged": 0.0, "cooled": False}
+
+    def silent_for(self, state: State, index: int, ctx: Context) -> int:
+        """Until the melt has aged by what is allowed, a cell by one at most; see `resting`."""
+        return ctx.cells(60.0 * self.allowed_min(ctx)) - math.ceil(state["aged"])
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""

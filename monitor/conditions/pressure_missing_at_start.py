@@ -65,6 +65,11 @@ class PressureMissingAtStart(RuleDefaults):
         k = len(subjects)
         return {"total": np.zeros(k), "begun": np.zeros(k), "seen": np.zeros(k, bool)}
 
+    def silent_for(self, state: State, index: int, ctx: Context) -> int:
+        """Until the screw has done so much work since a start, one cell counting one cell at most; see `resting`."""
+        worked = np.where(state["seen"], 0.0, state["total"] - state["begun"])
+        return ctx.cells(self.work_s - float(worked.max(initial=0.0)))
+
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1, 2 where the torque is high."""
         of = pressure_path.groups(ctx)

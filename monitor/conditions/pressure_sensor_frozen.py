@@ -78,6 +78,10 @@ class PressureSensorFrozen(RuleDefaults):
             "longest": np.zeros(k, np.int64),
         }
 
+    def silent_for(self, state: State, index: int, ctx: Context) -> int:
+        """Until a pressure has stood still for a minute at least; see `resting`."""
+        return ctx.cells(min(60.0, self.still_s)) - int(state["still"][:-1].max(initial=0))
+
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a sensor."""
         k, n = len(subjects), view.n

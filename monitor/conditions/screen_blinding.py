@@ -101,6 +101,11 @@ class ScreenBlinding(RuleDefaults):
             "on": np.zeros(len(subjects), bool),
         }
 
+    def silent_for(self, state: State, index: int, ctx: Context) -> int:
+        """Until the next point is whole, where the points before say nothing; see `resting`."""
+        width = ctx.cells(pressure_creep.POINT_S)
+        return 1 if state["on"].any() else width - index % width
+
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 creeping toward the limit, 2 there within `soon_h`."""
         creep, facts = {}, {name: np.full((len(subjects), view.n), np.nan) for name in pressure_creep.FACTS}

@@ -83,6 +83,10 @@ class ThermocoupleFrozen:
             "longest": np.zeros(count, np.int64),
         }
 
+    def silent_for(self, state: State, index: int, ctx: Context) -> int:
+        """Until the zone that has stood still longest has done so for the flat time; see `resting`."""
+        return ctx.cells(self.flat_s) - int(state["cells"].max(initial=0))
+
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         low, high = view.low_high("zone_temperature", subjects)

@@ -114,6 +114,10 @@ class VacuumOff(RuleDefaults):
             "reached": np.zeros(k, bool),
         }
 
+    def silent_for(self, state: State, index: int, ctx: Context) -> int:
+        """Until it has been off for the on-delay, which is counted here; see `resting`."""
+        return 1 if state["on"].any() else ctx.cells(self.on_s) - int(state["beyond"].max(initial=0))
+
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a vent."""
         value = view.rows("vacuum", subjects)

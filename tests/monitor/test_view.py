@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from ingest.block import BAD, FRESH, GOOD, NONE, UNCERTAIN
 from monitor.phases import PHASES
-from monitor.view import CoarseView, Readings, coarse_readings, usable
+from monitor.view import CoarseView, Extremes, Readings, Rows, coarse_readings, usable
 
 S = 1_000_000_000
 NAN = float("nan")
@@ -124,3 +124,42 @@ def test_in_phase() -> None:
     assert view.in_phase("steady").tolist() == [True, False]
     assert view.in_phase("steady", "idle").tolist() == [True, True]
     assert view.in_phase("purging").tolist() == [False, False]
+
+
+@pytest.mark.parametrize("cells", [1, 6, 7, 40])
+def test_extremes_with_cells_before_them_are_those_of_the_whole(cells: int) -> None:
+    rng = np.random.default_rng(cells)
+    fine = rng.normal(0, 5, (3, 10 * (cells + 5)))
+    fine[rng.random(fine.shape) < 0.3] = NAN
+    fine[1, :60] = NAN
+    index = {"torque": 0, "screw_speed": 1, "vacuum": 2}
+    whole = Extremes(index, fine, 10)
+    early, late = Extremes(index, fine[:, :50], 10), Extremes(index, fine[:, 50:], 10)
+    both = Extremes(index, fine[:, 50:], 10, early.newest(5), late)
+
+    for key, row in index.items():
+        expected = [[f(cell) for cell in fine[row].reshape(-1, 10)] for f in (np.fmin.reduce, np.fmax.reduce)]
+        np.testing.assert_array_equal(whole(key), expected)
+        np.testing.assert_array_equal(both(key), expected)
+    np.testing.assert_array_equal(both.newest(1), [[row[-1:] for row in part] for part in whole.newest(1)])
+    np.testing.assert_array_equal(whole.newest(5)[0][2], whole("vacuum")[0][-5:])
+
+
+def test_rows_of_a_table_are_a_mapping() -> None:
+    rows = Rows({"sme": 1, "fill": 0}, np.array([[1.0, 2.0], [3.0, 4.0]]))
+
+    assert rows["sme"].tolist() == [3.0, 4.0] and rows.get("fill", None).tolist() == [1.0, 2.0]
+    assert rows.get("vacuum") is None and "vacuum" not in rows and len(rows) == 2 and list(rows) == ["sme", "fill"]
+    with pytest.raises(KeyError):
+        rows["vacuum"]
+
+
+@given(
+    st.lists(st.lists(st.sampled_from([GOOD, UNCERTAIN, BAD, NONE]), min_size=3, max_size=3), min_size=1, max_size=4)
+)
+def test_the_bits_of_all_channels_together_change_nothing(rows: list[list[int]]) -> None:
+    status = (np.array(rows) | FRESH).astype(np.uint8)
+    values = np.arange(status.size, dtype=float).reshape(status.shape)
+
+    together = np.bitwise_or.reduce(status, axis=0)
+    np.testing.assert_array_equal(usable(values, status, together), usable(values, status))
