@@ -6,13 +6,14 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
+from dash import Dash, Input, Output, State
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.clock import SECOND, PlantClock
 from dashboards.figures.chart_base import tell
 from dashboards.texts import say
-from dashboards.urls import data_url, instant_text, with_parameters
+from dashboards.urls import data_url, instant_text, touched_url, with_parameters
 from dashboards.views import ChartData
 from monitor.line import Line
 
@@ -41,6 +42,19 @@ def told(
         bounds=on_axis(bounds),
         reset="server",
     )
+
+
+def touch_leads(app: Dash, drawing: str) -> None:
+    """What is touched in a drawing becomes the channel of the address. drawing: its id."""
+
+    @app.callback(
+        Output(ids.URL, "search", allow_duplicate=True),
+        Input(drawing, "touched"),
+        State(ids.URL, "search"),
+        prevent_initial_call=True,
+    )
+    def touch(touched: dict | None, search: str) -> str:
+        return touched_url(touched, search)
 
 
 def asked(moved: dict | None, search: str, clock: PlantClock, t0: int) -> str:

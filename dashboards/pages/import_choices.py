@@ -8,6 +8,7 @@ from dash import ALL, Dash, Input, Output, State, ctx
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids, tag_choice
+from dashboards.presses import pressed_now
 from dashboards.urls import path_parts
 from dashboards.workshop.chosen import choose_line, choose_log, choose_tag, corrected, move_zone
 from dashboards.workshop.job import Job, found_job
@@ -73,8 +74,7 @@ def register(app: Dash, places: Places) -> None:
         prevent_initial_call=True,
     )
     def move(_clicks: Any, of: Any, before: Any, pathname: str) -> str:
-        # Buttons that are drawn anew come with no press.
-        if not (ctx.triggered and ctx.triggered[0]["value"]):
+        if not pressed_now():
             raise PreventUpdate
         job = job_at(places, pathname)
         of_zones(job, of, ctx.triggered_id)

@@ -9,7 +9,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.chart_frame import chart_frame
-from dashboards.chart_moves import asked, revision, told
+from dashboards.chart_moves import asked, revision, told, touch_leads
 from dashboards.clock import HOUR, SECOND, PlantClock
 from dashboards.data import FINISHED, JournalData
 from dashboards.decimate import LIVE_POINTS
@@ -30,7 +30,7 @@ from dashboards.pages.live_aside import away_line
 from dashboards.pages.live_shift import room_list, shift_block, stopped_block
 from dashboards.parts import newest, row
 from dashboards.texts import say
-from dashboards.urls import live_url, parameters, stretch, touched_url
+from dashboards.urls import live_url, parameters, stretch
 from dashboards.verdict import die_words, verdict_of
 from dashboards.views import LineNow
 
@@ -150,23 +150,8 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
             raise PreventUpdate
         return answer(data, name, parameters(search), look_name, width, cursor or {}, refresh_s)
 
-    @app.callback(
-        Output(ids.URL, "search", allow_duplicate=True),
-        Input(ids.LIVE_STRIP, "touched"),
-        State(ids.URL, "search"),
-        prevent_initial_call=True,
-    )
-    def touch_strip(touched: dict | None, search: str) -> str:
-        return touched_url(touched, search)
-
-    @app.callback(
-        Output(ids.URL, "search", allow_duplicate=True),
-        Input(ids.LIVE_SHEET, "touched"),
-        State(ids.URL, "search"),
-        prevent_initial_call=True,
-    )
-    def touch_map(touched: dict | None, search: str) -> str:
-        return touched_url(touched, search)
+    touch_leads(app, ids.LIVE_STRIP)
+    touch_leads(app, ids.LIVE_SHEET)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),

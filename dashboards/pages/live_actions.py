@@ -15,6 +15,7 @@ from dashboards.clock import MINUTE, SECOND, PlantClock
 from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.parts import field
+from dashboards.presses import pressed_now
 from dashboards.shifts import next_shift
 from dashboards.texts import say
 from dashboards.views import LineNow
@@ -150,8 +151,7 @@ def register(app: Dash, data: JournalData) -> None:
     )
     def act(*given: Any) -> tuple[str, str]:
         who, text, finding, name = given[-4:]
-        # A list that is drawn anew brings its buttons anew, which nobody has pressed.
-        if not (ctx.triggered and ctx.triggered[0]["value"]) or data.line(name) is None:
+        if not pressed_now() or data.line(name) is None:
             raise PreventUpdate
         pressed: Any = ctx.triggered_id
         in_form = isinstance(pressed, str)

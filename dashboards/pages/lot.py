@@ -9,7 +9,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.chart_frame import chart_frame
-from dashboards.chart_moves import asked, revision, told
+from dashboards.chart_moves import asked, revision, told, touch_leads
 from dashboards.clock import SECOND, PlantClock
 from dashboards.consequences import cause_of, with_consequences
 from dashboards.data import JournalData
@@ -33,7 +33,6 @@ from dashboards.urls import (
     lot_url,
     parameters,
     stretch,
-    touched_url,
     with_parameters,
 )
 from dashboards.views import Lot, Run
@@ -160,14 +159,7 @@ def register(app: Dash, data: JournalData) -> None:
         write_note(data, lot, who or "", text or "")
         return say("act.done", at=data.clock(lot.line).time(data.now_ns())), "", lot_parts.notes_written(data, lot)
 
-    @app.callback(
-        Output(ids.URL, "search", allow_duplicate=True),
-        Input(ids.LOT_SHEET, "touched"),
-        State(ids.URL, "search"),
-        prevent_initial_call=True,
-    )
-    def touch(touched: dict | None, search: str) -> str:
-        return touched_url(touched, search)
+    touch_leads(app, ids.LOT_SHEET)
 
     @app.callback(
         Output(ids.URL, "search", allow_duplicate=True),

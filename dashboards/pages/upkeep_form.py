@@ -13,6 +13,7 @@ from dashboards.data import FINISHED, JournalData
 from dashboards.pages import live_actions
 from dashboards.pages.live_actions import refuse
 from dashboards.parts import field
+from dashboards.presses import pressed_now
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.urls import upkeep_url
@@ -112,7 +113,7 @@ def register(app: Dash, data: JournalData, shown: Any) -> None:
     )
     def pressed(*given: Any) -> tuple[str, str]:
         who, text, search = given[-3:]
-        if not (ctx.triggered and ctx.triggered[0]["value"]):
+        if not pressed_now():
             raise PreventUpdate
         kind = {ids.UPKEEP_OUT: "out of service", ids.UPKEEP_IN: "back in service"}.get(
             str(ctx.triggered_id), "repaired"

@@ -54,15 +54,21 @@ def opened(visit: Visit, path: str = LINE) -> Page:
     return page
 
 
+def takes_away(page: Page, button: str, without_reason: str, reason: str, done: str) -> None:
+    """Ana presses without a reason, is refused, gives one, and is told that it is done."""
+    page.fill("#live-who", "Ana")
+    page.click(button)
+    page.wait_for_selector(f"text={without_reason}")
+    page.fill("#live-text", reason)
+    page.click(button)
+    page.wait_for_selector(f"text={done}")
+
+
 def test_set_aside_on_one_screen_is_seen_on_the_other_and_brought_back(people: tuple[Visit, Visit]) -> None:
     ana, ben = opened(people[0]), opened(people[1])
     assert "talc T4 delivers" in ana.inner_text("#live-about")
-    ana.fill("#live-who", "Ana")
-    ana.click("#live-aside-30")
-    ana.wait_for_selector("text=Please write why it is set aside.")
-    ana.fill("#live-text", "hopper is being cleaned")
-    ana.click("#live-aside-30")
-    ana.wait_for_selector("text=Set aside; it comes back by itself at 07:59")
+    told = "Set aside; it comes back by itself at 07:59"
+    takes_away(ana, "#live-aside-30", "Please write why it is set aside.", "hopper is being cleaned", told)
 
     ben.wait_for_selector("summary >> text=1 set aside until 07:59, by Ana")
     assert ben.locator(".finding", has_text="talc T4 delivers").count() == 0
@@ -112,12 +118,8 @@ def test_both_press_at_once_and_only_one_is_written(people: tuple[Visit, Visit])
 
 def test_out_of_service_on_one_screen_is_named_on_the_other_and_put_back(people: tuple[Visit, Visit]) -> None:
     ana, ben = opened(people[0]), opened(people[1])
-    ana.fill("#live-who", "Ana")
-    ana.click("#live-out")
-    ana.wait_for_selector("text=Please write why it is taken out of service.")
-    ana.fill("#live-text", "load cell is being changed")
-    ana.click("#live-out")
-    ana.wait_for_selector("text=Out of service until somebody puts it back")
+    told = "Out of service until somebody puts it back"
+    takes_away(ana, "#live-out", "Please write why it is taken out of service.", "load cell is being changed", told)
 
     ben.wait_for_selector("summary >> text=1 out of service: talc T4 rate, since 07:29, by Ana")
     assert ben.locator(".finding", has_text="talc T4 delivers").count() == 0
