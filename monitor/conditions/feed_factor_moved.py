@@ -13,7 +13,7 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import run_length
+from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, with_past
 from monitor.levels import levels_above
 from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Cause, Evidence
@@ -25,7 +25,11 @@ STOPPED_SHARE = 0.6
 UNEVEN = 0.06
 """Relative scatter of the 10 s feed factor over five minutes from which delivery is called uneven."""
 
-JUST_REFILLED_S = 900.0
+REFILLED_S = 360.0
+"""A refill so shortly before the mean of five minutes has gone off may have brought what moved it."""
+
+SHARP_S, SHARP_SHARE, TOLD_AFTER_S = 300.0, 0.6, 300.0
+"""So much of the way within so long is a step. It is known so long after the mean has gone off."""
 
 STEP_PCT = 15.0
 """A step by so much that no refill has brought makes the product's share as wrong, whatever the scale shows: no note.
@@ -40,9 +44,10 @@ class FeedFactorMoved(FeederRule):
     against that of the first ten minutes under the recipe at the same quarter of the hopper: 10 % is a note (regrind
     wanders by 10 to 30 %), 30 % a look this shift; the drive near its limit is a finding of its own. A step or a
     drift, and whether it came with a refill, is said. Common practice, no source.
-    Look-alikes: refill (left out with 30 s after), volumetric mode (left out), head of a full hopper (compared at the
-    same fill where weight and hopper size are known), a bridged or stopped feeder (below 60 % of set: left out).
-    Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
+    Where too little of five minutes is fit to be judged, as with a feeder that is often filled by hand, that of half an
+    hour stands in. Look-alikes: refill (left out with 30 s after), volumetric mode (left out), head of a full hopper
+    (compared at the same fill where weight and hopper size are known), a bridged or stopped feeder (below 60 % of set:
+    left out). Missing readings neither start nor end it. Memory: half an hour of running totals a feeder.
     """
 
     note_pct: float = setting(10, 2, 100, "% of the usual feed factor")
@@ -66,6 +71,11 @@ class FeedFactorMoved(FeederRule):
             "on": np.zeros((count, 2), bool),
             "side": one_side.start(count),
             "since_refill": np.full(count, 10**6, np.int64),
+            "short": blank(count, ctx.cells(SHARP_S)),
+            "jumps": blank(count, ctx.cells(600) - 1),
+            "length": np.zeros(count, np.int64),
+            "stepped": np.full(count, np.nan),
+            "refilled": np.full(count, np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -77,11 +87,15 @@ class FeedFactorMoved(FeederRule):
         with np.errstate(invalid="ignore", divide="ignore"):
             fit = used & (rate >= STOPPED_SHARE * wanted) & (usual > 0)
             off = np.log(np.where(fit, factor / usual, np.nan))
-        widths = (ctx.cells(300), ctx.cells(1800))
+        widths = (ctx.cells(300), ctx.cells(1800), ctx.cells(120))
         totals, counts, mean_state = window_sums(state["mean"], off, widths)
         squares, _, square_state = window_sums(state["square"], off * off, widths)
         with np.errstate(invalid="ignore", divide="ignore"):
-            mean, long = (np.where(c >= w / 2, t / c, np.nan) for t, c, w in zip(totals, counts, widths, strict=True))
+            mean, long, short = (
+                np.where(c >= w / 2, t / c, np.nan) for t, c, w in zip(totals, counts, widths, strict=True)
+            )
+            few = np.where(counts[1] >= widths[0] / 2, totals[1] / counts[1], np.nan)
+            mean = np.where(np.isnan(mean), few, mean)
             uneven = np.sqrt(np.fmax(squares[0] / counts[0] - np.square(totals[0] / counts[0]), 0.0))
         percent = 100 * np.expm1(mean)
         shape = np.ones_like(percent)
@@ -94,25 +108,49 @@ class FeedFactorMoved(FeederRule):
         )
         level, side = one_side.one_side(state["side"], level, percent, ctx.cells(self.off_s))
         since, since_state = run_length(state["since_refill"], ~feeder_signals.refilling(view, subjects))
+        begins, kept = self._began(state, short, percent, level > 0, since * ctx.step_s, ctx)
         facts = {
             "percent": percent,
+            **begins,
             "long_percent": 100 * np.expm1(long),
             "usual": usual,
             "drive": view.rows("feeder_drive", subjects),
             "rate": rate,
             "wanted": wanted,
             "uneven": uneven,
-            "since_refill_s": since * ctx.step_s,
         }
         after = {"mean": mean_state, "square": square_state, "on": on, "side": side, "since_refill": since_state}
-        return after, Judged(level, np.abs(percent), facts)
+        return {**after, **kept}, Judged(level, np.abs(percent), facts)
+
+    @staticmethod
+    def _began(
+        state: State, short: Floats, percent: Floats, off: Bools, since_refill_s: Floats, ctx: Context
+    ) -> tuple[dict[str, Floats], State]:
+        """Whether it went off in a step, and whether a refill came shortly before; kept while it stands. NaN before.
+
+        short: mean of two minutes, in ln.
+        """
+        n, kept = short.shape[1], {}
+        ago, kept["short"] = with_past(state["short"], short)
+        _, jump, kept["jumps"] = trailing_extremes(state["jumps"], 100 * np.abs(short - ago[:, :n]))
+        length, kept["length"] = run_length(state["length"], off)
+        told = length == ctx.cells(TOLD_AFTER_S)
+        with np.errstate(invalid="ignore"):
+            sharp = np.where(told, jump >= SHARP_SHARE * np.abs(percent), np.nan)
+            lately = np.where(length == 1, since_refill_s <= REFILLED_S, np.nan)
+        stepped, kept["stepped"] = last_known(state["stepped"], sharp)
+        refilled, kept["refilled"] = last_known(state["refilled"], lately)
+        known = length >= ctx.cells(TOLD_AFTER_S)
+        return {"stepped": np.where(known, stepped, np.nan), "refilled": np.where(off, refilled, np.nan)}, kept
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far, step or drift, with a refill or not."""
         name, percent = feeder_signals.label(subject, ctx), facts["percent"]
-        stepped = abs(facts["long_percent"] - percent) > 0.4 * abs(percent)
+        stepped = facts["stepped"] == 1
+        if facts["stepped"] != facts["stepped"]:
+            stepped = abs(facts["long_percent"] - percent) > 0.4 * abs(percent)
         how = "stepped" if stepped else "moved"
-        refilled = facts["since_refill_s"] < JUST_REFILLED_S + 300
+        refilled = facts["refilled"] == 1
         after_refill = ("it came with a refill",) if refilled and stepped else ()
         large = stepped and not refilled and abs(percent) >= STEP_PCT
         by_itself = ("it stepped, and no refill brought other material",) if large else ()

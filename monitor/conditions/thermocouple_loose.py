@@ -168,8 +168,9 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
 
     The mean of the last 10 min against that of 50 min before: what zones learn follows so small a change within half an
     hour. Every neighbour that is heated must have fallen by `less_pct` (one alone by half as much again), and
-    together by a twelfth of the zone's own rise. Once seen it stands while `more` does and they stay down by half of
-    that: a zone that goes on rising without them has another trouble. before: [zone], the state.
+    together by a twelfth of the zone's own rise (one alone by an eighth). Once seen it stands while `more` does and
+    they stay down by half of that: a zone that goes on rising without them has another trouble. before: [zone], the
+    state.
     Returns it, the neighbour that fell most (-1, +1), its fall (0 or less), and the new state.
     """
     now = x.mean(x.zone["output"], 10)
@@ -184,7 +185,7 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
         least = np.where(known == 2, less_pct, 1.5 * less_pct)
         fell = (known > 0) & ~(left > -least) & ~(right > -least)
         total = -(np.nan_to_num(left) + np.nan_to_num(right)) / np.fmax(known, 1.0)
-        fell &= total >= rise / 12.0
+        fell &= total >= np.where(known == 2, rise / 12.0, rise / 8.0)
         alone = (rise >= FAR_PCT) & (total < rise / 24.0)
     seen, after = two_threshold(before, fell & more, ~more | alone)
     most = np.fmin(left, right)

@@ -40,7 +40,7 @@ def volumetric(s: FeederScript) -> None:
     [
         (turns(1.12), "less a turn", 4),
         (turns(1.2), "less a turn", 3),
-        (turns(0.8), "more a turn", 4),
+        (turns(0.8), "more a turn", 3),
         (turns(1.8), "less a turn", 3),
         (drifts, "moved", 4),
     ],
@@ -99,3 +99,23 @@ def test_it_is_compared_at_the_same_fill_of_the_hopper() -> None:
     blind.x["feeder_drive:F2"][blind.span(4500, 9000)] *= 1.14
     found = only(told(blind, FeedFactorMoved(), recipe=feeder_recipe()))
     assert 4500 < (seconds(found.first_decided_at) or 0) < 5400 and "feeder F2" in words(found)
+
+
+def test_a_step_stays_a_step_while_it_stands() -> None:
+    """Well over half an hour later the mean of half an hour is where that of five minutes is."""
+    s = calm(9000)
+    s.scale("feeder_drive:F2", FROM, 9000, 1.25)
+    last = only(told(s, FeedFactorMoved(), recipe=feeder_recipe())).last
+
+    assert "stepped" in last.summary and last.priority == 3
+
+
+def test_a_feeder_that_is_filled_by_hand_is_judged_by_what_lies_between() -> None:
+    """Every twelve minutes for four: of the rest five more are not to be believed."""
+    s = calm(10_800)
+    for at_s in range(2000, 10_800, 720):
+        s.put("feeder_refill:F2", at_s, at_s + 240, 1)
+    s.scale("feeder_drive:F2", 5000, 10_800, 1.5)
+    found = only(told(s, FeedFactorMoved(), recipe=feeder_recipe()))
+
+    assert "less a turn" in found.last.summary and (seconds(found.first_decided_at) or 0) <= 6800
