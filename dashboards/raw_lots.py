@@ -15,7 +15,7 @@ from dashboards.machine import subject_title
 from dashboards.outlook import delay_of
 from dashboards.packed import packed_between
 from dashboards.texts import say
-from dashboards.touched import Container, Fed, touched_span
+from dashboards.touched import Container, Delay, Fed, touched_span
 from dashboards.views import Lot
 from ingest.roles import channel_key
 from monitor.journal.actions import LOT_MARK
@@ -128,9 +128,26 @@ def held_between(rows: Sequence[Filled], t0: int, t1: int) -> list[tuple[Filled,
     return found
 
 
-def raw_numbers(lot: Lot, rows: Sequence[Filled]) -> tuple[str, ...]:
-    """Numbers of the raw-material lots that stood in a feeder during a lot, for the search."""
-    return tuple(row.number for row, _ in held_between(rows, lot.start, lot.end))
+def raw_numbers(data: JournalData, lot: Lot, rows: Sequence[Filled]) -> tuple[str, ...]:
+    """Numbers of the raw-material lots of which something may be in a lot, for the search."""
+    line = data.line(lot.line)
+    if line is None or not rows:
+        return ()
+    delay, _ = delay_of(data, lot.line, lot.start, lot.end)
+    held = held_between(rows, lot.start - LONGEST_REST_NS, lot.end)
+    known = {feeder.name: feeder for feeder in line.feeder}
+    return tuple(
+        row.number
+        for row, end in held
+        if row.feeder in known
+        and (end > lot.start or left_die_ns(data, line, known[row.feeder], end, delay) > lot.start)
+    )
+
+
+def left_die_ns(data: JournalData, line: Line, feeder: Feeder, end: int, delay: Delay) -> int:
+    """When the last of what was in a hopper at `end` has left the die."""
+    last = end + rest_ns(data, line, feeder, end)
+    return touched_span(last, last, delay)[1]
 
 
 def raw_spans(data: JournalData, lot: Lot, t0: int, t1: int) -> list[RawSpan]:
@@ -150,10 +167,10 @@ def raw_spans(data: JournalData, lot: Lot, t0: int, t1: int) -> list[RawSpan]:
             continue
         feeder = line.feeder_named(row.feeder)
         last = end if end >= t1 else end + rest_ns(data, line, feeder, end)
-        if last <= t0:
+        first_out, last_out = touched_span(row.start, last, delay)
+        if last_out <= t0:
             continue
         amount = _fed(data, line, feeder, max(row.start, t0), end) if end > t0 else None
-        first_out, last_out = touched_span(row.start, last, delay)[0], touched_span(last, last, delay)[1]
         inside = tuple(one for one in packed if one.start < last_out and one.end > first_out)
         kg = amount.between(max(row.start, t0), end) if amount else 0.0 if end <= t0 else float("nan")
         whole = amount.whole(max(row.start, t0), end) if amount else True

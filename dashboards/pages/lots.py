@@ -96,7 +96,7 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
                 lot,
                 len([f for f, _ in with_consequences(inside) if f.last.priority <= 3]),
                 min((f.last.priority for f in inside), default=None),
-                raw_numbers(lot, filled)
+                raw_numbers(data, lot, filled)
                 + tuple(
                     f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}"
                     for f in inside

@@ -98,6 +98,17 @@ def test_a_lot_is_found_by_its_raw_material(data: MemoryData) -> None:
     assert [item.lot.number for item in lots.listed(data, {"find": "s-99"})] == ["4417"]
 
 
+def test_a_lot_is_found_by_what_was_left_in_the_hopper(data: MemoryData) -> None:
+    """Replaced 5 min before the lots changed: of the carrier at least 9 min were left. An hour before: nothing."""
+    rows = [Filled("F1", "OLD", BEGIN - HOUR), Filled("F1", "NEW", BEGIN - 50 * MINUTE)]
+    write_rows(data, "Line 3", "A. Person", [*rows, Filled("F1", "NEXT", BEGIN - 5 * MINUTE)])
+
+    def found(number: str) -> list[str]:
+        return [item.lot.number for item in lots.listed(data, {"find": number}) if item.lot.line == "Line 3"]
+
+    assert (found("OLD"), found("NEW"), found("NEXT")) == (["4416"], ["4417", "4416"], ["4417", "4416"])
+
+
 def test_page_and_report_tell_it(data: MemoryData) -> None:
     lot = data.lots("Line 3")[-1]
     assert "None was written down" in as_html(lot_raw.raw_table(data, lot, lot.start, lot.end))
