@@ -132,16 +132,18 @@ def advance(
     for some, group in itertools.groupby(range(len(good)), key=lambda g: int(breaks[g])):
         if some > last:
             run.forget(int(moves[last]))
-            if np.searchsorted(stops, moves[some - 1], side="right") > np.searchsorted(stops, moves[last]):
-                run.stood()
+            first = np.searchsorted(stops, moves[last])
+            if np.searchsorted(stops, moves[some - 1], side="right") > first:
+                run.stood(int(stops[first]))
             last = some
         minutes = list(group)
         cells = _cells_of(state["cells"], x, first_of_minute[good[minutes]], width)
         run.learn(cells, ends[minutes], point)
     if last < len(moves):
         run.forget(int(moves[last]))
-        if len(stops) > np.searchsorted(stops, moves[last]):
-            run.stood()
+        first = np.searchsorted(stops, moves[last])
+        if len(stops) > first:
+            run.stood(int(stops[first]))
     kept = len(calm) - whole * width
     joined = x if kept <= n else np.concatenate((state["cells"], x), axis=1)
     after = {
@@ -214,7 +216,7 @@ class _Run:
             "recent": blank["recent"],
             "spreads": blank["spreads"],
             "before": before,
-            "carried_from": np.where(known, s["known_at"], s["carried_from"]),
+            "carried_from": np.where(known & self.kinds.carried, s["known_at"], s["carried_from"]),
             "moved": True,
             "since": 0,
         }
@@ -222,10 +224,12 @@ class _Run:
         self.rows.append(self._now())
         self.origins.append(self._origin())
 
-    def stood(self) -> None:
-        """The line stood since: what was known before is not carried over."""
+    def stood(self, cell: int) -> None:
+        """The line stands from there: what was known before is not carried over."""
         self.s = {**self.s, "carried_from": np.full_like(self.s["carried_from"], np.nan)}
-        self.origins[-1] = self._origin()
+        self.since.append([cell])
+        self.rows.append(self._now())
+        self.origins.append(self._origin())
 
     def _drop_kept(self) -> None:
         """The change was a large one: what hangs on the steel is to be learned afresh too."""

@@ -108,7 +108,7 @@ class FeedFactorMoved(FeederRule):
         )
         level, side = one_side.one_side(state["side"], level, percent, ctx.cells(self.off_s))
         since, since_state = run_length(state["since_refill"], ~feeder_signals.refilling(view, subjects))
-        begins, kept = self._began(state, short, percent, level > 0, since * ctx.step_s, ctx)
+        begins, kept = self._began(state, short, percent, level > 0, np.asarray(since * ctx.step_s, float), ctx)
         facts = {
             "percent": percent,
             **begins,

@@ -373,3 +373,25 @@ def test_without_a_known_rate_nothing_is_carried() -> None:
     reference = references([*flat(50.0, 6), *flat(36.0, 8)], changed=(36,))[0]
 
     assert reference[-1] == 36.0
+
+
+def carried(cuts: list[int]) -> np.ndarray:
+    """Torque carried over, cell by cell: the rate goes up at 36, the line stands from 45 to 50."""
+    row, at = np.array([flat(50.0, 10)]), np.arange(60)
+    changed, stood = (at == 36) | ((at >= 45) & (at < 50)), (at >= 45) & (at < 50)
+    points = np.array([np.full(60, 100.0), np.where(at < 36, 100.0, 125.0)])
+    state, out = expectation.start(1, 6), []
+    for first, last in itertools.pairwise([0, *cuts, 60]):
+        part = slice(first, last)
+        state, got = expectation.advance(
+            state, row[:, part], ~changed[part], changed[part], first, Kinds([LOAD]), points[:, part], stood[part]
+        )
+        out.append(got.carried)
+    return np.concatenate(out, axis=1)[0]
+
+
+def test_what_is_carried_over_is_known_until_the_line_stands_wherever_the_log_is_cut() -> None:
+    whole = carried([])
+
+    assert np.isfinite(whole[36:45]).all() and np.isnan(whole[45:]).all()
+    assert np.array_equal(whole, carried(list(range(1, 60))), equal_nan=True)
