@@ -19,21 +19,26 @@ from ingest.time_stamps import as_text
 LONGEST_S, LONG_S = 86400.0, 3600.0
 UNEVEN, EVEN = 0.4, 0.02
 """Share of uneven steps from which a tag is stored on change, and up to which it is on a clock."""
-_MARGIN, _LEAST = 1.2, 3
+_MARGIN, _LEAST, _SAME_PACE = 1.2, 3, 1.5
 
 
 def holds_needed(roles: Mapping[str, str], sample: Sample) -> dict[str, float]:
     """Hold of every tag that a log stores more seldom than its role is used to, s, rounded up to whole minutes.
 
     A log that is stored on change writes what stays after a time that is one for all its tags: the longest that two of
-    them keep to. However lively a tag is, it is so still as soon as it stays: a rate in a stop. A tag on a clock has
-    its own pace. roles: by tag.
+    them keep to. However lively a tag is, it is so still as soon as it stays: a rate in a stop, or shown as set while
+    its feeder is refilled. A tag on a clock has its own pace; at the fastest pace there is it may as well be one that
+    has not stayed yet. roles: by tag.
     """
     place = {tag: i for i, tag in enumerate(sample.tags)}
     known = [tag for tag in roles if tag in place]
     judged = [tag for tag in known if ROLES[roles[tag]].hold_s < LONG_S]
     witnesses = [tag for tag in judged if sample.uneven[place[tag]] > UNEVEN]
-    on_change = [tag for tag in judged if not sample.uneven[place[tag]] < EVEN] if len(witnesses) >= _LEAST else []
+    fastest = min((float(sample.apart_s[place[tag]]) for tag in judged if sample.apart_s[place[tag]] > 0), default=0.0)
+    clocked = [
+        tag for tag in judged if sample.uneven[place[tag]] < EVEN and sample.apart_s[place[tag]] > _SAME_PACE * fastest
+    ]
+    on_change = [tag for tag in judged if tag not in clocked] if len(witnesses) >= _LEAST else []
     kept = sorted((float(sample.apart_s[place[tag]]) for tag in witnesses), reverse=True)
     longest = min(kept[1], LONG_S) if on_change else 0.0
     holds = {}

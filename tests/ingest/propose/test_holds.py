@@ -113,3 +113,16 @@ def test_the_proposal_says_the_same(tmp_path: Path) -> None:
 def test_a_log_that_cannot_be_opened_is_left_to_the_reader(tmp_path: Path) -> None:
     (tmp_path / "log.csv").write_text("no table", encoding="utf-8")
     assert with_holds_seen([tmp_path / "log.csv"], mapping(), ()) == (mapping(), {})
+
+
+def test_the_liveliest_tag_of_a_log_on_change_stands_as_long_as_the_others(tmp_path: Path) -> None:
+    """The scale of a large feeder never stays: it is told at every scan. One on a slower clock has its own pace."""
+    readings = on_change()
+    rng = np.random.default_rng(7)
+    for tag, every_s in (("N", STEP_S), ("Y1", 20)):
+        stamps = range(0, HOURS * 3600, every_s)
+        readings[tag] = list(zip(stamps, rng.normal(300, 1, len(stamps)).tolist(), strict=True))
+
+    _, seen = with_holds_seen([long_log(tmp_path, readings)], mapping(), ())
+
+    assert seen == {NAMES[tag]: 720.0 for tag in ("T1", "T2", "T3", "N")}
