@@ -10,12 +10,24 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, blank, last_known, run_length, running_total, trailing_mean
+from monitor.exact import (
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    running_total,
+    trailing_extremes,
+    trailing_mean,
+)
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 USUAL_RESOLUTION_C = 0.1
+
+RANGE_S = 2400.0
+"""What the output did within this before a hold is what its zone may ask for: a stop or a start just before moves it,
+and brings it back. Common practice, no source."""
 
 FEED_ZONE_GAIN = 0.3
 """A feed zone is held by the water of its jacket: its output moves it by this part of what it does elsewhere. Common
@@ -27,10 +39,10 @@ class ThermocoupleFrozen:
     """A zone's reading has stood still for long, and its output has moved enough that it should not have.
 
     An operator would say: "that temperature has not changed all morning". Flat to the digit for 30 min and the
-    mean output since then differs from the output before by so much that even a sluggish zone (`gain_c_pct`,
-    `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. The resolution is learned from the
-    smallest step the reading has ever made; of one that has made none nothing is said, for its controller may follow
-    the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control
+    output since then lies so far outside the range of its means of a minute in the 40 min before that even a sluggish
+    zone (`gain_c_pct`, `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. The resolution is
+    learned from the smallest step the reading has ever made; of one that has made none nothing is said, for its
+    controller may follow the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control
     (the output does not move, or moves as much as the load asks), a controller whose zones all went stale. A long
     hold alone is said softly, and only of a reading that changed all the time before, while most others still do.
     Needs zone outputs. Missing readings start the flat time anew. Memory: 10 numbers a zone.
@@ -75,7 +87,9 @@ class ThermocoupleFrozen:
             "high": nothing,
             "cells": np.zeros(count, np.int64),
             "outputs": blank(count, ctx.cells(60) - 1),
-            "before": nothing,
+            "range": blank(count, ctx.cells(RANGE_S) - 1),
+            "lowest": nothing,
+            "highest": nothing,
             "expected": np.zeros(count),
             "most": np.zeros(count),
             "resolution": np.full(count, np.inf),
@@ -99,8 +113,11 @@ class ThermocoupleFrozen:
         cells, cells_state = run_length(state["cells"], still)
         resolution = self._resolution(state["resolution"], lows, highs)
         minute, outputs = trailing_mean(state["outputs"], output)
-        before, before_state = last_known(state["before"], np.where(still, np.nan, minute))
-        most, kept = self._expected(state, cells, output, before, view.step / 1e9, ctx)
+        lowest, highest, range_state = trailing_extremes(state["range"], minute)
+        lowest, lowest_state = last_known(state["lowest"], np.where(still, np.nan, lowest))
+        highest, highest_state = last_known(state["highest"], np.where(still, np.nan, highest))
+        beyond = output - np.clip(output, lowest, highest)
+        most, kept = self._expected(state, cells, beyond, view.step / 1e9, ctx)
         running = view.in_phase("steady", "settling")
         changes = running_total(state["changes"], (~still & np.isfinite(low) & running).astype(float))
         held_before = np.concatenate((state["cells"][:, None], cells[:, :-1]), axis=1) if view.n else cells
@@ -129,7 +146,9 @@ class ThermocoupleFrozen:
             "high": highs[:, -1].copy(),
             "cells": cells_state,
             "outputs": outputs,
-            "before": before_state,
+            "range": range_state,
+            "lowest": lowest_state,
+            "highest": highest_state,
             "resolution": resolution[:, -1].copy() if view.n else state["resolution"],
             "changes": changes[:, -1].copy() if view.n else state["changes"],
             "longest": longest[:, -1].copy() if view.n else state["longest"],
@@ -145,11 +164,13 @@ class ThermocoupleFrozen:
         return np.minimum.accumulate(np.concatenate((before[:, None], smallest), axis=1), axis=1)[:, 1:]
 
     def _expected(
-        self, state: State, cells: np.ndarray, output: Floats, before: Floats, step_s: float, ctx: Context
+        self, state: State, cells: np.ndarray, beyond: Floats, step_s: float, ctx: Context
     ) -> tuple[Floats, State]:
-        """How far a sluggish zone would have moved at most since its hold is five minutes old, [zone, n]."""
+        """How far a sluggish zone would have moved at most since its hold is five minutes old, [zone, n].
+
+        beyond: how far its output lies outside its range before the hold, %."""
         least, lag = ctx.cells(300), step_s / self.time_constant_s
-        out, held = np.zeros(output.shape), cells > least
+        out, held = np.zeros(beyond.shape), cells > least
         zones = ctx.subjects_of("zone_temperature")
         cooled = [ctx.line.zone_named(name).kind == "feed" for name in zones if name in ctx.subjects_of("zone_output")]
         gains = self.gain_c_pct * np.where(cooled, FEED_ZONE_GAIN, 1.0)
@@ -157,7 +178,7 @@ class ThermocoupleFrozen:
         for zone in np.flatnonzero(held.any(axis=1)).tolist():
             # Few zones hold for long: their cells as plain numbers, one after the other, are quicker than all in rows.
             at = np.flatnonzero(held[zone])
-            push = gains[zone] * np.nan_to_num(output[zone, at] - before[zone, at])
+            push = gains[zone] * np.nan_to_num(beyond[zone, at])
             moved, far, said = float(expected[zone]), float(most[zone]), []
             for fresh, now in zip((cells[zone, at] == least + 1).tolist(), push.tolist(), strict=True):
                 moved, far = (0.0, 0.0) if fresh else (moved, far)

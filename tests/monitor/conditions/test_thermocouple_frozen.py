@@ -44,6 +44,16 @@ def never_moved_in_this_log(s: Script) -> None:
     s.x[OUT] += np.linspace(0, 12, LOG_S)
 
 
+def after_a_stop(s: Script) -> None:
+    """Whole degrees. Melt cools the die while the line starts again: the reading and the output find back, the reading
+    first, and the output stands where it stood before."""
+    s.x[ZONE] = np.round(215 + s.noise(0.05))
+    usual = float(s.x[OUT][:600].mean())
+    s.put(ZONE, FROM - 1800, FROM - 600, 216)
+    s.put(OUT, FROM - 1800, FROM - 600, usual - 6)
+    s.put(OUT, FROM - 600, FROM - 240, usual - 4)
+
+
 def short_hold(s: Script) -> None:
     s.put(ZONE, FROM, FROM + 1500, 214.6)
     s.put(OUT, FROM, FROM + 1500, 60)
@@ -86,6 +96,7 @@ def test_speaks_softly_when_a_hold_stands_out() -> None:
     "story",
     [
         good_control,
+        after_a_stop,
         coarse_digits,
         slow_logger,
         never_moved_in_this_log,
