@@ -28,6 +28,13 @@ SAME_LOAD = 0.03
 
 ALWAYS_COOLED_PCT = 10.0
 
+ANSWERS_STILL_PCT = 10.0
+"""Cooling of the last five minutes over that of twenty: its controller is not done yet. Common practice, no source."""
+
+SPENT_PCT, MOST_C_PER_PCT, FAST_C_MIN = 95.0, 5.0, 1.0
+"""A zone that all of its cooling does not bring back, and that is no hotter than its usual cooling took off it (5 C for
+1 % at most, value from memory), lacks its cooling: a heater that hangs on lifts it by more, and faster."""
+
 COLD_BESIDE_C = 40.0
 """Beside a zone that climbs above its set-point one so far below it, and staying there, is what it was swapped with."""
 
@@ -144,6 +151,12 @@ class ContactorStuck(ZoneMinutes):
             # A zone that always cools needs all its cooling when the water fails; so do others at the same time.
             more = x.mean(x.zone["cool"], 5) - np.fmax(-duty.expected, 0.0) >= self.plunge_pct / 2
             plunged &= (duty.expected > -ALWAYS_COOLED_PCT) & (more.sum(axis=0) - more == 0)
+            over = value - wanted
+            lately = x.mean(x.zone["cool"], 5)
+            lacks_cooling = (lately >= SPENT_PCT) & (slope < FAST_C_MIN) & (over >= self.over_c)
+            plunged &= ~(lacks_cooling & (over <= MOST_C_PER_PCT * -duty.expected))
+            # Whether it will be brought back is known once the controller has given what it has to give.
+            plunged &= ~((lately - cooling > ANSWERS_STILL_PCT) & (slope < FAST_C_MIN))
         by = np.select(
             [by_current, standing, running, blind, held, plunged],
             [BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED],

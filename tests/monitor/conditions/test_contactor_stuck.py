@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.contactor_stuck import ContactorStuck
@@ -107,6 +108,17 @@ def shear_heated_zone(s: HeatScript) -> None:
     s.put("zone_output:Z3", FROM, TO, -25)
 
 
+def cooling_water_gone(s: HeatScript) -> None:
+    """Its controller asks for all of its cooling within half an hour, and the zone comes to rest 12 C above set: what
+    4 % of cooling took off it."""
+    s.put("zone_output:Z3", 0, LOG_S, -4)
+    s.put("zone_output:Z3", FROM, FROM + 1800, -4, slope_s=-96 / 1800)
+    s.put("zone_output:Z3", FROM + 1800, TO, -100)
+    s.add("zone_temperature:Z3", FROM, TO, 12)
+    held = s.span(FROM, FROM + 2400)
+    s.x["zone_temperature:Z3"][held] -= np.linspace(12, 0, len(s.x["zone_temperature:Z3"][held]))
+
+
 def hot_hall(s: HeatScript) -> None:
     s.put("zone_current:Z4", FROM, TO, 0.0)
     for zone in HEAT_ZONES:
@@ -135,6 +147,7 @@ def one_pulse(s: HeatScript) -> None:
         more_load,
         more_shear,
         shear_heated_zone,
+        cooling_water_gone,
         hot_hall,
         couple_reads_high,
         one_pulse,
