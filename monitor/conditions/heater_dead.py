@@ -29,6 +29,11 @@ LEAST_PACE_C_MIN = 1.0
 """The other zones heat at least so fast before one that lags stands out; usual are 3 to 10, value from memory."""
 
 
+RESTS_C_MIN, RESTS_S, LEAST_LIFT_C_PCT = 0.05, 600.0, 0.5
+"""A zone at full heat that has come to rest so little under its set-point gets heat: without any it would lie lower by
+what its usual output lifts it, 1 C for 1 % at least, less what neighbours and melt carry. Values from memory."""
+
+
 @dataclass(frozen=True)
 class HeaterDead:
     """A zone calls for all the heat there is and does not get it.
@@ -95,6 +100,7 @@ class HeaterDead:
             "proof": np.zeros(zones, np.int64),
             "lag": np.zeros(zones, np.int64),
             "lagging": np.zeros(zones, bool),
+            "rest": np.zeros(zones, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -121,6 +127,9 @@ class HeaterDead:
         run, lag_state = run_length(state["lag"], lags)
         with np.errstate(invalid="ignore"):
             over = ~full | (value > wanted - 30.0) | gains
+        with np.errstate(invalid="ignore"):
+            rest, rest_state = run_length(state["rest"], full & (np.abs(slope_c_min) <= RESTS_C_MIN))
+        usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in zones])
         lag, lagging = two_threshold(state["lagging"], run >= ctx.cells(300), np.isfinite(slope) & over)
         dead = short & np.where(still, falls, clear | (proof >= ctx.cells(self.doubtful_s)))
         dead |= lag
@@ -155,15 +164,20 @@ class HeaterDead:
             "count": count.astype(float),
             "phase": phase.astype(float),
             "lags": with_all(lag.astype(float)),
+            "rests": with_all((rest >= ctx.cells(RESTS_S)).astype(float)),
+            "usual": with_all(usual.reshape(value.shape)),
             "standing": (view.ages["still"] > 0).astype(float),
         }
-        score = np.concatenate((under, count[None, :].astype(float))) if zones else under
+        # What rests is told as it rests, and not as it was when it fell.
+        told = under + (rest >= ctx.cells(RESTS_S))
+        score = np.concatenate((told, count[None, :].astype(float))) if zones else told
         after = {
             "output": output_past,
             "temperature": value_past,
             "proof": proof_state,
             "lag": lag_state,
             "lagging": lagging,
+            "rest": rest_state,
         }
         return after, Judged(level, score, facts)
 
@@ -207,7 +221,7 @@ class HeaterDead:
                 "the other zones heat up, it does not"
                 if facts["lags"] > 0
                 else "falling"
-                if facts["slope"] < 0
+                if facts["slope"] <= -self.falling_c_min
                 else "not rising"
             ),
             2,
@@ -224,22 +238,27 @@ class HeaterDead:
                 Evidence("zone output", facts["output"], "%", None, None, self.channel(subject)),
                 Evidence("temperature moves", facts["slope"], "C/min"),
             ),
-            (
-                "heater, fuse or contactor of this zone dead",
-                *(
-                    ("zone in manual: its output stands below its limit",)
-                    if self._below_limit(subject, facts, ctx)
-                    else ()
-                ),
-                Cause("cooling valve stuck open", shown_by=("cooling_passing",)),
-                Cause(
-                    "couple loose or pulled back: then the wall is hotter than it reads",
-                    shown_by=("melt_over_temperature",),
-                ),
-            ),
+            self._causes(subject, facts, ctx),
             ("heater current of this zone", "fuse and contactor", "couple seated, cooling valve closed"),
             cautions.ELECTRICAL,
         )
+
+    def _causes(self, subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
+        under = facts["wanted"] - facts["value"]
+        holds = facts["rests"] > 0 and under <= LEAST_LIFT_C_PCT * facts["usual"]
+        lower = (f"it holds {under:.0f} °C under set at full heat: without any it would lie lower",) if holds else ()
+        dead = Cause("heater, fuse or contactor of this zone dead", (), lower)
+        manual = Cause("zone in manual: its output stands below its limit")
+        cooled = ctx.line.zone_named(subject).cooled
+        valve = Cause("cooling valve stuck open", lower if cooled else (), (), ("cooling_passing",))
+        part = Cause("part of the heater bands of this zone dead", lower)
+        couple = Cause(
+            "couple loose or pulled back: then the wall is hotter than it reads", shown_by=("melt_over_temperature",)
+        )
+        by_hand = (manual,) if self._below_limit(subject, facts, ctx) else ()
+        if not holds:
+            return (dead, *by_hand, valve, couple)
+        return (valve, part, *by_hand, dead, couple) if cooled else (part, *by_hand, dead, couple)
 
 
 def _phases(zones: tuple[str, ...], ctx: Context) -> list[Bools]:

@@ -220,3 +220,17 @@ def test_all_zones_of_one_phase_are_one_finding() -> None:
     assert finding.last.channel == "zone_output" and "one phase" in finding.last.summary
     assert finding.last.cause_texts[0] == "one phase lost"
     assert len(told(s, HeaterDead())) == 2, "without a word on phases five zones show no pattern"
+
+
+@pytest.mark.parametrize(("holds_at", "first"), [(205.0, "cooling valve stuck open"), (185.0, "heater, fuse")])
+def test_a_zone_that_rests_a_little_under_at_full_heat_is_cooled_and_heated(holds_at: float, first: str) -> None:
+    """Held by 28 to 32 % of its heat before, it would lie 30 C lower and more without any."""
+    s = twin(LOG_S)
+    s.put(OUT, FROM, LOG_S, 100)
+    s.put(ZONE, FROM, FROM + 300, 215.0, slope_s=(holds_at - 215) / 300)
+    s.put(ZONE, FROM + 300, LOG_S, holds_at)
+
+    last = only(told(s, HeaterDead())).last
+
+    assert last.cause_texts[0].startswith(first) and "not rising" in last.summary
+    assert (last.causes[0].speaks_for != ()) is (holds_at == 205.0)
