@@ -39,14 +39,16 @@ class CouplingGone:
     and the throat fills. Level 2 once pressure has fallen, or where none is logged after as long. Look-alikes: path
     blocked (torque takes 3 s and more to fall), a trip or planned stop (speed falls), a dead torque signal (pressure
     holds: taken back after `pressure_s`), a controller restart (torque exactly zero), a spike (lasts too short).
-    At a cadence above 2 s it cannot be told from a path that blocks at once, and both are said. Missing readings
-    neither start nor end it. Priority 1 at level 2. Memory: 30 s of torque, speed, pressure and rate.
+    At a cadence above 2 s it cannot be told from a path that blocks at once, and both are said; where no rate is logged
+    either, nor from screws that are run empty before a stop, and it must last for `unseen_s`. Missing readings neither
+    start nor end it. Priority 1 at level 2. Memory: 30 s of torque, speed, pressure and rate.
     Thresholds: common practice, no source.
     """
 
     left: float = setting(0.15, 0.02, 0.5, "of the net torque before")
     within_s: float = setting(1, 0.1, 5, "s, at least one reading")
     hold_s: float = setting(3, 1, 60, "s")
+    unseen_s: float = setting(120, 3, 600, "s where neither the pace of the fall nor a rate tells")
     pressure_fall: float = setting(0.3, 0.05, 0.9, "of the pressure before, for level 2")
     pressure_s: float = setting(60, 10, 600, "s by which pressure must have begun to fall")
     off_s: float = setting(10, 1, 600, "s")
@@ -84,7 +86,8 @@ class CouplingGone:
         }
 
     def _hold(self, ctx: Context) -> int:
-        return max(2 if ctx.step_s > 1 else 3, ctx.cells(self.hold_s))
+        unseen = ctx.step_s > NOT_DECIDABLE_S and not (ctx.has("feeder_rate") or ctx.has("line_rate"))
+        return max(2 if ctx.step_s > 1 else 3, ctx.cells(self.unseen_s if unseen else self.hold_s))
 
     def _edge(self, ctx: Context) -> int:
         """Cells in which torque may be on its way: one more than the fall lasts, a mean may straddle it.

@@ -8,6 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
+from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import blank, last_known, run_length, with_past
 from monitor.levels import rule
@@ -25,17 +26,23 @@ STILL_DRIVE_PCT = 2.0
 """Feeder drive at or below which a feeder stands."""
 
 
+PRESSURE_STANDS = 0.95
+"""Of the melt pressure while the screw turned: melt runs out of an open die within seconds of its stop, so a speed of
+zero with the pressure as it was may be a drive controller that starts anew. Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class FeedersScrewStopped:
     """Feeders deliver while the screw stands.
 
     An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s while
     feeders together still deliver more than half of what they did when it stopped, or a tenth for 30 s. Where no feeder
-    drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop. Judged only after the screw
-    has been seen turning with feed. Look-alikes: calibration or catch sample on a standing line (no feed before), a
-    proper stop (feed gone before the screw stopped, drives stand, feeders are switched off, or the filtered rate dies
-    away). Missing readings: the newest
-    speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of rates and 5 numbers.
+    drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop; so too while a melt
+    pressure stands as it was. Judged only after the screw has been seen turning with feed. Look-alikes: calibration or
+    catch sample on a standing line (no feed before), a proper stop (feed gone before the screw stopped, drives stand,
+    feeders are switched off, or the filtered rate dies away), zeros of a drive controller that starts anew (pressure
+    stands). Missing readings: the newest speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of
+    rates and 6 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
@@ -76,6 +83,7 @@ class FeedersScrewStopped:
             "past": blank(1, ctx.cells(DYING_S)),
             "speed": np.full(1, np.nan),
             "fed": np.full(1, np.nan),
+            "pressure": np.full(1, np.nan),
             "most": np.zeros(1),
             "high": count,
             "low": count,
@@ -109,12 +117,18 @@ class FeedersScrewStopped:
         much, some = much & ~dying & ~all_still, some & ~dying & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])
-        soon = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s
-        holds = (high >= ctx.cells(soon)) | (low >= ctx.cells(self.late_s))
+        groups = judging_sensors(ctx)
+        pressure = view.get(f"melt_pressure:{groups[0][0]}") if groups else np.full(view.n, np.nan)
+        before, pressure_state = last_known(state["pressure"], np.where(turning, pressure, np.nan)[None, :])
+        with np.errstate(invalid="ignore"):
+            proven = ~((pressure >= PRESSURE_STANDS * before) & (before > 0))
+        soon = high >= ctx.cells(self.soon_s if ctx.has("feeder_drive") else self.rate_only_s)
+        holds = (soon & proven) | (high >= ctx.cells(self.rate_only_s)) | (low >= ctx.cells(self.late_s))
         after = {
             "past": past,
             "speed": speed_state,
             "fed": fed_state,
+            "pressure": pressure_state,
             "most": most[-1:].copy(),
             "high": high_state,
             "low": low_state,

@@ -151,3 +151,15 @@ def test_screws_that_run_empty_are_not_a_lost_coupling_however_seldom_they_are_r
     s.x["torque"][part] = 8.5 + 51.5 * np.exp(-at / 8)
     s.x["melt_pressure:P1"][part] = 2 + 58 * np.exp(-at / 12)
     assert told(s, CouplingGone(), line=line) == []
+
+
+@pytest.mark.parametrize(("for_s", "said"), [(80, False), (290, True)])
+def test_without_a_rate_seldom_readings_tell_a_lost_coupling_from_running_empty_by_how_long_it_lasts(
+    for_s: int, said: bool
+) -> None:
+    line = scripted_line(cadence_s=10.0)
+    s = Script(line, LOG_S, 4)
+    gone(s)
+    s.put("screw_speed", FROM + for_s, LOG_S, 0.0)
+
+    assert bool(told(s, CouplingGone(), line=without(line, "feeder_rate", "line_rate"))) is said

@@ -59,14 +59,29 @@ def speed_not_read(s: Script) -> None:
     s.put("screw_speed", TRIP, LOG_S, float("nan"))
 
 
+def melt_runs_out(s: Script) -> None:
+    s.x["melt_pressure:P1"][s.span(TRIP, LOG_S)] *= np.exp(-np.arange(LOG_S - TRIP) / 10)
+
+
 def test_speaks_within_seconds() -> None:
     s = twin(LOG_S)
     screw_stops(s)
+    melt_runs_out(s)
 
     finding = only(told(s, FeedersScrewStopped()))
 
     assert finding.last.priority == 1 and "kg/h into a screw that stands" in finding.last.summary
     assert TRIP + 5 <= (seconds(finding.first_decided_at) or 0) <= TRIP + 10
+
+
+@pytest.mark.parametrize(("for_s", "said"), [(8, False), (40, True)])
+def test_a_speed_of_zero_with_the_pressure_as_it_was_is_believed_after_a_while(for_s: int, said: bool) -> None:
+    """A drive controller that starts anew writes zeros for seconds; a port may be plugged, and the screw stand."""
+    s = twin(LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, TRIP, TRIP + for_s, 0.0)
+
+    assert [seconds(one.first_decided_at) for one in told(s, FeedersScrewStopped())] == ([TRIP + 20] if said else [])
 
 
 def test_one_feeder_that_runs_on_is_said_within_half_a_minute() -> None:
