@@ -26,7 +26,8 @@ def with_sentinels_where_sound(
     for log in logs:
         if mapping.layout == "long":
             tags, values = log.seen(mapping.tag_column), log.seen(mapping.value_column)
-            for tag, value in zip(tags, values, strict=True):
+            # A column that comes in the middle of a file is not seen in its head, and neither is what goes with it.
+            for tag, value in zip(tags, values, strict=bool(tags and values)):
                 seen.setdefault(tag.text.strip(), []).append(value.text)
             continue
         for channel in channels:

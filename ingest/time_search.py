@@ -119,7 +119,9 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
 def seen_together(log: Log, columns: tuple[str, ...]) -> list[Seen]:
     """Texts of one column, or of date and time joined, from all over the file; empty ones left out."""
     together = []
-    for parts in zip(*(log.seen(name) for name in columns), strict=True):
+    seen = [log.seen(name) for name in columns]
+    # A column that comes in the middle of a file is not seen in its head, and neither is what goes with it.
+    for parts in zip(*seen, strict=all(seen)):
         text = " ".join(part.text.strip() for part in parts).strip()
         if text.casefold() not in NO_READING:
             together.append(Seen(text, parts[0].row, parts[0].offset))
