@@ -12,10 +12,10 @@ from dashboards.cells import means
 from dashboards.clock import HOUR, MINUTE, SECOND, PlantClock
 from dashboards.data import JournalData
 from dashboards.machine import subject_title
-from dashboards.outlook import delay_of
+from dashboards.outlook import delay_of, reaching
 from dashboards.packed import packed_between
 from dashboards.texts import say
-from dashboards.touched import Container, Delay, Fed, touched_span
+from dashboards.touched import Container, Delay, Fed, Verdict, judged, touched_by, touched_span
 from dashboards.views import Lot
 from ingest.roles import channel_key
 from monitor.journal.actions import LOT_MARK
@@ -29,6 +29,9 @@ NONE_MORE = "-"
 
 LONGEST_REST_NS = 24 * HOUR
 """A hopper that lasts longer at its rate is taken to last so long."""
+
+LEAST_FED_KG = 0.01
+"""Less that a feeder gave without a known lot is the rounding of the cells."""
 
 MOST_LETTERS = 60
 MOST_ROWS = 200
@@ -51,6 +54,8 @@ class RawSpan:
     end: when the next lot was filled in, or the stretch's end. last: when the last of it may have left the hopper, by
     the weight that was in it at `end` and the rate after; `end` itself where no weight is known.
     kg: fed in the stretch between `start` and `end`, NaN = not known. whole: False where it is the least.
+    number: '' where nothing is written down for what was fed. verdict: of the product that left the die while some of
+    it may have been in it; kg_touched: how much of that product is touched, all ingredients, NaN = not known.
     """
 
     feeder: str
@@ -62,6 +67,8 @@ class RawSpan:
     kg: float
     whole: bool
     containers: tuple[Container, ...] = ()
+    verdict: Verdict = "clear"
+    kg_touched: float = 0.0
 
 
 def read_rows(text: str, line: Line, clock: PlantClock, now: int) -> tuple[list[Filled], list[str]]:
@@ -150,33 +157,73 @@ def left_die_ns(data: JournalData, line: Line, feeder: Feeder, end: int, delay: 
     return touched_span(last, last, delay)[1]
 
 
+def unwritten(rows: Sequence[Filled], feeder: str, t0: int, t1: int) -> list[tuple[int, int]]:
+    """The parts of [t0, t1) in which no lot is written down for a feeder, in order."""
+    found, at = [], t0
+    for row, end in sorted(held_between(rows, t0, t1), key=lambda pair: pair[0].start):
+        if row.feeder == feeder:
+            found.append((at, row.start))
+            at = max(at, end)
+    return [(a, b) for a, b in [*found, (at, t1)] if b > a]
+
+
 def raw_spans(data: JournalData, lot: Lot, t0: int, t1: int) -> list[RawSpan]:
     """Every raw-material lot that was in a feeder in [t0, t1) of a lot, in the order of the line file, by time.
 
-    Also one that was replaced before `t0` but of which the hopper still held some.
+    Also one that was replaced before `t0` but of which the hopper still held some; and, once any is known, what each
+    feeder gave while none was written down for it.
     """
     line, rows = data.line(lot.line), fillings(data, lot.line)
     if line is None or not rows:
         return []
-    delay, _ = delay_of(data, lot.line, t0, t1)
-    packed = packed_between(data, lot, t0, t1)
     order = {feeder.name: i for i, feeder in enumerate(line.feeder)}
-    found = []
-    for row, end in held_between(rows, t0 - LONGEST_REST_NS, t1):
-        if row.feeder not in order:
-            continue
-        feeder = line.feeder_named(row.feeder)
-        last = end if end >= t1 else end + rest_ns(data, line, feeder, end)
-        first_out, last_out = touched_span(row.start, last, delay)
-        if last_out <= t0:
-            continue
-        amount = _fed(data, line, feeder, max(row.start, t0), end) if end > t0 else None
-        inside = tuple(one for one in packed if one.start < last_out and one.end > first_out)
-        kg = amount.between(max(row.start, t0), end) if amount else 0.0 if end <= t0 else float("nan")
-        whole = amount.whole(max(row.start, t0), end) if amount else True
-        title = subject_title(line, channel_key("feeder_rate", feeder.name))
-        found.append(RawSpan(row.feeder, title, row.number, row.start, end, last, kg, whole, inside))
+    told = [
+        (one.feeder, one.number, one.start, end)
+        for one, end in held_between(rows, t0 - LONGEST_REST_NS, t1)
+        if one.feeder in order
+    ]
+    spans = _Spans(data, lot, line, t0, t1)
+    found = [one for one in (spans.one(*span) for span in told) if one is not None]
+    if found:
+        gaps = [(feeder, a, b) for feeder in order for a, b in unwritten(rows, feeder, t0, t1)]
+        nameless = [spans.one(feeder, "", a, b) for feeder, a, b in gaps]
+        # A rate that is not known may still have fed something.
+        found += [one for one in nameless if one is not None and not one.kg < LEAST_FED_KG]
     return sorted(found, key=lambda one: (order[one.feeder], one.start))
+
+
+class _Spans:
+    """What is the same for every raw-material lot of one stretch."""
+
+    def __init__(self, data: JournalData, lot: Lot, line: Line, t0: int, t1: int) -> None:
+        self._data, self._line, self._t0, self._t1 = data, line, t0, t1
+        self._delay, self._product = delay_of(data, lot.line, t0, t1)
+        self._packed = packed_between(data, lot, t0, t1)
+        self._findings = reaching(data, lot.line, t0, t1, self._delay)
+        self._touched = touched_by(self._findings, self._delay, self._product, t0, t1)
+
+    def one(self, name: str, number: str, start: int, end: int) -> RawSpan | None:
+        """The lot that was in a feeder during [start, end); None where all of it left the die before the stretch."""
+        t0, t1 = self._t0, self._t1
+        feeder = self._line.feeder_named(name)
+        last = end if end >= t1 else end + rest_ns(self._data, self._line, feeder, end)
+        first_out, last_out = touched_span(start, last, self._delay)
+        if not number and start <= t0:
+            first_out = t0  # What was fed before is not known either.
+        if last_out <= t0:
+            return None
+        begin = max(start, t0)
+        amount = _fed(self._data, self._line, feeder, begin, end) if end > t0 else None
+        kg = amount.between(begin, end) if amount else 0.0 if end <= t0 else float("nan")
+        whole = amount.whole(begin, end) if amount else True
+        inside = tuple(one for one in self._packed if one.start < last_out and one.end > first_out)
+        # All product that may hold some of it, judged as if it were one container.
+        out = Container("", max(first_out, t0), min(last_out, t1), 0.0, 0.0, (), "clear")
+        [product] = judged([out], self._touched, self._findings, self._product)
+        title = subject_title(self._line, channel_key("feeder_rate", name))
+        return RawSpan(
+            name, title, number, start, end, last, kg, whole, inside, product.verdict, product.kg_touched
+        )  # fmt: skip
 
 
 def rest_ns(data: JournalData, line: Line, feeder: Feeder, at: int) -> int:

@@ -197,13 +197,21 @@ LOTS: dict[str, str] = {
     "raw.number": "Raw-material lot",
     "raw.filled": "In its hopper",
     "raw.fed": "Fed here, {u_kg}",
-    "raw.containers": "In containers",
+    "raw.touched": "In touched product",
+    "raw.touched_product": "{mass} of product",
+    "raw.not_known": "lot not known",
+    "raw.clear": "{name}",
+    "raw.hold": "■ {name}",
+    "raw.check": "□ {name}",
+    "raw.containers": "In containers, ■ hold, □ check",
     "raw.find": "All lots with {lot}",
     "raw.rest": "the rest of it until {at}",
     "raw.how": (
         "Kilograms: by the feeder's rate from one filling to the next. Containers: from the filling on, as material "
         "may run through the middle of a hopper, until what was in it at the next filling has run out at its rate and "
-        "left the die. A hopper that empties unevenly may hold some longer. A lot written as - ends the one before."
+        "left the die. A hopper that empties unevenly may hold some longer. A lot written as - ends the one before. "
+        "Lot not known: fed while no lot was written down for that feeder. In touched product: all that left the die, "
+        "touched, while some of the lot may have been in it; it says where the lot went, not that the lot is to blame."
     ),
     "watch.title": "Not watched",
     "watch.of": "Windows were judged for {judged} of {total}.",

@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 from dashboards import ids
 from dashboards.clock import SECOND, PlantClock
 from dashboards.data import JournalData
-from dashboards.held_words import container_name, kilograms
+from dashboards.held_words import container_name, kilograms, mass
 from dashboards.machine import subject_title
 from dashboards.parts import field, row, table
 from dashboards.raw_lots import RawSpan, raw_spans, read_rows, write_rows
@@ -55,19 +55,41 @@ def raw_table(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Any]:
         return [html.P(say("raw.none"), className="quiet")]
     clock = data.clock(lot.line)
     rows = [_cells(one, clock, t1) for one in found]
-    head = [say(f"raw.{name}") for name in ("ingredient", "number", "filled", "fed", "containers")]
+    head = [say(f"raw.{name}") for name in ("ingredient", "number", "filled", "fed", "touched", "containers")]
     return [table(head, rows, numbers=(3,)), html.P(say("raw.how"), className="soft")]
 
 
 def _cells(one: RawSpan, clock: PlantClock, t1: int) -> list[Any]:
-    number = dcc.Link(one.number, href="/lots" + query({ids.FIND: one.number}), title=say("raw.find", lot=one.number))
+    number: Any = html.B(say("raw.not_known"))
+    if one.number:
+        href = "/lots" + query({ids.FIND: one.number})
+        number = dcc.Link(one.number, href=href, title=say("raw.find", lot=one.number))
     when: list[Any] = [f"{clock.day_minute(one.start)} – {clock.since(one.end, one.start) if one.end < t1 else ''}"]
     if one.last - one.end >= 60 * SECOND:
         when.append(html.Div(say("raw.rest", at=clock.since(one.last, one.end)), className="soft"))
     kg = kilograms(one.kg) if one.whole else say("lot.at_least", kg=kilograms(one.kg))
-    names = [container_name(item) for item in one.containers]
-    more = f" + {len(names) - MOST_CONTAINERS}" if len(names) > MOST_CONTAINERS else ""
-    return [one.title, number, when, kg, ", ".join(names[:MOST_CONTAINERS]) + more or "–"]
+    return [one.title, number, when, kg, _touched(one), _containers(one) or "–"]
+
+
+def _touched(one: RawSpan) -> Any:
+    """The word about the product it went into, and how much of that is touched."""
+    if one.verdict == "clear":
+        return "–"
+    word = html.Span(say(f"container.{one.verdict}"), className=f"container {one.verdict}")
+    return [word, html.Div(say("raw.touched_product", mass=mass(one.kg_touched)), className="soft")]
+
+
+def _containers(one: RawSpan) -> list[Any]:
+    """The containers it may be in, those to hold or to check marked; what is more than the cell takes is counted."""
+    # Those to hold must not be the ones that are only counted.
+    kept = sorted(one.containers, key=lambda item: item.verdict == "clear")[:MOST_CONTAINERS]
+    told: list[Any] = []
+    for item in (item for item in one.containers if item in kept):
+        name = say(f"raw.{item.verdict}", name=container_name(item))
+        marked = html.Span(name, className=f"container {item.verdict}")
+        told += [", "] * bool(told) + [name if item.verdict == "clear" else marked]
+    more = len(one.containers) - len(kept)
+    return told + ([f" + {more}"] if more else [])
 
 
 def register(app: Dash, data: JournalData) -> None:
