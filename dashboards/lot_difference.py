@@ -67,7 +67,10 @@ class Difference:
 
 
 def differences(this: Mapping[str, Steady], others: Sequence[Mapping[str, Steady]]) -> list[Difference]:
-    """All differences, the farthest first; channels that fewer than `FEWEST_LOTS` other lots have are left out."""
+    """All differences: those beyond every other lot ahead of those some lot has had too, the farthest first.
+
+    Channels that fewer than `FEWEST_LOTS` other lots have are left out.
+    """
     found: list[Difference] = []
     for key, own in this.items():
         there = [lot[key] for lot in others if key in lot]
@@ -84,7 +87,7 @@ def differences(this: Mapping[str, Steady], others: Sequence[Mapping[str, Steady
             logs = np.log(scatters)
             away = (math.log(own.scatter) - float(np.median(logs))) / max(_sigma(logs), LEAST_LOG_SPREAD)
             found.append(_difference(key, "scatter", own.scatter, scatters, away))
-    return sorted(found, key=lambda item: (-abs(item.spreads), item.key, item.what))
+    return sorted(found, key=lambda item: (not item.beyond_all, -abs(item.spreads), item.key, item.what))
 
 
 def _difference(

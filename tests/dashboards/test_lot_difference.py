@@ -31,6 +31,20 @@ def test_a_doubled_scatter_is_seen_and_a_like_one_is_not() -> None:
     assert wild["scatter"].spreads > COUNTS > abs(calm["scatter"].spreads)
 
 
+def test_what_no_other_lot_has_had_comes_ahead_of_what_one_has() -> None:
+    """The torque of one other lot went as far, and those of the rest lie close together."""
+    torques = [70.0] * 8 + [90.0]
+    others = [
+        {**lot, "torque": Steady(torque, 1.0)}
+        for lot, torque in zip(lots(np.random.default_rng(1), 9), torques, strict=True)
+    ]
+    found = differences({"melt_pressure:P1": Steady(56.0, 0.5), "torque": Steady(89.0, 1.0)}, others)
+
+    torque = next(item for item in found if (item.key, item.what) == ("torque", "middle"))
+    assert abs(torque.spreads) > abs(found[0].spreads) and not torque.beyond_all
+    assert (found[0].key, found[0].beyond_all) == ("melt_pressure:P1", True)
+
+
 @pytest.mark.parametrize("count", range(FEWEST_LOTS))
 def test_too_few_lots_say_nothing(count: int) -> None:
     assert differences({"melt_pressure:P1": Steady(90.0, 0.5)}, lots(np.random.default_rng(3), count)) == []
