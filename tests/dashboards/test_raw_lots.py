@@ -119,6 +119,8 @@ def test_page_and_report_tell_it(data: MemoryData) -> None:
     assert (said, left) == ("Written down: 1.", "")
     for text in (as_html(lot_raw.raw_table(data, lot, lot.start, lot.end)), lot_report(data, lot, END)):
         assert "R-17" in text and "3 Mar 06:00" in text
+        mine = next(row for row in text.split("<tr>") if "R-17" in row)
+        assert "4417-2" in mine and "all after 4417-2" in mine and "4417-1" not in mine
 
 
 def test_a_line_whose_feeder_has_no_rate_says_so(data: MemoryData) -> None:
