@@ -95,9 +95,12 @@ class ZoneHunting(ZoneMinutes):
         return {"found": np.zeros(zones, bool), "facts": np.full((len(self.said) - 1, zones), np.nan)}
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
-        """Until the next look, where the last one found nothing; see `resting`."""
-        looks = max(1, round(self.every_s / ctx.step_s))
-        return 1 if state["own"]["found"].any() else looks - index % looks
+        """Until the next look, where the last one found nothing; see `resting`.
+
+        The time of a mean is the middle of its cells: a look comes up to one mean after its mark.
+        """
+        looks, mean = max(1, round(self.every_s / ctx.step_s)), max(1, round(self.grid_s / ctx.step_s))
+        return 1 if state["own"]["found"].any() or index % looks <= mean else looks - index % looks
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see where nothing hunted at the last look and no look is due."""

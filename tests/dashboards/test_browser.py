@@ -184,9 +184,10 @@ def test_a_raw_lot_is_written_down_and_leads_to_its_containers(visit: Visit) -> 
     page.keyboard.press("Enter")
     page.wait_for_function("document.querySelectorAll('#lots-body tbody tr').length === 1")
     page.click("#lots-body tbody a.strong")
-    row = page.locator("#lot-raw tbody tr")
+    row = page.locator("#lot-raw tbody tr", has_text="R-17")
     row.wait_for()
-    assert "talc T4" in row.inner_text() and "4417-2, all after 4417-2" in row.inner_text()
+    assert "talc T4" in row.inner_text() and "4417-2" in row.inner_text() and "all after 4417-2" in row.inner_text()
+    assert page.locator("#lot-raw tbody tr", has_text="lot not known").count() == 4
     assert visit.wrong == []
 
 
