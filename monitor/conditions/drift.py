@@ -200,6 +200,7 @@ def _no_anchor(count: int) -> State:
         "anchor": np.full(count, np.nan),
         "sigma": np.full(count, np.nan),
         "on": np.zeros(count, bool),
+        "began": np.full(count, np.nan),
         "facts": np.full((len(FACTS), count), np.nan),
         "score": np.full(count, np.nan),
     }
@@ -257,7 +258,7 @@ class _Run:
             together = moving.sum() - moving
             least = np.where(together > 0, settings.way_share, settings.alone_share)
             rises, near = sure & (way >= least), way < 0.7 * settings.way_share
-        on = rises | (s["on"] & ~near)
+        on, began = rises | (s["on"] & ~near), s["began"].copy()
         facts = np.full((len(FACTS), len(self.subjects)), np.nan)
         facts[:3] = mean, s["anchor"], sigmas
         facts[FACTS.index("edge")] = edge
@@ -265,10 +266,10 @@ class _Run:
         facts[-2:] = self._load_and_pressure(mean)[:, None]
         for row in np.flatnonzero(on).tolist():
             facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
-            facts[FACTS.index("began_h"), row] = _began_h(
-                s["times"][-s["bins"] :], ring[row], s["anchor"][row], sigma[row], moved[row]
-            )
-        self.s = {**s, "on": on, "facts": facts, "score": way / settings.way_share}
+            if not s["on"][row]:
+                began[row] = _began(s["times"][-s["bins"] :], ring[row], s["anchor"][row], sigma[row], moved[row])
+        facts[FACTS.index("began_h")] = (s["times"][-1] - began + 1) / HOUR_BINS
+        self.s = {**s, "began": began, "on": on, "facts": facts, "score": way / settings.way_share}
 
     def _load_and_pressure(self, mean: Floats) -> Floats:
         """How far net torque and the pressure that judges the screws have gone from their anchors, in ln, [2]."""
@@ -365,10 +366,10 @@ def _trend(times: Floats, values: Floats) -> tuple[Floats, Floats]:
     return np.array([line.slope, line.low, line.high]), np.array([since, hours[-1] - hours[0]])
 
 
-def _began_h(times: Floats, values: Floats, anchor: float, sigma: float, moved: float) -> float:
-    """Hours since the medians left the anchor for good; NaN where they did so before the first of them."""
+def _began(times: Floats, values: Floats, anchor: float, sigma: float, moved: float) -> float:
+    """The first median that left the anchor for good; NaN where that lies before the first of them."""
     from monitor.statistics.cusum import cusum, shift_began
 
     path = cusum(values, target=anchor, k=sigma / 2)
     first = shift_began(path.high if moved > 0 else path.low, len(values) - 1)
-    return (times[-1] - times[first] + 1) / HOUR_BINS if 0 < first < len(values) else np.nan
+    return times[first] if 0 < first < len(values) else np.nan
