@@ -30,6 +30,9 @@ PRESSURE_EXPONENT = 0.35
 """Die pressure goes with about rate to this power for many melts; common practice."""
 
 
+LEFT_SHARE = 0.1
+"""Of the limit: what lies no further below its trend may be its scatter; common practice, no source."""
+
 SHORT_SHARE = 0.02
 """Of a feeder's set rate; common practice, no source."""
 
@@ -158,9 +161,15 @@ def to_limit(line: Trend, limit: float) -> tuple[float, float, float | None] | N
 
 
 def trends_ahead(
-    trends: Mapping[str, Trend | None], windows: Mapping[str, Window], limits: Mapping[str, float | None]
+    trends: Mapping[str, Trend | None],
+    windows: Mapping[str, Window],
+    limits: Mapping[str, float | None],
+    readings: Mapping[str, float],
 ) -> list[Coming]:
-    """Rising channels that meet the next limit above them: inner, outer, then the machine's."""
+    """Rising channels that meet the next limit above them: inner, outer, then the machine's.
+
+    A reading that has fallen away from its trend, further than it is from the limit, is not on its way there any more.
+    """
     found = []
     for key, line in trends.items():
         if line is None:
@@ -173,7 +182,8 @@ def trends_ahead(
             steps.append((machine, "limit"))
         for limit, kind in sorted(steps):
             when = to_limit(line, limit)
-            if when is not None:
+            fell = line.value - readings.get(key, line.value)
+            if when is not None and fell <= max(limit - line.value, LEFT_SHARE * abs(limit)):
                 found.append(Coming(key, kind, when[0], limit, when[1], when[2]))
                 break
     return found

@@ -64,7 +64,7 @@ def outlook(data: JournalData, now: LineNow) -> tuple[list[Coming], list[Room]]:
         told = {item.key for item in short}
         coming += short + [Coming(key, "at limit", 0.0, limits[key]) for key in reached if key not in told]
         keys = [key for key in keys if key not in told and key not in reached]
-        coming += trends_ahead(trends_of(data, now.line.name, keys, now.reading_at), now.windows, limits)
+        coming += trends_ahead(trends_of(data, now.line.name, keys, now.reading_at), now.windows, limits, now.readings)
     if now.phase not in JUDGED_PHASES:
         return in_order(coming), []
     return in_order(coming), rooms(now.line, now.readings, now.windows, flooded=flooded)

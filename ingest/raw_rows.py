@@ -97,3 +97,12 @@ class Log(Protocol):
     def rows(self, names: tuple[str, ...], numeric: frozenset[str]) -> Iterator[RawRows]:
         """The whole file. numeric: columns wanted as numbers where that is possible."""
         ...
+
+
+def side_by_side(log: Log, columns: tuple[str, ...]) -> Iterator[tuple[Seen, ...]]:
+    """Texts of several columns from all over the file, row by row.
+
+    None where one of them comes in the middle of the file: it is not seen in its head, nor is what goes with it.
+    """
+    seen = [log.seen(name) for name in columns]
+    return zip(*seen, strict=True) if all(seen) else iter(())

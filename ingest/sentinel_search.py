@@ -14,7 +14,7 @@ import pyarrow as pa
 
 from ingest.channel_values import ChannelValues
 from ingest.mapping import LogMapping
-from ingest.raw_rows import Log
+from ingest.raw_rows import Log, side_by_side
 from ingest.sentinel_numbers import is_known
 
 
@@ -25,9 +25,7 @@ def with_sentinels_where_sound(
     seen: dict[str, list[str]] = {}
     for log in logs:
         if mapping.layout == "long":
-            tags, values = log.seen(mapping.tag_column), log.seen(mapping.value_column)
-            # A column that comes in the middle of a file is not seen in its head, and neither is what goes with it.
-            for tag, value in zip(tags, values, strict=bool(tags and values)):
+            for tag, value in side_by_side(log, (mapping.tag_column, mapping.value_column)):
                 seen.setdefault(tag.text.strip(), []).append(value.text)
             continue
         for channel in channels:

@@ -16,7 +16,7 @@ from ingest.day_or_month import decide_order
 from ingest.errors import BadLog, missing_columns
 from ingest.mapping import LogMapping
 from ingest.number_text import NO_READING
-from ingest.raw_rows import Log, Seen
+from ingest.raw_rows import Log, Seen, side_by_side
 from ingest.stamp_text import (
     COMPACT,
     DAY_FIRST,
@@ -119,9 +119,7 @@ def _find(log: Log, mapping: LogMapping, account: ReadingAccount) -> TimeReader:
 def seen_together(log: Log, columns: tuple[str, ...]) -> list[Seen]:
     """Texts of one column, or of date and time joined, from all over the file; empty ones left out."""
     together = []
-    seen = [log.seen(name) for name in columns]
-    # A column that comes in the middle of a file is not seen in its head, and neither is what goes with it.
-    for parts in zip(*seen, strict=all(seen)):
+    for parts in side_by_side(log, columns):
         text = " ".join(part.text.strip() for part in parts).strip()
         if text.casefold() not in NO_READING:
             together.append(Seen(text, parts[0].row, parts[0].offset))

@@ -271,8 +271,9 @@ def _leads_to(identity: str, key: str, able: _Able) -> bool:
 
 def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
     name, condition, since = cause["condition"], effect["condition"], effect["since"]
-    # A screw that gets too much holds no feeder back.
-    if condition in BACKS_UP.get(name, ()) and not cause["moved"].get("torque", 0.0) > 0:
+    # A screw that gets too much holds no feeder back, and its throat none that feeds elsewhere.
+    backs_up = condition in BACKS_UP.get(name, ()) and not cause["moved"].get("torque", 0.0) > 0
+    if backs_up and not _feeds_by_the_side(split_key(effect["channel"])[1], ctx):
         return cause["ended"] is None and since >= cause["since"] + BACKS_UP_AFTER_S * NS
     late_s = LATE_FOR_S.get((name, condition), dated_late_s(name))
     if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:
@@ -303,6 +304,10 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if condition in COLDER_MELT:
         return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw)
     return _near(zone, other, ctx.line.zone_names, 2 if name in OF_TWO_ZONES else 1)
+
+
+def _feeds_by_the_side(feeder: str, ctx: Context) -> bool:
+    return any(one.name == feeder and one.side for one in ctx.line.feeder)
 
 
 def _near(zone: str, other: str, order: tuple[str, ...], reach: int) -> bool:

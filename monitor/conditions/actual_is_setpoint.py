@@ -49,7 +49,8 @@ class ActualIsSetpoint(RuleDefaults):
     sensor was lost, and that is no remark). What this tag seems to watch is not watched.
     Look-alikes: rounded readings of a well-kept zone or speed (equal for hours, but not through a step), a feeder that
     stands (zero), one that is refilled (its rate is shown as set meanwhile), a drive that is there before the next
-    reading. Missing readings: the count starts anew. Memory: 2 cells and a count a channel. Common practice, no source.
+    reading. Missing readings: the count starts anew. Memory: 2 cells and 3 counts a channel. Common practice,
+    no source.
     """
 
     step_pct: float = setting(3, 0.5, 50, "% step of the set-point")

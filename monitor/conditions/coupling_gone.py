@@ -41,7 +41,8 @@ class CouplingGone:
     holds: taken back after `pressure_s`), a controller restart (torque exactly zero), a spike (lasts too short).
     At a cadence above 2 s it cannot be told from a path that blocks at once, and both are said; where no rate is logged
     either, nor from screws that are run empty before a stop, and it must last for `unseen_s`. Missing readings neither
-    start nor end it. Priority 1 at level 2. Memory: 30 s of torque, speed, pressure and rate.
+    start nor end it. Priority 1 at level 2. Memory: 30 s and the delay,
+    of torque, speed, pressure and rate.
     Thresholds: common practice, no source.
     """
 

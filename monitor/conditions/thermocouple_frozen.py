@@ -45,7 +45,7 @@ class ThermocoupleFrozen:
     controller may follow the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control
     (the output does not move, or moves as much as the load asks), a controller whose zones all went stale. A long
     hold alone is said softly, and only of a reading that changed all the time before, while most others still do.
-    Needs zone outputs. Missing readings start the flat time anew. Memory: 10 numbers a zone.
+    Needs zone outputs. Missing readings start the flat time anew. Memory: 40 min of output and 10 numbers a zone.
     Gain and time constant: low end of usual barrel zones, values from memory.
     """
 

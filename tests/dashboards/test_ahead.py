@@ -130,8 +130,18 @@ def test_next_limit_above_is_named_first() -> None:
     t = np.arange(30) * 300.0 - 29 * 300.0
     rising = trend(t, 60 + t * 0.001)
     window = Window(role="melt_pressure", at="P1", target=50, high=58, high_outer=70)
-    found = trends_ahead({"melt_pressure:P1": rising}, {"melt_pressure:P1": window}, {"melt_pressure:P1": 120})
+    limits = {"melt_pressure:P1": 120.0}
+    found = trends_ahead({"melt_pressure:P1": rising}, {"melt_pressure:P1": window}, limits, {"melt_pressure:P1": 59.0})
     assert [(item.kind, item.limit) for item in found] == [("leaves window", 70)]
+
+
+@pytest.mark.parametrize(("now", "said"), [(99.0, True), (92.0, True), (58.0, False)])
+def test_a_drive_that_has_come_down_is_not_on_its_way_to_its_limit(now: float, said: bool) -> None:
+    """A bridge drove it up for a quarter of an hour, and has broken."""
+    t = np.arange(12) * 300.0 - 11 * 300.0
+    rising = trend(t, np.linspace(60, 98, 12))
+    found = trends_ahead({"feeder_drive:F4": rising}, {}, {"feeder_drive:F4": 100.0}, {"feeder_drive:F4": now})
+    assert bool(found) is said
 
 
 def test_tightest_room_first() -> None:

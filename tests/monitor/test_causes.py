@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from monitor import causes, explains
@@ -156,6 +158,18 @@ def test_a_flooded_intake_backs_up_into_the_feeders_and_over_fed_screws_do_not(t
     flooded = desk.say("flooded", 100, moved={"torque": torque})
 
     assert (desk.say("feed_factor_moved", 400).part_of == flooded.finding) is backs_up
+
+
+@pytest.mark.parametrize(("by_the_side", "backs_up"), [(False, True), (True, False)])
+def test_a_blocked_throat_backs_up_into_the_feeders_above_it_only(by_the_side: bool, backs_up: bool) -> None:
+    feeders = tuple(
+        one.model_copy(update={"side": by_the_side}) if one.name == "F3" else one for one in CTX.line.feeder
+    )
+    path = standing_as("starved", "") | {"moved": {"torque": -0.5}}
+    bridged = standing_as("feeder_bridged", "") | {"channel": "feeder_rate:F3", "since": 300 * S}
+    ctx = replace(CTX, line=CTX.line.model_copy(update={"feeder": feeders}))
+
+    assert causes._explains(path, bridged, ctx) is backs_up
 
 
 def test_a_feeder_that_failed_first_is_not_backed_up() -> None:
