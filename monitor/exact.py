@@ -36,8 +36,8 @@ def ordered_sum(x: Floats, width: int) -> Floats:
     n = x.shape[1] - width + 1
     if n == 1:  # a live cell: the same additions in the same order; 0.0 makes of -0.0 what starting from 0.0 does
         return np.add.accumulate(x, axis=1)[:, -1:] + 0.0
-    total = np.zeros((x.shape[0], max(n, 0)))
-    for offset in range(width):
+    total = x[:, : max(n, 0)] + 0.0
+    for offset in range(1, width):
         total += x[:, offset : offset + n]
     return total
 
@@ -60,9 +60,9 @@ def trailing_mean(past: Floats, x: Floats, least: int = 1) -> tuple[Floats, Floa
     if known.all() and width >= least:
         return ordered_sum(joined, width) / width, new_past
     count = count_true(known, width)
-    total = ordered_sum(np.where(known, joined, 0.0), width)
-    enough = count >= max(least, 1)
-    return np.where(enough, total / np.where(enough, count, 1.0), np.nan), new_past
+    mean = ordered_sum(np.where(known, joined, 0.0), width) / np.maximum(count, 1)
+    mean[count < max(least, 1)] = np.nan
+    return mean, new_past
 
 
 def trailing_slope(past: Floats, x: Floats) -> tuple[Floats, Floats]:
@@ -164,11 +164,15 @@ def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int6
     if n == 1:
         length = np.where(holds, before[:, None] + 1, 0)
         return length, length[:, 0].copy()
-    length, every = np.zeros((rows, n), np.int64), np.logical_and.reduce(holds, axis=1)
+    every = np.logical_and.reduce(holds, axis=1)
+    some = np.logical_or.reduce(holds, axis=1) & ~every
+    if some.all():
+        length = _runs(before, holds)
+        return length, length[:, -1].copy()
+    length = np.zeros((rows, n), np.int64)
     if every.any():
         length[every] = before[every, None] + np.arange(1, n + 1)
-    some = np.flatnonzero(np.logical_or.reduce(holds, axis=1) & ~every)
-    if len(some):
+    if some.any():
         length[some] = _runs(before[some], holds[some])
     return length, length[:, -1].copy()
 
@@ -179,10 +183,11 @@ def _runs(before: NDArray[np.int64], holds: Bools) -> NDArray[np.int64]:
     apart = np.zeros((rows, n + 1), bool)  # a break before every row keeps its runs from those of the row before
     apart[:, 1:] = holds
     if 2 * np.count_nonzero(holds) > holds.size:
-        index = np.arange(apart.size).reshape(apart.shape)
-        counted_from = index.copy()
-        counted_from[:, 0] -= before
-        return (index - _held(~apart, counted_from))[:, 1:]
+        breaks = np.flatnonzero(~apart)
+        counted_from = breaks.copy()
+        counted_from[np.searchsorted(breaks, np.arange(rows) * (n + 1))] -= before
+        spans = np.diff(breaks, append=apart.size)
+        return (np.arange(apart.size) - np.repeat(counted_from, spans)).reshape(apart.shape)[:, 1:]
     places = np.flatnonzero(apart)
     starts = np.concatenate(([0], np.flatnonzero(places[1:] != places[:-1] + 1) + 1))
     row, cell = np.divmod(places[starts], n + 1)
@@ -213,6 +218,8 @@ def cell_means(x: Floats, width: int) -> Floats:
     rows, n = x.shape
     if n == 0:
         return np.zeros((rows, 0))
+    if width == 1:
+        return np.where(np.isfinite(x), x + 0.0, np.nan)
     cells = x.reshape(rows, n // width, width)
     total = np.zeros(cells.shape[:2])
     # So few rows at a time that they stay in the processor's cache while gone over `width` times: half the time.
@@ -251,6 +258,11 @@ def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, F
             seed = before[row] if first == 0 else 0.0
             out[row, first:last] = running_total(np.array([seed]), x[None, row, first:last])
     return out, out[:, -1].copy()
+
+
+def running_count(before: Floats, flags: Bools) -> Floats:
+    """How many were true so far, this cell included. before: [rows]. Whole numbers add up to the same in any order."""
+    return before[:, None] + np.add.accumulate(flags, axis=1, dtype=np.int64)
 
 
 def running_total(before: Floats, x: Floats) -> Floats:

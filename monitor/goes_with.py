@@ -49,11 +49,12 @@ def span_of(exponents: Floats, speed: Floats, rate: Floats) -> tuple[Floats, Flo
     exponents: [quantity, 3, 2], least and greatest of speed, rate, rate over speed, as `exponents_of` gives them.
     speed, rate: logarithm of now over then, [n] or [quantity, n]; NaN where one of them is not known.
     """
-    moved = np.array([speed, rate, rate - speed])
-    if moved.ndim == 2:
-        moved = moved[:, None, :]
-    ways = exponents.transpose(1, 0, 2)[:, :, :, None] * moved[:, :, None, :]
-    return ways.min(axis=2).sum(axis=0), ways.max(axis=2).sum(axis=0)
+    low: Floats | float = 0.0
+    high: Floats | float = 0.0
+    for place, moved in enumerate((speed, rate, rate - speed)):
+        least, most = exponents[:, place, :1] * moved, exponents[:, place, 1:] * moved
+        low, high = low + np.minimum(least, most), high + np.maximum(least, most)
+    return np.asarray(low), np.asarray(high)
 
 
 def exponents_of(goes_with: list[GoesWith]) -> Floats:

@@ -33,7 +33,7 @@ def levels_above(
             if not before[:, place].any() and not rises.any():
                 continue
             falls = ~armed | ~known | (value < limit - deadband)
-        on, on_after[:, place] = two_threshold(before[:, place], rises, falls & ~rises)
+        on, on_after[:, place] = two_threshold(before[:, place], rises, falls)
         level[on] = place + 1
     level[~np.isfinite(value)] = UNKNOWN
     level[~armed | ~exists] = DISARMED
@@ -42,5 +42,6 @@ def levels_above(
 
 def rule(holds: Bools, known: Bools, armed: Bools, level: int = 1) -> Levels:
     """Levels of a plain rule: `level` where it holds, UNKNOWN where it cannot be judged."""
-    seen = np.where(known, np.where(holds, np.int8(level), np.int8(CLEAR)), np.int8(UNKNOWN))
-    return np.where(armed, seen, np.int8(DISARMED))
+    # Steps of one up from DISARMED, added up: several times quicker than to choose between them.
+    known_steps = known * (holds * np.int8(level) + np.int8(CLEAR - UNKNOWN))
+    return armed * (known_steps + np.int8(UNKNOWN - DISARMED)) + np.int8(DISARMED)

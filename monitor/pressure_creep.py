@@ -219,7 +219,8 @@ def _sawtooth(s: State) -> bool:
 
 def _newest(points: list[float]) -> float:
     """Median of the newest points: where it stands now."""
-    known = sorted(point for point in points[-LEVEL_POINTS:] if point == point)
+    known = [point for point in points[-LEVEL_POINTS:] if point == point]
     if not known:
         return math.nan
+    known.sort()
     return (known[(len(known) - 1) // 2] + known[len(known) // 2]) / 2

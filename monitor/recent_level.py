@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import State
-from monitor.exact import Floats, running_total, with_past
+from monitor.exact import Floats, running_count, running_total, with_past
 
 
 def start(rows: int, width: int, lag: int) -> State:
@@ -19,14 +19,15 @@ def start(rows: int, width: int, lag: int) -> State:
 def advance(state: State, x: Floats, least_share: float = 0.5) -> tuple[State, Floats]:
     """Mean of the known cells, [rows, n]; NaN where fewer than `least_share` of them are known."""
     rows, n = x.shape
-    known = np.isfinite(x)
-    both = np.concatenate((x if known.all() else np.where(known, x, 0.0), known), axis=0)
-    totals = running_total(state["total"], both)
+    known, before = np.isfinite(x), state["total"]
+    sums = running_total(before[:rows], x if known.all() else np.where(known, x, 0.0))
+    totals = np.concatenate((sums, running_count(before[rows:], known)), axis=0)
     joined, past = with_past(state["past"], totals)
     lag, width = state["lag"], state["past"].shape[1] - state["lag"]
     window = joined[:, width : width + n] - joined[:, :n]
     total, count = window[:rows], window[rows:]
     enough = count >= max(1.0, least_share * width)
-    mean = np.where(enough, total / np.where(enough, count, 1.0), np.nan)
+    mean = total / np.maximum(count, 1.0)
+    mean[~enough] = np.nan
     last = totals[:, -1].copy() if n else state["total"]
     return {"total": last, "past": past, "lag": lag}, mean

@@ -126,7 +126,8 @@ class BurstDiscOrLeak(RuleDefaults):
     def _restart(self, state: State, view: Readings, ctx: Context) -> tuple[Bools, np.ndarray, np.ndarray]:
         """For a while after a temperature jumped to exactly zero, as no temperature can."""
         rows = [place for key, place in view.index.items() if key.startswith(("melt_temperature", "zone_temperature"))]
-        zero = np.count_nonzero(view.values[rows] == 0.0, axis=0).astype(float)
+        at_zero = view.values[rows] == 0.0
+        zero = np.add.reduce(at_zero, axis=0, dtype=np.float64) if at_zero.any() else np.zeros(view.n)
         joined, past = with_past(state["zero"], zero[None, :])
         jumps = joined[0, 1:] > joined[0, : view.n]
         since, since_state = run_length(state["restart"], ~jumps[None, :])

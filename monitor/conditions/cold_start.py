@@ -10,7 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import last_known
 from monitor.levels import rule
 from monitor.materials import cold_start_limit_c
@@ -115,6 +115,9 @@ class ColdStart:
                 stands = np.logical_or.accumulate(~turning[part])
                 before[part] = ~stands
                 kept = {**kept, "before": not stands[-1]}
+        after = {**kept, "speed": speed_state}
+        if not held.any():
+            return after, no_facts(rule(held, np.isfinite(value), np.isfinite(limit)[:, None]))
         # One start is one finding: the row of the coldest zone speaks while any zone that was cold still is.
         mine = np.arange(len(subjects))[:, None] == lead
         known = np.isfinite(value) | (mine & (held & np.isfinite(value)).any(axis=0))
@@ -129,7 +132,7 @@ class ColdStart:
         }
         worst = np.fmax.reduce(too_cold, axis=0, initial=-np.inf) if len(subjects) else np.zeros(view.n)
         score = np.where(np.isfinite(worst), worst, under)
-        return {**kept, "speed": speed_state}, Judged(level, score, facts)
+        return after, Judged(level, score, facts)
 
     @staticmethod
     def _believed(value: np.ndarray, wanted: np.ndarray, limit: np.ndarray, cell: int) -> np.ndarray:

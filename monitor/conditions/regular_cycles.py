@@ -91,10 +91,10 @@ def _crossings(x: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     return flat, np.asarray(high - low)[:, 0], crosses
 
 
-def may_swing(x: Floats, least_height: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def may_swing(x: Floats, least_height: float, grows: bool = True) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Rows in which `cycles` and rows in which `growing` may find something, [row, n] -> [row] each.
 
-    All are asked at once, and few remain to be looked at one by one.
+    All are asked at once, and few remain to be looked at one by one. grows: whether `growing` is to be asked at all.
     """
     if x.shape[1] < LEAST_SAMPLES:
         return np.zeros(len(x), bool), np.zeros(len(x), bool)
@@ -102,9 +102,11 @@ def may_swing(x: Floats, least_height: float) -> tuple[NDArray[np.bool_], NDArra
     rows = np.where(known[:, None], x, 0.0)
     _, swings, crosses = _crossings(rows)
     cycling = (swings >= 0.8 * least_height) & (np.count_nonzero(crosses, axis=1) >= LEAST_TURNS)
-    grows = known & _high_enough(rows, least_height)
-    grows[grows] = _turns_enough(rows[grows], least_height)
-    return known & cycling, grows
+    if not grows:
+        return known & cycling, np.zeros(len(x), bool)
+    growing = known & _high_enough(rows, least_height)
+    growing[growing] = _turns_enough(rows[growing], least_height)
+    return known & cycling, growing
 
 
 def _high_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:

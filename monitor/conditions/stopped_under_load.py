@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import Floats, blank, last_known, run_length, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
@@ -89,17 +89,22 @@ class StoppedUnderLoad:
         turned, turned_state = run_length(state["turned"], ~standing[None, :])
         ran = np.concatenate((state["turned"], turned[0]))[: view.n]
         joined, past = with_past(state["past"], _signals(view, ctx))
-        rises, told = np.zeros((1, view.n), bool), np.full((len(BEFORE), view.n), np.nan)
+        rises, told = np.zeros((1, view.n), bool), {}
         for cell in np.flatnonzero(standing & (ran >= width)).tolist():
             found = self._before(joined[:, cell : cell + width + 1], ctx, limit)
             if found is not None:
                 rises[0, cell] = True
-                told[:, cell] = [NEVER_S if math.isnan(found[name]) else found[name] for name in BEFORE]
+                told[cell] = [NEVER_S if math.isnan(found[name]) else found[name] for name in BEFORE]
         on, on_state = two_threshold(state["on"], rises, turning[None, :])
         held, held_state = run_length(state["held"], on)
-        facts, facts_state = last_known(state["facts"], told)
-        after = {"past": past, "turned": turned_state, "on": on_state, "held": held_state, "facts": facts_state}
+        after = {**state, "past": past, "turned": turned_state, "on": on_state, "held": held_state}
         level = rule(on & (held <= ctx.cells(self.said_for_s)), np.isfinite(speed)[None, :], np.ones((1, view.n), bool))
+        if not on.any():
+            return after, no_facts(level[: len(subjects)])
+        fresh = np.full((len(BEFORE), view.n), np.nan)
+        for cell, said in told.items():
+            fresh[:, cell] = said
+        facts, after["facts"] = last_known(state["facts"], fresh)
         return after, Judged(
             level[: len(subjects)],
             np.zeros((len(subjects), view.n)),

@@ -141,16 +141,16 @@ class ZoneHunting(ZoneMinutes):
         if not looks:
             return Stretch(width, {})
         temperature = x.zone["temperature"]
-        low, high = x.extremes(temperature, width)
         ends = temperature.shape[1] - x.m + at + 1
-        lively = (high - low)[:, at] >= self.height_c
-        lively &= x.held(hot[None, :], width)[:, at] & (x.zone["set_age_s"][:, ends - 1] >= width * step_s)
-        look, zone = np.nonzero(lively.T)
-        parts = temperature[zone[:, None], (ends[look] - width)[:, None] + np.arange(width)]
-        cycling, growing = may_swing(parts, self.height_c)
+        steady = x.held(hot[None, :], width)[:, at] & (x.zone["set_age_s"][:, ends - 1] >= width * step_s)
+        look, zone = np.nonzero(steady.T)
+        parts = np.lib.stride_tricks.sliding_window_view(temperature, width, axis=1)[zone, ends[look] - width]
+        lively = np.fmax.reduce(parts, axis=1) - np.fmin.reduce(parts, axis=1) >= self.height_c
+        look, zone = look[lively], zone[lively]
+        cycling, growing = may_swing(parts[lively], self.height_c, self.grows)
         may: dict[int, list[tuple[int, bool, bool]]] = {}
-        for i in np.flatnonzero(cycling | (growing & self.grows)).tolist():
-            found = int(zone[i]), bool(cycling[i]), bool(growing[i]) and self.grows
+        for i in np.flatnonzero(cycling | growing).tolist():
+            found = int(zone[i]), bool(cycling[i]), bool(growing[i])
             may.setdefault(looks[look[i]], []).append(found)
         return Stretch(width, may)
 

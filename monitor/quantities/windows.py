@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from monitor.contract import State
-from monitor.exact import Floats, running_total, with_past
+from monitor.exact import Floats, running_count, running_total, with_past
 
 
 def window_start(rows: int, most: int) -> State:
@@ -20,19 +20,20 @@ def window_sums(state: State, x: Floats, widths: Sequence[int]) -> tuple[list[Fl
 
     x: [rows, n], NaN is not counted. Returns sums, counts (a list of [rows, n], one a width) and the new state.
     """
-    known = np.isfinite(x)
+    known, n, most = np.isfinite(x), x.shape[1], state["sum"].shape[1]
+    sums = running_total(state["sum"][:, -1], x if known.all() else np.where(known, x, 0.0))
+    counts = running_count(state["count"][:, -1], known)
     out: list[list[Floats]] = []
     after: State = {}
-    for name, cells in (("sum", np.where(known, x, 0.0)), ("count", known.astype(float))):
-        past, n = state[name], x.shape[1]
-        joined, after[name] = with_past(past, running_total(past[:, -1], cells))
-        most = past.shape[1]
-        out.append([joined[:, most:] - joined[:, most - width : most - width + n] for width in widths])
+    for name, totals in (("sum", sums), ("count", counts)):
+        joined, after[name] = with_past(state[name], totals)
+        out.append([totals - joined[:, most - width : most - width + n] for width in widths])
     return out[0], out[1], after
 
 
 def window_mean(state: State, x: Floats, width: int, least: int = 1) -> tuple[Floats, State]:
     """Mean of the known values over the last `width` cells; NaN where fewer than `least` are known."""
     (total,), (count,), after = window_sums(state, x, (width,))
-    enough = count >= max(least, 1)
-    return np.where(enough, total / np.where(enough, count, 1.0), np.nan), after
+    mean = total / np.maximum(count, 1.0)
+    mean[count < max(least, 1)] = np.nan
+    return mean, after

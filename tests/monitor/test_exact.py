@@ -262,6 +262,21 @@ def test_accumulate_while(rows: list[list[float]], flags: list[list[str]], befor
 
 
 @QUICK
+@given(FLAGS, st.lists(st.integers(0, 5), min_size=2, max_size=2))
+def test_running_count(rows: list[list[str]], before: list[int]) -> None:
+    flags = np.array(rows, dtype="U1").reshape(ROWS, -1) == "r"
+
+    def walk(state: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        out = exact.running_count(state, x)
+        return out, out[:, -1] if x.shape[1] else state
+
+    got = at_every_cut(walk, np.array(before, float), flags)
+
+    want = [[float(c + sum(row[: n + 1])) for n in range(len(row))] for c, row in zip(before, flags, strict=True)]
+    assert bits(got) == bits(table(want))
+
+
+@QUICK
 @given(TABLES, st.lists(st.sampled_from([0.0, 0.3, -2.0, NAN]), min_size=2, max_size=2))
 def test_running_total(rows: list[list[float]], before: list[float]) -> None:
     def walk(state: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
