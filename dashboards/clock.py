@@ -65,10 +65,18 @@ class PlantClock:
         return self.minute(at_ns) if same_day else self.day_minute(at_ns)
 
     def interval(self, start_ns: int, end_ns: int) -> str:
-        """'3 Mar 05:12 to 07:29', the second date only where it differs."""
+        """'3 Mar 05:12 to 07:29', the second date only where it differs; '3 Mar 05:12, for 24 s' inside one minute."""
+        start = self.day_minute(start_ns)
+        if start == self.day_minute(end_ns):
+            return _moment(start, end_ns - start_ns)
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
         end = self.minute(end_ns) if same_day else self.day_minute(end_ns)
-        return say("clock.interval", start=self.day_minute(start_ns), end=end)
+        return say("clock.interval", start=start, end=end)
+
+    def stretch(self, start_ns: int, end_ns: int, now_ns: int) -> str:
+        """The same as shortly as a column takes it: '05:12 – 07:29', dates only of other days than now's."""
+        start, end = self.since(start_ns, now_ns), self.since(end_ns, now_ns)
+        return _moment(start, end_ns - start_ns) if start == end else f"{start} – {end}"
 
     def parse_day(self, text: str) -> int | None:
         """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""
@@ -86,6 +94,11 @@ class PlantClock:
         except ValueError:
             return None
         return int((moment if moment.tzinfo else moment.replace(tzinfo=self._zone)).timestamp()) * SECOND
+
+
+def _moment(at: str, length_ns: int) -> str:
+    """A stretch of which both ends would read the same: its moment and how long it took."""
+    return say("clock.moment", at=at, time=duration(length_ns / SECOND)) if length_ns >= SECOND else at
 
 
 def hands(local: dt.datetime, *, seconds: bool = False) -> str:

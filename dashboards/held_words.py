@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from dashboards.clock import PlantClock
 from dashboards.names import rate
 from dashboards.shown_units import shown_unit
 from dashboards.texts import say
@@ -27,15 +28,15 @@ def mass(kg: float) -> str:
     return say("touched.mass_not_known") if math.isnan(kg) else f"{rate(kg)} {shown_unit('kg')}"
 
 
-def to_hold(packed: Sequence[Container], outside_kg: float = 0.0) -> str:
+def to_hold(packed: Sequence[Container], clock: PlantClock, outside_kg: float = 0.0) -> str:
     """Which containers to hold and which to check, by their numbers; what is in none of them, with its kilograms."""
     words = []
     for verdict in ("hold", "check"):
         held = [item for item in packed if item.verdict == verdict]
-        names = [container_name(item) for item in held if not item.after]
+        names = [container_name(item, clock) for item in held if not item.after]
         more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
         told = [", ".join(names[:MOST_NAMED]) + more] if names else []
-        told += [_all_after(item) for item in held if item.after]
+        told += [_all_after(item, clock) for item in held if item.after]
         if told:
             words.append(say(f"lot.{verdict}", names=say("lot.and").join(told)))
     if packed and math.isnan(outside_kg):
@@ -45,12 +46,15 @@ def to_hold(packed: Sequence[Container], outside_kg: float = 0.0) -> str:
     return "".join(words)
 
 
-def _all_after(item: Container) -> str:
+def _all_after(item: Container, clock: PlantClock) -> str:
+    until = clock.since(item.end, item.start)
     if math.isnan(item.kg_touched):
-        return say("lot.all_after_unknown", number=item.number)
-    return say("lot.all_after", number=item.number, kg=rate(item.kg_touched))
+        return say("lot.all_after_unknown", number=item.number, at=until)
+    return say("lot.all_after", number=item.number, at=until, kg=rate(item.kg_touched))
 
 
-def container_name(item: Container) -> str:
-    """Its number, or that it came after the last one that is known."""
-    return say("container.after", number=item.number) if item.after else item.number or "–"
+def container_name(item: Container, clock: PlantClock) -> str:
+    """Its number, or that it came after the last one that is known, and until when."""
+    if item.after:
+        return say("container.after", number=item.number, at=clock.since(item.end, item.start))
+    return item.number or "–"

@@ -11,6 +11,7 @@ from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.data import stopped_after_ns
 from dashboards.figures.findings_line import finding_look
 from dashboards.names import channel_title, priority_word
+from dashboards.said_when import Present, figures_when, present_words
 from dashboards.spoken_findings import fact_words
 from dashboards.texts import say
 from dashboards.views import LineNow, end_of
@@ -23,11 +24,15 @@ NO_VOICE: Any = {"aria-hidden": "true"}
 SHAPES = {"under": "▼", "over": "▲", "other": "◆"}
 
 
-def shape_of(look: str) -> list[html.Span]:
-    """The mark of a look as text, none where all is calm."""
+def shape_of(look: str, *, spoken: bool = False) -> list[html.Span]:
+    """The mark of a look as text, none where all is calm.
+
+    spoken: a screen reader hears its side, where no word beside it tells it.
+    """
     if look not in SHAPES:
         return []
-    return [html.Span(SHAPES[look] + " ", className=f"shape {look}", **NO_VOICE)]
+    voice: dict[str, Any] = {"role": "img", "aria-label": say(f"legend.shape_{look}")} if spoken else NO_VOICE
+    return [html.Span(SHAPES[look] + " ", className=f"shape {look}", **voice)]
 
 
 def row(title: str, *children: Any, class_name: str = "", id: str | None = None) -> html.Section:
@@ -78,10 +83,12 @@ def finding_block(
     open_: bool = True,
     said: tuple[str, ...] = (),
     cause: Finding | None = None,
+    present: Present | None = None,
 ) -> html.Article:
     """One finding: what, since when, why, what to check first, and the caution that belongs to it.
 
     parts: what only follows from it, closed under it. cause: what it follows from itself, where it still stands alone.
+    present: what the line reads now, told beside the finding's own figures, which are older.
     """
     last = finding.last
     look = finding_look(finding)
@@ -89,7 +96,10 @@ def finding_block(
     state = "" if finding.open else say("finding.until", at=clock.since(end, now))
     if last.kind == "cut off":
         state = say("finding.cut_off", at=clock.since(last.decided_at, now))
-    when = say("finding.since", at=clock.since(last.since, now), time=duration((end - last.since) / SECOND))
+    began, length = clock.since(last.since, now), duration((end - last.since) / SECOND)
+    when = say("finding.since", at=began, time=length)
+    if not finding.open and last.kind != "cut off" and clock.since(end, now) == began:
+        when, state = say("clock.moment", at=began, time=length), ""
     head = html.Header(
         [
             html.Span(priority_word(last.priority), className=f"priority p{last.priority}"),
@@ -99,12 +109,14 @@ def finding_block(
     title = html.H3(
         dcc.Link(
             [
-                *shape_of(look),
+                *shape_of(look, spoken=True),
                 last.summary,
             ],
             href=href,
         )
     )
+    figures = [figures_when(finding, now, clock), present_words(finding, line, present, clock)]
+    dated = html.P(" ".join(text for text in figures if text), className="soft dated")
     body: list[Any] = []
     if last.checks:
         body.append(html.P([html.B(say("finding.first") + " "), last.checks[0]], className="first"))
@@ -130,7 +142,7 @@ def finding_block(
     if not open_:
         body = [html.Details([html.Summary(say("finding.more")), *body])] if body else []
     marks: Any = {"data-finding": last.finding}
-    return html.Article([head, title, *body], className=f"finding {look} p{last.priority}", **marks)
+    return html.Article([head, title, dated, *body], className=f"finding {look} p{last.priority}", **marks)
 
 
 def _followers(parts: tuple[Finding, ...], now: int, clock: PlantClock) -> html.Details:
@@ -187,19 +199,33 @@ def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.D
     )
 
 
-def table(head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = "") -> html.Div:
-    """A plain table; columns in `numbers` are set right."""
+LEAST_STACKED = 4
+"""Tables of so many columns have one block for each row on a telephone, every value behind its column's name."""
 
-    def cell(kind: Any, i: int, content: Any) -> Any:
-        return kind(content, className="number") if i in numbers else kind(content)
 
+def table(
+    head: list[str], rows: list[list[Any]], numbers: tuple[int, ...] = (), class_name: str = "", *, stack: bool = True
+) -> html.Div:
+    """A plain table; columns in `numbers` are set right. The column that decides stands first or next to the name.
+
+    stack: False where the page has a layout of its own for a telephone.
+    """
+    stacked = stack and len(head) >= LEAST_STACKED
+
+    def cell(i: int, content: Any) -> html.Td:
+        named: dict[str, Any] = {"data-label": head[i]} if stacked and i else {}
+        return html.Td(content, className="number" if i in numbers else None, role="cell", **named)
+
+    # A table laid out as blocks is no table to a screen reader any more, unless its parts say so.
+    heads = [
+        html.Th(text, className="number" if i in numbers else None, role="columnheader") for i, text in enumerate(head)
+    ]
+    told = [html.Tr([cell(i, content) for i, content in enumerate(r)], role="row") for r in rows]
     return html.Div(
         html.Table(
-            [
-                html.Thead(html.Tr([cell(html.Th, i, text) for i, text in enumerate(head)])),
-                html.Tbody([html.Tr([cell(html.Td, i, text) for i, text in enumerate(r)]) for r in rows]),
-            ],
-            className=class_name,
+            [html.Thead(html.Tr(heads, role="row"), role="rowgroup"), html.Tbody(told, role="rowgroup")],
+            className=f"{class_name} stack".strip() if stacked else class_name,
+            role="table",
         ),
         className="table",
     )

@@ -61,10 +61,12 @@ def fact_words(fact: Evidence, line: Line | None = None) -> str:
     if fact.expected == 0 and _DISTANCE.search(fact.what):
         fact = replace(fact, expected=None)
     text = fact.sentence().removeprefix(fact.what)
+    # What was 'now' when it was said is read later.
+    what = say("fact.then", what=fact.what.removesuffix(" now")) if fact.what.endswith(" now") else fact.what
     if not fact.unit and fact.value is not None and fact.value == int(fact.value):
         text = re.sub(r"^ -?\d+\.0+(?!\d)", f" {int(fact.value)}", text)
     text = re.sub(r"(?<=[ (])-(?=\d)", "\N{MINUS SIGN}", text)
-    return fact.what + re.sub(r"\d+\.\d+", lambda found: marked(found.group()), text)
+    return what + re.sub(r"\d+\.\d+", lambda found: marked(found.group()), text)
 
 
 _DISTANCE = re.compile(r"\bfrom (?:its |the )?(?:set-point|expected|usual)")

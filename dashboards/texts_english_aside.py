@@ -78,7 +78,6 @@ ASIDE: dict[str, str] = {
         "It said “act now” and has ended by itself. It goes on waiting here, through later lots too, until somebody "
         "has seen it and reset it: touch it, then the buttons of the form."
     ),
-    "latched.when": "{since} – {until}",
     "latched.lot_now": "in this lot, {lot}",
     "latched.lot_before": "in the earlier lot {lot}",
     "latched.seen": "Seen, waits for its reset.",

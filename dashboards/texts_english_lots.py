@@ -44,8 +44,8 @@ LOTS: dict[str, str] = {
     "lot.hold": " Hold: {names}.",
     "lot.check": " Check: {names}.",
     "lot.and": " and ",
-    "lot.all_after": "all packed after {number} ({kg} {u_kg} of it touched)",
-    "lot.all_after_unknown": "all packed after {number}",
+    "lot.all_after": "all packed after {number} until {at}, not yet named ones too ({kg} {u_kg} of it touched)",
+    "lot.all_after_unknown": "all packed after {number} until {at}, not yet named ones too",
     "lot.some_in_no_container": " Some of what is touched is in no container; how much is not known.",
     "lot.in_no_container": " {kg} {u_kg} of what is touched is in no container.",
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
@@ -89,10 +89,13 @@ LOTS: dict[str, str] = {
         "comparisons are:"
     ),
     "different.how": (
+        "▲ higher, ▼ lower than in the others. "
         "Medians while steady, and scatter of one-minute means. A spread is how far lots of this recipe usually lie "
         "from one another, never less than a quarter of the scatter inside a lot. Different is not wrong: it says "
         "where to look, and one in many comparisons stands out by chance."
     ),
+    "different.over_others": "higher",
+    "different.under_others": "lower",
     "different.what": "What",
     "different.this": "This lot",
     "different.usual": "Median of others",
@@ -167,7 +170,7 @@ LOTS: dict[str, str] = {
     ),
     "container.title": "Containers",
     "container.number": "Container",
-    "container.after": "all after {number}",
+    "container.after": "all after {number} until {at}",
     "container.filled": "Filled",
     "container.kg": "{u_kg} fed",
     "container.touched": "{u_kg} touched",
@@ -176,7 +179,9 @@ LOTS: dict[str, str] = {
     "container.check": "□ check",
     "container.clear": "no finding touches it",
     "container.how": (
-        "Hold: touched by priority 1 or 2. Check: by priority 3. Supposes pellets are packed as they leave the die."
+        "Hold: touched by priority 1 or 2. Check: by priority 3. Supposes pellets are packed as they leave the die. "
+        "“All after”: everything that left the die after that container was full and until the time given, also in "
+        "containers whose numbers nobody has written down yet."
     ),
     "raw.title": "Raw-material lots",
     "raw.none": "None was written down for this stretch.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 UNITS_TEXTS: dict[str, str] = {
     "clock.interval": "{start} to {end}",
+    "clock.moment": "{at}, for {time}",
     "clock.am": "am",
     "clock.pm": "pm",
     "month.1": "Jan",

@@ -8,10 +8,10 @@ UPKEEP: dict[str, str] = {
     "upkeep.none_next": "Bring a log of a line.",
     "upkeep.all_lines": "All lines",
     "upkeep.order": (
-        "What will stop a line first stands first: open findings by how pressing they are, a trend that meets its "
-        "limit within the hour or the shift among them, then what failed within a day and came back, then what is "
-        "farthest from its own usual. What stood where a finished log ends comes last. Figures are means of the "
-        "last five minutes, what is usual of all before the last half hour."
+        "First what is so now, and of that what will stop a line first: open findings by how pressing they are, a "
+        "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "
+        "farthest from its own usual. Then what came and went within a day; last what stood where a finished log "
+        "ends. Figures are means of five minutes, what is usual of all before the last half hour."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",
@@ -49,8 +49,27 @@ UPKEEP: dict[str, str] = {
     "upkeep.never_high": "never above 90 % of its limit for a minute",
     "upkeep.check_couple": "its couple stood {off} {u_c} off the others on the cold machine, {at}",
     "upkeep.check_zero": "read {off} {u_bar} at the end of the last stop, {at}: zero drift, or trapped melt",
-    "upkeep.gone": "came and went, {when}: {summary}",
-    "upkeep.gone_often": "came and went {count} times in a day, longest {when}: {summary}",
+    "upkeep.group.now": "So now",
+    "upkeep.group.gone": "Not now: came and went within a day",
+    "upkeep.group.ended": "Where a finished log ended",
+    "upkeep.state.now": "So now, since {since}, {time}.",
+    "upkeep.state.at_end": "Was so until its log ended, {end}; since {since}, {time}.",
+    "upkeep.state.before_one": "Once before within a day it came and went.",
+    "upkeep.state.before": "{count} times before within a day it came and went.",
+    "upkeep.state.check": "Seen at the stop that ended {at}; only another stop can tell whether it is still so.",
+    "upkeep.state.trend": "So now, by its trend of the last hours.",
+    "upkeep.state.trend_at_end": "Its trend when its log ended, {at}.",
+    "upkeep.state.strain": "So now: near its limit or far from its usual.",
+    "upkeep.state.strain_at_end": "Near its limit or far from its usual when its log ended, {at}.",
+    "upkeep.state.gone_once": "Not now: was so {when}.",
+    "upkeep.state.gone_many": "Not now: came and went {count} times within a day, the last {when}.",
+    "upkeep.state.gone_once_at_end": "Not when its log ended, {end}: was so {when}.",
+    "upkeep.state.gone_many_at_end": (
+        "Not when its log ended, {end}: came and went {count} times in the day before, the last {when}."
+    ),
+    "upkeep.worst": "the most pressing, {when}: {summary}",
+    "upkeep.lately": "last 5 min: {words}",
+    "upkeep.lately_at_end": "last 5 min of its log: {words}",
     "upkeep.as_usual": "As usual: {count} parts",
     "upkeep.stood": "{line} as it stood at {at}. Touch a part to see its evidence.",
     "upkeep.repair_head": "Repaired {at}, says {who}.",
@@ -110,7 +129,6 @@ UPKEEP: dict[str, str] = {
     "upkeep.left_ended": "when the log ended",
     "upkeep.left_unknown": "no time to a limit known",
     "upkeep.much_later": "much later",
-    "upkeep.since": "since {at}, {time}",
     "upkeep.usual_band": "usual",
     "upkeep.limit_mark": "limit {limit}",
     "upkeep.repaired_mark": "repaired",

@@ -18,6 +18,10 @@ Kind = Literal[
     "link",
 ]  # fmt: skip
 
+State = Literal["now", "gone", "ended", "usual"]
+STATES: tuple[State, ...] = ("now", "gone", "ended", "usual")
+"""What is so now comes before what was, whatever it was."""
+
 RECENT_NS = 30 * MINUTE
 NEWEST_NS = 5 * MINUTE
 """What a figure 'now' is the mean of: half an hour would hide a fault that is minutes old."""
@@ -116,10 +120,20 @@ class UpkeepItem:
         """When its oldest open finding began."""
         return min((f.last.since for f in self.standing), default=None)
 
-    def order(self) -> tuple[float, float, float]:
-        """Sorts by what calls the soonest, then time to a limit, sensors in doubt, strain."""
+    @property
+    def state(self) -> State:
+        """Whether it calls now, called where a finished log ends, came and went, or is as usual."""
+        if not self.calls:
+            return "usual"
+        if not self.live:
+            return "ended"
+        only_gone = self.gone and not (self.standing or self.checks) and self.stop is None
+        return "gone" if only_gone and self.strain < CALLING_STRAIN else "now"
+
+    def order(self) -> tuple[int, float, float, float]:
+        """Sorts by whether it is so now, then by what calls the soonest, time to a limit, sensors in doubt, strain."""
         doubt = 0.0 if self.checks else 1.0
-        return (self._urgency(), self.stop[0] if self.stop else np.inf, doubt - self.strain)
+        return (STATES.index(self.state), self._urgency(), self.stop[0] if self.stop else np.inf, doubt - self.strain)
 
     def _urgency(self) -> float:
         """Open findings by priority, and between them a trend that meets its limit; then failures of the last day.

@@ -8,8 +8,7 @@ from dashboards.names import channel_title, difference, figure, number, unit_of,
 from dashboards.sensor_checks import SensorCheck
 from dashboards.shown_units import marked, shown_difference, shown_unit
 from dashboards.texts import say
-from dashboards.upkeep_item import UpkeepItem, Usual
-from dashboards.views import end_of
+from dashboards.upkeep_item import Usual
 from ingest.roles import split_key
 from monitor.line import Line, Zone
 
@@ -104,15 +103,6 @@ def check_words(check: SensorCheck, clock: PlantClock) -> str:
     if role == "zone_temperature":
         return say("upkeep.check_couple", off=_off(check.off, "C"), at=at)
     return say("upkeep.check_zero", off=_off(check.off, "bar"), at=at)
-
-
-def gone_words(item: UpkeepItem, clock: PlantClock) -> str:
-    """What failed and came back within the last day, the longest time; how often, if more than once."""
-    last = item.gone[0].last
-    when = clock.interval(last.since, end_of(item.gone[0], item.end))
-    if len(item.gone) > 1:
-        return say("upkeep.gone_often", summary=last.summary, when=when, count=str(len(item.gone)))
-    return say("upkeep.gone", summary=last.summary, when=when)
 
 
 def _usually(usual: Usual) -> str:

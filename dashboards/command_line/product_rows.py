@@ -55,11 +55,12 @@ class ProductRows:
         if not touched:
             return ""
         spans = merged([(item.start, item.end) for item in touched])
-        times = self._data.clock(self._line).interval(spans[0][0], spans[-1][1])
+        clock = self._data.clock(self._line)
+        times = clock.interval(spans[0][0], spans[-1][1])
         stretches = f" in {len(spans)} stretches" if len(spans) > 1 else ""
         wide = touched_by(inside, lots.packed_delay, lots.packed_fed, lots.t0, lots.t1)
         packed = judged(lots.packed, wide, inside, lots.packed_fed)
-        held = to_hold(packed, outside_containers_kg(touched, packed, lots.fed))
+        held = to_hold(packed, clock, outside_containers_kg(touched, packed, lots.fed))
         return f"{mass(lots.fed.over(spans))}, {times}{stretches}" + (f".{held}" if held else "")
 
     def _product(self, lot: Lot) -> _LotProduct:

@@ -133,11 +133,11 @@ def _fields(one: TagProposal) -> html.Div:
             html.Label([say("import.other"), other], className="wide-field", htmlFor=ids.IMPORT_OTHER),
             field(
                 say("import.at"), ids.IMPORT_AT, "" if needs_at else "gone", value=one.subject, debounce=True,
-                disabled=not needs_at,
+                disabled=not needs_at, about=one.tag,
             ),
             field(
                 say("import.unit"), ids.IMPORT_UNIT, "" if one.told else "gone", value=one.unit, debounce=True,
-                placeholder=hint, disabled=not one.told,
+                placeholder=hint, disabled=not one.told, about=one.tag,
             ),
             html.Label(
                 [say("import.position"), place], className="" if one.role == "melt_pressure" else "gone",
@@ -171,4 +171,4 @@ def first_rows(columns: dict[str, Sequence[str]], found: Corrected, one: TagProp
     names = [name for name in log.time_columns if name in columns]
     names += [one.tag] if one.tag in columns else [name for name in columns if name not in names]
     rows = [list(row) for row in zip(*(columns[name] for name in names), strict=False)]
-    return table(names, [list(row) for row in rows], class_name="first-rows")
+    return table(names, [list(row) for row in rows], class_name="first-rows", stack=False)

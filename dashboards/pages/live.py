@@ -23,6 +23,7 @@ from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.strip_view import StripView
 from dashboards.figures.time_axis import PHONE
 from dashboards.grid import JUDGED_PHASES
+from dashboards.legends import map_legend, strip_legend
 from dashboards.names import channel_title
 from dashboards.outlook import outlook
 from dashboards.pages import live_actions, live_parts
@@ -57,6 +58,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
             html.P(id=ids.LIVE_NEXT, className="next-limit live-only"),
             html.Div(id=ids.LIVE_STOPPED, className="live-only"),
             html.Div(Drawing(id=ids.LIVE_STRIP, className="strip"), className="wide live-only"),
+            html.Div(strip_legend(), className="live-only"),
             html.Div(
                 [
                     row(say("live.findings"), html.Div(id=ids.LIVE_FINDINGS), class_name="half"),
@@ -79,7 +81,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
             html.Section(
                 [
                     html.H2(say("live.map", hours=str(MAP_HOURS)), className="over"),
-                    live_parts.legend(),
+                    map_legend(),
                     html.Div(Drawing(id=ids.LIVE_SHEET), className="wide"),
                 ],
                 className="map",

@@ -129,7 +129,7 @@ def _newest_first(finding: Finding) -> int:
 def _latched_item(now: LineNow, finding: Finding, clock: PlantClock, lots: Sequence[Lot]) -> html.Li:
     last = finding.last
     end = end_of(finding, now.now)
-    when = say("latched.when", since=clock.since(last.since, now.now), until=clock.since(end, now.now))
+    when = clock.stretch(last.since, end, now.now)
     seen = now.alarms.letters.get(last.finding) == "F"
     lot = next((lot for lot in reversed(lots) if lot.start <= last.since), None)
     where = ""

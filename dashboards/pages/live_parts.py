@@ -15,12 +15,14 @@ from dashboards.consequences import cause_of, with_consequences
 from dashboards.data import JournalData
 from dashboards.figures.ahead_rule import first_sentence
 from dashboards.figures.findings_line import ordered
+from dashboards.legends import shapes_legend
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
 from dashboards.outlook import is_flood_fed
 from dashboards.pages.live_aside import aside_block, latched_block, out_block
 from dashboards.parts import channel_links, finding_block, shape_of
 from dashboards.said_forecast import said_forecast
+from dashboards.said_when import present_of
 from dashboards.texts import say
 from dashboards.urls import live_url
 from dashboards.verdict import Verdict
@@ -95,7 +97,9 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
     if now.stopped and now.findings and not now.finished:
         parts.append(html.P(say("live.findings_old"), className="quiet"))
     pairs = sorted(with_consequences(ordered(now.findings)), key=lambda pair: pair[0].last.priority > 1)
-    actions = data.actions(name)
+    actions, present = data.actions(name), present_of(now)
+    if pairs or now.latched:
+        parts.append(shapes_legend())
     for i, (finding, folded) in enumerate(pairs[:MOST_FINDINGS]):
         chosen = key in channels_of(finding) or any(key in channels_of(part) for part in folded)
         parts.append(
@@ -109,6 +113,7 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
                 cause=cause_of(finding, now.findings),
                 open_=i < OPEN_BLOCKS or chosen,
                 said=said_about(actions, finding, now.now, clock),
+                present=present,
             )
         )
     if len(pairs) > MOST_FINDINGS:
@@ -134,7 +139,7 @@ def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any
     newest = sorted(ended, key=lambda f: -end_of(f, end))[:MOST_ENDED]
     items = []
     for f in newest:
-        when = f"{clock.since(f.last.since, end)} – {clock.since(end_of(f, end), end)} "
+        when = clock.stretch(f.last.since, end_of(f, end), end) + " "
         link = dcc.Link(f.last.summary, href=live_url(now.line.name, channel=f.last.channel))
         items.append(html.Li([html.Span(when, className="when"), link]))
     return [
@@ -193,21 +198,6 @@ def room_sentence(now: LineNow, rooms: list[Room]) -> str:
         title=title,
         value=at,
         limit=limit,
-    )
-
-
-def legend() -> html.P:
-    """How to read the map."""
-    return html.P(
-        [
-            html.Span([html.I(className="swatch over"), say("legend.over")]),
-            html.Span([html.I(className="swatch under"), say("legend.under")]),
-            html.Span([html.I(className="swatch far"), say("legend.far")]),
-            html.Span([html.I(className="swatch near"), say("legend.near")]),
-            html.Span([html.I(className="swatch unread"), say("legend.unread")]),
-            html.Span([html.I(className="swatch blank"), say("legend.blank")]),
-        ],
-        className="legend",
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, ctx, dcc, html
+from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
@@ -20,12 +20,15 @@ from dashboards.figures.findings_line import ordered
 from dashboards.figures.look import look
 from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.time_axis import NARROW, PHONE, left_of
+from dashboards.legends import map_legend, shapes_legend
 from dashboards.lot_notes import refusal, write_note
 from dashboards.machine import machine_order
 from dashboards.names import channel_title
 from dashboards.pages import lot_beside, lot_parts, lot_raw
-from dashboards.pages.live_parts import legend, said_about, unknown_line
+from dashboards.pages.live_parts import said_about, unknown_line
 from dashboards.parts import channel_links, finding_block, row
+from dashboards.said_when import present_of
+from dashboards.text_field import left_in
 from dashboards.texts import say
 from dashboards.urls import (
     NO_NUMBER,
@@ -64,7 +67,7 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
             dcc.Interval(id=ids.LOT_TICK, interval=REFRESH_MS, max_intervals=MOST_REFRESHES if lot.running else 0),
             html.Div(lot_parts.facts(data, lot), className="facts"),
             html.Div(id=ids.LOT_STRETCH),
-            html.Section([legend(), html.Div(Drawing(id=ids.LOT_SHEET), className="wide")], className="map"),
+            html.Section([map_legend(), html.Div(Drawing(id=ids.LOT_SHEET), className="wide")], className="map"),
             html.Section(
                 [
                     html.H2(id=ids.LOT_CHART_TITLE, className="chart-title"),
@@ -140,24 +143,25 @@ def register(app: Dash, data: JournalData) -> None:
 
     @app.callback(
         Output(ids.LOT_SAID, "children"),
-        Output(ids.LOT_TEXT, "value"),
+        Output(ids.LOT_TEXT, "left"),
         Output(ids.LOT_NOTES, "children"),
         Input(ids.LOT_WRITE, "n_clicks"),
         Input(ids.LOT_KEY, "data"),
         State(ids.LOT_WHO, "value"),
         State(ids.LOT_TEXT, "value"),
     )
-    def write(clicks: int, key: dict, who: str | None, text: str | None) -> tuple[str, str, list[Any]]:
+    def write(clicks: int, key: dict, who: str | None, text: str | None) -> tuple[str, Any, list[Any]]:
         lot = data.lot(key["line"], key["lot"]) if key else None
         if lot is None:
             raise PreventUpdate
         if ctx.triggered_id != ids.LOT_WRITE or not clicks:
-            return "", text or "", lot_parts.notes_written(data, lot)
+            return "", no_update, lot_parts.notes_written(data, lot)
         why = refusal(who, text)
         if why:
-            return say(why), text or "", lot_parts.notes_written(data, lot)
+            return say(why), no_update, lot_parts.notes_written(data, lot)
         write_note(data, lot, who or "", text or "")
-        return say("act.done", at=data.clock(lot.line).time(data.now_ns())), "", lot_parts.notes_written(data, lot)
+        done = say("act.done", at=data.clock(lot.line).time(data.now_ns()))
+        return done, left_in(text, ""), lot_parts.notes_written(data, lot)
 
     touch_leads(app, ids.LOT_SHEET)
 
@@ -241,6 +245,8 @@ def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, stat
     if not run.findings:
         return [row(say("live.findings"), html.P(say("lot.no_findings"), className="quiet"))]
     actions = data.actions(lot.line)
+    newest = lot.running and run.t1 >= lot.end
+    present = present_of(data.line_now(lot.line)) if newest and any(f.open for f in run.findings) else None
     blocks = [
         finding_block(
             run.line,
@@ -252,7 +258,8 @@ def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, stat
             cause=cause_of(finding, run.findings),
             open_=i < OPEN_FINDINGS,
             said=said_about(actions, finding, run.t1, clock),
+            present=present,
         )
         for i, (finding, parts) in enumerate(with_consequences(ordered(run.findings))[:MOST_FINDINGS])
     ]
-    return [row(say("live.findings"), *blocks)]
+    return [row(say("live.findings"), shapes_legend(), *blocks)]

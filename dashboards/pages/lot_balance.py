@@ -31,18 +31,18 @@ def balance_row(data: JournalData, run: Run) -> html.Section:
     rows = [
         [
             item.title,
+            say("balance.yes") if item.closes else html.B([*shape_of("other"), say("balance.no")]),
+            f"{signed(item.off_pct, 1)} ± {number(item.error_pct, 1)}",
             rate(item.fed),
             rate(item.lost),
-            f"{signed(item.off_pct, 1)} ± {number(item.error_pct, 1)}",
-            say("balance.yes") if item.closes else html.B([*shape_of("other"), say("balance.no")]),
             number(100 * item.compared, 0),
         ]
         for item in found
     ]
-    head = [say(f"balance.{name}") for name in ("feeder", "fed", "lost", "off", "word", "compared")]
+    head = [say(f"balance.{name}") for name in ("feeder", "word", "off", "fed", "lost", "compared")]
     return row(
         say("balance.title"),
         html.P(html.B(words)),
-        table(head, rows, numbers=(1, 2, 3, 5)),
+        table(head, rows, numbers=(2, 3, 4, 5)),
         html.P(say("balance.how", limit=number(CLOSES_PCT, 0)), className="soft"),
     )

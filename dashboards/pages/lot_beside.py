@@ -26,7 +26,7 @@ from dashboards.names import (
     with_unit,
 )
 from dashboards.overlay import MOST_RUNS, OVERS, label_of, lots_meant, overlay, reference, references, toggled
-from dashboards.parts import row, table
+from dashboards.parts import SHAPES, row, table
 from dashboards.shown_units import shown_difference, shown_value
 from dashboards.texts import say
 from dashboards.urls import beside_table_url, lot_url
@@ -139,7 +139,7 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
     shown = (strong or ranked)[:MOST_DIFFERENCES]
     if not strong:
         shown = shown[:3]
-    head = [say(f"different.{name}") for name in ("what", "this", "usual", "range", "apart", "rank")]
+    head = [say(f"different.{name}") for name in ("what", "apart", "this", "usual", "range", "rank")]
     rows = [_difference_row(line, lot, item, state) for item in shown]
     key = "different.some" if strong else "different.none"
     opening = say(key, count=str(len(strong)), of=str(len(ranked)), lots=str(len(others)), least=number(COUNTS, 0))
@@ -161,13 +161,14 @@ def _difference_row(line: Line, lot: Lot, item: Difference, state: dict[str, str
     if item.beyond_all:
         rank = say("different.highest" if item.value > item.high else "different.lowest", lots=str(item.lots + 1))
     unit = unit_of(line, item.key)
-    side = "▲" if item.spreads > 0 else "▼"
+    side = "over" if item.spreads > 0 else "under"
+    told: dict[str, Any] = {"aria-label": say(f"different.{side}_others")}
     return [
         dcc.Link(name, href=lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: item.key})),
+        [html.Span(f"{SHAPES[side]} ", role="img", **told), _apart(abs(item.spreads))],
         with_unit(_value(line, item, item.value), unit),
         _value(line, item, item.usual),
         f"{_value(line, item, item.low)} – {_value(line, item, item.high)}",
-        f"{side} {_apart(abs(item.spreads))}",
         rank,
     ]
 

@@ -65,7 +65,7 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     if touched:
         big, reason = _touched_words(data, lot, run, spans, fed)
         packed = packed_in(data, lot, run)
-        reason += to_hold(packed, outside_containers_kg(touched, packed, fed))
+        reason += to_hold(packed, data.clock(lot.line), outside_containers_kg(touched, packed, fed))
     elif math.isnan(total):
         big, reason = say("lot.unknown_kg"), say("lot.unknown_kg_why")
     else:
@@ -175,9 +175,9 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
     rows = [
         [
             name(i),
-            number(i.recipe_share, 2) if i.recipe_share is not None else "–",
-            number(i.share, 2) + _plus_minus(errors.get(i.title)),
             signed(i.difference, 2) if i.difference is not None else "–",
+            number(i.share, 2) + _plus_minus(errors.get(i.title)),
+            number(i.recipe_share, 2) if i.recipe_share is not None else "–",
             extreme(i.lowest),
             extreme(i.highest),
             rate(i.kg),
@@ -185,7 +185,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         for i in found
     ]
     head = [
-        say(f"composition.{h}") for h in ("ingredient", "recipe", "delivered", "difference", "lowest", "highest", "kg")
+        say(f"composition.{h}") for h in ("ingredient", "difference", "delivered", "recipe", "lowest", "highest", "kg")
     ]
     return row(
         say("composition.title"),

@@ -14,6 +14,7 @@ from dashboards.held_words import container_name, kilograms, mass
 from dashboards.machine import subject_title
 from dashboards.parts import field, row, table
 from dashboards.raw_lots import RawSpan, raw_spans, read_rows, write_rows
+from dashboards.text_field import TextField, left_in
 from dashboards.texts import say
 from dashboards.urls import parameters, query, stretch
 from dashboards.views import Lot
@@ -29,7 +30,7 @@ def raw_section(data: JournalData, lot: Lot) -> html.Section:
         html.Label(
             [
                 say("raw.rows"),
-                dcc.Textarea(id=ids.LOT_RAW_ROWS, className="editor", rows=3, placeholder=example(data, lot)),
+                TextField(ids.LOT_RAW_ROWS, "area", className="editor", rows=3, placeholder=example(data, lot)),
             ],
             className="rows",
         ),
@@ -55,8 +56,8 @@ def raw_table(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Any]:
         return [html.P(say("raw.none"), className="quiet")]
     clock = data.clock(lot.line)
     rows = [_cells(one, clock, t1) for one in found]
-    head = [say(f"raw.{name}") for name in ("ingredient", "number", "filled", "fed", "touched", "containers")]
-    return [table(head, rows, numbers=(3,)), html.P(say("raw.how"), className="soft")]
+    head = [say(f"raw.{name}") for name in ("ingredient", "number", "touched", "containers", "filled", "fed")]
+    return [table(head, rows, numbers=(5,)), html.P(say("raw.how"), className="soft")]
 
 
 def _cells(one: RawSpan, clock: PlantClock, t1: int) -> list[Any]:
@@ -64,11 +65,12 @@ def _cells(one: RawSpan, clock: PlantClock, t1: int) -> list[Any]:
     if one.number:
         href = "/lots" + query({ids.FIND: one.number})
         number = dcc.Link(one.number, href=href, title=say("raw.find", lot=one.number))
-    when: list[Any] = [f"{clock.day_minute(one.start)} – {clock.since(one.end, one.start) if one.end < t1 else ''}"]
+    open_end = f"{clock.day_minute(one.start)} –"
+    when: list[Any] = [clock.interval(one.start, one.end) if one.end < t1 else open_end]
     if one.last - one.end >= 60 * SECOND:
         when.append(html.Div(say("raw.rest", at=clock.since(one.last, one.end)), className="soft"))
     kg = kilograms(one.kg) if one.whole else say("lot.at_least", kg=kilograms(one.kg))
-    return [one.title, number, when, kg, _touched(one), _containers(one) or "–"]
+    return [one.title, number, _touched(one), _containers(one, clock) or "–", when, kg]
 
 
 def _touched(one: RawSpan) -> Any:
@@ -79,13 +81,13 @@ def _touched(one: RawSpan) -> Any:
     return [word, html.Div(say("raw.touched_product", mass=mass(one.kg_touched)), className="soft")]
 
 
-def _containers(one: RawSpan) -> list[Any]:
+def _containers(one: RawSpan, clock: PlantClock) -> list[Any]:
     """The containers it may be in, those to hold or to check marked; what is more than the cell takes is counted."""
     # Those to hold must not be the ones that are only counted.
     kept = sorted(one.containers, key=lambda item: item.verdict == "clear")[:MOST_CONTAINERS]
     told: list[Any] = []
     for item in (item for item in one.containers if item in kept):
-        name = say(f"raw.{item.verdict}", name=container_name(item))
+        name = say(f"raw.{item.verdict}", name=container_name(item, clock))
         marked = html.Span(name, className=f"container {item.verdict}")
         told += [", "] * bool(told) + [name if item.verdict == "clear" else marked]
     more = len(one.containers) - len(kept)
@@ -98,20 +100,20 @@ def register(app: Dash, data: JournalData) -> None:
     @app.callback(
         Output(ids.LOT_RAW, "children"),
         Output(ids.LOT_RAW_SAID, "children"),
-        Output(ids.LOT_RAW_ROWS, "value"),
+        Output(ids.LOT_RAW_ROWS, "left"),
         Input(ids.LOT_RAW_WRITE, "n_clicks"),
         Input(ids.LOT_KEY, "data"),
         Input(ids.URL, "search"),
         State(ids.LOT_RAW_WHO, "value"),
         State(ids.LOT_RAW_ROWS, "value"),
     )
-    def show(clicks: int, key: dict, search: str, who: str | None, text: str | None) -> tuple[list[Any], Any, str]:
+    def show(clicks: int, key: dict, search: str, who: str | None, text: str | None) -> tuple[list[Any], Any, Any]:
         lot = data.lot(key["line"], key["lot"]) if key else None
         if lot is None:
             raise PreventUpdate
         pressed = ctx.triggered_id == ids.LOT_RAW_WRITE and bool(clicks)
         said, left = written(data, lot, who or "", text or "") if pressed else ("", text or "")
-        return raw_table(data, lot, *stretch(parameters(search), lot.start, lot.end)), said, left
+        return raw_table(data, lot, *stretch(parameters(search), lot.start, lot.end)), said, left_in(text, left)
 
 
 def written(data: JournalData, lot: Lot, who: str, text: str) -> tuple[Any, str]:

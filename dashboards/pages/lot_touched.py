@@ -60,7 +60,7 @@ def touched_row(
     tops = sorted(with_consequences(told), key=lambda pair: spans_of[pair[0].last.finding].start)
 
     def when(i: Touched) -> str:
-        return f"{clock.since(i.start, run.t1)} – {clock.since(i.end, run.t1)}"
+        return clock.stretch(i.start, i.end, run.t1)
 
     def follower(f: Finding) -> html.Li:
         i = spans_of[f.last.finding]
@@ -78,20 +78,20 @@ def touched_row(
             summary = html.Summary(say(key, count=str(len(parts))))
             followers = html.Ul([follower(p) for p in sorted(parts, key=lambda p: spans_of[p.last.finding].start)])
             name.append(html.Details([summary, followers], className="followers soft"))
-        rows.append([name, priority_word(finding.last.priority), when(item), kilograms(item.kg)])
+        rows.append([name, when(item), kilograms(item.kg), priority_word(finding.last.priority)])
     spans = merged([(i.start, i.end) for i in touched])
     for a, b in spans:
         rows.append(
             [
                 say("touched.span"),
-                "",
-                f"{clock.since(a, run.t1)} – {clock.since(b, run.t1)}",
+                clock.stretch(a, b, run.t1),
                 least(kilograms(fed.between(a, b)), fed, [(a, b)]),
+                "",
             ]
         )
-    rows.append([html.B(say("touched.sum")), "", "", html.B(least(kilograms(fed.over(spans)), fed, spans))])
-    head = [say(f"touched.{h}") for h in ("finding", "priority", "interval", "kg")]
-    return row(say("touched.title"), table(head, rows, numbers=(3,)), html.P(how, className="soft"))
+    rows.append([html.B(say("touched.sum")), "", html.B(least(kilograms(fed.over(spans)), fed, spans)), ""])
+    head = [say(f"touched.{h}") for h in ("finding", "interval", "kg", "priority")]
+    return row(say("touched.title"), table(head, rows, numbers=(2,)), html.P(how, className="soft"))
 
 
 def containers_row(data: JournalData, lot: Lot, packed: list[Container], state: dict[str, str]) -> html.Section:
@@ -105,16 +105,16 @@ def containers_row(data: JournalData, lot: Lot, packed: list[Container], state: 
         word = html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}")
         rows.append(
             [
-                dcc.Link(container_name(item), href=href),
+                dcc.Link(container_name(item, clock), href=href),
                 word,
-                clock.interval(item.start, item.end),
-                kilograms(item.kg),
                 kilograms(item.kg_touched) if item.kg_touched else "0",
+                kilograms(item.kg),
+                clock.interval(item.start, item.end),
             ]
         )
-    head = [say(f"container.{h}") for h in ("number", "word", "filled", "kg", "touched")]
+    head = [say(f"container.{h}") for h in ("number", "word", "touched", "kg", "filled")]
     return row(
         say("container.title"),
-        table(head, rows, numbers=(3, 4)),
+        table(head, rows, numbers=(2, 3)),
         html.P(say("container.how"), className="soft"),
     )

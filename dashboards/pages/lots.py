@@ -124,7 +124,7 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     names = ("beside", "lot", "line", "product", "began", "lasted", "over_time", "findings")
     head = [say(f"lots.{name}") for name in names]
     more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
-    return [*_chosen(data, state), table(head, rows, class_name="lots"), *more]
+    return [*_chosen(data, state), table(head, rows, class_name="lots", stack=False), *more]
 
 
 def _choose(lot: Lot, state: dict[str, str]) -> Any:

@@ -20,6 +20,7 @@ from dashboards.figures.strip_view import StripView
 from dashboards.figures.time_axis import PHONE
 from dashboards.figures.upkeep_chart import upkeep_chart
 from dashboards.grid import JUDGED_PHASES
+from dashboards.legends import shapes_legend
 from dashboards.load_history import screens_of
 from dashboards.pages import upkeep_form
 from dashboards.pages.upkeep_detail import head, item_title, more
@@ -28,8 +29,8 @@ from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS, upkeep_items
 from dashboards.upkeep_panels import Panels, left_words, panels_of
+from dashboards.upkeep_state import lately_words, state_words, told_words
 from dashboards.upkeep_weeks import weeks_of
-from dashboards.upkeep_words import check_words, gone_words
 from dashboards.urls import parameters, upkeep_table_url, upkeep_url, with_parameters
 from dashboards.windows import windows_of
 
@@ -162,7 +163,12 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     usual = [i for i in items if not i.calls]
     away = upkeep_form.away_on(data, items)
     out = upkeep_form.out_parts(items, away)
-    blocks += [_entry(i, str(n), i is item, several, state, out=i.name in out) for n, i in enumerate(calling, 1)]
+    if calling:
+        blocks.append(shapes_legend())
+    for n, i in enumerate(calling, 1):
+        if n == 1 or i.state != calling[n - 2].state:
+            blocks.append(html.H2(say(f"upkeep.group.{i.state}"), className="group"))
+        blocks.append(_entry(i, str(n), i is item, several, state, out=i.name in out))
     rest: list[Any] = []
     if usual:
         entries = [_entry(i, "", i is item, several, state, out=i.name in out) for i in usual[:MOST_ITEMS]]
@@ -243,14 +249,13 @@ def _entry(
     finding = next(iter(item.standing), None)
     shape: list[Any] = []
     if finding is not None and finding.last.priority <= 3:
-        shape = list(shape_of(finding_look(finding)))
-    lines: list[Any] = [html.Span(item.words, className="soft")]
-    if finding is not None:
-        lines.insert(0, html.Span(finding.last.summary, className="told"))
+        shape = list(shape_of(finding_look(finding), spoken=True))
     clock = PlantClock(item.zone)
-    if finding is None and item.gone:
-        lines.insert(0, html.Span(gone_words(item, clock), className="told"))
-    lines[:0] = [html.Span(check_words(check, clock), className="told") for check in item.checks]
+    lines: list[Any] = [html.Span(text, className="told") for text in told_words(item, clock)]
+    how_now = state_words(item, clock)
+    if how_now:
+        lines.insert(0, html.Span(how_now, className="state"))
+    lines.append(html.Span(lately_words(item), className="soft"))
     title = item_title(item) + (f" · {item.line}" if several else "")
     away = html.Span(say("out.title"), className="left")
     return dcc.Link(

@@ -22,6 +22,7 @@ from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS
 from dashboards.upkeep_panels import left_words, stop_words
 from dashboards.upkeep_repairs import effect_words, repairs
+from dashboards.upkeep_state import lately_words, state_words
 from dashboards.upkeep_words import check_words
 from dashboards.urls import live_url
 from monitor.line import Line
@@ -46,16 +47,16 @@ def head(data: JournalData, item: UpkeepItem) -> list[Any]:
     """Name, what it stands at, since when, the forecast, failed sensor checks, and what repairs did."""
     now, clock = data.now_ns(), data.clock(item.line)
     line = data.source.line(item.line)
-    lasted = duration((item.end - item.since) / SECOND) if item.since is not None else ""
-    words = [item.words]
+    words = [lately_words(item)]
     stop = stop_words(item)
     found: list[Any] = [html.H2([item_title(item), html.Span(f" {item.line}", className="soft")])]
     if stop:
         found.append(html.P(html.B(stop)))
     elif item.calls:
         words.append(left_words(item))
-    if item.since is not None:
-        words.append(say("upkeep.since", at=clock.since(item.since, now), time=lasted))
+    how_now = state_words(item, clock)
+    if how_now:
+        found.append(html.P(html.B(how_now)))
     found.append(html.P(", ".join(words)))
     found += [html.P(html.B(check_words(check, clock))) for check in item.checks]
     for repair in repairs(data, item):

@@ -14,7 +14,8 @@ from dash.development.base_component import Component
 from dashboards.drawing import Drawing
 
 VOID = frozenset({"br", "hr", "img", "input"})
-ATTRIBUTES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "rowSpan": "rowspan", "title": "title"}
+ATTRIBUTES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "rowSpan": "rowspan", "title": "title",
+              "role": "role"}  # fmt: skip
 """Properties of a part that mean something on paper; what only a live page needs is left out."""
 
 
@@ -47,9 +48,11 @@ def as_html(part: Any, link: Callable[[str], str | None] = lambda href: None) ->
         return f"<div>{children}</div>"
     if name == "summary":
         return f"<p><b>{children}</b></p>"
+    # What a screen reader needs, and the names of columns, hold on paper too.
+    told = {key: key for key in vars(part) if key.startswith(("aria-", "data-"))}
     written = "".join(
         f' {attribute}="{html.escape(str(value))}"'
-        for key, attribute in ATTRIBUTES.items()
+        for key, attribute in {**ATTRIBUTES, **told}.items()
         if (value := getattr(part, key, None)) is not None
     )
     return f"<{name}{written}>" if name in VOID else f"<{name}{written}>{children}</{name}>"

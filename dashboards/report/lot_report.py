@@ -15,6 +15,7 @@ from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.still_chart import still_chart
+from dashboards.legends import shapes_legend
 from dashboards.names import channel_title, figure, unit_of
 from dashboards.pages import lot_parts
 from dashboards.pages.live_parts import said_about
@@ -26,7 +27,7 @@ from dashboards.texts import language, say
 from dashboards.views import Lot, Run
 from monitor.records import Finding
 
-COLUMN_NAMES = ("channel", "unit", "low", "target", "high", "least", "mean", "most", "outside")
+COLUMN_NAMES = ("channel", "outside", "unit", "least", "mean", "most", "low", "target", "high")
 STYLES = ("marks.css", "page.css", "print.css")
 WIDTH, COLUMNS, POINTS = 980, 480, 700
 MOST_CHARTS = 30
@@ -61,7 +62,7 @@ def _windows(data: JournalData, run: Run) -> Any:
     rows = []
     for one in kept:
         low, high = one.limits
-        numbers = (low, one.window.target, high, one.low, one.mean, one.high)
+        numbers = (one.low, one.mean, one.high, low, one.window.target, high)
         outside = [
             say(f"report.{side}", time=duration(seconds))
             for side, seconds in (("under", one.under_s), ("over", one.over_s))
@@ -70,17 +71,15 @@ def _windows(data: JournalData, run: Run) -> Any:
         rows.append(
             [
                 channel_title(run.line, one.key),
+                ", ".join(outside) or say("report.inside"),
                 unit_of(run.line, one.key),
                 *(figure(value, one.key, run.line) for value in numbers),
-                ", ".join(outside) or say("report.inside"),
             ]
         )
-    head = [
-        say(f"report.{h}") for h in ("channel", "unit", "low", "target", "high", "least", "mean", "most", "outside")
-    ]
+    head = [say(f"report.{name}") for name in COLUMN_NAMES]
     return row(
         say("report.windows"),
-        table(head, rows, numbers=(2, 3, 4, 5, 6, 7)),
+        table(head, rows, numbers=(3, 4, 5, 6, 7, 8)),
         parts_of.P(say("report.windows_how"), className="soft"),
     )
 
@@ -95,6 +94,7 @@ def _findings(data: JournalData, run: Run, clock: PlantClock) -> str:
         blocks.append(as_html(finding_block(run.line, finding, run.t1, clock, "", parts=consequences, said=said)))
         if number < MOST_CHARTS:
             blocks.append(_evidence(data, run, finding))
+    blocks.insert(0, as_html(shapes_legend()))
     heading = html.escape(say("live.findings"))
     return (
         f'<section class="row"><h2 class="margin">{heading}</h2><div class="content">{"".join(blocks)}</div></section>'

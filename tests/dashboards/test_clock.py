@@ -31,6 +31,19 @@ def test_short_text_still_tells_the_day_where_it_differs() -> None:
     assert clock.interval(now - DAY, now) == "2 Mar 06:29 to 3 Mar 06:29"
 
 
+def test_a_stretch_inside_one_minute_says_how_long_it_was() -> None:
+    clock, at = PlantClock("UTC"), ns("2026-03-02T17:41:10+00:00")
+    assert clock.interval(at, at + 24 * SECOND) == "2 Mar 17:41, for 24 s"
+    assert clock.stretch(at, at + 24 * SECOND, at) == "17:41, for 24 s"
+    assert clock.stretch(at, at + 24 * SECOND, at + DAY) == "2 Mar 17:41, for 24 s"
+    assert clock.interval(at, at) == "2 Mar 17:41"
+    assert clock.interval(at, at + MINUTE) == "2 Mar 17:41 to 17:42"
+    assert clock.stretch(at, at + MINUTE, at) == "17:41 – 17:42"
+    # The hour that comes twice in autumn: both ends read the same, and are an hour apart.
+    madrid, twice = PlantClock("Europe/Madrid"), ns("2026-10-25T00:30:00+00:00")
+    assert madrid.interval(twice, twice + HOUR) == "25 Oct 02:30, for 1 h"
+
+
 def test_ticks_rise_through_the_autumn_change() -> None:
     clock = PlantClock("Europe/Madrid")
     t0 = ns("2026-10-24T22:00:00+00:00")

@@ -13,7 +13,7 @@ from dashboards.composition import delivered
 from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.outlook import delay_of, outlook
 from dashboards.upkeep_items import upkeep_items
-from dashboards.upkeep_words import gone_words
+from dashboards.upkeep_state import state_words
 from dashboards.verdict import verdict_of
 from dashboards.watched import watched
 from dashboards.windows import NO_READING, NOT_JUDGED
@@ -160,7 +160,9 @@ def test_a_feeder_that_failed_and_came_back_still_calls(end_ns: int) -> None:
     data = MemoryData([held], clock=lambda: end_ns)
     item = next(i for i in upkeep_items(data, "Line 3") if i.name == "Line 3/feeder:F4")
     assert not item.standing and item.gone == (ended,) and item.calls
-    assert gone_words(item, data.clock("Line 3")).startswith("came and went, 3 Mar 07:05 to 07:19: ")
+    assert state_words(item, data.clock("Line 3")) == (
+        "So now: near its limit or far from its usual. Once before within a day it came and went."
+    )
     held.findings = [replace(ended, last=replace(ended.last, part_of="another"))]
     item = next(i for i in upkeep_items(data, "Line 3") if i.name == "Line 3/feeder:F4")
     assert item.gone == ()

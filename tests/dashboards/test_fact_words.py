@@ -20,6 +20,7 @@ from tests.dashboards.lines import twin
         (Evidence("correlation with its own output, the stronger", 0.44, ""),
          "correlation with its own output, the stronger 0.44 of at most 1"),
         (Evidence("melt pressure P1", 58.2, "", None, None, "melt_pressure:P1"), "melt pressure P1 58.2 bar"),
+        (Evidence("load now", 105.0, "% of the limit"), "load at that moment 105.0 % of the limit"),
         (Evidence("load at the peak", 104.0, "", 67.0), "load at the peak 104.0 %, expected 67.0"),
     ],
 )  # fmt: skip

@@ -9,6 +9,7 @@ import pytest
 
 from dashboards.check_places import check_place
 from dashboards.said_forecast import said_forecast
+from dashboards.sensor_checks import SensorCheck
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_parts import apart, part_of, screen_alone
 from monitor.conditions import screen_blinding
@@ -110,7 +111,8 @@ def test_order() -> None:
     ended = item(Finding(END, replace(heater, kind="closed", until=END - HOUR // 2)))
     cut_off = item(Finding(END, replace(heater, kind="cut off", priority=1)), live=False)
     calm = item()
-    wanted = [open_2, soon, later, open_4, ended, calm, cut_off]
+    doubt = item(checks=(SensorCheck("zone_temperature:Z4", 6.0, END - HOUR),))
+    wanted = [open_2, soon, later, open_4, doubt, ended, cut_off, calm]
     backwards = wanted[::-1]
     assert sorted(backwards, key=UpkeepItem.order) == wanted
 

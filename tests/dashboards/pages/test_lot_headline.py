@@ -4,8 +4,16 @@ from __future__ import annotations
 
 import math
 
+from dashboards.clock import HOUR, PlantClock
 from dashboards.held_words import MOST_NAMED, kilograms, mass, to_hold
 from dashboards.touched import Container, Verdict
+
+CLOCK = PlantClock("UTC")
+AFTER = "all packed after B9 until 12:00, not yet named ones too"
+
+
+def held(found: list[Container], outside_kg: float = 0.0) -> str:
+    return to_hold(found, CLOCK, outside_kg)
 
 
 def packed(*verdicts: Verdict) -> list[Container]:
@@ -13,34 +21,34 @@ def packed(*verdicts: Verdict) -> list[Container]:
 
 
 def test_containers_to_hold_and_to_check_are_named() -> None:
-    assert to_hold(packed("clear", "hold", "check", "hold")) == " Hold: B2, B4. Check: B3."
-    assert to_hold(packed("clear", "clear")) == to_hold([]) == ""
+    assert held(packed("clear", "hold", "check", "hold")) == " Hold: B2, B4. Check: B3."
+    assert held(packed("clear", "clear")) == held([]) == ""
 
 
 def test_of_many_the_first_are_named_and_the_rest_counted() -> None:
     many: list[Verdict] = ["hold"] * (MOST_NAMED + 3)
-    assert to_hold(packed(*many)).endswith(f"B{MOST_NAMED} + 3.")
+    assert held(packed(*many)).endswith(f"B{MOST_NAMED} + 3.")
 
 
 def test_what_came_after_the_last_container_is_named_after_them_even_behind_many() -> None:
-    after = Container("B9", 9, 12, 300.0, 99.0, (), "hold", after=True)
+    after = Container("B9", 9, 12 * HOUR, 300.0, 99.0, (), "hold", after=True)
 
-    assert to_hold([*packed("hold"), after]) == " Hold: B1 and all packed after B9 (99.0 kg of it touched)."
-    assert to_hold([after]) == " Hold: all packed after B9 (99.0 kg of it touched)."
+    assert held([*packed("hold"), after]) == f" Hold: B1 and {AFTER} (99.0 kg of it touched)."
+    assert held([after]) == f" Hold: {AFTER} (99.0 kg of it touched)."
     many: list[Verdict] = ["hold"] * (MOST_NAMED + 3)
-    assert to_hold([*packed(*many), after]).endswith(" + 3 and all packed after B9 (99.0 kg of it touched).")
+    assert held([*packed(*many), after]).endswith(f" + 3 and {AFTER} (99.0 kg of it touched).")
 
 
 def test_kilograms_in_no_container_are_told_where_there_are_containers() -> None:
-    assert to_hold(packed("hold"), 42.0) == " Hold: B1. 42.0 kg of what is touched is in no container."
-    assert to_hold([], 42.0) == to_hold(packed("clear"), 0.2) == ""
+    assert held(packed("hold"), 42.0) == " Hold: B1. 42.0 kg of what is touched is in no container."
+    assert held([], 42.0) == held(packed("clear"), 0.2) == ""
 
 
 def test_what_is_touched_is_named_where_its_kilograms_are_not_known() -> None:
-    after = Container("B9", 9, 12, math.nan, math.nan, (), "hold", after=True)
+    after = Container("B9", 9, 12 * HOUR, math.nan, math.nan, (), "hold", after=True)
 
-    assert to_hold([*packed("hold"), after], math.nan) == (
-        " Hold: B1 and all packed after B9. Some of what is touched is in no container; how much is not known."
+    assert held([*packed("hold"), after], math.nan) == (
+        f" Hold: B1 and {AFTER}. Some of what is touched is in no container; how much is not known."
     )
     assert (mass(math.nan), kilograms(math.nan)) == ("mass not known", "not known")
     assert (mass(302.4), kilograms(302.4)) == ("302 kg", "302")

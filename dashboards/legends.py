@@ -1,0 +1,40 @@
+"""How to read the marks: small lines of text beside the drawings and lists that use them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from dashboards.clock import SECOND
+from dashboards.data import RATE_MEAN_NS, SHOWN_MEAN_NS
+from dashboards.parts import SHAPES
+from dashboards.texts import say
+
+
+def map_legend() -> html.P:
+    """How to read the map."""
+    marks = ("over", "under", "far", "near", "unread", "blank")
+    return html.P(
+        [html.Span([html.I(className=f"swatch {mark}"), say(f"legend.{mark}")]) for mark in marks], className="legend"
+    )
+
+
+def shapes_legend() -> html.P:
+    """What the shapes before findings say. A screen reader hears the name of each shape before its meaning."""
+    return html.P([_shape(look) for look in SHAPES], className="legend shapes")
+
+
+def strip_legend() -> html.P:
+    """What the marks on the barrel strip say, and over how long its readings are means."""
+    means = say("legend.means", rates=f"{RATE_MEAN_NS / SECOND:g}", others=f"{SHOWN_MEAN_NS / SECOND:g}")
+    bead = html.Span([html.I("●", className="shape", **_named("bead")), say("legend.bead")])
+    return html.P([bead, *(_shape(look, "strip") for look in SHAPES), html.Span(means)], className="legend shapes")
+
+
+def _shape(look: str, where: str = "shape") -> html.Span:
+    return html.Span([html.I(SHAPES[look], className=f"shape {look}", **_named(look)), say(f"legend.{where}_{look}")])
+
+
+def _named(look: str) -> dict[str, Any]:
+    return {"role": "img", "aria-label": say(f"legend.name_{look}")}
