@@ -28,6 +28,7 @@ class Balance:
     """One hopper over a stretch. lost, fed: kg by its scale and by its feeder's rate, over the cells compared.
 
     error: two standard deviations of `lost` less `fed`, kg. compared: share of the stretch's fed kilograms in it.
+    sigma: standard deviation of a difference of two weights, kg; scatter: of what a cell of `step_s` fed, kg.
     """
 
     title: str
@@ -35,6 +36,13 @@ class Balance:
     fed: float
     error: float
     compared: float
+    sigma: float = float("nan")
+    scatter: float = float("nan")
+    step_s: float = 10.0
+
+    def error_over(self, seconds: float) -> float:
+        """Two standard deviations of what its scale can tell of kilograms fed in another stretch without a refill."""
+        return TWO_SIGMA * (self.sigma**2 + self.scatter**2 * max(1.0, seconds / self.step_s)) ** 0.5
 
     @property
     def off_pct(self) -> float:
@@ -77,7 +85,11 @@ def share_errors(kg: dict[str, float], balances: Sequence[Balance]) -> dict[str,
     kg: fed by each feeder, by title. Only where every feeder that fed has a balance: one that is not known moves all.
     The scales' errors are independent; a share falls with every other feeder's kilograms.
     """
-    error = {item.title: item.error_pct / 100 * kg.get(item.title, 0.0) for item in balances}
+    return errors_of_shares(kg, {i.title: i.error_pct / 100 * kg.get(i.title, 0.0) for i in balances})
+
+
+def errors_of_shares(kg: dict[str, float], error: dict[str, float]) -> dict[str, float]:
+    """The same from the error of each feeder's kilograms, by title; empty where one that fed has none."""
     total = sum(kg.values())
     if total <= 0 or any(title not in error for title, amount in kg.items() if amount > 0):
         return {}
@@ -118,4 +130,4 @@ def balance_of(title: str, weight: np.ndarray, rate: np.ndarray, step_s: float) 
     jumps = np.diff(rate)
     scatter = 1.4826 * float(np.nanmedian(np.abs(jumps))) / 2**0.5 * step_s / 3600
     error = TWO_SIGMA * (sigma**2 * runs + scatter**2 * float(kept.sum())) ** 0.5
-    return Balance(title, lost, compared, error, compared / total)
+    return Balance(title, lost, compared, error, compared / total, sigma, scatter, step_s)

@@ -7,6 +7,7 @@ from dashboards.texts_english_cautions import CAUTIONS
 from dashboards.texts_english_drawings import DRAWINGS
 from dashboards.texts_english_files import FILES
 from dashboards.texts_english_import import IMPORT
+from dashboards.texts_english_lab import LAB
 from dashboards.texts_english_lots import LOTS
 from dashboards.texts_english_pages import PAGES
 from dashboards.texts_english_report import REPORT
@@ -18,6 +19,7 @@ ENGLISH: dict[str, str] = {
     **PAGES,
     **ASIDE,
     **LOTS,
+    **LAB,
     **UPKEEP,
     **REPORT,
     **CAUTIONS,

@@ -24,7 +24,7 @@ from dashboards.legends import map_legend, shapes_legend
 from dashboards.lot_notes import refusal, write_note
 from dashboards.machine import machine_order
 from dashboards.names import channel_title
-from dashboards.pages import lot_beside, lot_parts, lot_raw
+from dashboards.pages import lot_beside, lot_lab, lot_parts, lot_raw
 from dashboards.pages.live_parts import said_about, unknown_line
 from dashboards.parts import channel_links, finding_block, row
 from dashboards.said_when import present_of
@@ -80,6 +80,7 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
             html.Div(id=ids.LOT_FINDINGS),
             html.Div(id=ids.LOT_DIFFERENT),
             lot_raw.raw_section(data, lot),
+            lot_lab.lab_section(data, lot),
             html.Div(id=ids.LOT_BODY),
             lot_parts.notes_row(),
         ],
@@ -95,6 +96,7 @@ def find_lot(data: JournalData, line_name: str, number: str) -> Lot | None:
 def register(app: Dash, data: JournalData) -> None:
     """Callbacks of the page."""
     lot_raw.register(app, data)
+    lot_lab.register(app, data)
 
     @app.callback(
         Output(ids.LOT_STRETCH, "children"),

@@ -19,6 +19,7 @@ from dashboards.legends import shapes_legend
 from dashboards.names import channel_title, figure, unit_of
 from dashboards.pages import lot_parts
 from dashboards.pages.live_parts import said_about
+from dashboards.pages.lot_lab import lab_table
 from dashboards.pages.lot_raw import raw_table
 from dashboards.parts import finding_block, row, table
 from dashboards.report.as_html import as_html
@@ -47,6 +48,7 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
         _findings(data, run, clock),
         as_html(_notes(data, lot)),
         as_html(row(say("raw.title"), *raw_table(data, lot, lot.start, lot.end))),
+        as_html(row(say("lab.title"), *lab_table(data, lot, lot.start, lot.end))),
         as_html(lot_parts.body(data, lot, run, {})),
         as_html(_versions(data, lot)),
         as_html(_cautions()),

@@ -90,3 +90,10 @@ def test_the_uncertainty_of_shares_is_that_of_simulated_scales() -> None:
 
     assert list(found.values()) == pytest.approx(list(2 * shares.std(axis=0)), rel=0.05)
     assert share_errors(kg, balances[:2]) == {} and share_errors({}, balances) == {}
+
+
+def test_the_error_of_another_stretch_follows_from_its_length() -> None:
+    """Two ends of the scale, and scatter that adds up at random: 2 sqrt(0.03^2 + 0.01^2 * 16) of 160 s is 0.1 kg."""
+    item = Balance("talc", 10.0, 10.0, 0.1, 1.0, sigma=0.03, scatter=0.01, step_s=10.0)
+    assert item.error_over(160.0) == pytest.approx(0.1)
+    assert item.error_over(640.0) == pytest.approx(2 * (0.03**2 + 0.01**2 * 64) ** 0.5)
