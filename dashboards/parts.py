@@ -13,6 +13,7 @@ from dashboards.figures.findings_line import finding_look
 from dashboards.names import channel_title, priority_word
 from dashboards.said_when import Present, figures_when, present_words
 from dashboards.spoken_findings import fact_words
+from dashboards.text_field import TextField
 from dashboards.texts import say
 from dashboards.views import LineNow, end_of
 from monitor.line import Line
@@ -181,7 +182,7 @@ def caution(text: str) -> html.P:
 
 def field(label: str, id_: str, class_name: str = "", **more: Any) -> html.Label:
     """A labelled text field."""
-    return html.Label([label, dcc.Input(id=id_, type="text", className="field", **more)], className=class_name)
+    return html.Label([label, TextField(id=id_, className="field", **more)], className=class_name)
 
 
 def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.Div:

@@ -15,6 +15,7 @@ from dashboards.pages.files import PATH
 from dashboards.pages.line_view import line_view
 from dashboards.pages.recipe_view import recipe_view
 from dashboards.parts import field, row, shape_of
+from dashboards.text_field import TextField, left_in
 from dashboards.texts import say
 from dashboards.urls import file_url, parameters, path_parts
 from dashboards.workshop.kept_files import KeptFiles, NotSaved, version_of
@@ -142,18 +143,18 @@ def _register_text(app: Dash, kept: KeptFiles) -> None:
         return messages(kept.text(name) if name else None, text or "")
 
     @app.callback(
-        Output(ids.FILE_TEXT, "value"),
+        Output(ids.FILE_TEXT, "left"),
         Input(ids.FILE_QUICK, "n_clicks"),
         State({"type": ids.FILE_QUICK, "key": ALL}, "value"),
         State({"type": ids.FILE_QUICK, "key": ALL}, "id"),
         State(ids.FILE_TEXT, "value"),
         prevent_initial_call=True,
     )
-    def quick(clicks: int, values: list[str | None], keys: list[dict[str, str]], text: str) -> str:
+    def quick(clicks: int, values: list[str | None], keys: list[dict[str, str]], text: str) -> Any:
         if not clicks:
             raise PreventUpdate
         named = {tuple(one["key"].split(" ", 1)): str(value or "") for one, value in zip(keys, values, strict=True)}
-        return with_values(text or "", named)  # type: ignore[arg-type]
+        return left_in(text, with_values(text or "", named))  # type: ignore[arg-type]
 
 
 def namesaved_at(pathname: str | None) -> str | None:
@@ -230,9 +231,7 @@ def _quick(text: str, kind: str) -> list[Any]:
         html.Label(
             [
                 say(f"quick.{key}"),
-                dcc.Input(
-                    id={"type": ids.FILE_QUICK, "key": f"{table} {key}"}, value=value, type="text", className="field"
-                ),
+                TextField(id={"type": ids.FILE_QUICK, "key": f"{table} {key}"}, value=value, className="field"),
             ]
         )
         for (table, key), value in values.items()
@@ -242,7 +241,7 @@ def _quick(text: str, kind: str) -> list[Any]:
 
 
 def _editor(name: str, text: str, now: str | None, old: str | None) -> list[Any]:
-    area = dcc.Textarea(id=ids.FILE_TEXT, value=text, className="editor", spellCheck=False, wrap="off", rows=26)
+    area = TextField(ids.FILE_TEXT, "area", value=text, className="editor", spellCheck=False, wrap="off", rows=26)
     words = say("file.bring_back" if old is not None else "file.save" if name else "file.save_first")
     return [
         html.Label(

@@ -17,6 +17,7 @@ from dashboards.figures.findings_line import ordered
 from dashboards.parts import field
 from dashboards.presses import pressed_now
 from dashboards.shifts import next_shift
+from dashboards.text_field import left_in
 from dashboards.texts import say
 from dashboards.views import LineNow
 from monitor.alarms import LONGEST_SHELF_S, never_out_of_service, never_shelved
@@ -140,7 +141,7 @@ def register(app: Dash, data: JournalData) -> None:
 
     @app.callback(
         Output(ids.LIVE_SAID, "children"),
-        Output(ids.LIVE_TEXT, "value"),
+        Output(ids.LIVE_TEXT, "left"),
         *(Input(button, "n_clicks") for button in KIND_OF),
         *(Input({"type": button, "finding": ALL}, "n_clicks") for button in KIND_OF_BACK),
         State(ids.LIVE_WHO, "value"),
@@ -149,7 +150,7 @@ def register(app: Dash, data: JournalData) -> None:
         State(ids.LIVE_LINE, "data"),
         prevent_initial_call=True,
     )
-    def act(*given: Any) -> tuple[str, str]:
+    def act(*given: Any) -> tuple[str, Any]:
         who, text, finding, name = given[-4:]
         if not pressed_now() or data.line(name) is None:
             raise PreventUpdate
@@ -157,7 +158,9 @@ def register(app: Dash, data: JournalData) -> None:
         in_form = isinstance(pressed, str)
         kind = KIND_OF[pressed] if in_form else KIND_OF_BACK[pressed["type"]]
         wanted = finding if in_form else str(pressed["finding"])
-        return done(data, name, wanted, kind, who or "", text or "", SPAN_OF.get(pressed, "30") if in_form else "30")
+        span = SPAN_OF.get(pressed, "30") if in_form else "30"
+        said, left = done(data, name, wanted, kind, who or "", text or "", span)
+        return said, left_in(text, left)
 
 
 def done(

@@ -17,6 +17,7 @@ from dashboards.names import priority_word
 from dashboards.overlay import MOST_RUNS, lots_meant, reference, references, toggled
 from dashboards.parts import table
 from dashboards.raw_lots import fillings, raw_numbers
+from dashboards.text_field import TextField
 from dashboards.texts import say
 from dashboards.urls import lot_url, parameters, query
 from dashboards.views import Listed, Lot, end_of
@@ -38,10 +39,10 @@ def layout(data: JournalData, state: dict[str, str]) -> html.Div:
         html.Label(
             [
                 say(label),
-                dcc.Input(
+                TextField(
                     id=id_,
                     value=value,
-                    type=kind,
+                    kind=kind,
                     debounce=True,
                     className="field",
                     placeholder=say(label + "_hint"),

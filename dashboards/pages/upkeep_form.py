@@ -14,6 +14,7 @@ from dashboards.pages import live_actions
 from dashboards.pages.live_actions import refuse
 from dashboards.parts import field
 from dashboards.presses import pressed_now
+from dashboards.text_field import left_in
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.urls import upkeep_url
@@ -102,7 +103,7 @@ def register(app: Dash, data: JournalData, shown: Any) -> None:
 
     @app.callback(
         Output(ids.UPKEEP_SAID, "children"),
-        Output(ids.UPKEEP_TEXT, "value"),
+        Output(ids.UPKEEP_TEXT, "left"),
         Input(ids.UPKEEP_REPAIRED, "n_clicks"),
         Input(ids.UPKEEP_OUT, "n_clicks"),
         Input(ids.UPKEEP_IN, "n_clicks"),
@@ -111,14 +112,15 @@ def register(app: Dash, data: JournalData, shown: Any) -> None:
         State(ids.URL, "search"),
         prevent_initial_call=True,
     )
-    def pressed(*given: Any) -> tuple[str, str]:
+    def pressed(*given: Any) -> tuple[str, Any]:
         who, text, search = given[-3:]
         if not pressed_now():
             raise PreventUpdate
         kind = {ids.UPKEEP_OUT: "out of service", ids.UPKEEP_IN: "back in service"}.get(
             str(ctx.triggered_id), "repaired"
         )
-        return done(data, shown(search), kind, who or "", text or "")
+        said, left = done(data, shown(search), kind, who or "", text or "")
+        return said, left_in(text, left)
 
 
 def done(data: JournalData, item: UpkeepItem | None, kind: str, who: str, text: str) -> tuple[str, str]:
