@@ -41,6 +41,7 @@ LOTS: dict[str, str] = {
     "lot.touched_times_one": "Touched in one stretch at the die, {interval}.",
     "lot.touched_of": "of {total} {u_kg} fed ({percent} %), in {count} stretches at the die, {interval}.",
     "lot.touched_of_one": "of {total} {u_kg} fed ({percent} %), in one stretch at the die, {interval}.",
+    "lot.began_with": "First, {at}: {summary}.",
     "lot.hold": " Hold: {names}.",
     "lot.check": " Check: {names}.",
     "lot.and": " and ",

@@ -147,7 +147,7 @@ PAGES: dict[str, str] = {
     "shift.more": "and {count} more",
     "legend.shape_under": "less than expected",
     "legend.shape_over": "more than expected",
-    "legend.shape_other": "neither, look",
+    "legend.shape_other": "other, see its words",
     "legend.strip_under": "under its window",
     "legend.strip_over": "over its window",
     "legend.strip_other": "a finding is about it",

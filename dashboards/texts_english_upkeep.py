@@ -49,6 +49,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.never_high": "never above 90 % of its limit for a minute",
     "upkeep.check_couple": "its couple stood {off} {u_c} off the others on the cold machine, {at}",
     "upkeep.check_zero": "read {off} {u_bar} at the end of the last stop, {at}: zero drift, or trapped melt",
+    "upkeep.none_now": "Nothing asks for a look now on a line that is watched live.",
     "upkeep.group.now": "So now",
     "upkeep.group.gone": "Not now: came and went within a day",
     "upkeep.group.ended": "Where a finished log ended",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from dash import dcc, html
@@ -10,6 +11,7 @@ from dash import dcc, html
 from dashboards import ids
 from dashboards.clock import duration
 from dashboards.composition import Delivered, delivered
+from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
 from dashboards.held_words import to_hold
@@ -26,6 +28,7 @@ from dashboards.parts import field, row, table
 from dashboards.texts import say
 from dashboards.touched import (
     Fed,
+    Touched,
     merged,
     outside_containers_kg,
     touched_by,
@@ -34,6 +37,7 @@ from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
 from dashboards.watched import watched
 from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
+from monitor.records import Finding
 
 QUANTITIES = tuple(QUANTITY_UNITS)
 
@@ -64,6 +68,7 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     look = "calm" if not touched else "other" if worst <= 2 else "calm"
     if touched:
         big, reason = _touched_words(data, lot, run, spans, fed)
+        reason += _began_with(data, lot, found, touched)
         packed = packed_in(data, lot, run)
         reason += to_hold(packed, data.clock(lot.line), outside_containers_kg(touched, packed, fed))
     elif math.isnan(total):
@@ -104,6 +109,17 @@ def _touched_words(data: JournalData, lot: Lot, run: Run, spans: list[tuple[int,
     reason = say(f"lot.touched_of{one}", total=of, count=str(len(spans)), percent=share, interval=ends)
     big = say("lot.touched", kg=least(rate(kg), fed, spans))
     return big[0].upper() + big[1:], reason
+
+
+def _began_with(data: JournalData, lot: Lot, found: Sequence[Finding], touched: Sequence[Touched]) -> str:
+    """When the first of what touched product began, and what it was; what only follows from another is not it."""
+    ids_of = {item.finding for item in touched}
+    tops = [f for f, _ in with_consequences([f for f in found if f.last.finding in ids_of])]
+    first = min(tops, key=lambda f: (f.last.since, f.last.priority), default=None)
+    if first is None:
+        return ""
+    at = data.clock(lot.line).since(first.last.since, lot.end)
+    return " " + say("lot.began_with", at=at, summary=first.last.summary)
 
 
 def notes_row() -> html.Section:

@@ -165,6 +165,8 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     out = upkeep_form.out_parts(items, away)
     if calling:
         blocks.append(shapes_legend())
+    if calling and calling[0].state != "now" and any(i.live for i in items):
+        blocks.append(html.P(say("upkeep.none_now"), className="none-now"))
     for n, i in enumerate(calling, 1):
         if n == 1 or i.state != calling[n - 2].state:
             blocks.append(html.H2(say(f"upkeep.group.{i.state}"), className="group"))

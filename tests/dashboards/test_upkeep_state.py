@@ -83,3 +83,18 @@ def test_the_page_lists_what_is_so_now_before_what_was(end_ns: int) -> None:
     places = [text.index(part) for part in (">So now<", "talc T4</strong>", ">Not now: came", "carrier PX</strong>")]
     assert places == sorted(places)
     assert "So now, since 07:05, 24 min." in text and "Not now: was so 3 Mar 07:05 to 07:15, 10 min." in text
+
+
+def test_the_page_says_so_where_nothing_is_so_now(end_ns: int) -> None:
+    held = twin()
+    gone = replace(
+        held.findings[0].last, kind="closed", until=SHORT_SINCE, since=SHORT_SINCE - HOUR, priority=2, family="vacuum"
+    )
+    held.findings = [Finding(end_ns, gone)]
+    row = held.block.channels.index("feeder_rate:F4")
+    held.block.values[row] = 102.2
+    held.block.values[held.block.channels.index("feeder_drive:F4")] = 58.0
+    data = MemoryData([held], clock=lambda: end_ns)
+    text = as_html(upkeep.answer(data, {}, "light", 1384)[2])
+    assert "Nothing asks for a look now" in text and ">So now<" not in text
+    assert "Not now: was so 3 Mar 06:05 to 07:05, 1 h." in text

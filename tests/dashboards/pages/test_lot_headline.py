@@ -6,7 +6,12 @@ import math
 
 from dashboards.clock import HOUR, PlantClock
 from dashboards.held_words import MOST_NAMED, kilograms, mass, to_hold
+from dashboards.memory_data import MemoryData
+from dashboards.pages import lot_parts
+from dashboards.report.as_html import as_html
 from dashboards.touched import Container, Verdict
+from tests.dashboards.lines import twin
+from tests.dashboards.plant import END
 
 CLOCK = PlantClock("UTC")
 AFTER = "all packed after B9 until 12:00, not yet named ones too"
@@ -52,3 +57,13 @@ def test_what_is_touched_is_named_where_its_kilograms_are_not_known() -> None:
     )
     assert (mass(math.nan), kilograms(math.nan)) == ("mass not known", "not known")
     assert (mass(302.4), kilograms(302.4)) == ("302 kg", "302")
+
+
+def test_the_headline_says_what_touched_product_first() -> None:
+    """The talc's own finding, not the share that only follows from it nor the drift of a zone, which is no product."""
+    data = MemoryData([twin()], clock=lambda: END)
+    lot = data.lots("Line 3")[-1]
+    text = as_html(lot_parts.stretch_words(data, lot, data.run("Line 3", lot.start, lot.end), {}, True))
+    assert "First, 07:05: talc T4 delivers 83.8 kg/h" in text
+    calm = data.run("Line 3", lot.start, lot.start + HOUR)
+    assert "First, " not in as_html(lot_parts.stretch_words(data, lot, calm, {}, False))
