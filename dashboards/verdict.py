@@ -12,6 +12,7 @@ from dashboards.figures.findings_line import ordered
 from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import machine_order
 from dashboards.names import channel_title, figures_apart, unit_of, with_unit
+from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, is_product, touched_span
 from dashboards.views import LineNow, Run, WindowGrid, end_of
@@ -60,17 +61,17 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
         phase = say(f"phase.{now.phase}")
         reason = say("reason.phase", phase=phase, since=clock.since(now.phase_since, now.now))
         if first is not None:
-            return Verdict("look", "other", f"{first.last.summary}. {reason}", first.last.channel)
+            return Verdict("look", "other", f"{_dated(first, now, clock)}. {reason}", first.last.channel)
         return Verdict("not judged", "calm", reason)
     if not now.windows:
         if first is not None:
-            return Verdict("look", "other", first.last.summary, first.last.channel)
+            return Verdict("look", "other", _dated(first, now, clock), first.last.channel)
         return Verdict("not judged", "calm", say("reason.no_windows"))
     out = outside_now(now)
     if out:
         return _outside(now, out, clock, recent)
     if first is not None:
-        reason = say("reason.look", at=clock.since(first.last.since, now.now), summary=first.last.summary)
+        reason = say("reason.look", at=clock.since(first.last.since, now.now), summary=_dated(first, now, clock))
         return Verdict("look", "other", reason, first.last.channel)
     read = sum(key in now.readings for key in now.windows)
     reason = say("reason.inside", count=str(read))
@@ -87,10 +88,15 @@ def pressing(now: LineNow) -> list[Finding]:
     return sorted(ordered([f for f in now.findings if f.last.priority <= 2]), key=lambda f: f.last.priority > 1)
 
 
+def _dated(finding: Finding, now: LineNow, clock: PlantClock) -> str:
+    """Its words, and when they were said: what they tell in figures may have changed since."""
+    return f"{finding.last.summary} ({when_said(finding.last, now.now, clock)})"
+
+
 def _act(now: LineNow, finding: Finding, clock: PlantClock) -> Verdict:
     """Priority 1 stands before windows and phases."""
     last = finding.last
-    reason = say("reason.act", summary=last.summary, at=clock.since(last.since, now.now))
+    reason = say("reason.act", summary=_dated(finding, now, clock), at=clock.since(last.since, now.now))
     if last.checks:
         reason += say("reason.act_first", check=last.checks[0])
     out = outside_now(now) if now.phase in JUDGED_PHASES else []
