@@ -1,7 +1,8 @@
 """A Dash component for text that a person types: nothing that comes late is written over it.
 
-The field that comes with Dash sets the place of typing back a moment after a key was pressed and, told key by key, puts an
-older text back: on a busy computer letters change places or get lost. The browser side is `assets/field.js`; no build step.
+The field that comes with Dash sets the place of typing back a moment after a key was pressed and, told key by key, may
+put an older text back: on a busy computer letters change places or get lost. The browser side is `assets/field.js`; no
+build step.
 """
 
 from __future__ import annotations
@@ -34,8 +35,8 @@ class TextField(Component):
 
     left: what a callback leaves in the field, from `left_in`. debounce: told with Enter and on leaving the field only.
     persistence: whether the browser remembers it for the next visit. rows, wrap: of an area.
-    about: what the text belongs to. Where an answer draws a field of the same id anew about the same, whoever types in it
-    goes on typing.
+    about: what the text belongs to. Where an answer draws a field of the same id anew about the same, whoever types in
+    it goes on typing.
     """
 
     _children_props: list[str] = []

@@ -20,6 +20,7 @@ from dashboards.names import channel_title, number
 from dashboards.outlook import delay_of
 from dashboards.parts import field, row, shape_of, table
 from dashboards.shown_units import marked
+from dashboards.text_field import TextField, left_in
 from dashboards.texts import say
 from dashboards.touched import FIRST_SHARE, LAST_SHARE
 from dashboards.urls import parameters, stretch
@@ -43,7 +44,7 @@ def lab_section(data: JournalData, lot: Lot) -> html.Section:
         html.Label(
             [
                 say("lab.rows"),
-                dcc.Textarea(id=ids.LOT_LAB_ROWS, className="editor", rows=3, placeholder=example(data, lot)),
+                TextField(ids.LOT_LAB_ROWS, "area", className="editor", rows=3, placeholder=example(data, lot)),
             ],
             className="rows",
         ),
@@ -146,7 +147,7 @@ def register(app: Dash, data: JournalData) -> None:
     @app.callback(
         Output(ids.LOT_LAB, "children"),
         Output(ids.LOT_LAB_SAID, "children"),
-        Output(ids.LOT_LAB_ROWS, "value"),
+        Output(ids.LOT_LAB_ROWS, "left"),
         Output(ids.LOT_LAB_FILE, "contents"),
         Input(ids.LOT_LAB_WRITE, "n_clicks"),
         Input(ids.LOT_LAB_FILE, "contents"),
@@ -158,7 +159,7 @@ def register(app: Dash, data: JournalData) -> None:
     )
     def show(
         clicks: int, contents: str | None, key: dict, search: str, name: str | None, who: str | None, text: str | None
-    ) -> tuple[list[Any], Any, str, None]:
+    ) -> tuple[list[Any], Any, Any, None]:
         lot = data.lot(key["line"], key["lot"]) if key else None
         if lot is None:
             raise PreventUpdate
@@ -170,7 +171,8 @@ def register(app: Dash, data: JournalData) -> None:
         elif ctx.triggered_id == ids.LOT_LAB_FILE:
             raise PreventUpdate
         # What was dropped is forgotten, or the same file dropped again would be no change anybody hears of.
-        return lab_table(data, lot, *stretch(parameters(search), lot.start, lot.end)), said, left, None
+        shown = lab_table(data, lot, *stretch(parameters(search), lot.start, lot.end))
+        return shown, said, left_in(text, left), None
 
 
 def dropped(data: JournalData, lot: Lot, who: str, name: str, contents: str) -> Any:

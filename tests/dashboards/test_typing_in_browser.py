@@ -30,6 +30,7 @@ FIELDS = {
     "what was done, live": (live_url("Line 7", channel=SHORT), "Line 7", "#live-text"),
     "note to a lot": (lot_url("Line 3", "4417"), "Lot 4417", "#lot-text"),
     "raw lots": (lot_url("Line 3", "4417"), "Lot 4417", "#lot-raw-rows"),
+    "results of the laboratory": (lot_url("Line 3", "4417"), "Lot 4417", "#lot-lab-rows"),
     "repair": (upkeep_url(line="Line 7", item="feeder:F4"), "Upkeep", "#upkeep-text"),
     "a log on this computer": ("/import", "Import a log", "#import-place"),
     "name of a new recipe": ("/files/new/recipe", "Write a recipe", "#file-name"),
@@ -123,7 +124,10 @@ def test_a_search_goes_on_while_its_list_is_late(visit: Visit) -> None:
     assert page.input_value("#lots-find") == "vacuum 4416 "
 
 
-@pytest.mark.parametrize(("field", "said"), [("#lot-text", "lot-said"), ("#lot-raw-rows", "lot-raw-said")])
+@pytest.mark.parametrize(
+    ("field", "said"),
+    [("#lot-text", "lot-said"), ("#lot-raw-rows", "lot-raw-said"), ("#lot-lab-rows", "lot-lab-said")],
+)
 def test_a_page_that_is_late_writes_nothing_into_a_field(visit: Visit, field: str, said: str) -> None:
     """Typed, and left, before the page had its first answer about what the field belongs to."""
     late = Late(visit.page, f".{said}.children.")
