@@ -13,7 +13,16 @@ from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, load
 from monitor.conditions.vacuum_off import MOVES, MOVES_MBAR, MOVES_S, NO_VACUUM_MBAR
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_extremes, trailing_mean, two_threshold, with_past
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    run_length,
+    trailing_extremes,
+    trailing_mean,
+    two_threshold,
+    with_past,
+)
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
@@ -21,6 +30,11 @@ from monitor.view import CoarseView
 USUAL_OVER_S, QUIET_OVER_S = 600.0, 120.0
 MOVED_MBAR, SHUT_MBAR = 10.0, 900.0
 """A wanted vacuum that moved by more than this within ten minutes, or is given up."""
+
+MINUTE_S = 60.0
+TOGETHER_S = 600.0
+"""Screws fill back to a port within some mean residence times, and the load settles in three to five of them: what the
+gauge shows for so long while the screws show nothing is no melt, whatever they do later. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -31,10 +45,12 @@ class VentFlooded:
     side the plugged line reads deeper and quieter; so it is where the gauge reads a quarter deeper, wherever the line
     file says it is. Never from the gauge alone: torque or specific energy must have gone
     up by then, as the screws fill back to the port, or pressure down with all feeders on set, as less comes out than is
-    fed. Look-alikes: a leak, a failing pump or a valve (vacuum lost, screws unmoved), vent cleaning (the dome fills to
-    the air's pressure and empties again: melt shuts a port, it does not open it), planned changes of vacuum (set-point
-    moved), condensate, a change of rate or speed (phase). Missing readings neither start nor end it. Memory: one switch
-    and 131 cells a vent. Thresholds: common practice, no source.
+    fed: by the mean of a minute, clear of their own scatter, for as long as the on-delay, and within ten minutes of the
+    gauge; after that it stands while the gauge does. Look-alikes: a leak, a failing pump or a valve (vacuum lost,
+    screws unmoved, or moved by more feed only, or much later), vent cleaning (the dome fills to the air's pressure and
+    empties again: melt shuts a port, it does not open it), planned changes of vacuum (set-point moved), condensate, a
+    change of rate or speed (phase). Missing readings neither start nor end it. Memory: two switches, two counts and 131
+    cells a vent, a minute of load and pressure. Thresholds: common practice, no source.
     """
 
     lost_mbar: float = setting(30, 5, 500, "mbar over usual, gauge on the dome")
@@ -76,7 +92,11 @@ class VentFlooded:
         """Not flooded."""
         count = len(subjects)
         return {
-            "on": np.zeros(count, bool),
+            "moving": np.zeros(count, bool),
+            "shown": np.zeros(count, bool),
+            "for": np.zeros(count, np.int64),
+            "lost": np.zeros(count, np.int64),
+            "minute": blank(4, ctx.cells(MINUTE_S) - 1),
             "ago": blank(count, ctx.cells(MOVES_S)),
             "wanted": blank(count, ctx.cells(USUAL_OVER_S)),
             "unrest": blank(count, ctx.cells(QUIET_OVER_S) - 1),
@@ -103,11 +123,10 @@ class VentFlooded:
         # A vacuum that is wanted otherwise than it was learned is no fault; unknown stays unknown.
         deepest = np.fmin(usual, wanted) + 0.0 * usual
         usual = np.where(by_pump, deepest, np.fmax(usual, wanted) + 0.0 * usual)
-        loaded, sagging = self._machine(found, found.wider), self._sagging(found.pressure)
-        # Where load falls with pressure the melt is thinner, or less comes in: screws that fill back work more.
-        with np.errstate(invalid="ignore"):
-            lighter = found.torque <= -self.load_rise * found.wider
-        witness = loaded | (sagging & found.feeds_on_set & ~(found.rate < -0.04) & ~lighter)
+        minute, kept["minute"] = trailing_mean(
+            state["minute"], np.array([found.torque, found.pressure, found.sme, found.rate]), ctx.cells(MINUTE_S) // 2
+        )
+        loaded, sagging, witness = self._screws(found, minute, 1.0)
         mean, kept["mean"] = trailing_mean(state["mean"], gauge, 3)
         slow = np.where(by_pump, mean, gauge)
         rises, stays = (
@@ -123,7 +142,13 @@ class VentFlooded:
             aired = ~by_pump & (moves | (gauge >= NO_VACUUM_MBAR))
         armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= 60.0) & ~other_wanted & ~aired
         known = np.isfinite(gauge) & np.isfinite(usual)
-        on, kept["on"] = two_threshold(state["on"], rises & witness & armed, (known & ~stays) | ~armed)
+        back = (known & ~stays) | ~armed
+        lost_for, kept["lost"] = run_length(state["lost"], stays | ~known)
+        begins = rises & witness & armed & (lost_for <= ctx.cells(TOGETHER_S))
+        moving, kept["moving"] = two_threshold(state["moving"], begins, back | ~self._screws(found, minute, 0.6)[2])
+        moving_for, kept["for"] = run_length(state["for"], moving)
+        shown, kept["shown"] = two_threshold(state["shown"], moving_for >= ctx.cells(self.on_s), back)
+        on = moving | shown
         level = rule(on, known, armed)
         facts = {
             **load_facts(found, view),
@@ -157,16 +182,24 @@ class VentFlooded:
         with np.errstate(invalid="ignore"):
             return deepest - gauge >= share * np.fmax(self.far_deeper_share * deepest, 4 * scatter)
 
-    def _machine(self, found: Load, wider: Floats) -> Bools:
-        """More work, and seen in the load itself: a rate that is reported wrong moves specific energy alone."""
-        with np.errstate(invalid="ignore"):
-            clear = found.torque >= 3 * found.torque_scatter
-            more = (found.torque >= self.load_rise * wider) & clear
-            return more | ((found.sme >= self.load_rise * wider) & (found.torque >= self.load_rise * wider / 2))
+    def _screws(self, found: Load, minute: Floats, share: float) -> tuple[Bools, Bools, Bools]:
+        """Whether the load is up, the pressure down, and whether the two bear witness, [n] each.
 
-    def _sagging(self, pressure: Floats) -> Bools:
+        minute: means of torque, pressure, specific energy and rate, [4, n]. What goes up with the feed is the feed's,
+        and what lies within three times its own scatter is nothing; a rate that is reported wrong moves specific energy
+        alone.
+        """
+        torque, pressure, sme, rate = minute
+        least = share * self.load_rise * found.wider
         with np.errstate(invalid="ignore"):
-            return pressure <= -self.pressure_fall
+            own = torque - np.fmax(np.nan_to_num(rate), 0.0)
+            more = (own >= least) & (torque >= 3 * share * found.torque_scatter)
+            loaded = more | ((sme >= least) & (own >= least / 2))
+            sagging = (pressure <= -share * self.pressure_fall) & (pressure <= -3 * share * found.pressure_scatter)
+            # Where load falls with pressure the melt is thinner, or less comes in: screws that fill back work more.
+            lighter = torque <= -self.load_rise * found.wider
+            witness = loaded | (sagging & found.feeds_on_set & ~(rate < -0.04) & ~lighter)
+        return loaded, sagging, witness
 
     @staticmethod
     def _gauge(vent: str, ctx: Context) -> str:
@@ -197,7 +230,7 @@ class VentFlooded:
             *(() if pump else (Cause("leak or pump failure beside another upset", (), machine),)),
         )
         return Explanation(
-            f"melt in vent {subject}: {seen}, and the screws show it",
+            f"melt in vent {subject}: {seen}, and the screws {'show' if machine else 'showed'} it",
             2,
             "high" if loaded and sagging else "medium",
             (

@@ -6,7 +6,7 @@ import pytest
 
 from monitor.conditions.vent_flooded import VentFlooded
 from tests.monitor.conditions.told import Story, only, seconds, told
-from tests.monitor.scripted_world import Script
+from tests.monitor.scripted_world import FEEDERS, Script
 from tests.monitor.world_fill import FILL_LINE, FillScript
 
 LOG_S, FROM, TO = 2400, 1200, 1800
@@ -47,6 +47,26 @@ def pump_loses(s: Script) -> None:
     s.scale("torque", FROM, TO, 1.07)
 
 
+def leak_and_a_jolt_of_the_load(s: Script) -> None:
+    """The dome leaks; a quarter of a minute of the load, as a lump makes it, is no screw that fills back."""
+    s.x["vacuum:V1"][s.span(FROM, TO)] += 120
+    s.scale("torque", FROM + 200, FROM + 215, 1.07)
+
+
+def leak_and_more_work_much_later(s: Script) -> None:
+    """A dome that has leaked for twenty minutes; then the load goes up for another reason."""
+    s.x["vacuum:V1"][s.span(FROM - 400, TO)] += 120
+    s.scale("torque", FROM + 350, TO, 1.07)
+
+
+def leak_and_more_feed(s: Script) -> None:
+    """Feeders above set: what the load has more is theirs."""
+    s.x["vacuum:V1"][s.span(FROM, TO)] += 120
+    s.scale("torque", FROM, TO, 1.05)
+    for feeder in FEEDERS:
+        s.scale(f"feeder_rate:{feeder}", FROM, TO, 1.05)
+
+
 def only_torque(s: Script) -> None:
     s.scale("torque", FROM, TO, 1.1)
 
@@ -76,7 +96,19 @@ def test_speaks(story: Story, word: str) -> None:
     assert finding.last.causes[0].speaks_for
 
 
-@pytest.mark.parametrize("story", [leak, deeper_but_restless, pump_loses, only_torque, set_point_moved])
+@pytest.mark.parametrize(
+    "story",
+    [
+        leak,
+        leak_and_a_jolt_of_the_load,
+        leak_and_more_work_much_later,
+        leak_and_more_feed,
+        deeper_but_restless,
+        pump_loses,
+        only_torque,
+        set_point_moved,
+    ],
+)
 def test_stays_silent(story: Story) -> None:
     s = FillScript(LOG_S)
     story(s)
