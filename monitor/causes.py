@@ -287,6 +287,9 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if condition == name:
         zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
         beside = name in SPREADS and cause["since"] < since and _near(zone, other, ctx.line.zone_names, 1)
+        if "off_c" in effect["moved"]:
+            reaches_c = PER_ZONE_BESIDE * abs(cause["moved"].get("off_c", 0.0)) + SCATTER_C
+            beside &= abs(effect["moved"]["off_c"]) <= reaches_c
         return beside or cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
     if goes_the_other_way(name, effect["moved"]):
         return False

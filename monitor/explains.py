@@ -70,6 +70,11 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "feeder_off_target",
         "feed_factor_moved",
         "flooded",
+        "restricted",
+        "viscous_lot",
+        "sme_off",
+        "torque_high",
+        "speed_deviation",
         *SHARES,
         "recipe_window",
         "drift",
@@ -226,8 +231,8 @@ OF_SEVERAL = {
 """Channel of the one finding of a condition that stands for many at once, a phase, a header, a recipe: it explains
 each of them, and no single one explains another."""
 
-SPREADS = ("contactor_stuck",)
-"""What one zone does beside another looks there like the same fault: the older explains it."""
+SPREADS = ("contactor_stuck", "heater_dead")
+"""What one zone does beside another looks there like the same fault: the older explains it, as far as it reaches."""
 
 LATE_FOR_S = {("screen_blinding", "restricted"): 600, ("die_plugging", "restricted"): 600}
 """Pairs of which the second comes with the first or not at all: dated late by no more, seconds."""

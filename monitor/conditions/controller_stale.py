@@ -36,6 +36,9 @@ LEAST_HOLD_S = 30.0
 ON_SET = 1e-4
 """Share of its set-point within which a rate that stands is the set-point itself."""
 
+DELIVERS_NOTHING = 0.05
+"""Share of its set-point under which a feeder is empty, bridged or off: nothing in it moves any more."""
+
 
 def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     """Channels by group, each group by its first channel."""
@@ -83,8 +86,9 @@ class ControllerStale(RuleDefaults):
     runs and another group moves. What is missing is 'no data', never zero, and what it would have shown was not
     watched. Look-alikes: a channel that is logged now and then or on change (a
     `hold_s` of its own: only all of a group, on a running line), coarse resolution (did not move before: left out), a
-    feeder that stands (zero: left out), a feeder in volumetric or refilling (its rate stands on its set-point and its
-    drive is held by design), the whole log silent (data stopped), one frozen sensor (its own finding).
+    feeder that stands (zero: left out) or has run empty (its drive at its end, rate and weight near zero: nothing is
+    left to move), a feeder in volumetric or refilling (its rate stands on its set-point and its drive is held by
+    design), the whole log silent (data stopped), one frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
@@ -192,14 +196,16 @@ class ControllerStale(RuleDefaults):
 
     @staticmethod
     def _by_design(view: CoarseView, keys: list[str]) -> Bools:
-        """Channels of feeders whose rate is held and shown as the set-point: in volumetric, or while refilling."""
+        """Channels of feeders whose rate is held and shown as the set-point, in volumetric or while refilling, and of
+        feeders that deliver nothing."""
         out = np.zeros((len(keys), view.n), bool)
         for row, key in enumerate(keys):
             role, at = split_key(key)
             if role in GROUPS["feeder"]:
                 held = (view.get(f"feeder_gravimetric:{at}") < 0.5) | (view.get(f"feeder_refill:{at}") > 0.5)
-                wanted = view.get(f"feeder_setpoint:{at}")
-                out[row] = held | (np.abs(view.get(f"feeder_rate:{at}") - wanted) <= ON_SET * np.abs(wanted))
+                wanted, rate = view.get(f"feeder_setpoint:{at}"), view.get(f"feeder_rate:{at}")
+                still = (np.abs(rate - wanted) <= ON_SET * np.abs(wanted)) | (rate <= DELIVERS_NOTHING * wanted)
+                out[row] = held | still
         return out
 
     @staticmethod

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor import cautions
 from monitor.conditions import feeder_signals
-from monitor.conditions.feeder_signals import FeederRule
+from monitor.conditions.feeder_signals import FeederRule, moved
+from monitor.conditions.machine_load import load
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import blank, run_length, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
@@ -27,20 +29,33 @@ usual feed factor is known to some per cent, and goes with the level by a tenth 
 MINIMUM_DRIVE = 0.5
 """Part of the drive speed this rate usually asks for."""
 
+LOAD_RISES, PRESSURE_RISES, SIGMAS = 0.10, 0.02, 5.0
+"""ln torque and ln pressure over what is usual, and scatters of them, that a refill does not make. As in `flooded`."""
+
+JUST_S, SHARP_S = 20.0, 60.0
+"""What a refill lets through arrives within some seconds; the load leaps with it. A load that was high before is of
+another making."""
+
+SAME_SPEED = 0.02
+SHARP_SHARE = 0.6
+"""Part of the rise of the load that came since then at least."""
+
 
 @dataclass(frozen=True)
 class Flushing(FeederRule):
     """Aerated powder runs through a feeder, mostly during refill hold, when the reported rate is frozen on set.
 
-    An operator would say: "the powder shoots through". One of three: within five minutes of a refill the weight
+    An operator would say: "the powder shoots through". One of four: within five minutes of a refill the weight
     falls steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held
-    then and means nothing); the weight falls so through a feeder whose drive stands; or, back in gravimetric, the
-    rate is far above set with the drive at its minimum. Torque and pressure rise with it where the ingredient
-    raises them. Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a
-    hand lifted off the scale (one leap, not a fall over 30 s), a controller that comes down from where a bridge drove
-    it (its drive turns as fast as the weight falls: said as off its set-point), a scale that shakes (its own noise is
-    the bar), an overshoot after a refill (8 %, not half as much again). Missing readings neither start nor end it.
-    Memory: 4 cells a feeder. Common practice, no source.
+    then and means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate is
+    far above set with the drive at its minimum; or, while its refill goes on and the rising weight tells nothing, the
+    load leaps and the pressure with it at the same speed, all feeders on set and no other one refilled. Torque and
+    pressure rise with it where the ingredient raises them. Look-alikes: a refill itself (weight goes up), a hopper
+    emptied by hand (no refill before it), a hand lifted off the scale (one leap, not a fall over 30 s), a controller
+    that comes down from where a bridge drove it (its drive turns as fast as the weight falls: said as off its
+    set-point), a scale that shakes (its own noise is the bar), an overshoot after a refill (8 %, not half as much
+    again), a load that was high before the refill. Missing readings neither start nor end it. Memory: 4 cells a
+    feeder, a minute of load and pressure. Common practice, no source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -52,8 +67,21 @@ class Flushing(FeederRule):
     name: ClassVar[str] = "flushing"
     title: ClassVar[str] = "powder flushing through a feeder"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_weight", "feeder_drive", "feeder_refill", "torque|motor_current")
-    quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise", "usual_feed_factor", "net_torque")
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "feeder_weight",
+        "feeder_drive",
+        "feeder_refill",
+        "torque|motor_current",
+        "melt_pressure",
+    )
+    quantities: ClassVar[tuple[str, ...]] = (
+        "refilling",
+        "weight_noise",
+        "usual_feed_factor",
+        "net_torque",
+        "total_feed",
+        "total_setpoint",
+    )
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
@@ -62,6 +90,7 @@ class Flushing(FeederRule):
             "weight": blank(count, CELLS),
             "on": np.zeros(count, bool),
             "since_refill": np.full(count, 10**6, np.int64),
+            "load": blank(2, ctx.cells(SHARP_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -86,6 +115,8 @@ class Flushing(FeederRule):
             above = (rate >= self.rate_above * wanted) & minimum & ~busy
             rises = used & ((steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
             back = (rate <= (1 + 0.5 * (self.rate_above - 1)) * wanted) | ~minimum
+        leaps, load_past = self._load_leaps(state["load"], since, used, view, ctx)
+        rises |= leaps
         on, on_state = two_threshold(state["on"], rises, (~steep & (back | busy) & ~rises) | ~used)
         torque, _, pressure, _ = feeder_signals.machine(view, ctx)
         flow = (weights[:, :n] - weight) / (CELLS * ctx.step_s) * 3600
@@ -94,6 +125,7 @@ class Flushing(FeederRule):
             "wanted": wanted,
             "flow": np.where(steep, flow, np.where(above, rate, np.nan)),
             "by_weight": steep.astype(float),
+            "by_load": (leaps & ~steep & ~above).astype(float),
             "drive": drive,
             "usual_drive": wanted / np.where(usual > 0, usual, np.nan),
             "torque": feeder_signals.by_cell(torque, subjects),
@@ -101,9 +133,27 @@ class Flushing(FeederRule):
             "since_refill_s": since * ctx.step_s,
         }
         known = np.isfinite(weight) | (np.isfinite(rate) & np.isfinite(drive))
-        after = {"weight": past, "on": on_state, "since_refill": since_state}
+        after = {"weight": past, "on": on_state, "since_refill": since_state, "load": load_past}
         with np.errstate(invalid="ignore", divide="ignore"):
             return after, Judged(rule(on, known, used), facts["flow"] / wanted, facts)
+
+    @staticmethod
+    def _load_leaps(
+        past: Floats, since: NDArray[np.int64], used: Bools, view: CoarseView, ctx: Context
+    ) -> tuple[Bools, Floats]:
+        """Whether the screws get more than the feeders say while this feeder alone is refilled, [feeder, n]."""
+        found = load(view, ctx)
+        both = np.array([found.torque, found.pressure])
+        low, _, after = trailing_extremes(past, both)
+        lately = used & (since <= ctx.cells(JUST_S))
+        with np.errstate(invalid="ignore"):
+            torque = found.torque >= np.fmax(LOAD_RISES * found.wider, SIGMAS * found.torque_scatter)
+            pressure = found.pressure >= np.fmax(PRESSURE_RISES, SIGMAS * found.pressure_scatter)
+            sharp = both - low >= SHARP_SHARE * np.abs(both)
+            same_speed = np.abs(moved(view, "screw_speed", view.get("screw_speed"))[0]) <= SAME_SPEED
+        more = torque & sharp[0] & ((pressure & sharp[1]) | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
+        more &= ctx.starve_fed & view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S)
+        return lately & (more & (np.count_nonzero(lately, axis=0) == 1))[None, :], after
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How much runs through, how it shows."""
@@ -114,6 +164,8 @@ class Flushing(FeederRule):
             seen.append("weight falls faster than the set rate")
         if lately:
             seen.append("it came with a refill")
+        if facts["by_load"]:
+            seen.append("load and pressure leapt while it was filled, all feeders on set")
         evidence = [Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
         if facts["flow"] == facts["flow"]:
             evidence.append(
@@ -125,15 +177,16 @@ class Flushing(FeederRule):
             )
         evidence += feeder_signals.machine_evidence(facts, ctx)
         leak = Cause("hopper drained or leaking beside the feeder", (), ("it came with a refill",) if lately else ())
+        if facts["by_load"]:
+            how = f"load up {100 * np.expm1(facts['torque']):.0f} % while it is refilled, all feeders on set"
+        elif facts["flow"] == facts["flow"]:
+            how = f"about {facts['flow']:.0f} kg/h at {facts['wanted']:.1f} set"
+        else:
+            how = f"{facts['rate']:.0f} kg/h reported at {facts['wanted']:.1f} set"
         return Explanation(
-            f"{name}: powder runs through, "
-            + (
-                f"about {facts['flow']:.0f} kg/h at {facts['wanted']:.1f} set"
-                if facts["flow"] == facts["flow"]
-                else f"{facts['rate']:.0f} kg/h reported at {facts['wanted']:.1f} set"
-            ),
+            f"{name}: powder runs through, {how}",
             2,
-            "high" if lately else "medium",
+            "high" if lately and not facts["by_load"] else "medium",
             tuple(evidence),
             (
                 Cause("powder aerated by the refill: flushing", tuple(seen)),

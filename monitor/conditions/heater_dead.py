@@ -29,9 +29,24 @@ LEAST_PACE_C_MIN = 1.0
 """The other zones heat at least so fast before one that lags stands out; usual are 3 to 10, value from memory."""
 
 
-RESTS_C_MIN, RESTS_S, LEAST_LIFT_C_PCT = 0.05, 600.0, 0.5
+RESTS_C_MIN, RESTS_S, LEAST_LIFT_C_PCT = 0.05, 600.0, 0.25
 """A zone at full heat that has come to rest so little under its set-point gets heat: without any it would lie lower by
-what its usual output lifts it, 1 C for 1 % at least, less what neighbours and melt carry. Values from memory."""
+what its usual output lifts it, 1 C for 1 % at least, of which neighbours and melt carry three quarters at most. Values
+from memory."""
+
+NEAR_END_PCT, LEAST_FALL_C_PCT, LEAST_PACE_C_MIN_PCT = 60.0, 0.15, 0.005
+"""Of a zone that usually takes so much heat: what it loses at least, for each percent of it, when it gets none: in all
+and, to begin with, a minute. One at the end of what its heater gives sags less, and slower, when shear lessens. 1 C for
+1 % and 45 min of time constant, with neighbours and melt carrying most of it; values from memory."""
+
+MOST_FALL_C_PCT = 1.5
+"""What a zone loses at most, for each percent of heat it usually takes, while melt passes that carries it: one that
+lies lower is cooled. Full heat would otherwise lift it by more than 150 C above what melt and neighbours hold; value
+from memory."""
+
+DRAWS_SHARE, LEAST_A, TOLD_BY_PCT = 0.8, 0.5, 20.0
+"""Part of the most current a heater drew before, for its output, above which it is whole; current and output that tell
+at all. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +116,7 @@ class HeaterDead:
             "lag": np.zeros(zones, np.int64),
             "lagging": np.zeros(zones, bool),
             "rest": np.zeros(zones, np.int64),
+            "most_a": np.zeros(zones),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -114,10 +130,18 @@ class HeaterDead:
         slope, value_past = trailing_slope(state["temperature"], value)
         slope_c_min = slope * 60e9 / view.step
         limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
+        usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in zones])
+        usual = usual.reshape(value.shape)
+        draws, most_a = self._draws(state["most_a"], view.rows("zone_current", zones), output)
         with np.errstate(invalid="ignore"):
+            # Whose usual output is all there is has never shown what it can hold.
+            gave = np.where((usual >= NEAR_END_PCT) & (usual < limit - 2.0), usual, 0.0)
             full = (low >= limit - 2.0) | ((low >= self.flat_output_pct) & (high - low <= 0.5))
-            short = full & (value < wanted - self.under_c) & (slope_c_min <= self.rising_c_min)
-            clear = (value < wanted - self.far_under_c) | (slope_c_min <= -self.falling_c_min)
+            short = full & ~draws & (slope_c_min <= self.rising_c_min)
+            under = wanted - value
+            loses = under > LEAST_FALL_C_PCT * gave
+            short &= (under > self.under_c) & (loses | (slope_c_min <= -LEAST_PACE_C_MIN_PCT * gave))
+            clear = (under > self.far_under_c) | (slope_c_min <= -self.falling_c_min)
             falls = (value - AMBIENT_C < DEAD_SHARE * (wanted - AMBIENT_C)) | (
                 slope_c_min <= -self.standing_falls_c_min
             )
@@ -129,7 +153,6 @@ class HeaterDead:
             over = ~full | (value > wanted - 30.0) | gains
         with np.errstate(invalid="ignore"):
             rest, rest_state = run_length(state["rest"], full & (np.abs(slope_c_min) <= RESTS_C_MIN))
-        usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in zones])
         lag, lagging = two_threshold(state["lagging"], run >= ctx.cells(300), np.isfinite(slope) & over)
         dead = short & np.where(still, falls, clear | (proof >= ctx.cells(self.doubtful_s)))
         dead |= lag
@@ -151,7 +174,6 @@ class HeaterDead:
         level = rule(dead & ~supply, known, np.ones(view.n, bool))
         shared = rule(supply[None, :], np.logical_or.reduce(known, axis=0, keepdims=True), np.ones((1, view.n), bool))
         level = np.concatenate((level, shared)) if zones else np.zeros((0, view.n), np.int8)
-        under = wanted - value
 
         def with_all(rows: np.ndarray) -> np.ndarray:
             return np.concatenate((rows, np.full((1, view.n), np.nan))) if zones else rows
@@ -165,8 +187,9 @@ class HeaterDead:
             "phase": phase.astype(float),
             "lags": with_all(lag.astype(float)),
             "rests": with_all((rest >= ctx.cells(RESTS_S)).astype(float)),
-            "usual": with_all(usual.reshape(value.shape)),
+            "usual": with_all(usual),
             "standing": (view.ages["still"] > 0).astype(float),
+            "running": view.in_phase("steady").astype(float),
         }
         # What rests is told as it rests, and not as it was when it fell.
         told = under + (rest >= ctx.cells(RESTS_S))
@@ -178,8 +201,20 @@ class HeaterDead:
             "lag": lag_state,
             "lagging": lagging,
             "rest": rest_state,
+            "most_a": most_a,
         }
         return after, Judged(level, score, facts)
+
+    @staticmethod
+    def _draws(most_before: Floats, current: Floats, output: Floats) -> tuple[Bools, Floats]:
+        """Whether a heater at its output draws what it has drawn before at such output, [zone, n], and the most current
+        it drew for its output, A at 100 %."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            for_output = np.where(output >= TOLD_BY_PCT, 100.0 * current / output, np.nan)
+        most = np.fmax.accumulate(np.concatenate((most_before[:, None], for_output), axis=1), axis=1)
+        with np.errstate(invalid="ignore"):
+            draws = (for_output >= DRAWS_SHARE * most[:, :-1]) & (most[:, :-1] >= LEAST_A)
+        return draws, most[:, -1].copy()
 
     def _lags(self, full: Bools, slope_c_min: Floats) -> tuple[Bools, Bools]:
         """Zones far under set that hardly gain at full output while the others at full output do, and zones that
@@ -241,15 +276,23 @@ class HeaterDead:
             self._causes(subject, facts, ctx),
             ("heater current of this zone", "fuse and contactor", "couple seated, cooling valve closed"),
             cautions.ELECTRICAL,
+            {"off_c": facts["value"] - facts["wanted"]},
         )
 
     def _causes(self, subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
         under = facts["wanted"] - facts["value"]
+        cooled = ctx.line.zone_named(subject).cooled
+        if cooled and facts["running"] > 0 and under > MOST_FALL_C_PCT * facts["usual"]:
+            far = f"{under:.0f} °C under set at full heat, with melt passing: a zone that is not heated lies higher"
+            return (
+                Cause("cooling valve stuck open", (far,), (), ("cooling_passing",)),
+                Cause("heater, fuse or contactor of this zone dead, and its cooling open"),
+                Cause("couple loose or pulled back: then the wall is hotter than it reads"),
+            )
         holds = facts["rests"] > 0 and under <= LEAST_LIFT_C_PCT * facts["usual"]
         lower = (f"it holds {under:.0f} °C under set at full heat: without any it would lie lower",) if holds else ()
         dead = Cause("heater, fuse or contactor of this zone dead", (), lower)
         manual = Cause("zone in manual: its output stands below its limit")
-        cooled = ctx.line.zone_named(subject).cooled
         valve = Cause("cooling valve stuck open", lower if cooled else (), (), ("cooling_passing",))
         part = Cause("part of the heater bands of this zone dead", lower)
         couple = Cause(

@@ -24,6 +24,10 @@ DEEP_C = 15.0
 """A zone whose heater works is not so far under its target for want of shear, or for cold feed: its controller gives
 what lacks. Common practice, no source."""
 
+NEAR_FULL_PCT, WHOLE_A = 70.0, 0.5
+"""A zone that usually takes so much heat has little left for more; current of a heater that is not dead. Common
+practice, no source."""
+
 LATELY_S = 1800.0
 """What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
 
@@ -295,6 +299,12 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     if several and (output >= 60 or (output != output and deep)):
         return (Cause("heater supply: a phase, fuse or main contactor", several, (), ("heater_dead",)), feed, dead)
     if output > 60:
+        full = facts["usual"] >= NEAR_FULL_PCT and not deep
+        if full or facts["current"] > WHOLE_A:
+            why = (f"it usually takes {facts['usual']:.0f} % heat already",) if full else ()
+            flows = (f"{facts['current']:.1f} A flow",) if facts["current"] > WHOLE_A else ()
+            short = Cause(feed.text, (*feed.speaks_for, *why, *flows), (), feed.shown_by)
+            return (short, passing, dead, loose) if full else (passing, dead, short, loose)
         return (dead, passing, loose)
     if off:
         return (manual, passing, loose)

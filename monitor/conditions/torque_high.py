@@ -127,7 +127,7 @@ class TorqueHigh(RuleDefaults):
                 Evidence("mean of 60 s", facts["mean"], "% of the limit"),
             ),
             (
-                Cause("screws over-fed", shown_by=("flooded", "feeder_off_target")),
+                Cause("screws over-fed", shown_by=("flushing", "flooded", "feeder_off_target", "scale_wrong")),
                 Cause(
                     "melt cold or not melted through", shown_by=("cold_start", "heater_dead", "zone_under_temperature")
                 ),

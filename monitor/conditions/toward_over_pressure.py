@@ -12,8 +12,11 @@ from monitor import cautions, pressure_path
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_slope, two_threshold, with_past
 from monitor.levels import rule
-from monitor.records import Evidence, Family
+from monitor.records import Cause, Evidence, Family
 from monitor.view import Readings
+
+OVER_FED = ("flushing", "scale_wrong", "flooded", "feeder_off_target")
+"""Findings that bear witness for too much feed."""
 
 SLOWED = 0.8
 """Share of the speed a reading before under which the screw slows down."""
@@ -184,6 +187,7 @@ class TowardOverPressure:
             (
                 "die or screen blocked",
                 "melt too cold",
+                Cause("more comes in than is set: powder flushing, a scale that lies", (), (), OVER_FED),
                 "screen changer between positions",
                 "rate or speed raised",
             ),

@@ -160,6 +160,15 @@ def test_a_feeder_that_stands_is_not_stale_and_one_still_sensor_is_not_a_control
     assert told(s, ControllerStale(), recipe=path_recipe()) == []
 
 
+def test_a_feeder_that_has_run_empty_is_not_stale() -> None:
+    """Its drive at the end, and what is left in rate and weight does not move."""
+    s = path_script(6000)
+    s.put("feeder_drive:F1", 4000, 6000, 100)
+    s.put("feeder_rate:F1", 4000, 6000, 0.01)
+    s.put("feeder_weight:F1", 4000, 6000, 0.02)
+    assert told(s, ControllerStale(), recipe=path_recipe()) == []
+
+
 def test_a_couple_that_jumps_is_there_and_wrong_not_missing() -> None:
     s = path_script(6000)
     s.put("zone_temperature:Z2", 4000, 6000, 420)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.flushing import Flushing
-from tests.monitor.conditions.feeder_stories import FROM, Story, calm
+from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm
 from tests.monitor.conditions.told import only, seconds, told, without, words
 from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
 
@@ -50,6 +50,49 @@ def overshoot(s: FeederScript) -> None:
     s.loses("F2", FROM + 50, FROM + 140, 0.1 * SETS["F2"])
 
 
+def leaps(s: FeederScript, at_s: float, torque: float = 1.3, pressure: float = 1.25) -> None:
+    """For 40 s more is in the screws than the feeders say."""
+    s.scale("torque", at_s, at_s + 40, torque)
+    s.scale("melt_pressure:P1", at_s + 5, at_s + 45, pressure)
+
+
+def while_it_is_filled(s: FeederScript) -> None:
+    """The hopper is filled for 40 s, no other one is, its rate and drive are held, and load and pressure leap."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill("F2", FROM, 20, over_s=40)
+    s.put("feeder_rate:F2", FROM, FROM + 45, SETS["F2"])
+    leaps(s, FROM)
+
+
+def load_leaps_alone(s: FeederScript) -> None:
+    """A lump, and no refill in the whole log."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    leaps(s, FROM)
+
+
+def two_filled_at_once(s: FeederScript) -> None:
+    """Nobody can say which of the two it was: `flooded` says that more comes in."""
+    while_it_is_filled(s)
+    s.refill("F1", FROM, 20, over_s=40)
+
+
+def pressure_stays(s: FeederScript) -> None:
+    """A drive that is started or a reading that leaps: more feed would show at the die."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill("F2", FROM, 20, over_s=40)
+    leaps(s, FROM, pressure=1.0)
+
+
+def high_before(s: FeederScript) -> None:
+    """Load and pressure have been up for two minutes when the refill comes."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill("F2", FROM, 20, over_s=40)
+    leaps(s, FROM - 120)
+    leaps(s, FROM - 80)
+    leaps(s, FROM - 40)
+    leaps(s, FROM)
+
+
 @pytest.mark.parametrize("story", [in_the_hold, nobody_marked, through_a_stopped_feeder, back_in_gravimetric])
 def test_speaks(story: Story) -> None:
     s = calm()
@@ -61,7 +104,18 @@ def test_speaks(story: Story) -> None:
     assert finding.last.causes[0].text == "powder aerated by the refill: flushing"
 
 
-@pytest.mark.parametrize("story", [emptied_by_hand, hand_taken_off, overshoot])
+@pytest.mark.parametrize(
+    "story",
+    [
+        emptied_by_hand,
+        hand_taken_off,
+        overshoot,
+        load_leaps_alone,
+        two_filled_at_once,
+        pressure_stays,
+        high_before,
+    ],
+)
 def test_stays_silent(story: Story) -> None:
     s = calm()
     story(s)
@@ -82,3 +136,12 @@ def test_without_drives_the_weight_tells() -> None:
     in_the_hold(s)
 
     assert told(s, Flushing(), line=without(feeder_line(), "feeder_drive"), recipe=feeder_recipe())
+
+
+def test_load_and_pressure_that_leap_while_it_is_filled_tell_what_the_weight_cannot() -> None:
+    s = calm()
+    while_it_is_filled(s)
+    finding = only(told(s, Flushing(), recipe=feeder_recipe()))
+
+    assert finding.last.channel == "feeder_rate:F2" and "while it is refilled, all feeders on set" in words(finding)
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 40
