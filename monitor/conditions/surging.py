@@ -10,7 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key, split_key
 from monitor import cautions
-from monitor.conditions.machine_load import judging_sensors
+from monitor.conditions.machine_load import judging_sensors, place_of
 from monitor.conditions.swing import FACTS, swing_of
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, two_threshold, with_past
@@ -50,8 +50,10 @@ class Surging:
     load nor speed nor a zone swings too, nothing is said), a step, a spike, a slow trend, a planned change, a
     hopper that is filled every few minutes (the rate told by its weight swings, the load does not). Only periods of
     40 s to 5 min are seen. Missing readings: more than a tenth of the window and nothing is asked. Memory: 20 min
-    of the signals looked at, load, speed and zone outputs. Swing of 5 %: value from memory; the rest common
-    practice, no source.
+    of the signals looked at, load, speed and zone outputs. A melt pump makes the output of its line: there the pressure
+    behind it is looked at, its speed and the rate. What the pressure ahead of it does is its control's work, and no
+    output while pump and die stand still; one that goes to nothing is said as the pump running short. Swing of 5 %:
+    value from memory; the rest common practice, no source.
     """
 
     swing: float = setting(0.05, 0.01, 0.5, "of the pressure, either way")
@@ -65,20 +67,30 @@ class Surging:
     title: ClassVar[str] = "output surging"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("melt_pressure|line_rate|torque|motor_current|drive_power",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_pressure", "line_rate", "screw_speed", "zone_output")
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "melt_pressure",
+        "line_rate",
+        "melt_pump_speed",
+        "screw_speed",
+        "zone_output",
+    )
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """What stands for output, on lines that are flood-fed: the pressure that judges the extruder, else the rate,
-        else the load."""
+        else the load; with a melt pump the pressure behind it, else its speed, else the rate."""
         flood = (ctx.line.line.feed or ("flooded" if ctx.line.line.kind == "single-screw" else "starved")) == "flooded"
         return self._signals(ctx)[:1] if flood else ()
 
     def _signals(self, ctx: Context) -> tuple[str, ...]:
         """Channels whose swing is looked at, best first."""
+        rate = ("line_rate",) if ctx.has("line_rate") else ()
+        if _has_pump(ctx):
+            speed = ("melt_pump_speed",) if ctx.has("melt_pump_speed") else ()
+            return (*_behind_pump(ctx)[:1], *speed, *rate)
         groups = judging_sensors(ctx)
         found = (channel_key("melt_pressure", groups[0][0]),) if groups else ()
-        found += ("line_rate",) if ctx.has("line_rate") else ()
+        found += rate
         load = any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
         return found or (("net_torque",) if load else ())
 
@@ -159,8 +171,13 @@ class Surging:
         with_load = _with_load(facts)
         if signal == "line_rate" and not with_load:
             return False
-        # Ripple that is caught too slowly moves neither load, nor a zone, nor the speed; and no load by so much.
-        witness = facts["load_swing"] >= 0.02 or _locked(facts) or _in_step(facts) or signal == "net_torque"
+        # Ripple that is caught too slowly moves neither load, nor a zone, nor a speed; and no load by so much.
+        witness = (
+            facts["load_swing"] >= 0.02
+            or _locked(facts)
+            or _in_step(facts)
+            or signal in ("net_torque", "melt_pump_speed")
+        )
         large = facts["swing"] >= factor * (self.with_load if with_load else self.swing)
         real = facts["alias"] == 0 or witness
         return large and facts["cycles"] >= 4 and facts["scatter"] <= self.irregular and real
@@ -169,13 +186,17 @@ class Surging:
         """How large and slow the swing is, and what goes with it."""
         zones = ctx.subjects_of("zone_output")
         zone = zones[int(facts["zone"])] if facts["zone"] == facts["zone"] else ""
-        causes = _causes(facts, zone)
+        causes = _causes(facts, zone, _has_pump(ctx))
         clear = bool(causes[0].speaks_for) and not any(cause.speaks_for for cause in causes[1:])
         sure: Confidence = "medium" if clear else "low"
         swing, channel = 100 * facts["swing"], self._signals(ctx)[int(facts["of"])]
         role = split_key(channel)[0]
         output = facts["swing"] / (FLOW_EXPONENT if role == "melt_pressure" else 1.0)
-        what = {"line_rate": "rate of the line", "net_torque": "load"}.get(role, "pressure")
+        what = {
+            "line_rate": "rate of the line",
+            "net_torque": "load",
+            "melt_pump_speed": "speed of the melt pump",
+        }.get(role, "pressure behind the melt pump" if _has_pump(ctx) else "pressure")
         stands_for = (
             (Evidence("swing of output that stands for, at a flow exponent of 0.35", swing / FLOW_EXPONENT, "%"),)
             if role == "melt_pressure"
@@ -202,8 +223,20 @@ def _lead(lead_s: float, what: str) -> Evidence:
     return Evidence(f"load {'leads' if lead_s >= 0 else 'follows'} {what} by", abs(lead_s), "s")
 
 
-def _causes(facts: dict[str, float], zone: str) -> list[Cause]:
-    """The four in an order that follows what was seen."""
+def _has_pump(ctx: Context) -> bool:
+    """Whether a melt pump makes the output."""
+    positions = [sensor.position for sensor in ctx.line.sensor if sensor.role == "melt_pressure"]
+    return ctx.has("melt_pump_speed") or ctx.has("melt_pump_load") or any(p.startswith("pump_") for p in positions)
+
+
+def _behind_pump(ctx: Context) -> tuple[str, ...]:
+    """Pressures that the melt pump makes."""
+    sensors = [sensor for sensor in ctx.line.sensor if sensor.role == "melt_pressure"]
+    return tuple(s.key for s in sensors if place_of(s.position, s.at, ctx) == "pump_discharge")
+
+
+def _causes(facts: dict[str, float], zone: str, pump: bool) -> list[Cause]:
+    """The four, and the melt pump where there is one, in an order that follows what was seen."""
     dips = facts["skew"] <= -0.4
     against = facts["now_corr"] <= -0.4
     # Half a period before is against, not ahead.
@@ -238,7 +271,8 @@ def _causes(facts: dict[str, float], zone: str) -> list[Cause]:
     follows = facts["lead"] < 0 and facts["lead_corr"] >= 0.5
     order = (plug, cycling, speed, feed) if follows else (feed, plug, cycling, speed)
     rest = [cause for cause in order if cause not in first]
-    return [*first, *rest]
+    pumping = (Cause("melt pump hunting, or short of melt at times", shown_by=("melt_pump_starved",)),) if pump else ()
+    return [*first, *pumping, *rest]
 
 
 def _with_load(facts: dict[str, float]) -> bool:

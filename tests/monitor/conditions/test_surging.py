@@ -10,6 +10,7 @@ from monitor.conditions.swing import is_alias, swing_of
 from tests.monitor.conditions.told import Story, only, single, told, twin, without
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_fill import dips
+from tests.monitor.world_path import path_recipe, path_script, pump_line
 
 LOG_S, FROM, TO = 4500, 1200, 3900
 
@@ -189,3 +190,43 @@ def test_half_the_swing_is_enough_where_the_load_swings_with_it() -> None:
     s.x["torque"] *= 1 + 0.05 * wave(s, 80, ahead_s=20)
 
     assert only(told(s, Surging())).last.channel == "melt_pressure:P1"
+
+
+def on_pump_line(*waves: tuple[str, float], dropped: tuple[str, ...] = ()):  # type: ignore[no-untyped-def]
+    """What is said where these channels swing by so much either way, of a line with a melt pump."""
+    line = without(pump_line(), *dropped)
+    s = path_script(LOG_S, line)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.x[key][:] = 287.0  # at 300 rpm and a reading a second every slow wave could be ripple of the flights
+    for key, size in waves:
+        s.x[key] *= 1 + size * wave(s, 130)
+    return told(s, Surging(), line=line, recipe=path_recipe("single-screw"))
+
+
+@pytest.mark.parametrize(
+    ("waves", "dropped"),
+    [
+        ((("melt_pressure:PS", 0.1), ("melt_pressure:P1", 0.1)), ()),
+        ((("melt_pressure:PS", 0.1), ("melt_pressure:P1", 0.1), ("torque", 0.05), ("screw_speed", 0.03)), ()),
+        ((("melt_pressure:PS", 0.1), ("torque", 0.05)), ("line_rate",)),
+    ],
+)
+def test_what_swings_ahead_of_a_melt_pump_is_no_output(
+    waves: tuple[tuple[str, float], ...], dropped: tuple[str, ...]
+) -> None:
+    """Pump and die stand still: the suction is held by the screws, which may swing for it."""
+    assert on_pump_line(*waves, dropped=dropped) == []
+
+
+def test_the_pressure_behind_a_melt_pump_is_its_output() -> None:
+    finding = only(on_pump_line(("melt_pressure:PS", 0.1), ("melt_pressure:PD", 0.06)))
+
+    assert finding.last.channel == "melt_pressure:PD"
+    assert "pressure behind the melt pump swings by 6 %" in finding.last.summary
+
+
+def test_a_melt_pump_whose_speed_hunts_is_said_by_its_speed() -> None:
+    finding = only(on_pump_line(("melt_pump_speed", 0.06)))
+
+    assert "speed of the melt pump swings by 6 %" in finding.last.summary and finding.last.priority == 3
+    assert finding.last.cause_texts[0].startswith("melt pump hunting")
