@@ -252,11 +252,12 @@ def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, F
     if n == 0 or (not holds.any() and not before.any()):
         return np.zeros((rows, n)), before if n == 0 else np.zeros(rows)
     out = np.zeros((rows, n))
-    for row in np.flatnonzero(holds.any(axis=1)).tolist():
-        edges = np.flatnonzero(np.diff(holds[row], prepend=False, append=False))
-        for first, last in edges.reshape(-1, 2).tolist():
-            seed = before[row] if first == 0 else 0.0
-            out[row, first:last] = running_total(np.array([seed]), x[None, row, first:last])
+    apart = np.zeros((rows, n + 2), bool)  # what holds ends with its row
+    apart[:, 1:-1] = holds
+    row, edge = np.nonzero(apart[:, 1:] != apart[:, :-1])
+    for place, first, last in zip(row[::2].tolist(), edge[::2].tolist(), edge[1::2].tolist(), strict=True):
+        seed = before[place] if first == 0 else 0.0
+        out[place, first:last] = running_total(np.array([seed]), x[None, place, first:last])
     return out, out[:, -1].copy()
 
 

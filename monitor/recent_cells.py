@@ -114,6 +114,7 @@ def cut(view: CoarseView, first: int, last: int) -> CoarseView:
         scatter=Rows(_rows(view.scatter).places, _rows(view.scatter).table[:, some]),
         extremes=inside,
         leans={name: rows[some] for name, rows in view.leans.items()},
+        part_of=(view, some),
     )
 
 

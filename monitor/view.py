@@ -79,7 +79,8 @@ class CoarseView(Readings):
     phase: int8 [n], index into phases.PHASES, known at the end of the cell. ages: see phases.Ages.
     quantities: derived, [n] each. expected, scatter: of the learned quantities, as known before the cell.
     leans: where an expectation comes from a reference, by quantity, [n]. asked: expectations asked for so far.
-    shared: what several conditions make of these cells alone, see `once`.
+    shared: what several conditions make of these cells alone, see `once`. part_of: the cells these are some of, and
+    which: conditions that judge different parts of them gather rows once.
     """
 
     phase: NDArray[np.int8] = field(default_factory=lambda: np.zeros(0, np.int8))
@@ -91,6 +92,14 @@ class CoarseView(Readings):
     leans: Mapping[str, NDArray[np.bool_]] = field(default_factory=dict)
     asked: set[str] = field(default_factory=set)
     shared: dict[Hashable, tuple[Any, frozenset[str]]] = field(default_factory=dict)
+    part_of: tuple[CoarseView, slice] | None = None
+
+    def rows(self, role: str, subjects: Sequence[str], raw: bool = False) -> Floats:
+        """As of any readings."""
+        if self.part_of is None:
+            return super().rows(role, subjects, raw)
+        whole, some = self.part_of
+        return whole.rows(role, subjects, raw)[:, some]
 
     def quantity(self, name: str) -> Floats:
         """A derived quantity, [n]; NaN throughout where the line cannot give it."""
@@ -131,6 +140,9 @@ class CoarseView(Readings):
 
     def in_phase(self, *names: str) -> NDArray[np.bool_]:
         """Where the phase is one of these, [n]."""
+        if self.part_of is not None:
+            whole, some = self.part_of
+            return whole.in_phase(*names)[some]
         if names not in self._in_phases:
             found = _one_of(names)[self.phase]
             found.setflags(write=False)

@@ -13,7 +13,7 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
 from monitor.conditions.window_off_point import OFF_POINT_SHARE, factors, off_point
-from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import Floats, blank, run_length, trailing_mean
 from monitor.levels import levels_above
 from monitor.records import Cause, Confidence, Evidence, Family
@@ -151,60 +151,74 @@ class RecipeWindow:
         return [row for row, key in enumerate(subjects) if split_key(key)[0] in roles]
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """Both sides of every window."""
+        """Both sides of every window. Most readings have none: all are averaged, those with a window are judged."""
+        value, now, means = self._means(state, view, subjects, ctx)
+        fixed = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
+        mine = np.flatnonzero(np.isfinite(fixed["low"]) | np.isfinite(fixed["high"]))
+        its, all_rates = tuple(subjects[row] for row in mine.tolist()), self._rows(subjects, RATES)
+        limit, where = self._here({name: rows[mine] for name, rows in fixed.items()}, its, view, ctx)
+        rates, value = self._rows(its, RATES), value[mine]
+        of_all = [all_rates.index(int(mine[row])) for row in rates]
+        after = {
+            "side": {"side": state["side"]["side"].copy(), "clear": state["side"]["clear"] + view.n},
+            **{name: np.zeros_like(state[name]) for name in ("high", "low", "out")},
+            **means,
+        }
+        sides = []
+        for place, (sign, inner) in enumerate(((1.0, limit["high"]), (-1.0, -limit["low"]))):
+            side = sign * value
+            with np.errstate(invalid="ignore"):
+                out = (side[rates] >= inner[rates]) & (sign * now[of_all] >= inner[rates])
+            run, after["out"][of_all, place] = run_length(state["out"][of_all, place], out)
+            # Until it has lasted, kept inside the deadband: a bump begins nothing, and a pause ends nothing.
+            inside = np.minimum(side[rates], inner[rates] - limit["deadband"][rates] / 2)
+            side[rates] = np.where(run >= ctx.cells(PASSES * self.on_s), side[rates], inside)
+            sides.append(side)
         steady = view.in_phase("steady")
+        high_limits, low_limits = (limit["high"], limit["high_outer"]), (-limit["low"], -limit["low_outer"])
+        after["high"][mine], high = levels_above(state["high"][mine], sides[0], high_limits, limit["deadband"], steady)
+        after["low"][mine], low = levels_above(state["low"][mine], sides[1], low_limits, limit["deadband"], steady)
+        over_or_under = np.where(high >= low, 1.0, -1.0)
+        its_level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), np.maximum(high, low))
+        its_sides = {name: rows[mine] for name, rows in state["side"].items()}
+        its_level, its_sides = one_side.one_side(its_sides, its_level, over_or_under, ctx.cells(self.off_s))
+        for name, rows in its_sides.items():
+            after["side"][name][mine] = rows
+        level = np.full((len(subjects), view.n), np.int8(DISARMED))
+        level[mine] = its_level
+        if not (its_level > 0).any():
+            return after, no_facts(level)
+        facts = {
+            "value": value,
+            "low": limit["low"],
+            "high": limit["high"],
+            "side": over_or_under,
+            "target": limit["target"],
+            **where,
+            **window_facts(load(view, ctx), view, ctx),
+        }
+        score = np.fmax(value - limit["high"], limit["low"] - value) / limit["half"]
+        spread = {name: _among_all(rows, mine, len(subjects)) for name, rows in facts.items()}
+        return after, Judged(level, _among_all(score, mine, len(subjects)), spread)
+
+    def _means(
+        self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context
+    ) -> tuple[Floats, Floats, State]:
+        """Readings of steady running, loads and rates averaged, [subject, n]; rates averaged shorter; the state."""
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
-        logged = np.where(steady, logged, np.nan)
+        logged = np.where(view.in_phase("steady"), logged, np.nan)
         fed = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_rate"]
         # Nothing is weighed during a refill: the rate is held, or what a controller makes of a rising weight.
         names = [split_key(subjects[row])[1] for row in fed]
         unweighed = feeder_signals.refilling(view, names) | feeder_signals.filled_by_hand(view, names)
         logged[fed] = np.where(unweighed, np.nan, logged[fed])
         logged[fed] /= self._together(view, ctx)
-        fixed = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
-        limit, where = self._here(fixed, subjects, view, ctx)
         rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
         value = logged.copy()
         value[loads], past = trailing_mean(state["past"], logged[loads], ctx.cells(40))
         value[rates], smooth_past = trailing_mean(state["smooth"], logged[rates], ctx.cells(180))
         now, now_past = trailing_mean(state["now"], logged[rates], ctx.cells(40))
-        sides, out_runs = [], np.zeros_like(state["out"])
-        for place, (sign, inner) in enumerate(((1.0, limit["high"]), (-1.0, -limit["low"]))):
-            side = sign * value
-            with np.errstate(invalid="ignore"):
-                out = (side[rates] >= inner[rates]) & (sign * now >= inner[rates])
-            run, out_runs[:, place] = run_length(state["out"][:, place], out)
-            # Until it has lasted, kept inside the deadband: a bump begins nothing, and a pause ends nothing.
-            inside = np.minimum(side[rates], inner[rates] - limit["deadband"][rates] / 2)
-            side[rates] = np.where(run >= ctx.cells(PASSES * self.on_s), side[rates], inside)
-            sides.append(side)
-        high_limits, low_limits = (limit["high"], limit["high_outer"]), (-limit["low"], -limit["low_outer"])
-        high_state, high = levels_above(state["high"], sides[0], high_limits, limit["deadband"], steady)
-        low_state, low = levels_above(state["low"], sides[1], low_limits, limit["deadband"], steady)
-        over, under = value - limit["high"], limit["low"] - value
-        beyond = np.fmax(over, under)
-        facts = {
-            "value": value,
-            "low": limit["low"],
-            "high": limit["high"],
-            "side": np.where(high >= low, 1.0, -1.0),
-            "target": limit["target"],
-            **where,
-            **window_facts(load(view, ctx), view, ctx),
-        }
-        level = np.maximum(high, low)
-        level = np.where((high == DISARMED) & (low == DISARMED), np.int8(DISARMED), level)
-        level, side_state = one_side.one_side(state["side"], level, facts["side"], ctx.cells(self.off_s))
-        after = {
-            "side": side_state,
-            "high": high_state,
-            "low": low_state,
-            "past": past,
-            "smooth": smooth_past,
-            "now": now_past,
-            "out": out_runs,
-        }
-        return after, Judged(level, beyond / limit["half"], facts)
+        return value, now, {"past": past, "smooth": smooth_past, "now": now_past}
 
     @staticmethod
     def _here(
@@ -319,3 +333,12 @@ class RecipeWindow:
         if role in LOADS:
             return load_causes(over, facts)
         return OTHER_CAUSES.get(role, ("process changed", "sensor or its wiring"))
+
+
+def _among_all(rows: Floats, places: np.ndarray, count: int) -> Floats:
+    """Rows of some subjects in their places among those of all, NaN elsewhere; what is one for all stays as it is."""
+    if rows.ndim == 1:
+        return rows
+    out = np.full((count, rows.shape[1]), np.nan)
+    out[places] = rows
+    return out

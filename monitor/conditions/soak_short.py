@@ -74,21 +74,22 @@ class SoakShort:
         asked_s = np.full(view.n, from_cold)
         phase, soaked, depth, still = state["phase"], state["soaked_s"], state["depth_c"], state["still_s"]
         lacks, hottest = self._lacks(view, ctx)
+        turned, stood, in_soak = (view.ages[name].tolist() for name in ("turning", "still", "soaked"))
         for i, now in enumerate(view.phase.tolist()):
-            turning = view.ages["turning"][i] > 0
+            turning = turned[i] > 0
             if now == heating:
                 # A heat-up that was not seen to begin is one from cold.
                 began = lacks[i] if phase else NEVER_C
                 depth = max(depth, lacks[i]) if phase == heating else began
             if not turning:
-                soaked, still = -1.0, float(view.ages["still"][i])
+                soaked, still = -1.0, stood[i]
             elif phase == soaking:
-                soaked = float(view.ages["soaked"][i])
+                soaked = in_soak[i]
             elif phase == heating and still >= SHORT_STOP_S and depth >= HEAT_UP_C:
                 soaked = 0.0
             if soaked >= 0:
                 asked_s[i] = from_cold * _share(depth, hottest[i])
-            short[i] = turning and soaked >= 0 and view.ages["turning"][i] < asked_s[i] - soaked
+            short[i] = turning and soaked >= 0 and turned[i] < asked_s[i] - soaked
             soaked_out[i] = soaked
             phase = now
         level = np.where(short, np.int8(1), np.int8(CLEAR))[None, :].astype(np.int8)
