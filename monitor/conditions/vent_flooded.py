@@ -186,8 +186,8 @@ class VentFlooded:
         """Whether the load is up, the pressure down, and whether the two bear witness, [n] each.
 
         minute: means of torque, pressure, specific energy and rate, [4, n]. What goes up with the feed is the feed's,
-        and what lies within three times its own scatter is nothing; a rate that is reported wrong moves specific energy
-        alone.
+        and a mean of six cells that lies within three times (pressure, which moves only with the third of what comes
+        out: twice) the scatter of one is nothing; a rate that is reported wrong moves specific energy alone.
         """
         torque, pressure, sme, rate = minute
         least = share * self.load_rise * found.wider
@@ -195,7 +195,7 @@ class VentFlooded:
             own = torque - np.fmax(np.nan_to_num(rate), 0.0)
             more = (own >= least) & (torque >= 3 * share * found.torque_scatter)
             loaded = more | ((sme >= least) & (own >= least / 2))
-            sagging = (pressure <= -share * self.pressure_fall) & (pressure <= -3 * share * found.pressure_scatter)
+            sagging = (pressure <= -share * self.pressure_fall) & (pressure <= -2 * share * found.pressure_scatter)
             # Where load falls with pressure the melt is thinner, or less comes in: screws that fill back work more.
             lighter = torque <= -self.load_rise * found.wider
             witness = loaded | (sagging & found.feeds_on_set & ~(rate < -0.04) & ~lighter)
