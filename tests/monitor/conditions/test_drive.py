@@ -11,6 +11,7 @@ from monitor.conditions.speed_deviation import SpeedDeviation
 from monitor.conditions.torque_high import TorqueHigh
 from monitor.conditions.tramp_metal import TrampMetal
 from monitor.line import Line
+from monitor.records import Finding
 from tests.monitor.conditions.told import changed, only, seconds, told, without
 from tests.monitor.scripted_world import FEEDERS, Script
 from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
@@ -106,8 +107,45 @@ def test_no_dip_no_spike_or_too_long_is_not_it(for_s: int, torque: float, speed:
     assert told(s, TrampMetal(), recipe=path_recipe()) == []
 
 
-def test_a_log_of_every_five_seconds_cannot_see_it() -> None:
-    assert TrampMetal().subjects(_context(5.0)) == ()
+def test_a_log_of_every_quarter_of_a_minute_cannot_see_it() -> None:
+    assert TrampMetal().subjects(_context(15.0)) == ()
+
+
+def _slow_log(cadence_s: float, *readings: tuple[float, float]) -> list[Finding]:
+    """What is said of a log of so seldom readings with these of load and speed, one after the other."""
+    s = path_script(3000, changed(path_line(), line={"cadence_s": cadence_s}))
+    for place, (torque, speed) in enumerate(readings):
+        at = 1500 + place * cadence_s
+        s.put("torque", at, at + cadence_s, torque)
+        s.put("screw_speed", at, at + cadence_s, speed)
+    return told(s, TrampMetal(), recipe=path_recipe())
+
+
+@pytest.mark.parametrize("cadence_s", [4.0, 5.0, 10.0])
+@pytest.mark.parametrize("after", [(60.0, 300.0), (61.0, 297.0), (63.0, 276.0)])
+def test_in_a_slow_log_load_and_speed_answer_in_the_same_reading(cadence_s: float, after: tuple[float, float]) -> None:
+    found = only(_slow_log(cadence_s, (82.0, 280.0), after))
+    assert f"in one reading of every {cadence_s:.0f} s" in found.last.summary and found.last.caution
+    assert 1500 + cadence_s < (seconds(found.first_decided_at) or 0) <= 1500 + 3 * cadence_s
+
+
+@pytest.mark.parametrize("cadence_s", [5.0, 10.0])
+@pytest.mark.parametrize(
+    "readings",
+    [
+        ((140.0, 300.0),),
+        ((140.0, 297.0),),
+        ((60.0, 270.0),),
+        ((82.0, 300.0), (60.0, 280.0)),
+        ((60.0, 280.0), (82.0, 300.0)),
+        ((82.0, 280.0),) * 4,
+    ],
+    ids=["load alone", "a drive gives way", "speed alone", "speed later", "speed before", "it stays"],
+)
+def test_one_reading_that_is_odd_by_itself_is_no_metal(
+    cadence_s: float, readings: tuple[tuple[float, float], ...]
+) -> None:
+    assert _slow_log(cadence_s, *readings) == []
 
 
 def _context(cadence_s: float):
