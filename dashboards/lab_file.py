@@ -163,7 +163,17 @@ class _Rows:
                 told = ", ".join(sorted(known)[:MOST_NAMED]) or "–"
                 wrong("container", "no_container", lot=lot.number or "–", known=told)
         elif sampled <= self._now and not lot.start <= sampled <= (self._now if lot.running else lot.end):
-            wrong("sampled", "outside_lot", lot=lot.number or "–", when=self._clock.interval(lot.start, lot.end))
+            wrong(
+                "sampled",
+                "outside_lot",
+                lot=lot.number or "–",
+                start=self._written(lot.start),
+                end=self._written(lot.end),
+            )
+
+    def _written(self, at: int) -> str:
+        """A time as it is to be given: with its year, which the pages leave out."""
+        return f"{self._clock.local(at):%Y-%m-%d %H:%M}"
 
     def _ingredient(self, cells: Mapping[str, str], wrong: _Wrong) -> str:
         text = cells.get("ingredient", "")

@@ -180,9 +180,11 @@ class _Moments:
         return Share(own.share, error if error is not None and np.isfinite(error) else None)
 
     def _pressure(self, start: int, end: int) -> Pressure | None:
-        key = die_pressure(self._line)
-        if key is None:
-            return None
+        """Of the pressure nearest the die that was read then."""
+        found = (self._pressure_at(key, start, end) for key in die_pressures(self._line))
+        return next((one for one in found if one is not None), None)
+
+    def _pressure_at(self, key: str, start: int, end: int) -> Pressure | None:
         first = min(start, end - PRESSURE_MEAN_NS // 2)
         last = max(end, first + PRESSURE_MEAN_NS)
         lot, name = self._lot, self._lot.line
@@ -212,12 +214,12 @@ class _Moments:
         return Pressure(key, value, expected, move)
 
 
-def die_pressure(line: Line) -> str | None:
-    """The pressure nearest the die that is logged in a known unit; None where there is none."""
+def die_pressures(line: Line) -> list[str]:
+    """The pressures in a known unit, the one nearest the die first."""
     places = place_machine(line)
     keys = [s.key for s in line.sensor if s.role == "melt_pressure" and s.key not in line.relative_channels]
     keys = [k for k in keys if split_key(k)[0] == "melt_pressure" and k in line.channels]
-    return max(keys, key=lambda k: places.place(k) or 0, default=None)
+    return sorted(keys, key=lambda k: -(places.place(k) or 0))
 
 
 def _thick_word(one: LabResult, pressure: Pressure | None) -> Word:

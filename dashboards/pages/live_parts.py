@@ -98,8 +98,6 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
         parts.append(html.P(say("live.findings_old"), className="quiet"))
     pairs = sorted(with_consequences(ordered(now.findings)), key=lambda pair: pair[0].last.priority > 1)
     actions, present = data.actions(name), present_of(now)
-    if pairs or now.latched:
-        parts.append(shapes_legend())
     for i, (finding, folded) in enumerate(pairs[:MOST_FINDINGS]):
         chosen = key in channels_of(finding) or any(key in channels_of(part) for part in folded)
         parts.append(
@@ -126,7 +124,16 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
     latched = latched_block(now, clock, data.lots(name) if now.latched else ())
     # What goes on now comes before what has gone by itself and waits to be seen.
     both = (parts, latched) if pairs else (latched, parts)
-    return [*both[0], *both[1], *aside_block(now, clock), *out_block(now, clock), *ended_lately(data, now, clock)]
+    # Below them: what is wrong must stand in the first screen.
+    marks = [shapes_legend()] if pairs or now.latched else []
+    return [
+        *both[0],
+        *both[1],
+        *marks,
+        *aside_block(now, clock),
+        *out_block(now, clock),
+        *ended_lately(data, now, clock),
+    ]
 
 
 def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any]:

@@ -28,6 +28,9 @@ from dashboards.views import Lot
 from ingest.roles import channel_key
 from monitor.line import Line
 
+MOST_APART = 20.0
+"""More uncertainties apart than this are not told more closely."""
+
 MOST_TOLD = 40
 """Mistakes shown at once; the rest are counted."""
 
@@ -107,7 +110,9 @@ def _why(view: LabView) -> str:
     one = view.result
     if view.apart is not None and view.share is not None:
         parts = "both" if one.u and view.share.error is not None else "lab" if one.u else "own"
-        text = say(f"lab.why.{parts}", apart=number(abs(view.apart), 1), most=f"{COVERAGE:g}")
+        far = abs(view.apart) > MOST_APART
+        apart = say("lab.over_apart", most=f"{MOST_APART:g}") if far else number(abs(view.apart), 1)
+        text = say(f"lab.why.{parts}", apart=apart, most=f"{COVERAGE:g}")
         return text + (say("lab.why.one_sided") if view.word == "one_sided" else "")
     if view.word == "no_uncertainty":
         return say("lab.why.neither")

@@ -75,7 +75,7 @@ def test_rows_are_read_as_typed_in_any_order_of_columns_and_with_a_decimal_comma
     [
         ("yesterday,4417,ash,20,%", "Row 2, sampled 'yesterday': is no time; write it as"),
         ("2026-03-03 07:30,4417,ash,20,%", "is still to come; give the time"),
-        ("2026-03-03 04:00,4417,ash,20,%", "is not in lot 4417, 3 Mar 05:29 to 07:29; mend"),
+        ("2026-03-03 04:00,4417,ash,20,%", "is not in lot 4417, 2026-03-03 05:29 to 2026-03-03 07:29; mend"),
         ("2026-03-03 06:00,9999,ash,20,%", "Row 2, lot '9999': is no lot of Line 3; the newest are 4416, 4417"),
         ("2026-03-03 06:00,4417,,20,%", "Row 2, quantity '': is empty"),
         ("2026-03-03 06:00,4417,ash,<0.02,%", "Row 2, value '<0.02': is no number; write it as 18.7"),
@@ -248,12 +248,28 @@ def test_viscosity_is_laid_beside_the_dies_pressure_by_direction_alone(
     assert told in text and "bar" not in text.split("<tr")[2]
 
 
+def test_what_is_far_apart_is_not_told_to_a_tenth(data: MemoryData) -> None:
+    viewed(data, result(BEGIN + HOUR, 60.0, u=0.01), result(BEGIN + HOUR + MINUTE, 19.0, u=2.0))
+    far, near = as_html(lot_lab.lab_table(data, data.lots("Line 3")[-1], BEGIN, END)).split("<tr")[2:]
+    assert "apart by over 20 combined" in far and "apart by 0." in near
+
+
 def test_without_limits_no_direction_is_said(data: MemoryData) -> None:
     [view] = viewed(data, result(BEGIN + HOUR, 400.0, quantity="viscosity", unit="Pa s", ingredient=""))
     assert view.word == "not_said"
     [other] = viewed(MemoryData([twin()], clock=lambda: END), result(BEGIN + HOUR, 0.4, quantity="dE", unit="1",
                                                                    ingredient="", high=0.3))  # fmt: skip
     assert other.word == "nothing" and other.out_of_line
+
+
+def test_where_the_pressure_nearest_the_die_is_silent_the_next_one_tells() -> None:
+    data = with_pressure(0.0)
+    held = data.source._lines["Line 3"]  # type: ignore[attr-defined]
+    held.block.values[held.block.channels.index("melt_pressure:P2")] = np.nan
+    held.block.values[held.block.channels.index("melt_pressure:P1"), -600:] += 12.0
+    one = result(END - 5 * MINUTE, 480.0, quantity="viscosity", unit="Pa s", ingredient="", low=300.0, high=500.0)
+    [view] = viewed(data, one)
+    assert view.pressure is not None and view.pressure.key == "melt_pressure:P1" and view.word == "same"
 
 
 def test_at_another_rate_no_pressure_is_compared() -> None:
