@@ -42,6 +42,14 @@ SLOWLY_LN, SLOWLY_PRESSURE, SLOWLY_S = 0.2, 0.8, 300.0
 slides by 3 to 8 % after a start, and a melt that grows thinner takes as much of the pressure. Common practice, no
 source."""
 
+COLDER_LN, COLDER_C, COLDER_S = 0.12, 2.0, 600.0
+"""A loss that crept in beside a melt that grew colder, for so long: what turns has less to shear. A thinner melt would
+have taken as much of the pressure, a torque that reads low left the melt as warm. Common practice, no source."""
+
+STIFFER_PER_C = 0.008
+"""ln pressure that each C of colder melt adds at the same rate: 20 kJ/mol at 225 C (value from memory). A screw that
+works less makes colder melt, which hides in the pressure that less comes."""
+
 GRADUAL_SHARE = 0.2
 """A fall of which no more came within 30 s crept in: neither a slide shut nor a lump says that."""
 
@@ -119,6 +127,7 @@ def start(ctx: Context) -> State:
         "found": np.zeros(1, np.int64),
         "left": blank(1, 3),
         "far": np.zeros(1, np.int64),
+        "cold": np.zeros(1, np.int64),
         "smooth": blank(1, ctx.cells(60) - 1),
         "smooth_pressure": blank(1, ctx.cells(60) - 1),
         "fed": blank(1, ctx.cells(RAISED_OVER_S) - 1),
@@ -161,7 +170,8 @@ def _judge(
     found = with_carried(found, view, ctx)
     flags, kept = _evidence(state, found, view, ctx)
     strong, odds = _strong(flags), _points(flags)
-    torque, pressure, spread = found.torque, found.pressure, found.pressure_scatter
+    torque, spread = found.torque, found.pressure_scatter
+    pressure = found.pressure + STIFFER_PER_C * np.fmin(np.nan_to_num(found.melt_c), 0.0)
     left = np.exp(torque)
     smooth, kept["smooth"] = trailing_mean(state["smooth"], torque[None, :], 4)
     smooth_pressure, kept["smooth_pressure"] = trailing_mean(state["smooth_pressure"], pressure[None, :], 4)
@@ -185,7 +195,10 @@ def _judge(
         far_less = (torque <= -np.fmax(SLOWLY_LN * found.wider, fall)) & follows & ~blind
         far_less &= pressure >= SLOWLY_PRESSURE * most * torque
         lasting, kept["far"] = run_length(state["far"], far_less[None, :])
-        deep_less |= lasting[0] >= ctx.cells(SLOWLY_S)
+        colder = (torque <= -np.fmax(COLDER_LN * found.wider, fall)) & (found.melt_c <= -COLDER_C)
+        colder &= (np.abs(pressure) <= 0.5 * np.abs(torque)) & (pressure <= spread) & ~blind
+        cold, kept["cold"] = run_length(state["cold"], colder[None, :])
+        deep_less |= (lasting[0] >= ctx.cells(SLOWLY_S)) | (cold[0] >= ctx.cells(COLDER_S))
         mild_less = (torque <= -mild) & not_up & less_than_torque & strong
         # A load that hunts at its limit scatters: over a minute it is known better.
         calm = np.fmax(intake_fall * found.wider, 1.5 * found.torque_scatter)

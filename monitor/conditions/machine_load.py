@@ -199,6 +199,25 @@ def _feeds(view: CoarseView, ctx: Context) -> tuple[Bools, Bools]:
     return on_set, (count >= 2) & (high - low <= 0.03) & (high < 1 - 0.03)
 
 
+def astray(view: CoarseView, ctx: Context) -> Floats:
+    """What the feeders give too much or too little, in sum, as a share of what is asked of them, [n].
+
+    NaN where no feeder logs both. What leaves is then another mixture at another rate.
+    """
+    return view.once("feeders astray", lambda: _astray(view, ctx))
+
+
+def _astray(view: CoarseView, ctx: Context) -> Floats:
+    off, asked = np.zeros(view.n), np.zeros(view.n)
+    for feeder in ctx.subjects_of("feeder_setpoint"):
+        rate, wanted = view.get(f"feeder_rate:{feeder}"), view.get(f"feeder_setpoint:{feeder}")
+        known = np.isfinite(rate) & np.isfinite(wanted)
+        off += np.where(known, np.abs(rate - wanted), 0.0)
+        asked += np.where(known, wanted, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(asked > 0, off / asked, np.nan)
+
+
 def _wider(view: CoarseView, ctx: Context, raw: bool) -> Floats:
     if raw:
         return np.full(view.n, RAW_CURRENT_NARROWER)

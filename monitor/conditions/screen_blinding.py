@@ -10,6 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import pressure_creep, pressure_path
+from monitor.conditions.machine_load import astray
 from monitor.conditions.window_regained import regained
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Floats, two_threshold
@@ -28,6 +29,10 @@ EARLIER_SHARE = 0.3
 
 SENSORS_SHARE = 0.02
 """Of the pressure ahead: half a percent of the range each, at a third of it (value from memory), and their noise."""
+
+ASTRAY_SHARE = 0.1
+"""Of the feed, too much or too little of its ingredients in sum: another mixture has another viscosity (a tenth less
+polymer raises the share of a filler of 25 % to 27.2 %, some 4 % in pressure), and no screen can be told from it."""
 
 
 def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: float, ctx: Context) -> Floats:
@@ -60,9 +65,10 @@ class ScreenBlinding(RuleDefaults):
     (cake filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
     screen: the drop is used, and it is the screen. One sensor only: screen or die. Look-alikes: a step up (nothing of
     it was there a quarter of an hour ago: silent), planned rate change (points joined), slide after a start, thicker or
-    colder melt (net torque rises as much: silent), a new lot (a step, no slope), a changer that flushes itself (after
-    two teeth of its saw-tooth silent up to their height), screen change (a step down starts anew). Missing readings: a
-    point needs 60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no source.
+    colder melt (net torque rises as much: silent), feeders off their set-points (another mixture: no points), a new lot
+    (a step, no slope), a changer that flushes itself (after two teeth of its saw-tooth silent up to their height),
+    screen change (a step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a
+    pressure. Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(6, 1, 50, "% over the clean screen")
@@ -110,6 +116,8 @@ class ScreenBlinding(RuleDefaults):
         """Level 1 creeping toward the limit, 2 there within `soon_h`."""
         creep, facts = {}, {name: np.full((len(subjects), view.n), np.nan) for name in pressure_creep.FACTS}
         calm, width = long_steady(view, started_s=self.slides_s), ctx.cells(pressure_creep.POINT_S)
+        with np.errstate(invalid="ignore"):
+            calm &= ~(astray(view, ctx) > ASTRAY_SHARE)
         rules = pressure_creep.Rules(-math.log(1 - self.new_screen_pct / 100), math.log(1 + self.least_rise_pct / 100))
         seen = np.zeros((len(subjects), view.n), bool)
         for row, subject in enumerate(subjects):

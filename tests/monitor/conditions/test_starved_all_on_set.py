@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.flooded import Flooded
@@ -45,3 +46,32 @@ def test_half_of_the_torque_gone_at_once_is_a_path_blocked_though_pressure_rises
     finding = only(told(s, Starved()))
 
     assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
+
+
+def creeps(s: Script, torque: float, pressure: float, melt_c: float) -> None:
+    """Within a quarter of an hour load, pressure and melt temperature go where they stay."""
+    start, end = 2400, 3300
+    for key, factor in (("torque", torque), ("melt_pressure:P1", pressure)):
+        ramp = np.interp(np.arange(s.n) * s.cadence, (start, end), (1.0, factor))
+        s.x[key] *= ramp
+    s.x["melt_temperature:MT1"] += np.interp(np.arange(s.n) * s.cadence, (start, end), (0.0, melt_c))
+
+
+@pytest.mark.parametrize(
+    ("torque", "pressure", "melt_c", "said"),
+    [
+        pytest.param(0.80, 1.00, -5.0, True, id="less comes, and colder: the pressure hides it"),
+        pytest.param(0.80, 0.80, -5.0, False, id="a thinner melt takes as much of the pressure"),
+        pytest.param(0.80, 1.00, 0.0, False, id="a torque that reads low leaves the melt as warm"),
+        pytest.param(0.97, 1.03, -5.0, False, id="zones set lower: colder melt, hardly less load"),
+    ],
+)
+def test_a_loss_that_creeps_in_shows_in_a_colder_melt(
+    torque: float, pressure: float, melt_c: float, said: bool
+) -> None:
+    s = twin(6000)
+    creeps(s, torque, pressure, melt_c)
+    found = told(s, Starved(), Flooded())
+
+    assert [finding.last.condition for finding in found] == (["starved"] if said else [])
+    assert not said or "both fit" in found[0].last.summary
