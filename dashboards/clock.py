@@ -74,9 +74,12 @@ class PlantClock:
         return say("clock.interval", start=start, end=end)
 
     def stretch(self, start_ns: int, end_ns: int, now_ns: int) -> str:
-        """The same as shortly as a column takes it: '05:12 – 07:29', dates only of other days than now's."""
+        """The same as shortly as a column takes it: '05:12 – 07:29', dates only of other days than now's, or of both."""
         start, end = self.since(start_ns, now_ns), self.since(end_ns, now_ns)
-        return _moment(start, end_ns - start_ns) if start == end else f"{start} – {end}"
+        if start == end:
+            return _moment(start, end_ns - start_ns)
+        same_day = self.local(start_ns).date() == self.local(end_ns).date()
+        return f"{start} – {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
 
     def parse_day(self, text: str) -> int | None:
         """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""

@@ -39,6 +39,8 @@ def test_a_stretch_inside_one_minute_says_how_long_it_was() -> None:
     assert clock.interval(at, at) == "2 Mar 17:41"
     assert clock.interval(at, at + MINUTE) == "2 Mar 17:41 to 17:42"
     assert clock.stretch(at, at + MINUTE, at) == "17:41 – 17:42"
+    assert clock.stretch(at, at + MINUTE, at + DAY) == "2 Mar 17:41 – 17:42"
+    assert clock.stretch(at, at + DAY, at + DAY) == "2 Mar 17:41 – 3 Mar 17:41"
     # The hour that comes twice in autumn: both ends read the same, and are an hour apart.
     madrid, twice = PlantClock("Europe/Madrid"), ns("2026-10-25T00:30:00+00:00")
     assert madrid.interval(twice, twice + HOUR) == "25 Oct 02:30, for 1 h"
