@@ -74,7 +74,7 @@ class PlantClock:
         return say("clock.interval", start=start, end=end)
 
     def stretch(self, start_ns: int, end_ns: int, now_ns: int) -> str:
-        """The same as shortly as a column takes it: '05:12 – 07:29', dates only of other days than now's, or of both."""
+        """As short as a column takes it: '05:12 – 07:29', with dates where the day is not now's or both differ."""
         start, end = self.since(start_ns, now_ns), self.since(end_ns, now_ns)
         if start == end:
             return _moment(start, end_ns - start_ns)
