@@ -25,6 +25,10 @@ FAR_PCT = 25.0
 BACK_MIN, BACK_C = 15, 3.0
 FALLS_C_MIN = 0.3
 """A reading that still falls at this pace, mean of as many minutes, is steel that gets colder: heat lacks."""
+ALIKE_SHARE, ALIKE_ZONES = 0.5, 2
+"""A couple that slips makes no other zone heat more. Where so many of them rose by so much of what this one did in the
+same hour, the line asks for it: less load, thinner melt, a colder hall. Zones at full heat can't rise, and those that
+the load does not warm have no need to: the median of the others alone does not tell. Common practice, no source."""
 JUMPY_PCT = 40.0
 """An output that ranges over more than this in 15 min says nothing on the heat its zone needs."""
 
@@ -40,12 +44,12 @@ class ThermocoupleLoose(ZoneMinutes):
     cooling called for, and 25 min later it is back at its set-point while the zone takes 2 % and a seventh more heat
     than before, its neighbours less (where it has no water: not more). The neighbours' temperatures tell nothing: they
     are controlled.
-    Look-alikes: part of the bands dead, cooling passing (neighbours stay), mains or ambient (all zones move alike:
-    each is held against the median of the others), a neighbour's set-point moved (not judged), couple shorted (its
-    jump is told apart), water let on the wall (the neighbours are cooled too). Missing readings are not judged. Memory:
-    an hour of 8 signals a zone, and outputs as they were when a reading fell. Common practice, no
-    source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is less than
-    1 % of their output each 10 C.
+    Look-alikes: part of the bands dead, cooling passing (neighbours stay), less load, mains or ambient (zones move
+    alike: each is held against the median of the others, and one that rises with two others is not judged), a
+    neighbour's set-point moved (not judged), couple shorted (its jump is told apart), water let on the wall (the
+    neighbours are cooled too). Missing readings are not judged. Memory: an hour of 8 signals a zone, and outputs as
+    they were when a reading fell. Common practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C
+    (value from memory), which at 4 C per % is less than 1 % of their output each 10 C.
     """
 
     more_pct: float = setting(6, 2, 50, "% output above usual")
@@ -168,9 +172,9 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
 
     The mean of the last 10 min against that of 50 min before: what zones learn follows so small a change within half an
     hour. Every neighbour that is heated must have fallen by `less_pct` (one alone by half as much again), and
-    together by a twelfth of the zone's own rise (one alone by an eighth). Once seen it stands while `more` does and
-    they stay down by half of that: a zone that goes on rising without them has another trouble. before: [zone], the
-    state.
+    together by a twelfth of the zone's own rise (one alone by an eighth), while its own need rose and that of no two
+    other zones by half as much. Once seen it stands while `more` does and they stay down by half of that: a zone that
+    goes on rising without them has another trouble. before: [zone], the state.
     Returns it, the neighbour that fell most (-1, +1), its fall (0 or less), and the new state.
     """
     now = x.mean(x.zone["output"], 10)
@@ -186,6 +190,10 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
         fell = (known > 0) & ~(left > -least) & ~(right > -least)
         total = -(np.nan_to_num(left) + np.nan_to_num(right)) / np.fmax(known, 1.0)
         fell &= total >= np.where(known == 2, rise / 12.0, rise / 8.0)
+        risen = np.nan_to_num(now - then)
+        half = ALIKE_SHARE * np.fmax(rise, less_pct)
+        alike = np.count_nonzero(risen[None] >= half[:, None], axis=1) - (risen >= half)
+        fell &= (alike < ALIKE_ZONES) & (rise >= less_pct)
         alone = (rise >= FAR_PCT) & (total < rise / 24.0)
     seen, after = two_threshold(before, fell & more, ~more | alone)
     most = np.fmin(left, right)
