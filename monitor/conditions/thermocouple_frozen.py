@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import (
+    Bools,
     Floats,
     blank,
     last_known,
@@ -18,7 +21,9 @@ from monitor.exact import (
     running_total,
     trailing_extremes,
     trailing_mean,
+    with_past,
 )
+from monitor.fixed_base import known_medians
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -28,6 +33,9 @@ USUAL_RESOLUTION_C = 0.1
 RANGE_S = 2400.0
 """What the output did within this before a hold is what its zone may ask for: a stop or a start just before moves it,
 and brings it back. Common practice, no source."""
+
+FULL_PCT = 95.0
+"""A zone at full heat, or with none at all, can't take more, or less: it does not show what the line asks for."""
 
 FEED_ZONE_GAIN = 0.3
 """A feed zone is held by the water of its jacket: its output moves it by this part of what it does elsewhere. Common
@@ -40,13 +48,15 @@ class ThermocoupleFrozen:
 
     An operator would say: "that temperature has not changed all morning". Flat to the digit for 30 min and the
     output since then lies so far outside the range of its means of a minute in the 40 min before that even a sluggish
-    zone (`gain_c_pct`, `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. The resolution is
+    zone (`gain_c_pct`, `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. A hold that begins
+    before 40 min of outputs are known has those for its range. What the outputs of the other zones on its side of the
+    screw's end moved since the hold began, the median of them, the line asks of all. The resolution is
     learned from the smallest step the reading has ever made; of one that has made none nothing is said, for its
-    controller may follow the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control
-    (the output does not move, or moves as much as the load asks), a controller whose zones all went stale. A long
-    hold alone is said softly, and only of a reading that changed all the time before, while most others still do.
-    Needs zone outputs. Missing readings start the flat time anew. Memory: 40 min of output and 10 numbers a zone.
-    Gain and time constant: low end of usual barrel zones, values from memory.
+    controller may follow the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control (the
+    output does not move, or moves as much as the load asks of all), a controller whose zones all went stale. A long
+    hold alone is said softly, and only of a reading that changed all the time before, while most others still do. Needs
+    zone outputs. Missing readings start the flat time anew. Memory: 40 min of output and 10 numbers a zone, and of each
+    hold the outputs before it. Gain and time constant: low end of usual barrel zones, values from memory.
     """
 
     flat_s: float = setting(1800, 300, 14400, "s")
@@ -88,6 +98,8 @@ class ThermocoupleFrozen:
             "cells": np.zeros(count, np.int64),
             "outputs": blank(count, ctx.cells(60) - 1),
             "range": blank(count, ctx.cells(RANGE_S) - 1),
+            "known": np.zeros(count),
+            "before": np.full((count, count), np.nan),
             "lowest": nothing,
             "highest": nothing,
             "expected": np.zeros(count),
@@ -114,10 +126,14 @@ class ThermocoupleFrozen:
         resolution = self._resolution(state["resolution"], lows, highs)
         minute, outputs = trailing_mean(state["outputs"], output)
         lowest, highest, range_state = trailing_extremes(state["range"], minute)
-        lowest, lowest_state = last_known(state["lowest"], np.where(still, np.nan, lowest))
-        highest, highest_state = last_known(state["highest"], np.where(still, np.nan, highest))
+        # Some minutes of outputs are no range: what the zone may ask for is not known yet.
+        known = running_total(state["known"], np.isfinite(minute).astype(float))
+        held = still & (known > ctx.cells(RANGE_S))
+        lowest, lowest_state = last_known(state["lowest"], np.where(held, np.nan, lowest))
+        highest, highest_state = last_known(state["highest"], np.where(held, np.nan, highest))
         beyond = output - np.clip(output, lowest, highest)
-        most, kept = self._expected(state, cells, beyond, view.step / 1e9, ctx)
+        minutes = with_past(state["range"], minute)[0]
+        most, kept = self._expected(state, cells, beyond, minutes, view.step / 1e9, ctx)
         running = view.in_phase("steady", "settling")
         changes = running_total(state["changes"], (~still & np.isfinite(low) & running).astype(float))
         held_before = np.concatenate((state["cells"][:, None], cells[:, :-1]), axis=1) if view.n else cells
@@ -147,6 +163,7 @@ class ThermocoupleFrozen:
             "cells": cells_state,
             "outputs": outputs,
             "range": range_state,
+            "known": known[:, -1].copy() if view.n else state["known"],
             "lowest": lowest_state,
             "highest": highest_state,
             "resolution": resolution[:, -1].copy() if view.n else state["resolution"],
@@ -164,29 +181,34 @@ class ThermocoupleFrozen:
         return np.minimum.accumulate(np.concatenate((before[:, None], smallest), axis=1), axis=1)[:, 1:]
 
     def _expected(
-        self, state: State, cells: np.ndarray, beyond: Floats, step_s: float, ctx: Context
+        self, state: State, cells: np.ndarray, beyond: Floats, minutes: Floats, step_s: float, ctx: Context
     ) -> tuple[Floats, State]:
         """How far a sluggish zone would have moved at most since its hold is five minutes old, [zone, n].
 
-        beyond: how far its output lies outside its range before the hold, %."""
+        beyond: how far its output lies outside its range before the hold, %. minutes: outputs of all zones, means of a
+        minute, the `RANGE_S` before in front, %."""
         least, lag = ctx.cells(300), step_s / self.time_constant_s
         out, held = np.zeros(beyond.shape), cells > least
         zones = ctx.subjects_of("zone_temperature")
         cooled = [ctx.line.zone_named(name).kind == "feed" for name in zones if name in ctx.subjects_of("zone_output")]
         gains = self.gain_c_pct * np.where(cooled, FEED_ZONE_GAIN, 1.0)
-        expected, most = state["expected"].copy(), state["most"].copy()
+        expected, most, before = state["expected"].copy(), state["most"].copy(), state["before"].copy()
+        beside = ctx.once((type(self), "beside"), lambda: _beside(self.subjects(ctx), ctx))
+        free = np.where((minutes < FULL_PCT) & (minutes != 0.0), minutes, np.nan)
         for zone in np.flatnonzero(held.any(axis=1)).tolist():
             # Few zones hold for long: their cells as plain numbers, one after the other, are quicker than all in rows.
             at = np.flatnonzero(held[zone])
-            push = gains[zone] * np.nan_to_num(beyond[zone, at])
+            fresh = cells[zone, at] == least + 1
+            common, before[zone] = _asked_of_all(beside[zone], at, fresh, before[zone], beyond[zone], free)
+            push = gains[zone] * np.nan_to_num(_own(beyond[zone, at], common))
             moved, far, said = float(expected[zone]), float(most[zone]), []
-            for fresh, now in zip((cells[zone, at] == least + 1).tolist(), push.tolist(), strict=True):
-                moved, far = (0.0, 0.0) if fresh else (moved, far)
+            for begins, now in zip(fresh.tolist(), push.tolist(), strict=True):
+                moved, far = (0.0, 0.0) if begins else (moved, far)
                 moved = moved + lag * (now - moved)
                 far = max(far, abs(moved))
                 said.append(far)
             out[zone, at], expected[zone], most[zone] = said, moved, far
-        return out, {"expected": expected, "most": most}
+        return out, {"expected": expected, "most": most, "before": before}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long flat, and how far it should have moved."""
@@ -204,3 +226,38 @@ class ThermocoupleFrozen:
             ("reading at the controller itself", "couple and input card", "neighbours and melt temperature"),
             cautions.HEAT,
         )
+
+
+def _beside(zones: tuple[str, ...], ctx: Context) -> Bools:
+    """Of each zone the others that the load reaches as it does: of the barrel, or beyond the screw, [zone, zone]."""
+    side = [(zone.beyond_the_screw, zone.kind == "feed") for zone in map(ctx.line.zone_named, zones)]
+    return np.array([[one == other and i != j for j, other in enumerate(side)] for i, one in enumerate(side)], bool)
+
+
+def _asked_of_all(
+    beside: Bools, at: NDArray[np.int64], fresh: Bools, before: Floats, beyond: Floats, minutes: Floats
+) -> tuple[Floats, Floats]:
+    """What the outputs of the zones beside have moved since this one's hold began, the median of them, % [at]; and the
+    means of all of the `RANGE_S` up to the beginning of the newest hold, [zone].
+
+    at: cells in which it holds. fresh: those with which a hold begins to count. beyond: [n]. Zero where its output is
+    in its range. minutes: [zone, past + n].
+    """
+    width = minutes.shape[1] - len(beyond)
+    common, known = np.zeros(len(at)), before
+    for first, last in pairwise([0, *np.flatnonzero(fresh).tolist(), len(at)]):
+        if first < last and fresh[first]:
+            past = minutes[:, at[first] : at[first] + width + 1]
+            known = trailing_mean(past[:, :width], past[:, width:])[0][:, 0]
+        asks = first + np.flatnonzero(beyond[at[first:last]] != 0.0)
+        if len(asks) and beside.any():
+            common[asks] = known_medians((minutes[np.ix_(beside, width + at[asks])] - known[beside, None]).T)
+    return common, known
+
+
+def _own(beyond: Floats, common: Floats) -> Floats:
+    """How far an output lies outside its range by itself: less what all others moved the same way, %."""
+    shared = np.nan_to_num(common)
+    return np.where(
+        beyond > 0, np.fmax(beyond - np.fmax(shared, 0.0), 0.0), np.fmin(beyond - np.fmin(shared, 0.0), 0.0)
+    )

@@ -44,6 +44,23 @@ def never_moved_in_this_log(s: Script) -> None:
     s.x[OUT] += np.linspace(0, 12, LOG_S)
 
 
+def all_take_more(s: Script) -> None:
+    """Whole degrees, well held, an output that ranges over some percent; then the load falls and warms the barrel less.
+    The couple beside the barrel has nothing to do with it."""
+    s.x[ZONE] = np.round(215 + s.noise(0.05))
+    s.put(ZONE, 2000, 2010, 216)
+    for zone in ("Z2", "Z3"):
+        s.x[f"zone_output:{zone}"][s.span(FROM + 600, LOG_S)] += 12
+
+
+def hold_as_old_as_the_log(s: Script) -> None:
+    """Whole degrees. The hold begins five minutes after the log: what its output asks for is not known by then."""
+    s.x[ZONE][:] = 215.0
+    s.put(ZONE, 0, 300, 216)
+    t = np.arange(s.n) * s.cadence
+    s.x[OUT] = np.where(t < 300, 15, 26) + 4 * np.sin(2 * np.pi * t / 2000) + s.noise(0.3)
+
+
 def after_a_stop(s: Script) -> None:
     """Whole degrees. Melt cools the die while the line starts again: the reading and the output find back, the reading
     first, and the output stands where it stood before."""
@@ -100,6 +117,8 @@ def test_speaks_softly_when_a_hold_stands_out() -> None:
         coarse_digits,
         slow_logger,
         never_moved_in_this_log,
+        all_take_more,
+        hold_as_old_as_the_log,
         zone_controller_stale,
         short_hold,
         output_moves_and_so_does_the_zone,
@@ -110,6 +129,23 @@ def test_stays_silent(story: Story) -> None:
     story(s)
 
     assert told(s, ThermocoupleFrozen()) == []
+
+
+def test_a_hold_that_began_with_the_log_is_told_by_an_output_that_leaves_all_it_ever_was() -> None:
+    s = twin(LOG_S)
+    hold_as_old_as_the_log(s)
+    s.put(OUT, FROM, LOG_S, 70)
+
+    assert "while its output moved" in only(told(s, ThermocoupleFrozen())).last.summary
+
+
+def test_zones_that_cannot_take_more_do_not_tell_what_the_line_asks_for() -> None:
+    """The zones beside stand at full heat: what they do not take more is no sign against the couple, nor for it."""
+    s = twin(LOG_S)
+    frozen_and_pushed(s)
+    s.x["zone_output:Z2"][:] = 100.0
+
+    assert only(told(s, ThermocoupleFrozen())).last.priority == 2
 
 
 def test_it_ends_with_the_first_change() -> None:
