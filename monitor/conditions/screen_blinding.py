@@ -63,12 +63,14 @@ class ScreenBlinding(RuleDefaults):
     a changer that flushes itself does or the limit is a quarter of `soon_h` off. The limit is the recipe's inner one,
     else four fifths of the machine's. Time left is told with its interval, the wider of a linear and an exponential run
     (cake filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
-    screen: the drop is used, and it is the screen. One sensor only: screen or die. Look-alikes: a step up (nothing of
-    it was there a quarter of an hour ago: silent), planned rate change (points joined), slide after a start, thicker or
-    colder melt (net torque rises as much: silent), feeders off their set-points (another mixture: no points), a new lot
-    (a step, no slope), a changer that flushes itself (after two teeth of its saw-tooth silent up to their height),
-    screen change (a step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a
-    pressure. Numbers are common practice, no source.
+    screen: the drop is used, and it is the screen; but a filling screen cannot raise what is behind it: a thicker melt
+    raises that and the drop by one share, which is taken out of rise, pace and pressure (where the die plugs, more than
+    its due). One sensor only: screen or die. Look-alikes: a step up (nothing of it was there a quarter of an hour ago:
+    silent), planned rate change (points joined), slide after a start, thicker or colder melt (net torque, or the
+    pressure behind, rises as much: silent), feeders off their set-points (another mixture: no points), a new lot (a
+    step, no slope), a changer that flushes itself (after two teeth of its saw-tooth silent up to their height), screen
+    change (a step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure.
+    Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(6, 1, 50, "% over the clean screen")
@@ -107,6 +109,11 @@ class ScreenBlinding(RuleDefaults):
             "on": np.zeros(len(subjects), bool),
         }
 
+    def _melt_witness(self, ctx: Context) -> tuple[str, ...]:
+        """Sensors behind the screen that only melt and die can raise; a pump's control holds its suction."""
+        ahead = "before_screen" in self.places
+        return next(iter(pressure_path.groups(ctx, "after_screen").values()), ()) if ahead else ()
+
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
         """Until the next point is whole, where the points before say nothing; see `resting`."""
         width = ctx.cells(pressure_creep.POINT_S)
@@ -119,16 +126,20 @@ class ScreenBlinding(RuleDefaults):
         with np.errstate(invalid="ignore"):
             calm &= ~(astray(view, ctx) > ASTRAY_SHARE)
         rules = pressure_creep.Rules(-math.log(1 - self.new_screen_pct / 100), math.log(1 + self.least_rise_pct / 100))
-        seen = np.zeros((len(subjects), view.n), bool)
+        seen, witness = np.zeros((len(subjects), view.n), bool), self._melt_witness(ctx)
         for row, subject in enumerate(subjects):
             ahead, drop = self._pressures(view, subject, ctx)
             rows = creep_rows(view, drop, ahead, self.flow_exponent, self.activation_kj_mol, ctx)
+            if witness:
+                bar = pressure_path.pressure(view, witness)
+                rows[3] = creep_rows(view, bar, bar, self.flow_exponent, self.activation_kj_mol, ctx)[0]
             seen[row] = np.isfinite(drop)
             creep[subject], made = pressure_creep.advance(
                 state["creep"][subject], rows, calm, view.ages["unchanged"], view.t0 // view.step, width, rules
             )
             for name, values in made.items():
                 facts[name][row] = values
+        facts |= _screens_own(facts, bool(witness))
         facts |= self._time_left(facts, subjects, ctx)
         speaks, urgent, silent = self._speaks(facts)
         for row, subject in enumerate(subjects):
@@ -179,12 +190,14 @@ class ScreenBlinding(RuleDefaults):
     def _speaks(self, f: dict[str, Floats]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         least = math.log(1 + self.least_rise_pct / 100)
         with np.errstate(invalid="ignore"):
-            climbs = (f["climbs"] > 0) & self._far(f)
+            climbs = (f["climbs"] > 0) & self._far(f) & ~(f["melt_rise"] > f["rise"])
             rising = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["bar_low_h"] > 0)
             # A drop is the difference of two large pressures: a small part of them is their sensors'.
             rising &= ~(f["drop_bar"] - f["base_bar"] < SENSORS_SHARE * f["pressure"])
             rising &= climbs | (f["earlier"] >= EARLIER_SHARE * f["rise"])
-            rising &= ~(f["torque_rise"] >= self.torque_share * f["rise"]) & ~(f["rise"] < 1.2 * f["tooth"])
+            # With a sensor behind the screen the melt's part is taken out already.
+            thicker = np.isnan(f["melt_rise"]) & (f["torque_rise"] >= self.torque_share * f["rise"])
+            rising &= ~thicker & ~(f["rise"] < 1.2 * f["tooth"])
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
             urgent = rising & (f["left_h"] <= self.soon_h)
             speaks = rising & (climbs | (in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))))
@@ -206,7 +219,9 @@ class ScreenBlinding(RuleDefaults):
         drop = bool(pressure_path.groups(ctx, "after_screen", "pump_suction"))
         what = f"pressure drop over the screen at {subject}" if drop else f"melt pressure {subject} ahead of the screen"
         rise = 100 * math.expm1(facts["rise"]) if facts["rise"] == facts["rise"] else math.nan
-        summary = f"{what} up {rise:.0f} % over the lowest since its change{self._left(subject, facts, ctx)}"
+        melt = 100 * math.expm1(facts["melt_rise"])
+        more = f", and {melt:.0f} % with the melt, as behind it" if melt >= self.least_rise_pct / 2 else ""
+        summary = f"{what} up {rise:.0f} % over the lowest since its change{more}{self._left(subject, facts, ctx)}"
         return Explanation(
             summary,
             2 if level == 2 else 3,
@@ -230,13 +245,19 @@ class ScreenBlinding(RuleDefaults):
         return f"; {whose} of {facts['limit']:.0f} bar in {facts['left_h']:.1f} h{between} if it goes on so"
 
     def _evidence(self, subject: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
+        rose = 100 * math.expm1(facts["torque_rise"])
+        meanwhile = (
+            Evidence("pressure behind the screen meanwhile, taken out", rose, "%")
+            if facts["melt_rise"] == facts["melt_rise"]
+            else Evidence("net torque meanwhile", rose, "%", None, None, "net_torque")
+        )
         rows = (
             Evidence(
                 "corrected to one rate and melt temperature", facts["drop_bar"], "bar", facts["base_bar"], None,
                 self.channel(subject),
             ),
             Evidence("rising", facts["bar_h"], "bar/h"),
-            Evidence("net torque meanwhile", 100 * math.expm1(facts["torque_rise"]), "%", None, None, "net_torque"),
+            meanwhile,
             Evidence("time to the limit", facts["left_h"], "h"),
             Evidence("at the earliest", facts["from_h"], "h"),
             Evidence("at the latest", facts["to_h"], "h"),
@@ -245,15 +266,39 @@ class ScreenBlinding(RuleDefaults):
 
     def _causes(self, facts: dict[str, float], drop: bool, ctx: Context) -> tuple[Cause, ...]:
         share = facts["torque_rise"] / facts["rise"] if facts["rise"] else math.nan
-        lags = share < 0.4
-        steady = ("net torque rose far less than pressure",) if lags else ()
-        along = (f"net torque rose {100 * share:.0f} % as much",) if share >= 0.4 else ()
+        lags, melts = share < 0.4, facts["melt_rise"] == facts["melt_rise"]
+        what = "pressure behind the screen" if melts else "net torque"
+        steady = (f"{what} rose far less than {'the drop' if melts else 'pressure'}",) if lags else ()
+        along = (f"{what} rose {100 * share:.0f} % as much",) if share >= 0.4 else ()
         screen = Cause("screen filling with gels, char or dirt", steady, along)
         die = Cause("die plugging", steady, ("the drop is over the screen alone",) if drop else ())
         melt = Cause("melt thicker: another lot, colder than the probe shows", along, steady)
         zero = Cause("zero of the sensor drifting: the next stop shows it", (), (), ("pressure_zero_drift",))
         first = (screen, melt) if drop else (screen, die, melt) if share != share or lags else (screen, melt, die)
         return (*first, zero)
+
+
+def _screens_own(f: dict[str, Floats], witness: bool) -> dict[str, Floats]:
+    """The facts without what the melt does, which raises the pressure behind the screen and the drop by one share.
+
+    Drop and die have the same power of the rate and the same viscosity in them: the drop over the pressure behind is
+    the screen's resistance over the die's. melt_rise: that share as a logarithm, NaN where nothing is logged behind.
+    """
+    if not witness:
+        return {"melt_rise": np.full(f["rise"].shape, np.nan)}
+    melt = np.fmax(np.nan_to_num(f["torque_rise"]), 0.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        own = f["rise"] - melt
+        share = np.where(f["rise"] > 0, np.clip(own / f["rise"], 0.0, 1.0), 1.0)
+        less = np.exp(-melt)
+        paces = ("slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h")
+        return {
+            **{name: f[name] * np.where(f[name] > 0, share, 1.0) for name in paces},
+            "rise": own,
+            "drop_bar": f["drop_bar"] * less,
+            "pressure": f["pressure"] * less,
+            "melt_rise": melt,
+        }
 
 
 def _between(first_h: float, last_h: float) -> str:

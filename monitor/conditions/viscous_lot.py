@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import numpy as np
@@ -96,6 +96,9 @@ class ViscousLot(DieSide):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far pressure is up, and what torque, melt temperature and rate say of it."""
         first, second = thicker_cause(facts), way_out_cause(facts)
+        if facts["drop"] > 2 * OWN_PART * facts["pressure"] and facts["after"] > 2 * OWN_PART * facts["pressure"]:
+            # Screen and die rose alike: a screen that fills beside, or a trend at the die, is no witness against it.
+            second = replace(second, shown_by=())
         sure: Confidence = "low" if both_fit(facts) else "medium"
         where = first.text if not both_fit(facts) else f"{first.text} or {second.text}, both fit"
         rise = f"pressure up {100 * (np.exp(facts['pressure']) - 1):.0f} %"

@@ -58,6 +58,37 @@ def test_two_sensors_take_the_drop_and_blame_the_screen_alone() -> None:
     assert "die plugging" not in found.last.cause_texts
 
 
+def thicker(s: Script, share: float, start_s: float = 0.0) -> Script:
+    """The melt gets thicker by so much until the end; a single screw hardly feels it, screen and die do alike."""
+    part = s.span(start_s, LOG_S)
+    for key in (P1, "melt_pressure:P2"):
+        s.x[key][part] *= np.linspace(1, 1 + share, len(s.x[key][part]))
+    return s
+
+
+def test_a_screen_cannot_raise_the_pressure_behind_it() -> None:
+    assert told(thicker(path_script(LOG_S), 0.25), ScreenBlinding(), recipe=path_recipe()) == []
+
+
+def test_what_the_melt_does_beside_is_taken_out_of_time_and_urgency() -> None:
+    """20 bar over the screen, 1 bar/h; at half time a lot 13 % thicker takes it over the 69 bar at once."""
+    s = filling(1.0, path_line())
+    for key in (P1, "melt_pressure:P2"):
+        s.scale(key, 9000, LOG_S, 1.13)
+    found = only(told(s, ScreenBlinding(), recipe=path_recipe()))
+    assert found.last.priority == 3 and "with the melt, as behind it" in found.last.summary
+    low, high = map(float, re.findall(r"\((\S+) to (\S+) h\)", found.last.summary)[0])
+    assert low <= 4 <= high, "69 bar less the 65 that the melt of before would have at the end"
+    assert any("pressure behind the screen meanwhile" in row.what for row in found.last.evidence)
+
+
+def test_a_filling_screen_is_said_the_same_whatever_the_die_has_done_before_its_change() -> None:
+    s = filling(3.0, path_line())
+    s.scale("melt_pressure:P2", 0, LOG_S, 1.4)
+    add(s, P1, 0, LOG_S, 16)
+    assert len(told(s, ScreenBlinding(), recipe=path_recipe())) == 1
+
+
 @pytest.mark.parametrize("bar_h", [0.0, 0.3, -3.0])
 def test_slow_or_falling_is_no_news(bar_h: float) -> None:
     assert told(filling(bar_h), ScreenBlinding(), recipe=path_recipe()) == []
@@ -141,7 +172,7 @@ def test_an_interval_without_an_end_is_told_in_words() -> None:
 
 def test_no_row_of_evidence_is_empty() -> None:
     facts = dict.fromkeys(("drop_bar", "base_bar", "bar_h", "left_h"), 1.0)
-    facts |= dict.fromkeys(("torque_rise", "from_h", "to_h"), math.nan)
+    facts |= dict.fromkeys(("torque_rise", "from_h", "to_h", "melt_rise"), math.nan)
     rows = ScreenBlinding()._evidence("P1", {**facts, "from_h": math.inf})
 
     assert [row.what for row in rows] == ["corrected to one rate and melt temperature", "rising", "time to the limit"]
