@@ -85,11 +85,13 @@ def finding_block(
     said: tuple[str, ...] = (),
     cause: Finding | None = None,
     present: Present | None = None,
+    times: tuple[Finding, ...] = (),
 ) -> html.Article:
     """One finding: what, since when, why, what to check first, and the caution that belongs to it.
 
     parts: what only follows from it, closed under it. cause: what it follows from itself, where it still stands alone.
-    present: what the line reads now, told beside the finding's own figures, which are older.
+    present: what the line reads now, told beside the finding's own figures, which are older. times: all the times it
+    came, where there were several.
     """
     last = finding.last
     look = finding_look(finding)
@@ -135,6 +137,8 @@ def finding_block(
         )
     if cause is not None:
         body.append(html.P([html.B(say("finding.follows") + " "), cause.last.summary], className="soft"))
+    if len(times) > 1:
+        body.insert(0, _times(times, now, clock))
     if parts:
         body.append(_followers(parts, now, clock))
     body += [html.P(text, className="said") for text in said]
@@ -154,6 +158,17 @@ def _followers(parts: tuple[Finding, ...], now: int, clock: PlantClock) -> html.
     ]
     key = "finding.follow_one" if len(parts) == 1 else "finding.follow_many"
     return html.Details([html.Summary(say(key, count=str(len(parts)))), html.Ul(items)], className="followers soft")
+
+
+def _times(times: tuple[Finding, ...], now: int, clock: PlantClock) -> html.Details:
+    """How often the same came, each time with its words when opened."""
+    first, last = (clock.since(f.last.since, now) for f in (times[0], times[-1]))
+    items = [
+        html.Li([html.Span(clock.stretch(f.last.since, end_of(f, now), now) + " ", className="when"), f.last.summary])
+        for f in times
+    ]
+    head = html.Summary(say("finding.came", count=str(len(times)), first=first, last=last))
+    return html.Details([head, html.Ul(items)], className="followers soft")
 
 
 def _causes(causes: tuple[Cause, ...]) -> list[Any]:

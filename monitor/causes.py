@@ -9,11 +9,13 @@ explain what is a short list, by physics (explains.py).
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from ingest.roles import split_key
+from monitor import pressure_path
 from monitor.contract import NS, Condition, Context
 from monitor.episodes import Turn
 from monitor.explains import (
@@ -35,8 +37,10 @@ from monitor.explains import (
     SCATTER_C,
     SHARES,
     SPREADS,
+    SPREADS_BY_SHARE,
     TEMPERATURES,
     goes_the_other_way,
+    raised_behind,
     too_large_for,
 )
 from monitor.records import Cause, Record, finding_id
@@ -287,11 +291,14 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if condition == name:
         zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
         beside = name in SPREADS and cause["since"] < since and _near(zone, other, ctx.line.zone_names, 1)
-        if "off_c" in effect["moved"]:
-            reaches_c = PER_ZONE_BESIDE * abs(cause["moved"].get("off_c", 0.0)) + SCATTER_C
-            beside &= abs(effect["moved"]["off_c"]) <= reaches_c
+        if name in SPREADS_BY_SHARE:
+            off_c, cause_c = (abs(one["moved"].get("off_c", math.nan)) for one in (effect, cause))
+            beside &= off_c <= PER_ZONE_BESIDE * cause_c + SCATTER_C
         return beside or cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
     if goes_the_other_way(name, effect["moved"]):
+        return False
+    role, at = split_key(effect["channel"])
+    if role == "melt_pressure" and raised_behind(name, effect["moved"], pressure_path.place(at, ctx)):
         return False
     if name == "setpoint_not_recipe" and "zone_c" in cause["moved"] and "off_c" in effect["moved"]:
         own = split_key(cause["channel"])[1] == split_key(effect["channel"])[1]

@@ -232,7 +232,10 @@ OF_SEVERAL = {
 each of them, and no single one explains another."""
 
 SPREADS = ("contactor_stuck", "heater_dead")
-"""What one zone does beside another looks there like the same fault: the older explains it, as far as it reaches."""
+"""What one zone does beside another looks there like the same fault: the older explains it."""
+
+SPREADS_BY_SHARE = ("heater_dead",)
+"""Of these, only what neighbours that couple make: a second dead heater is its own finding."""
 
 LATE_FOR_S = {("screen_blinding", "restricted"): 600, ("die_plugging", "restricted"): 600}
 """Pairs of which the second comes with the first or not at all: dated late by no more, seconds."""
@@ -331,3 +334,14 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
 def goes_the_other_way(cause: str, effect: Mapping[str, float]) -> bool:
     """Whether a pressure is low that its supposed cause can only raise. effect: as Explanation.moved."""
     return cause in RAISES_PRESSURE and effect.get("pressure", 0.0) < -NOISE_LN
+
+
+AHEAD_ONLY = ("screen_blinding",)
+"""What narrows the screen: it raises the pressure before it and takes from what is behind."""
+
+BEHIND_THE_SCREEN = ("after_screen", "pump_suction", "pump_discharge")
+
+
+def raised_behind(cause: str, effect: Mapping[str, float], place: str) -> bool:
+    """Whether a pressure at a place is up that its supposed cause can only lower. effect: as Explanation.moved."""
+    return cause in AHEAD_ONLY and place in BEHIND_THE_SCREEN and effect.get("pressure", 0.0) > 0.0

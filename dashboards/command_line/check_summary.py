@@ -15,6 +15,7 @@ from dashboards.command_line.lot_book import LotTime
 from dashboards.command_line.product_rows import ProductRows
 from dashboards.data import JournalData
 from dashboards.names import channel_title, condition_title
+from dashboards.returns import Shown, with_returns
 from dashboards.touched import is_product
 from monitor.line import Line
 from monitor.phases import PHASES
@@ -140,12 +141,13 @@ def _recipe_remarks(one: CheckedLine) -> Iterator[str]:
         )
 
 
-def by_priority(found: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
-    """Findings that stand alone, the most urgent first, each with all that follows from it, near or far."""
+def by_priority(found: Sequence[Finding]) -> list[Shown]:
+    """Findings that stand alone, the most urgent first, each with all that follows from it, near or far, and with
+    every time it came."""
     ids = {finding.last.finding for finding in found}
     alone = [f for f in found if f.last.part_of not in ids or f.last.part_of == f.last.finding]
     alone.sort(key=lambda f: (f.last.priority, f.last.since))
-    return [(f, _following(f, found)) for f in alone]
+    return with_returns((f, _following(f, found)) for f in alone)
 
 
 def _following(cause: Finding, found: Sequence[Finding]) -> list[Finding]:
@@ -162,27 +164,31 @@ def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | Non
         paper.print("No findings.")
         return
     told = by_priority(one.findings)
-    count, more = len(told), len(one.findings) - len(told)
+    alone = sum(len(shown.times) for shown in told)
+    count, more = len(told), len(one.findings) - alone
     heading = "1 finding" if count == 1 else f"{count} findings"
+    heading += f", {alone} with those that came again" if alone > count else ""
     paper.print(heading + (f", and {more} more explained by them" if more else ""), style="bold")
     clock = PlantClock(one.line.line.time_zone)
-    for finding, explained in told:
-        last = finding.last
+    for shown in told:
+        last = shown.finding.last
         word = PRIORITY_WORDS.get(last.priority, "")
         paper.print()
         paper.print(f"{last.priority}  {word}: {last.summary}", style="bold" if last.priority <= 2 else "")
-        _print_rows(paper, list(_finding_rows(one.line, finding, explained, clock)))
+        _print_rows(paper, list(_finding_rows(one.line, shown, clock)))
         if product is not None:
-            _print_rows(paper, [("product", text) for text in product.told(finding, explained)])
+            touching = (*shown.others, *shown.parts)
+            _print_rows(paper, [("product", text) for text in product.told(shown.finding, touching)])
 
 
-def _finding_rows(
-    line: Line, finding: Finding, explained: Sequence[Finding], clock: PlantClock
-) -> Iterator[tuple[str, str]]:
-    last = finding.last
+def _finding_rows(line: Line, shown: Shown, clock: PlantClock) -> Iterator[tuple[str, str]]:
+    finding, last, times = shown.finding, shown.finding.last, shown.times
     until = f", until {clock.day_minute(last.until)}" if last.until is not None else ""
     still = ", open at the end of the log" if last.kind == "cut off" else ", open" if finding.open else ""
     yield "since", f"{clock.day_minute(last.since)}{until}{still}" + (f", lot {last.lot}" if last.lot else "")
+    if len(times) > 1:
+        first, newest = (clock.day_minute(f.last.since) for f in (times[0], times[-1]))
+        yield "came", f"{len(times)} times from {first} to {newest}"
     about = channel_title(line, last.channel) if last.channel else condition_title(last.condition)
     yield "on", f"{about}; confidence {last.confidence}"
     for number, item in enumerate(last.evidence):
@@ -193,7 +199,7 @@ def _finding_rows(
         yield "check" if number == 0 else "", item
     if last.caution:
         yield "caution", last.caution
-    for number, part in enumerate(explained):
+    for number, part in enumerate(shown.parts):
         yield "explains" if number == 0 else "", f"{part.last.summary} (since {clock.minute(part.last.since)})"
 
 

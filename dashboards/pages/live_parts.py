@@ -21,6 +21,7 @@ from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, wit
 from dashboards.outlook import is_flood_fed
 from dashboards.pages.live_aside import aside_block, latched_block, out_block
 from dashboards.parts import channel_links, finding_block, shape_of
+from dashboards.returns import with_returns
 from dashboards.said_forecast import said_forecast
 from dashboards.said_when import present_of
 from dashboards.texts import say
@@ -143,12 +144,16 @@ def ended_lately(data: JournalData, now: LineNow, clock: PlantClock) -> list[Any
     ended = [f for f in ended if f.last.priority <= 3 and not f.last.part_of]
     if not ended:
         return []
-    newest = sorted(ended, key=lambda f: -end_of(f, end))[:MOST_ENDED]
+    newest = sorted(with_returns((f, ()) for f in ended), key=lambda one: -max(end_of(f, end) for f in one.times))[
+        :MOST_ENDED
+    ]
     items = []
-    for f in newest:
-        when = clock.stretch(f.last.since, end_of(f, end), end) + " "
+    for shown in newest:
+        f, times = shown.finding, shown.times
+        when = clock.stretch(times[0].last.since, max(end_of(one, end) for one in times), end) + " "
         link = dcc.Link(f.last.summary, href=live_url(now.line.name, channel=f.last.channel))
-        items.append(html.Li([html.Span(when, className="when"), link]))
+        often = say("live.lately_times", count=str(len(times))) if len(times) > 1 else ""
+        items.append(html.Li([html.Span(when, className="when"), link, often]))
     return [
         html.H3(say("live.lately", hours=str(LATELY_HOURS)), className="lately"),
         html.Ul(items, className="lately"),

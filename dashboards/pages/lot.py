@@ -27,6 +27,7 @@ from dashboards.names import channel_title
 from dashboards.pages import lot_beside, lot_lab, lot_parts, lot_raw
 from dashboards.pages.live_parts import said_about, unknown_line
 from dashboards.parts import channel_links, finding_block, row
+from dashboards.returns import with_returns
 from dashboards.said_when import present_of
 from dashboards.text_field import left_in
 from dashboards.texts import say
@@ -256,12 +257,14 @@ def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, stat
             run.t1,
             clock,
             lot_url(lot.line, lot.number, **{**state, ids.CHANNEL: finding.last.channel}),
-            parts=parts,
+            parts=shown.parts,
             cause=cause_of(finding, run.findings),
             open_=i < OPEN_FINDINGS,
-            said=said_about(actions, finding, run.t1, clock),
+            said=tuple(text for f in shown.times for text in said_about(actions, f, run.t1, clock)),
             present=present,
+            times=shown.times,
         )
-        for i, (finding, parts) in enumerate(with_consequences(ordered(run.findings))[:MOST_FINDINGS])
+        for i, shown in enumerate(with_returns(with_consequences(ordered(run.findings)))[:MOST_FINDINGS])
+        for finding in (shown.finding,)
     ]
     return [row(say("live.findings"), shapes_legend(), *blocks)]

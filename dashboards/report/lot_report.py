@@ -24,6 +24,7 @@ from dashboards.pages.lot_raw import raw_table
 from dashboards.parts import finding_block, row, table
 from dashboards.report.as_html import as_html
 from dashboards.report.window_table import windows_kept
+from dashboards.returns import with_returns
 from dashboards.texts import language, say
 from dashboards.views import Lot, Run
 from monitor.records import Finding
@@ -87,13 +88,15 @@ def _windows(data: JournalData, run: Run) -> Any:
 
 
 def _findings(data: JournalData, run: Run, clock: PlantClock) -> str:
-    told = with_consequences(ordered(run.findings))
+    told = with_returns(with_consequences(ordered(run.findings)))
     if not told:
         return as_html(row(say("live.findings"), parts_of.P(say("lot.no_findings"), className="quiet")))
     blocks, actions = [], data.actions(run.line.name)
-    for number, (finding, consequences) in enumerate(told):
-        said = said_about(actions, finding, run.t1, clock)
-        blocks.append(as_html(finding_block(run.line, finding, run.t1, clock, "", parts=consequences, said=said)))
+    for number, shown in enumerate(told):
+        finding, times = shown.finding, shown.times
+        said = tuple(text for f in times for text in said_about(actions, f, run.t1, clock))
+        block = finding_block(run.line, finding, run.t1, clock, "", parts=shown.parts, said=said, times=times)
+        blocks.append(as_html(block))
         if number < MOST_CHARTS:
             blocks.append(_evidence(data, run, finding))
     blocks.insert(0, as_html(shapes_legend()))

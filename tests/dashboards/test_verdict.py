@@ -65,7 +65,8 @@ def test_priority_one_goes_before_windows_causes_and_phases(data: MemoryData) ->
     for phase in ("steady", "heating"):
         verdict = verdict_of(replace(now, phase=phase), data.clock("Line 3"))
         assert (verdict.word, verdict.look, verdict.key) == ("act", "other", "melt_pressure:P1")
-        assert "pressure runs to its limit (said at 07:06)" in verdict.reason and "stand clear of the die" in verdict.reason
+        assert "pressure runs to its limit (said at 07:06)" in verdict.reason
+        assert "stand clear of the die" in verdict.reason
     assert "talc T4 rate" in verdict_of(now, data.clock("Line 3")).reason
     assert verdict_of(replace(now, stopped=True), data.clock("Line 3")).word == "no data"
 

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+
+from monitor import causes
+from monitor.contract import NS, Context
 from monitor.records import Cause
 from tests.monitor.desk import Desk
+from tests.monitor.world_path import path_line, path_recipe
 
 
 def test_one_for_all_explains_each_and_no_single_one_another() -> None:
@@ -50,3 +55,13 @@ def test_a_trimmed_zone_explains_its_neighbour_by_what_it_couples_only() -> None
     beside = desk.say("zone_over_temperature", 120, subject="Z3", moved={"off_c": 1.5})
     far = desk.say("zone_over_temperature", 130, subject="Z1", moved={"off_c": 4.0})
     assert [own.part_of, beside.part_of, far.part_of] == [trim.finding, trim.finding, ""]
+
+
+@pytest.mark.parametrize(
+    ("at", "moved", "folded"), [("P1", 0.2, True), ("P2", 0.2, False), ("P2", -0.2, False), ("P2", -0.05, True)]
+)
+def test_a_filling_screen_raises_no_pressure_behind_it(at: str, moved: float, folded: bool) -> None:
+    """It may take a little from what is behind; a fall by a fifth goes the other way, wherever it is read."""
+    screen = {"condition": "screen_blinding", "channel": "melt_pressure:P1", "since": 0, "ended": None, "moved": {}}
+    drift = {"condition": "drift", "channel": f"melt_pressure:{at}", "since": 10 * NS, "moved": {"pressure": moved}}
+    assert causes._explains(screen, drift, Context(path_line(), path_recipe(), None, 10.0)) is folded
