@@ -107,7 +107,8 @@ def said(
         priority=priority,
         confidence=words.confidence,
         summary=words.summary,
-        evidence=words.evidence,
+        # What was to be measured and was not read says nothing; what is told without a unit is a sentence.
+        evidence=tuple(fact for fact in words.evidence if fact.value is not None or not fact.unit),
         causes=_ranked(causes, identity, _Witnesses(standing, turn.decided_at)),
         checks=words.checks,
         caution=words.caution,

@@ -6,6 +6,9 @@ import math
 
 from monitor.records import shown_unit
 
+TOUCHES_NOTHING = 0.02
+"""An interval whose end is so small a part of the slope reaches to nothing but for its last digits."""
+
 FARTHEST_FORECAST_H = 48.0
 """A trend of four hours says nothing about the day after tomorrow."""
 
@@ -17,6 +20,8 @@ def forecast_words(facts: dict[str, float], unit: str, base: float) -> str:
     """
     slope, low, high = facts["slope"], facts["slope_low"], facts["slope_high"]
     if not all(map(math.isfinite, (slope, low, high))) or low * high <= 0:
+        return ""
+    if min(abs(low), abs(high)) <= TOUCHES_NOTHING * abs(slope):
         return ""
     said = f", now {slope:+.2g} {shown_unit(unit)} an hour ({low:+.2g} to {high:+.2g})"
     left = facts["edge"] - facts["mean"]

@@ -79,7 +79,8 @@ def shown_unit(unit: str) -> str:
 def figure(value: float) -> str:
     """A number with as many digits as a person needs."""
     digits = 0 if abs(value) >= 1000 else 1 if abs(value) >= 10 else 2
-    return f"{value:.{digits}f}"
+    # Adding nothing turns a minus nothing into nothing.
+    return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 @dataclass(frozen=True)

@@ -164,7 +164,8 @@ class RefillNotAnswered(FeederRule):
         if left == left and not dry:
             evidence.append(Evidence("time to empty", left / 60, "min"))
         return Explanation(
-            f"{name}: {facts['weight']:.1f} kg left, no refill" + (f", {lasts}" if dry or left == left else ""),
+            f"{name}: {max(facts['weight'], 0.0):.1f} kg left, no refill"
+            + (f", {lasts}" if dry or left == left else ""),
             (4, 3, 2)[min(max(level, 1), 3) - 1],
             "high",
             tuple(evidence),

@@ -10,7 +10,7 @@ from typing import Any
 from monitor import causes, explains
 from monitor.contract import Context, Explanation
 from monitor.episodes import Turn
-from monitor.records import Cause, Record
+from monitor.records import Cause, Evidence, Record
 from tests.monitor.scripted_world import scripted_line, scripted_recipe
 
 S = 1_000_000_000
@@ -31,6 +31,7 @@ class Spoken:
     family: str = "drift"
     moved: Mapping[str, float] = field(default_factory=dict)
     causes: tuple[Cause, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
 
     def channel(self, subject: str) -> str:
         role = ROLES.get(self.name)
@@ -38,7 +39,7 @@ class Spoken:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         priority = self.priorities[min(level, len(self.priorities)) - 1]
-        return Explanation(f"{self.name} {subject}", priority, "high", causes=self.causes, moved=self.moved)
+        return Explanation(f"{self.name} {subject}", priority, "high", self.evidence, self.causes, moved=self.moved)
 
 
 def standing_as(name: str, part_of: str) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -10,7 +11,7 @@ from monitor import causes, explains
 from monitor.conditions.registry import CONDITIONS
 from monitor.contract import Context
 from monitor.episodes import Turn
-from monitor.records import Cause
+from monitor.records import Cause, Evidence
 from tests.monitor.desk import CTX, Desk, S, Spoken, standing_as
 
 
@@ -312,3 +313,8 @@ def test_every_name_is_a_condition() -> None:
     for table in (explains.EXPLAINS, explains.BACKS_UP):
         assert set(table) <= names and all(set(effects) <= names for effects in table.values())
     assert set(explains.DATED_LATE_S) <= set(explains.EXPLAINS) and set(explains.NEAR_BY) <= set(explains.EXPLAINS)
+
+
+def test_a_fact_that_was_not_read_is_not_told_and_a_sentence_is() -> None:
+    facts = (Evidence("cooling water warmer by", math.nan, "C"), Evidence("seen by nobody", None, ""))
+    assert Desk().say("vacuum_off", 100, evidence=facts).evidence == facts[1:]

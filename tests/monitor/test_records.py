@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.records import Cause, Evidence, Finding, Record, finding_id, findings
+from monitor.records import Cause, Evidence, Finding, Record, figure, finding_id, findings
 
 S = 1_000_000_000
 
@@ -113,3 +113,7 @@ def test_folding_takes_any_iterable_once() -> None:
     found = findings(iter([a_record(seq=1), a_record(kind="closed", seq=2, until=60 * S)]))
 
     assert found == [Finding(100 * S + 1, a_record(kind="closed", seq=2, until=60 * S), 2)]
+
+
+def test_a_figure_of_nothing_has_no_sign() -> None:
+    assert [figure(value) for value in (-0.001, 0.0, -0.04, -12.04)] == ["0.00", "0.00", "-0.04", "-12.0"]
