@@ -14,6 +14,7 @@ from ingest.propose.names import TagName
 from ingest.propose.ranges import can_be
 from ingest.propose.relations import Relations
 from ingest.propose.tag_numbers import TagNumbers
+from ingest.propose.zone_power import ZonePower, zone_power
 from ingest.roles import ROLES
 
 SETPOINT_OF = {
@@ -40,6 +41,8 @@ _LEAST_BESIDE, _SHARE_BESIDE = 4, 0.7
 _SUM = 0.8
 _SAME_LOOP = 0.8
 _NEXT_TO = 0.65
+_PERCENT = 0.75
+_OF_THE_DRIVE = frozenset({"drive_power", "motor_current"})
 
 
 @dataclass
@@ -87,10 +90,14 @@ def gather(witnesses: Witnesses, known: Mapping[str, Key]) -> Cases:
     _by_loop(loops, cases)
     dies = die_neighbours(witnesses.names, witnesses.numbers, witnesses.relations, known)
     _by_neighbours(dies, cases)
+    powers = zone_power(witnesses.names, witnesses.numbers, known)
+    _by_power(powers, cases)
     _by_company(witnesses, known, cases)
     _by_place(witnesses, known, cases)
     _no_other_than(loops, cases)
     _no_feeders(dies, cases)
+    _not_of_the_line(powers, cases)
+    _only_one(witnesses, cases)
     _merge_unnamed(cases)
     _by_numbers(witnesses, cases)
     return cases
@@ -137,6 +144,19 @@ def _words(name: TagName) -> tuple[str, ...]:
     return tuple(token for token in name.tokens if not token.isdigit() and not (placed and len(token) == 1))
 
 
+def _only_one(witnesses: Witnesses, cases: Cases) -> None:
+    """Of tags that differ by a word only that is not understood none is the line's: 'FA set kg/h', 'FB set kg/h'."""
+    alike: dict[tuple[str, ...], list[TagName]] = defaultdict(list)
+    for name in witnesses.names:
+        unknown = name.readings[0].unknown if name.readings else ()
+        if unknown:
+            alike[(name.unit, *("*" if token in unknown else token for token in _words(name)))].append(name)
+    for names in alike.values():
+        for name in names if len(names) > 1 else ():
+            said = {one.role for one in roles_named(name) if ROLES[one.role].per == "line"}
+            cases[name.tag] = {key: case for key, case in cases[name.tag].items() if key[0] not in said}
+
+
 def _by_loop(loops: LoopZones, cases: Cases) -> None:
     """A loop like those of the zones is a zone, and what its name says of the role goes over to it."""
     for tag, key in loops.zones.items():
@@ -163,6 +183,19 @@ def _by_neighbours(dies: DieNeighbours, cases: Cases) -> None:
         case = _case(cases, tag, ("zone_temperature", zone))
         case.never_sure = True
         case.add(_NEXT_TO, "stands right behind the zones, named as they are but for a D, and as warm and still")
+
+
+def _by_power(powers: ZonePower, cases: Cases) -> None:
+    for tag, key in powers.outputs.items():
+        case = _case(cases, tag, key)
+        case.never_sure = True
+        case.add(_PERCENT, powers.why[tag])
+
+
+def _not_of_the_line(powers: ZonePower, cases: Cases) -> None:
+    """What stands beside the temperature and set-point of a zone is no current or power of the main drive."""
+    for tag in powers.beside:
+        cases[tag] = {key: case for key, case in cases[tag].items() if key[0] not in _OF_THE_DRIVE}
 
 
 def _no_feeders(dies: DieNeighbours, cases: Cases) -> None:

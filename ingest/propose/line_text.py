@@ -12,7 +12,7 @@ from ingest.propose.proposal import LineProposal, LogKeys, Proposal, TagProposal
 from ingest.propose.vocabulary import vocabulary
 from ingest.roles import ROLES
 
-_ZONE_KINDS = {"ADAPTER": "adapter", "SCREEN": "screen", "HEAD": "die", "DIE": "die", "EXIT": "die"}
+_ZONE_KINDS = {"ADAPTER": "adapter", "PUMP": "adapter", "SCREEN": "screen", "HEAD": "die", "DIE": "die", "EXIT": "die"}
 _WIDTH = 90
 
 

@@ -82,7 +82,7 @@ def _of_roles(
     series: dict[tuple[object, ...], list[tuple[Stem, Mapping[str, str]]]] = defaultdict(list)
     for tags in zones.values():
         if all(role in tags for role in roles):
-            stem, endings = _split([tokens[tags[role]] for role in roles])
+            stem, endings = split([tokens[tags[role]] for role in roles])
             if stem.words:
                 series[stem.words, stem.shape, tuple(endings)].append((stem, tags))
     for (_, _, endings), members in series.items():
@@ -95,7 +95,7 @@ def _shares_zones(one: Family, other: Family) -> bool:
     return not set(one.tags["zone_temperature"]).isdisjoint(other.tags["zone_temperature"])
 
 
-def _split(every: Sequence[Tokens]) -> tuple[Stem, list[Tokens]]:
+def split(every: Sequence[Tokens]) -> tuple[Stem, list[Tokens]]:
     """The stem of some names, as the first writes it, and their endings in small letters."""
     small = [tuple(token.casefold() for token in tokens) for tokens in every]
     before = _shared(small)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ingest.propose.header_pattern import Key
 from ingest.propose.loop_stems import Family, Loop, families, other_loops
 from ingest.propose.name_evidence import PLACES, roles_named, unit_agrees
-from ingest.propose.names import TagName
+from ingest.propose.names import Reading, TagName
 from ingest.propose.relations import Relations
 from ingest.propose.tag_numbers import TagNumbers
 from ingest.propose.unit_choice import customary_units
@@ -94,18 +94,27 @@ def loop_zones(
 def _may_be(loop: Loop, log: _Log) -> bool:
     """Whether neither a word, a unit, a known role nor a falling weight makes the loop something else."""
     tags = set(loop.tags.values())
+    warm = any("temperature" in one.concepts for one in log.names[loop.tags["zone_temperature"]].readings)
     if any(pair.second in tags and pair.lead > 0 for pair in log.relations.falls):
         return False
     for role, tag in loop.tags.items():
         name, numbers = log.names[tag], log.numbers.get(tag)
         if numbers is None or not numbers.count or (name.unit_firm and not unit_agrees(role, name)):
             return False
-        if not any(one.concepts <= _FITTING | (one.weak & {"feeder"}) for one in name.readings):
+        if not any(_fits(one, role, warm) for one in name.readings):
             return False
         other = log.known.get(tag, (role, ""))[0]
         if other != role and not other.startswith("feeder"):
             return False
     return True
+
+
+def _fits(reading: Reading, role: str, warm: bool) -> bool:
+    """warm: the loop says that it is of a temperature, so that a pump is one with a heated body."""
+    allowed = _FITTING | (reading.weak & {"feeder"})
+    allowed |= {"power"} if role == "zone_output" else frozenset()
+    allowed |= {"pump"} if warm else frozenset()
+    return reading.concepts <= allowed
 
 
 def _says_feeder(loop: Loop, log: _Log) -> bool:

@@ -6,17 +6,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ingest.propose.name_evidence import roles_named
-from ingest.propose.names import read_names, tokens_of
+from ingest.propose.line_name import is_extruder, names_of_line
+from ingest.propose.names import tokens_of
 from ingest.propose.vocabulary import vocabulary
 
-DRIVEN = frozenset({"screw_speed", "torque", "motor_current", "drive_power"})
-_HEATED = frozenset({"zone_temperature", "melt_pressure", "melt_temperature"})
-_SAID = 0.6
 _DEPTH = 3
 _PARTS = frozenset(
     {"zone", "die", "head", "adapter", "screen", "feeder", "stuffer", "vent", "melt", "pump", "hopper", "temperature"}
 )
+_MEASURED = frozenset({"temperature", "pressure"})
 
 
 @dataclass(frozen=True)
@@ -51,10 +49,15 @@ def _part(word: str) -> bool:
     words = vocabulary()
     if len(word) == 1 and word.casefold() in (words.letters_with_number | words.letters) and word.casefold() != "m":
         return True
-    return any(concept in _PARTS for meaning in words.meanings(word) for concept in meaning)
+    return any(_names_part(meaning) for meaning in words.meanings(word))
+
+
+def _names_part(meaning: tuple[str, ...]) -> bool:
+    """A melt pressure in one word, 'MP', is a sensor: what has a screw and heat behind it is none, but a line."""
+    sensor = len(meaning) > 1 and not _MEASURED.isdisjoint(meaning)
+    return not sensor and not _PARTS.isdisjoint(meaning)
 
 
 def _driven(tags: Sequence[str]) -> bool:
     """A zone or feeder is no machine: what has both a screw drive and heat or melt is one."""
-    roles = {named.role for name in read_names(tags) for named in roles_named(name) if named.strength >= _SAID}
-    return bool(roles & DRIVEN) and bool(roles & _HEATED)
+    return is_extruder(names_of_line(tags))

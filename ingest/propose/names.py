@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
-from ingest.propose.unit_in_name import CONCEPT_OF, known_unit, unit_behind
+from ingest.propose.unit_in_name import CONCEPT_OF, UnitFound, known_unit, unit_behind
 from ingest.propose.vocabulary import in_latin_1, plain, vocabulary
 
 _WORD = re.compile(r"[A-ZÀ-ÖØ-Þ]+(?=[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ])|[A-ZÀ-ÖØ-Þ]?[a-zß-öø-ÿ]+|[A-ZÀ-ÖØ-Þ]+|\d+|%|[^\W\d_]+")
@@ -74,29 +74,65 @@ class TagName:
         return known_unit(self.unit) if self.unit else ""
 
 
+Tokens = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Words, in small letters, that names start and end with and that say nothing of what a tag shows."""
+
+    lead: Tokens
+    tail: Tokens
+
+    def cut(self, tokens: Tokens) -> Tokens:
+        """A name without them; one that is nothing else stays whole."""
+        small = tuple(token.casefold() for token in tokens)
+        if self.lead and len(small) > len(self.lead) and small[: len(self.lead)] == self.lead:
+            tokens, small = tokens[len(self.lead) :], small[len(self.lead) :]
+        if self.tail and len(small) > len(self.tail) and small[-len(self.tail) :] == self.tail:
+            tokens = tokens[: -len(self.tail)]
+        return tokens
+
+
+NO_ENDS = Ends((), ())
+
+
 def tokens_of(name: str) -> tuple[str, ...]:
     """Words and numbers of a name: 'Machine1.MotorRPM' is Machine, 1, Motor, RPM."""
     return tuple(_WORD.findall(in_latin_1(name)))
 
 
-def read_names(tags: Sequence[str], units: dict[str, str] | None = None) -> list[TagName]:
-    """Every tag taken apart. units: from the rows below the header, by tag."""
+def read_names(tags: Sequence[str], units: dict[str, str] | None = None, ends: Ends = NO_ENDS) -> list[TagName]:
+    """Every tag taken apart. units: from the rows below the header, by tag. ends: what only names the line."""
     units = units or {}
-    found = [unit_behind(tag) for tag in tags]
-    every = [tokens_of(one.rest) or tokens_of(tag) for one, tag in zip(found, tags, strict=True)]
+    found = [_unit_before(ends.tail, unit_behind(tag)) for tag in tags]
+    whole = [tokens_of(one.rest) or tokens_of(tag) for one, tag in zip(found, tags, strict=True)]
+    every = [ends.cut(tokens) for tokens in whole]
     leading = _common_start(every)
     often = Counter(token.casefold() for tokens in every for token in set(tokens))
     common = {token for token, count in often.items() if len(tags) > 4 and count > 0.6 * len(tags)}
     lettered = _letters_apart(every)
     numbered = any(_says_zone(one) and two.isdigit() for tokens in every for one, two in pairwise(tokens))
     names = []
-    for tag, one, tokens in zip(tags, found, every, strict=True):
+    for tag, one, tokens, full in zip(tags, found, every, whole, strict=True):
         given = units.get(tag, "").strip()
         unit, firm = (given, True) if given and known_unit(given) else (one.unit, one.firm)
         apart = frozenset(place - leading for place in lettered.get(tokens, ()) if place >= leading)
         readings = _readings(tokens[leading:], common, known_unit(unit) if unit else "", apart, numbered)
-        names.append(TagName(tag, tokens, readings, unit, firm, bool(given and unit == given)))
+        names.append(TagName(tag, full, readings, unit, firm, bool(given and unit == given)))
     return names
+
+
+def _unit_before(tail: Tokens, found: UnitFound) -> UnitFound:
+    """The unit that stands ahead of the name of the line, 'Screw speed rpm MP1'."""
+    if not tail or found.unit:
+        return found
+    text = in_latin_1(found.rest)
+    words = list(_WORD.finditer(text))
+    if len(text) != len(found.rest) or tuple(one[0].casefold() for one in words[-len(tail) :]) != tail:
+        return found
+    ahead = unit_behind(found.rest[: words[-len(tail)].start()].rstrip(" ._-/:"))
+    return ahead if ahead.unit and tokens_of(ahead.rest) else found
 
 
 def _says_zone(token: str) -> bool:
@@ -104,18 +140,22 @@ def _says_zone(token: str) -> bool:
 
 
 def _letters_apart(every: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], set[int]]:
-    """Places of single capitals of the start of the alphabet in which names differ that are otherwise the same."""
-    alike: dict[tuple[int, tuple[str, ...]], set[str]] = {}
+    """Places of capitals of the start of the alphabet in which names differ that are otherwise the same.
+
+    Single ones, 'Feeder A' and 'Feeder B', or each behind another, 'FA', 'FB' and 'FC': then FB is no feedback.
+    """
+    alike: dict[tuple[int, str, tuple[str, ...]], set[str]] = {}
     for tokens in set(every):
         for place, token in enumerate(tokens):
-            if len(tokens) > 1 and token in _INDEX_LETTERS:
-                alike.setdefault((place, (*tokens[:place], "*", *tokens[place + 1 :])), set()).add(token)
+            if token[-1] in _INDEX_LETTERS and token.isupper() and (len(token) == 2 or (len(token) == 1 < len(tokens))):
+                key = (place, token[:-1], (*tokens[:place], "*", *tokens[place + 1 :]))
+                alike.setdefault(key, set()).add(token[-1])
     found: dict[tuple[str, ...], set[int]] = {}
-    for (place, pattern), letters in alike.items():
+    for (place, ahead, pattern), letters in alike.items():
         places = letters <= {letter.upper() for letter in _BEHIND_ZONE} and any(map(_says_zone, pattern))
-        if len(letters) >= 2 and "A" in letters and not places:
+        if len(letters) >= (3 if ahead else 2) and "A" in letters and not places:
             for letter in letters:
-                found.setdefault((*pattern[:place], letter, *pattern[place + 1 :]), set()).add(place)
+                found.setdefault((*pattern[:place], ahead + letter, *pattern[place + 1 :]), set()).add(place)
     return found
 
 

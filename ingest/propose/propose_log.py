@@ -11,14 +11,16 @@ from ingest.propose.behaviour import relations_of
 from ingest.propose.evidence import Witnesses
 from ingest.propose.header_pattern import UNNAMED, Key
 from ingest.propose.holds import holds_needed
-from ingest.propose.machines import DRIVEN, Machine, machines_in
+from ingest.propose.line_name import DRIVEN, names_of_line
+from ingest.propose.machines import Machine, machines_in
 from ingest.propose.name_evidence import HOPPER, says_no_role
-from ingest.propose.names import TagName, read_names
+from ingest.propose.names import TagName
 from ingest.propose.opened import Opened, open_any
 from ingest.propose.proposal import Candidate, LineProposal, LogKeys, Proposal, TagProposal
 from ingest.propose.relations import Relations
 from ingest.propose.sample import Sample, take_sample
 from ingest.propose.seen import seen_of
+from ingest.propose.standing import with_standing_readings
 from ingest.propose.subject_names import subject_names, tidy, zone_rank
 from ingest.propose.tag_numbers import TagNumbers, numbers_of
 from ingest.propose.unit_choice import UnitChosen, choose_units
@@ -128,8 +130,8 @@ def _joined(line: LineProposal, shared: tuple[TagProposal, ...]) -> LineProposal
 
 
 def _line(machine: Machine, units: dict[str, str], sample: Sample | None, named: bool) -> LineProposal:
-    names = read_names(machine.tags, units)
-    own = sample.of(machine.tags) if sample is not None else None
+    names = names_of_line(machine.tags, units)
+    own = with_standing_readings(sample.of(machine.tags)) if sample is not None else None
     numbers: dict[str, TagNumbers] = {}
     relations = Relations()
     if own is not None:

@@ -21,7 +21,7 @@ class TagNumbers:
     count: readings. low, middle, high: 1st, 50th and 99th percentile. least, most: extremes.
     changes: share of rows whose reading differs from the one before. distinct: different readings, up to 1000.
     switch: only 0 and 1. stepped: a few levels, each held long. rising: share of changes that go up.
-    jitter: median size of a change.
+    jitter: median size of a change. whole: only whole numbers.
     """
 
     count: int
@@ -36,6 +36,7 @@ class TagNumbers:
     stepped: bool
     rising: float
     jitter: float
+    whole: bool = False
 
     @property
     def constant(self) -> bool:
@@ -73,6 +74,7 @@ def _of(row: np.ndarray, together: np.ndarray) -> TagNumbers:
         stepped=changes < _STEP_LIKE and distinct <= _LEVELS and not _flickers(known, distinct),
         rising=float((changed > 0).mean()) if len(changed) else 0.5,
         jitter=float(np.median(np.abs(changed))) if len(changed) else 0.0,
+        whole=bool((known == np.round(known)).all()),
     )
 
 
