@@ -106,13 +106,17 @@
   new MutationObserver(radios).observe(document, { subtree: true, childList: true, attributes: true,
     attributeFilter: ["aria-selected", "role"] });
 
-  /* What had the focus may be drawn anew by an answer; then its likeness gets the focus, or the keyboard would begin
-     again at the top of the page. */
+  /* What had the focus may be drawn anew by an answer; then its likeness gets the focus, or what stands at its place
+     where there is none any more. Otherwise the keyboard would begin again at the top of the page. */
+  const STOPS = "#page a[href], #page button:not([disabled]), #page input, #page select, #page textarea,"
+    + " #page summary, #page [tabindex='0']";
+  const stops = function () { return Array.prototype.slice.call(document.querySelectorAll(STOPS)); };
   let held = null;
   document.addEventListener("focusin", function (event) {
     const el = event.target;
     held = el === document.body ? null
-      : { el: el, id: el.id, tag: el.tagName, href: el.getAttribute("href"), text: el.textContent };
+      : { el: el, id: el.id, tag: el.tagName, href: el.getAttribute("href"), text: el.textContent,
+          place: stops().indexOf(el) };
   });
   function likeness() {
     if (held.id) return document.getElementById(held.id);
@@ -124,6 +128,12 @@
   function hold() {
     if (!held || held.el.isConnected || document.activeElement !== document.body) return;
     const el = likeness();
+    if (el) el.focus({ preventScroll: true });
+    else window.setTimeout(stand, 200);  // its likeness may still be on its way
+  }
+  function stand() {
+    if (!held || held.place < 0 || held.el.isConnected || document.activeElement !== document.body) return;
+    const all = stops(), el = likeness() || all[Math.min(held.place, all.length - 1)];
     if (el) el.focus({ preventScroll: true });
   }
   new MutationObserver(hold).observe(document, { subtree: true, childList: true });

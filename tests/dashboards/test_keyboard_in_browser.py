@@ -58,6 +58,8 @@ def tab_to(page: Page, selector: str, text: str = "", most: int = MOST_TABS) -> 
     """Presses Tab until an element that fits has the focus; gives how often. Every stop on the way must be seen."""
     for pressed in range(1, most + 1):
         page.keyboard.press("Tab")
+        # What an answer draws anew this very moment has the focus again at once.
+        page.wait_for_function("document.activeElement !== document.body", timeout=10_000)
         unseen = page.evaluate(SEEN)
         assert unseen == "", f"after {pressed} tabs"
         if page.evaluate(
@@ -161,3 +163,14 @@ def test_nothing_holds_the_keyboard_fast(visit: Visit) -> None:
     tab_to(page, "footer summary", most=3)
     page.keyboard.press("Shift+Tab")
     assert page.evaluate("document.activeElement.matches('.all-channels summary')")
+
+
+def test_what_stands_at_the_place_of_what_is_gone_has_the_focus(visit: Visit) -> None:
+    """A finding ends while its link has the focus, and nothing like it is left."""
+    page = visit.open("/", "Lines")
+    page.wait_for_selector(".line-block h2 a")
+    page.evaluate(
+        "() => { const el = document.querySelector('.line-block h2 a'); el.setAttribute('href', '/gone');"
+        " el.textContent = 'gone'; el.focus(); el.remove(); }"
+    )
+    page.wait_for_function("document.activeElement.closest('#page a, #page button')", timeout=2000)
