@@ -45,7 +45,8 @@ def served(data: JournalData, places: Places | None = None, *, lang: str = "en")
     from werkzeug.serving import make_server
 
     server = make_server("127.0.0.1", 0, create_app(data, places=places, lang=lang).server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    # It looks this often whether it is to end; half a second, as usual, is most of a short test.
+    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
     thread.start()
     try:
         yield f"http://127.0.0.1:{server.server_port}"

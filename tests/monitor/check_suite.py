@@ -79,7 +79,7 @@ def around_decisions(log: Log, block: Block) -> list[int]:
         for record in map(Record.from_json, log)
         for moment in (record.since, record.decided_at, record.until or record.since)
     }
-    cells = {(moment - block.t0) // block.step + beside for moment in moments for beside in range(-2, 3)}
+    cells = {(moment - block.t0) // block.step + beside for moment in moments for beside in (-1, 0, 1)}
     return sorted(cell for cell in cells if 0 < cell < block.n)
 
 
