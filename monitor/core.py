@@ -172,7 +172,8 @@ class Monitor:
         ctx = self.arming.context(state["recipe"], coarse=False)
         together = np.bitwise_or.reduce(part.status, axis=0)
         values, logged = usable(part.values, part.status, together), part.values
-        if (zeros := self.zeroed.of(values)) is not None:
+        # As logged: a zero of °F lies below the range of many a sensor, and is the same zero.
+        if (zeros := self.zeroed.of(logged)) is not None:
             values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
         fine = Readings(part.t0, part.step, self.index, values, logged, arrived=(together & FRESH) != 0)
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from ingest.block import BAD, FRESH
+from monitor.conditions.thermocouple_open import ThermocoupleOpen
+from monitor.core import Monitor
 from monitor.line import Line
+from monitor.records import findings
 from monitor.zeroed import Zeroed
-from tests.monitor.scripted_world import scripted_line
+from tests.monitor.conditions.told import TWIN, block_of, twin
+from tests.monitor.scripted_world import TARGETS, scripted_line
 
 KEYS = ("zone_temperature:Z1", "zone_temperature:Z2", "zone_output:Z1", "zone_output:Z2", "screw_speed", "torque")
 INDEX = {key: row for row, key in enumerate(KEYS)}
@@ -58,3 +65,23 @@ def test_a_zero_of_fahrenheit_is_a_zero() -> None:
 
     found = Zeroed(line).of(values)
     assert found is not None and found[:, 1].all() and not found[:, [0, 2]].any()
+
+
+def test_zeros_below_a_sensors_range_open_no_couple() -> None:
+    """Marked as out of range by the reader, they are zeros all the same; a couple that opens alone is said. Zones that
+    stand on their set-points, which are zeros too, look like copies of them: the others do not."""
+    said = []
+    for zones in (tuple(TARGETS), ("Z3",)):
+        script = twin(2400)
+        for zone in ("Z2", "Z3"):
+            script.x[f"zone_temperature:{zone}"] += 1.0
+        for key in script.x if len(zones) > 1 else [f"zone_temperature:{zone}" for zone in zones]:
+            script.put(key, 1800, 1810, 0.0)
+        block = block_of(script, TWIN)
+        out = (block.values == 0.0) & np.array([[key.startswith("zone_temperature")] for key in block.channels])
+        block = replace(block, status=np.where(out, FRESH | BAD, block.status).astype(np.uint8))
+        monitor = Monitor(TWIN, [], conditions=[ThermocoupleOpen()])
+        state, step = monitor.advance(monitor.start(), block)
+        said.append(len(findings([*step.records, *monitor.finish(state)])))
+
+    assert said == [0, 1]
