@@ -195,6 +195,16 @@ def caution(text: str) -> html.P:
     return html.P([html.B(say("caution.word") + " "), text], className="caution")
 
 
+def rows_form(words: str, who: str, rows: str, write: str, example: str) -> list[Any]:
+    """Name, rows to type and the button that writes them down; `words` is the part of the texts it speaks with."""
+    typed = TextField(rows, "area", className="editor", rows=3, placeholder=example)
+    return [
+        field(say("act.who"), who, "who", persistence=True),
+        html.Label([say(f"{words}.rows"), typed], className="rows"),
+        html.Button(say(f"{words}.write"), id=write, n_clicks=0),
+    ]
+
+
 def field(label: str, id_: str, class_name: str = "", **more: Any) -> html.Label:
     """A labelled text field."""
     return html.Label([label, TextField(id=id_, className="field", **more)], className=class_name)

@@ -18,9 +18,9 @@ from dashboards.lab_results import LabResult, write_results
 from dashboards.machine import subject_title
 from dashboards.names import channel_title, number
 from dashboards.outlook import delay_of
-from dashboards.parts import field, row, shape_of, table
+from dashboards.parts import row, rows_form, shape_of, table
 from dashboards.shown_units import marked
-from dashboards.text_field import TextField, left_in
+from dashboards.text_field import left_in
 from dashboards.texts import say
 from dashboards.touched import FIRST_SHARE, LAST_SHARE
 from dashboards.urls import parameters, stretch
@@ -42,17 +42,7 @@ def lab_section(data: JournalData, lot: Lot) -> html.Section:
         id=ids.LOT_LAB_FILE, max_size=MOST_BYTES, className="drop", className_active="drop over",
         className_reject="drop over",
     )  # fmt: skip
-    form = [
-        field(say("act.who"), ids.LOT_LAB_WHO, "who", persistence=True),
-        html.Label(
-            [
-                say("lab.rows"),
-                TextField(ids.LOT_LAB_ROWS, "area", className="editor", rows=3, placeholder=example(data, lot)),
-            ],
-            className="rows",
-        ),
-        html.Button(say("lab.write"), id=ids.LOT_LAB_WRITE, n_clicks=0),
-    ]
+    form = rows_form("lab", ids.LOT_LAB_WHO, ids.LOT_LAB_ROWS, ids.LOT_LAB_WRITE, example(data, lot))
     said = html.Div(id=ids.LOT_LAB_SAID, className="soft", role="status")
     inside = [html.Summary(say("lab.form")), drop, html.Div(form, className="act"), said]
     return row(say("lab.title"), html.Div(id=ids.LOT_LAB), html.Details(inside, className="fold"))

@@ -12,9 +12,9 @@ from dashboards.clock import SECOND, PlantClock
 from dashboards.data import JournalData
 from dashboards.held_words import container_name, kilograms, mass
 from dashboards.machine import subject_title
-from dashboards.parts import field, row, table
+from dashboards.parts import row, rows_form, table
 from dashboards.raw_lots import RawSpan, raw_spans, read_rows, write_rows
-from dashboards.text_field import TextField, left_in
+from dashboards.text_field import left_in
 from dashboards.texts import say
 from dashboards.urls import parameters, query, stretch
 from dashboards.views import Lot
@@ -26,15 +26,7 @@ MOST_CONTAINERS = 12
 def raw_section(data: JournalData, lot: Lot) -> html.Section:
     """The place of the table, and the form behind a fold: it is filled in more seldom than it is read."""
     form = [
-        field(say("act.who"), ids.LOT_RAW_WHO, "who", persistence=True),
-        html.Label(
-            [
-                say("raw.rows"),
-                TextField(ids.LOT_RAW_ROWS, "area", className="editor", rows=3, placeholder=example(data, lot)),
-            ],
-            className="rows",
-        ),
-        html.Button(say("raw.write"), id=ids.LOT_RAW_WRITE, n_clicks=0),
+        *rows_form("raw", ids.LOT_RAW_WHO, ids.LOT_RAW_ROWS, ids.LOT_RAW_WRITE, example(data, lot)),
         html.P(id=ids.LOT_RAW_SAID, className="soft", role="status"),
     ]
     fold = html.Details([html.Summary(say("raw.form")), html.Div(form, className="act")], className="fold")
