@@ -149,9 +149,13 @@ def place_of(position: str, at: str, ctx: Context) -> str:
         return "barrel"
     if zone is not None and zone.kind == "adapter":
         return "before_screen"
-    pump = ctx.has("melt_pump_speed") or ctx.has("melt_pump_load")
-    pump = pump or any(sensor.position.startswith("pump_") for sensor in ctx.line.sensor)
-    return "pump_discharge" if pump else ""
+    return "pump_discharge" if has_melt_pump(ctx) else ""
+
+
+def has_melt_pump(ctx: Context) -> bool:
+    """Whether a melt pump makes the output: it is logged, or a pressure stands at it."""
+    logged = ctx.has("melt_pump_speed") or ctx.has("melt_pump_load")
+    return logged or any(sensor.position.startswith("pump_") for sensor in ctx.line.sensor)
 
 
 def log_ratio(view: CoarseView, name: str, value: Floats) -> tuple[Floats, Floats]:

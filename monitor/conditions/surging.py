@@ -10,7 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key, split_key
 from monitor import cautions
-from monitor.conditions.machine_load import judging_sensors, place_of
+from monitor.conditions.machine_load import has_melt_pump, judging_sensors, place_of
 from monitor.conditions.swing import FACTS, swing_of
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, two_threshold, with_past
@@ -85,7 +85,7 @@ class Surging:
     def _signals(self, ctx: Context) -> tuple[str, ...]:
         """Channels whose swing is looked at, best first."""
         rate = ("line_rate",) if ctx.has("line_rate") else ()
-        if _has_pump(ctx):
+        if has_melt_pump(ctx):
             speed = ("melt_pump_speed",) if ctx.has("melt_pump_speed") else ()
             return (*_behind_pump(ctx)[:1], *speed, *rate)
         groups = judging_sensors(ctx)
@@ -186,7 +186,7 @@ class Surging:
         """How large and slow the swing is, and what goes with it."""
         zones = ctx.subjects_of("zone_output")
         zone = zones[int(facts["zone"])] if facts["zone"] == facts["zone"] else ""
-        causes = _causes(facts, zone, _has_pump(ctx))
+        causes = _causes(facts, zone, has_melt_pump(ctx))
         clear = bool(causes[0].speaks_for) and not any(cause.speaks_for for cause in causes[1:])
         sure: Confidence = "medium" if clear else "low"
         swing, channel = 100 * facts["swing"], self._signals(ctx)[int(facts["of"])]
@@ -196,7 +196,7 @@ class Surging:
             "line_rate": "rate of the line",
             "net_torque": "load",
             "melt_pump_speed": "speed of the melt pump",
-        }.get(role, "pressure behind the melt pump" if _has_pump(ctx) else "pressure")
+        }.get(role, "pressure behind the melt pump" if has_melt_pump(ctx) else "pressure")
         stands_for = (
             (Evidence("swing of output that stands for, at a flow exponent of 0.35", swing / FLOW_EXPONENT, "%"),)
             if role == "melt_pressure"
@@ -221,12 +221,6 @@ class Surging:
 
 def _lead(lead_s: float, what: str) -> Evidence:
     return Evidence(f"load {'leads' if lead_s >= 0 else 'follows'} {what} by", abs(lead_s), "s")
-
-
-def _has_pump(ctx: Context) -> bool:
-    """Whether a melt pump makes the output."""
-    positions = [sensor.position for sensor in ctx.line.sensor if sensor.role == "melt_pressure"]
-    return ctx.has("melt_pump_speed") or ctx.has("melt_pump_load") or any(p.startswith("pump_") for p in positions)
 
 
 def _behind_pump(ctx: Context) -> tuple[str, ...]:

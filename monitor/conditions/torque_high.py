@@ -8,6 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions, recent_level
+from monitor.conditions.toward_over_pressure import OVER_FED
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, run_length, two_threshold
 from monitor.levels import rule
@@ -127,7 +128,7 @@ class TorqueHigh(RuleDefaults):
                 Evidence("mean of 60 s", facts["mean"], "% of the limit"),
             ),
             (
-                Cause("screws over-fed", shown_by=("flushing", "flooded", "feeder_off_target", "scale_wrong")),
+                Cause("screws over-fed", shown_by=OVER_FED),
                 Cause(
                     "melt cold or not melted through", shown_by=("cold_start", "heater_dead", "zone_under_temperature")
                 ),

@@ -15,8 +15,8 @@ from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import Readings
 
-OVER_FED = ("flushing", "scale_wrong", "flooded", "feeder_off_target")
-"""Findings that bear witness for too much feed."""
+OVER_FED = ("flushing", "flooded")
+"""Findings that bear witness for too much feed: a feeder off its set-point, or a scale, may give too little."""
 
 SLOWED = 0.8
 """Share of the speed a reading before under which the screw slows down."""

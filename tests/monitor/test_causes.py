@@ -318,3 +318,17 @@ def test_every_name_is_a_condition() -> None:
 def test_a_fact_that_was_not_read_is_not_told_and_a_sentence_is() -> None:
     facts = (Evidence("cooling water warmer by", math.nan, "C"), Evidence("seen by nobody", None, ""))
     assert Desk().say("vacuum_off", 100, evidence=facts).evidence == facts[1:]
+
+
+@pytest.mark.parametrize("name", ["torque_high", "toward_over_pressure"])
+def test_a_feeder_that_may_give_too_little_is_no_witness_for_too_much_feed(name: str) -> None:
+    """Off its set-point is said of both sides, and of a scale that lies."""
+    source = {condition.name: condition for condition in CONDITIONS}[name]
+    facts: dict[str, float] = dict.fromkeys(("load", "mean", "value", "limit", "bar_s", "left_s"), 100.0)
+    fed = [
+        one
+        for one in source.explain("P1", 2, facts, CTX).causes
+        if isinstance(one, Cause) and ("over-fed" in one.text or "more comes in" in one.text)
+    ]
+    assert fed and {"flushing", "flooded"} <= {*fed[0].shown_by}
+    assert not {"feeder_off_target", "scale_wrong"} & {*fed[0].shown_by}
