@@ -26,8 +26,9 @@ def chart_of(data: JournalData, line: Line, key: str, t0: int, t1: int, n: int) 
     """The chart of `key` over [t0, t1) in about `n` points, all of it in the reader's unit."""
     findings = tuple(f for f in data.findings(line.name, t0, t1) if key in channels_of(f))
     flagged = np.array([f.last.since for f in findings], dtype=np.int64)
-    windows, plain = [], False
+    windows, plain, recipe_known = [], False, False
     for segment, recipe in data.recipe_segments(line.name, t0, t1):
+        recipe_known = recipe_known or recipe is not None
         window = windows_of(line, recipe).get(key)
         if window is not None:
             windows.append((segment.start, segment.end, window))
@@ -46,6 +47,7 @@ def chart_of(data: JournalData, line: Line, key: str, t0: int, t1: int, n: int) 
         mean=mean,
         windows=tuple(windows),
         plain=plain,
+        recipe_known=recipe_known,
         findings=findings,
         limit=limit_of(line, key),
         shown_unit_known=unit_known(line, key),

@@ -14,6 +14,7 @@ from dashboards.charts import chart_of
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock
 from dashboards.decimate import coarse_width, decimate
 from dashboards.grid import SCATTERING, window_grid
+from dashboards.recipes_of import recipes_for
 from dashboards.shown_units import AS_INSIDE, chosen
 from dashboards.source import Source
 from dashboards.spoken_findings import spoken_finding
@@ -69,26 +70,24 @@ class JournalData:
         return sorted(self.source.notes(name, first if t0 is None else t0, end + DAY if t1 is None else t1))
 
     def recipes(self, name: str) -> list[Recipe]:
-        """Recipes of the line; parsed anew at most every few seconds."""
+        """Recipes that may hold on the line; parsed anew at most every few seconds."""
         read_at, recipes = self._recipes.get(name, (-RECIPES_KEPT_S, []))
         if time.monotonic() - read_at >= RECIPES_KEPT_S:
-            recipes = self.source.recipes(name)
+            recipes = recipes_for(name, self.source.recipes(name))
             self._recipes[name] = (time.monotonic(), recipes)
         return recipes
 
     def recipe_segments(self, name: str, t0: int, t1: int) -> list[tuple[Segment, Recipe | None]]:
         """Which recipe held when inside [t0, t1).
 
-        A line with one recipe and no notes runs that recipe throughout.
+        A line with one recipe runs it until a note names another, as it is judged.
         """
         recipes = {recipe.name: recipe for recipe in self.recipes(name)}
         said = [note for note in self.notes(name, None, t1) if note.kind == "recipe"]
-        if not said:
-            only = next(iter(recipes.values())) if len(recipes) == 1 else None
-            return [(Segment(t0, t1, only.name if only else ""), only)]
+        only = next(iter(recipes)) if len(recipes) == 1 else ""
         edges = [(note.at_ns, note.text) for note in said]
-        if edges[0][0] > t0:
-            edges.insert(0, (t0, ""))
+        if not edges or edges[0][0] > t0:
+            edges.insert(0, (t0, only))
         found: list[tuple[Segment, Recipe | None]] = []
         for (start, text), end in zip(edges, [at for at, _ in edges[1:]] + [t1], strict=True):
             if min(end, t1) > max(start, t0):

@@ -28,12 +28,15 @@ def shapes_legend() -> html.P:
 def strip_legend() -> html.P:
     """What the marks on the barrel strip say, and over how long its readings are means."""
     means = say("legend.means", rates=f"{RATE_MEAN_NS / SECOND:g}", others=f"{SHOWN_MEAN_NS / SECOND:g}")
-    bead = html.Span([html.I("●", className="shape", **_named("bead")), say("legend.bead")])
-    return html.P([bead, *(_shape(look, "strip") for look in SHAPES), html.Span(means)], className="legend shapes")
+    # Where nothing has a window, page.css leaves out what windows mean.
+    bead = html.Span([html.I("●", className="shape", **_named("bead")), say("legend.bead")], className="of-windows")
+    shapes = [_shape(look, "strip", "" if look == "other" else "of-windows") for look in SHAPES]
+    return html.P([bead, *shapes, html.Span(means)], className="legend shapes")
 
 
-def _shape(look: str, where: str = "shape") -> html.Span:
-    return html.Span([html.I(SHAPES[look], className=f"shape {look}", **_named(look)), say(f"legend.{where}_{look}")])
+def _shape(look: str, where: str = "shape", class_name: str = "") -> html.Span:
+    mark = html.I(SHAPES[look], className=f"shape {look}", **_named(look))
+    return html.Span([mark, say(f"legend.{where}_{look}")], className=class_name)
 
 
 def _named(look: str) -> dict[str, Any]:

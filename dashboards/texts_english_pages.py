@@ -27,6 +27,7 @@ PAGES: dict[str, str] = {
     "lines.title": "Lines",
     "lines.found": "Findings in all: {count}. The most pressing, {worst}: {summary}",
     "lines.found_none": "No finding in it.",
+    "lines.found_notes": "No finding in it but notes: {count}.",
     "lines.next": "Next: {title} {what}",
     "lines.here": "Now: {title} {what}",
     "newest.fresh": "newest reading {age} ago · {at}",
@@ -39,6 +40,7 @@ PAGES: dict[str, str] = {
     "verdict.look": "Look",
     "verdict.act": "Act now",
     "verdict.not judged": "Not judged",
+    "verdict.no windows": "No windows",
     "verdict.no data": "No data",
     "verdict.log": "Finished log",
     "reason.log": "Read to its end at {day}; it is not live.",
@@ -50,7 +52,7 @@ PAGES: dict[str, str] = {
     "reason.die_clean": "What leaves the die now is untouched since {at}.",
     "reason.die_soon": "What leaves the die is touched still; untouched from about {at} if it stays inside.",
     "reason.die_touched": "What leaves the die is touched since {at}.",
-    "reason.no_windows": "No recipe with windows is known for what runs now.",
+    "reason.no_windows": "No recipe with windows is known for what runs now; findings go by {ways}.",
     "reason.look": "All readings are inside their windows now. Still open since {at}: {summary}.",
     "reason.act": "{summary}, since {at}.",
     "reason.act_first": " First: {check}.",
@@ -112,6 +114,7 @@ PAGES: dict[str, str] = {
     "finding.more": "why, and what to check",
     "ahead.trend": "Limits: if the trend of the last hours goes on; the grey stretch is its 95 % interval.",
     "ahead.unknown": "Not known while no readings come.",
+    "ahead.ended": "The log has ended, so nothing is forecast.",
     "ahead.nothing": "Nothing runs out or meets a limit within a day, as far as the log tells.",
     "room.starved": (
         "Room: about {percent} % faster{to} at this screw speed; then {title} stops it, now {value} of "

@@ -6,7 +6,9 @@ REPORT: dict[str, str] = {
     "report.made": "Report made {at}, {zone}. Times are plant time.",
     "report.no_number": "without a number",
     "report.windows": "Recipe windows",
-    "report.no_windows": "No recipe was known: nothing could be judged against windows.",
+    "report.no_windows": (
+        "No recipe with windows was known: nothing could be judged against windows. Findings go by {ways}."
+    ),
     "report.windows_how": "From 10 s means while the line was making product. Outside: time beyond the inner limits.",
     "report.channel": "Channel",
     "report.unit": "Unit",

@@ -100,6 +100,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.screens": "Screens",
     "upkeep.no_change": "No step down of the pressure in what is logged of the last fortnight.",
     "upkeep.last_change": "The pressure last stepped down {at}, {time} ago{carried}.",
+    "upkeep.last_change_at_end": "The pressure last stepped down {at}, {time} before its log ended{carried}.",
     "upkeep.screen_kg": ", {kg} since",
     "upkeep.screens_before": "The screens before it carried {kg}.",
     "upkeep.load": "Load in the last {days}",

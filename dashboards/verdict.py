@@ -1,4 +1,4 @@
-"""One word about a line, with its reason: inside, outside, look, not judged, no data."""
+"""One word about a line, with its reason: inside, outside, look, not judged, no windows, no data."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.figures.findings_line import ordered
 from dashboards.grid import JUDGED_PHASES
+from dashboards.judged_by import ways_of
 from dashboards.machine import machine_order
 from dashboards.names import channel_title, figures_apart, unit_of, with_unit
 from dashboards.said_when import when_said
@@ -19,7 +20,7 @@ from dashboards.views import LineNow, Run, WindowGrid, end_of
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from monitor.records import Finding
 
-Word = Literal["inside", "outside", "look", "act", "not judged", "no data", "log"]
+Word = Literal["inside", "outside", "look", "act", "not judged", "no windows", "no data", "log"]
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
     if not now.windows:
         if first is not None:
             return Verdict("look", "other", _dated(first, now, clock), first.last.channel)
-        return Verdict("not judged", "calm", say("reason.no_windows"))
+        return Verdict("no windows", "calm", say("reason.no_windows", ways=ways_of(now.line)))
     out = outside_now(now)
     if out:
         return _outside(now, out, clock, recent)

@@ -153,7 +153,8 @@ class ChartData:
 
     mean: the 60 s mean, for readings that scatter more than their window is wide. unit: the
     reader's, which all values are in.
-    windows: (start, end, window) stretches; plain: whether they are the plain start.
+    windows: (start, end, window) stretches; plain: whether they are the plain start. recipe_known: whether one held in
+    any part of it.
     """
 
     key: str
@@ -167,6 +168,7 @@ class ChartData:
     mean: Trace | None = None
     windows: tuple[tuple[int, int, Window], ...] = ()
     plain: bool = False
+    recipe_known: bool = True
     findings: tuple[Finding, ...] = ()
     limit: float | None = None
     shown_unit_known: bool = True

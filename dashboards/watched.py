@@ -11,7 +11,7 @@ from dashboards.clock import SECOND
 from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
 from dashboards.views import Run, end_of
-from dashboards.windows import NO_READING
+from dashboards.windows import NO_READING, NOT_JUDGED
 from ingest.roles import channel_key
 
 DOUBTED_PRIORITY = 3
@@ -34,13 +34,14 @@ class Blind:
 
 @dataclass(frozen=True)
 class Watch:
-    """Length of the stretch, time in judged phases, and what was missed in it.
+    """Length of the stretch, time in judged phases with windows known and without, and what was missed.
 
     any_s: at least one channel blind.
     """
 
     total_s: float
     judged_s: float
+    windowless_s: float
     any_s: float
     blind: tuple[Blind, ...]
 
@@ -53,6 +54,8 @@ def watched(data: JournalData, run: Run) -> Watch:
     for segment in run.phases:
         if segment.name in JUDGED_PHASES:
             judged |= (middle >= segment.start) & (middle < segment.end)
+    windowless = judged & (grid.code == NOT_JUDGED).all(axis=0)
+    judged &= ~windowless
     step_s = grid.step / SECOND
     blind: list[Blind] = []
     any_blind = np.zeros(middle.shape, dtype=bool)
@@ -90,6 +93,7 @@ def watched(data: JournalData, run: Run) -> Watch:
     return Watch(
         (run.t1 - run.t0) / SECOND,
         float(judged.sum() * step_s),
+        float(windowless.sum() * step_s),
         float(any_blind.sum() * step_s),
         tuple(blind),
     )

@@ -14,6 +14,7 @@ from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotBook
 from dashboards.command_line.progress import shown_progress
 from dashboards.command_line.settings_given import Settings
+from dashboards.recipes_of import recipes_for
 from ingest.account import LIKELY, ReadingAccount
 from ingest.block import Note
 from ingest.read_log import read_blocks
@@ -37,7 +38,8 @@ found does not depend on it, and six hours of a hundred channels are 17 MB."""
 class CheckedLine:
     """What a log says of one line. first, end: of its readings, UTC ns.
 
-    recipes: names of those given. recipes_used: those that held. containers: as the schedule has them.
+    recipes: names of those given for it. for_others: names of those given that are made on other lines only.
+    recipes_used: those that held. referenced: whether good runs were given. containers: as the schedule has them.
     """
 
     line: Line
@@ -49,6 +51,8 @@ class CheckedLine:
     first: int
     end: int
     containers: tuple[Note, ...] = ()
+    for_others: tuple[str, ...] = ()
+    referenced: bool = False
 
 
 def check_logs(
@@ -112,7 +116,9 @@ def _check_line(
             journal.clear(line.name)
         journal.register_line(line, settings.line_texts[number], settings.recipe_texts, schedule)
         journal.begin(line.name, source="finished log", fingerprint=monitor.fingerprint)
-    names = tuple(recipe.name for recipe in settings.recipes)
+    fitting = recipes_for(line.name, settings.recipes)
+    names = tuple(recipe.name for recipe in fitting)
+    for_others = tuple(recipe.name for recipe in settings.recipes if recipe not in fitting)
     book = LotBook(schedule, names[0] if len(names) == 1 else "")
     records, first, end = list[Record](), 0, 0
     try:
@@ -135,6 +141,8 @@ def _check_line(
             journal.clear(line.name)
         raise
     held = {lot.recipe for lot in book.lots}
-    used = tuple(recipe for recipe in settings.recipes if recipe.name in held)
+    used = tuple(recipe for recipe in fitting if recipe.name in held)
     packed = tuple(note for note in schedule if note.kind.startswith("container"))
-    return CheckedLine(line, names, used, account, book, findings([*records, *last]), first, end, packed)
+    told = findings([*records, *last])
+    referenced = line.name in settings.references
+    return CheckedLine(line, names, used, account, book, told, first, end, packed, for_others, referenced)

@@ -14,6 +14,7 @@ from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotTime
 from dashboards.command_line.product_rows import ProductRows
 from dashboards.data import JournalData
+from dashboards.judged_by import ways_of
 from dashboards.names import channel_title, condition_title
 from dashboards.returns import Shown, with_returns
 from dashboards.touched import is_product
@@ -129,11 +130,17 @@ def unwatched(one: CheckedLine) -> list[str]:
 def _recipe_remarks(one: CheckedLine) -> Iterator[str]:
     for recipe in one.recipes_used:
         yield from (f"{recipe.name}: {remark}" for remark in recipe_remarks(one.line, recipe))
-    unknown = sorted(one.book.recipes_named - set(one.recipes) - {""})
+    unknown = sorted(one.book.recipes_named - {*one.recipes, *one.for_others} - {""})
     if unknown:
         yield f"no recipe file was given for {', '.join(unknown)}: nothing was judged by its windows"
-    if not one.recipes:
-        yield "no recipe was given: only the limits of the line and the physics were judged"
+    elsewhere = sorted(one.book.recipes_named & set(one.for_others))
+    if elsewhere:
+        yield f"{', '.join(elsewhere)} is made on other lines, says its file: nothing was judged by its windows"
+    ways = ways_of(one.line, good_runs=one.referenced)
+    if not one.recipes and one.for_others:
+        yield f"the recipes given are made on other lines, say their files: no window was judged, findings go by {ways}"
+    elif not one.recipes:
+        yield f"no recipe was given: no window was judged, findings go by {ways}"
     elif len(one.recipes) > 1 and not one.book.recipes_named:
         yield (
             "several recipes were given and neither log nor schedule says which held when: none was used; "

@@ -18,13 +18,13 @@ def coverage(
     """Show which conditions are fully, partly or not watched on a line, and what would let them be."""
     from dashboards.command_line.page import page
     from dashboards.command_line.settings_given import read_settings
+    from dashboards.recipes_of import recipes_for
     from monitor.coverage import coverage
 
     settings = read_settings(line, recipe or [], None)
     paper = page()
     for one in settings.lines:
-        fitting = [item for item in settings.recipes if not item.recipe.lines or one.name in item.recipe.lines]
-        covered = coverage(one, fitting)
+        covered = coverage(one, recipes_for(one.name, settings.recipes))
         paper.print(f"{one.name}  {one.line.title}".rstrip(), style="bold", highlight=False)
         for state, heading in (("full", "watched"), ("part", "watched, would see more"), ("not", "not watched")):
             group = [item for item in covered if item.state == state]

@@ -51,6 +51,8 @@ def lines_row(run: Run, width: float, *, ticks: bool = True) -> str:
     else:
         parts.append(box(axis.left, top, axis.right - axis.left, HEIGHT, "blank"))
     parts.append(stroke([(axis.left, top + half), (axis.right, top + half)], "hair"))
+    if not len(code):
+        parts.append(words(width / 2, top + half + 5, say("lines.row_no_windows"), "soft small halo", "middle"))
     for x, text, _ in axis.ticks() if ticks else ():
         parts.append(stroke([(x, top + HEIGHT), (x, top + HEIGHT + 4)], "day"))
         if axis.left + 20 < x < axis.right - 24:

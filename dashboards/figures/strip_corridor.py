@@ -32,11 +32,7 @@ def corridor_lane(view: StripView, sheet: Sheet, top: float) -> list[str]:
     right = sheet.right
     parts = [
         box(sheet.left, middle - 2 * STEP, right - sheet.left, 4 * STEP, "band-outer"),
-        box(sheet.left, middle - STEP, right - sheet.left, 2 * STEP, "band"),
-        stroke([(sheet.left, middle), (right, middle)], "target"),
-        words(sheet.left - 10, middle - STEP + 1, say("strip.high"), "soft small", "end"),
-        words(sheet.left - 10, middle + 4, say("strip.target"), "soft small", "end"),
-        words(sheet.left - 10, middle + STEP + 9, say("strip.low"), "soft small", "end"),
+        *_edges(view, sheet, middle),
     ]
     if (sheet.right - sheet.left) / max(len(machine.zones), 1) < ROOMY:
         base = top + HEIGHT
@@ -59,9 +55,23 @@ def corridor_lane(view: StripView, sheet: Sheet, top: float) -> list[str]:
     if melt is not None:
         x = (sheet.right + sheet.width) / 2
         parts.append(box(x - 10, middle - 2 * STEP, 20, 4 * STEP, "band-outer"))
-        parts.append(box(x - 10, middle - STEP, 20, 2 * STEP, "band"))
+        if view.windows:
+            parts.append(box(x - 10, middle - STEP, 20, 2 * STEP, "band"))
         stations.append(_melt(view, melt, x, sheet.width - sheet.right, top, middle))
     return parts + stations
+
+
+def _edges(view: StripView, sheet: Sheet, middle: float) -> list[str]:
+    """Target and limits of the corridor, named at its left; where nothing has a window, that."""
+    if not view.windows:
+        return [words(sheet.left - 10, middle + 4, say("strip.no_windows"), "soft small no-windows", "end")]
+    return [
+        box(sheet.left, middle - STEP, sheet.right - sheet.left, 2 * STEP, "band"),
+        stroke([(sheet.left, middle), (sheet.right, middle)], "target"),
+        words(sheet.left - 10, middle - STEP + 1, say("strip.high"), "soft small", "end"),
+        words(sheet.left - 10, middle + 4, say("strip.target"), "soft small", "end"),
+        words(sheet.left - 10, middle + STEP + 9, say("strip.low"), "soft small", "end"),
+    ]
 
 
 def _clip(offset: float) -> float:

@@ -34,7 +34,7 @@ def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: 
     height = row_height(len(grid.keys))
     parts: list[str] = []
     if not grid.keys:
-        return [words(axis.left, top + 18, say("map.no_windows"), "soft small")], top + 28
+        return [words(axis.left, top + 18, say("map.no_windows"), "soft small no-map")], top + 28
     silent = (grid.code == NO_READING).all(axis=0)
     code = np.where(silent, np.int8(NOT_JUDGED), grid.code)
     for i, key in enumerate(grid.keys):

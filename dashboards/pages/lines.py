@@ -131,7 +131,8 @@ def found_in_all(data: JournalData, name: str) -> str:
     """How many findings a finished log has, and the most pressing of them."""
     found = [f for f, _ in with_consequences(data.findings(name)) if f.last.priority <= 3]
     if not found:
-        return say("lines.found_none")
+        notes = len(with_consequences(data.findings(name)))
+        return say("lines.found_notes", count=str(notes)) if notes else say("lines.found_none")
     worst = min(found, key=lambda f: (f.last.priority, f.last.since)).last
     word = priority_word(worst.priority)
     return say("lines.found", count=str(len(found)), worst=word, summary=worst.summary)

@@ -262,7 +262,7 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> tu
     if coming:
         parts.append(Drawing(id=ids.LIVE_RULE, svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
-        key = "ahead.unknown" if now.stopped else "ahead.nothing"
+        key = "ahead.ended" if now.finished else "ahead.unknown" if now.stopped else "ahead.nothing"
         parts.append(html.P(say(key), className="quiet"))
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))

@@ -116,7 +116,7 @@ def _offered(data: JournalData, lot: Lot, chosen: list[Lot]) -> list[Lot]:
 
 
 def _how(laid: Overlay) -> str:
-    text = say("overlay.how", seconds=f"{laid.cell_s:.0f}")
+    text = say("overlay.how", seconds=f"{laid.cell_s:.0f}") + (say("overlay.band") if laid.window is not None else "")
     if laid.left_out:
         text += " " + say(f"overlay.left_out_{laid.over}", lots=", ".join(laid.left_out))
     return text
@@ -129,6 +129,8 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
     others = [found for found in (steady_lot(data, other) for other in comparable(data, lot)) if found]
     own = steady_lot(data, lot)
     title = say("different.title")
+    if not lot.recipe:
+        return [row(title, html.P(say("different.no_recipe"), className="quiet"))]
     if not own:
         return [row(title, html.P(say("different.never_steady"), className="quiet"))]
     if len(others) < FEWEST_LOTS:

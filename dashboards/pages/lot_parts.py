@@ -15,6 +15,7 @@ from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
 from dashboards.held_words import to_hold
+from dashboards.judged_by import ways_of
 from dashboards.lot_notes import notes_about
 from dashboards.machine import mass_known
 from dashboards.mass_balance import mass_balance, share_errors
@@ -35,7 +36,7 @@ from dashboards.touched import (
 )
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
-from dashboards.watched import watched
+from dashboards.watched import Watch, watched
 from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
 from monitor.records import Finding
 
@@ -76,7 +77,7 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=least(rate(total), fed, [(run.t0, run.t1)]))
     watch = watched(data, run)
-    reason += " " + (say("lot.blind", time=duration(watch.any_s)) if watch.any_s else say("lot.all_watched"))
+    reason += " " + _watched_words(run, watch)
     head = html.Div(
         [html.Strong([html.Span("◆", className="shape")] * (look == "other") + [big]), html.P(reason)],
         className=f"verdict {look}",
@@ -93,6 +94,17 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
             dcc.Link(say("lot.whole"), href=lot_url(lot.line, lot.number, **kept)),
         ]
     return [head, html.P([*where, " ", shared], className="soft")]
+
+
+def _watched_words(run: Run, watch: Watch) -> str:
+    """Whether all that has a window was watched; where nothing has one, what is judged in its place."""
+    ways = ways_of(run.line)
+    if not run.grid.keys:
+        return say("lot.no_windows", ways=ways)
+    if not watch.judged_s and not watch.windowless_s:
+        return say("lot.never_steady")
+    part = " " + say("lot.part_windows", time=duration(watch.windowless_s), ways=ways) if watch.windowless_s else ""
+    return (say("lot.blind", time=duration(watch.any_s)) if watch.any_s else say("lot.all_watched")) + part
 
 
 def _touched_words(data: JournalData, lot: Lot, run: Run, spans: list[tuple[int, int]], fed: Fed) -> tuple[str, str]:
@@ -145,7 +157,7 @@ def notes_written(data: JournalData, lot: Lot) -> list[Any]:
 def window_words(chart: ChartData) -> str:
     """What the chart's window is, where that needs saying."""
     if not chart.windows:
-        return say("chart.no_window")
+        return say("chart.no_window" if chart.recipe_known else "chart.no_recipe")
     near, far = (difference(c, "C", 1).removeprefix("+") for c in (PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C))
     return say("chart.plain_window", near=near, far=far) if chart.plain else ""
 

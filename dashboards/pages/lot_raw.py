@@ -29,7 +29,9 @@ def raw_section(data: JournalData, lot: Lot) -> html.Section:
         *rows_form("raw", ids.LOT_RAW_WHO, ids.LOT_RAW_ROWS, ids.LOT_RAW_WRITE, example(data, lot)),
         html.P(id=ids.LOT_RAW_SAID, className="soft", role="status"),
     ]
-    fold = html.Details([html.Summary(say("raw.form")), html.Div(form, className="act")], className="fold")
+    line = data.line(lot.line)
+    shown = "fold" if line is not None and line.feeder else "gone"
+    fold = html.Details([html.Summary(say("raw.form")), html.Div(form, className="act")], className=shown)
     return row(say("raw.title"), html.Div(id=ids.LOT_RAW), fold)
 
 
@@ -45,7 +47,9 @@ def raw_table(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Any]:
     """Every raw-material lot of the stretch: from when to when, how much, into which containers."""
     found = raw_spans(data, lot, t0, t1)
     if not found:
-        return [html.P(say("raw.none"), className="quiet")]
+        line = data.line(lot.line)
+        key = "raw.none" if line is not None and line.feeder else "raw.no_feeders"
+        return [html.P(say(key), className="quiet")]
     clock = data.clock(lot.line)
     rows = [_cells(one, clock, t1) for one in found]
     head = [say(f"raw.{name}") for name in ("ingredient", "number", "touched", "containers", "filled", "fed")]

@@ -22,7 +22,12 @@ QUANTITIES = tuple(QUANTITY_UNITS)
 def watched_hours(run: Run, watch: Watch, data: JournalData) -> html.Section:
     """What was not watched in steady running, and why."""
     clock = data.clock(run.line.name)
+    if not run.grid.keys:
+        none = say("watch.no_windows", total=duration(watch.total_s))
+        return row(say("watch.title"), html.P(none))
     text = say("watch.of", judged=duration(watch.judged_s), total=duration(watch.total_s))
+    if watch.windowless_s:
+        text += " " + say("watch.part_windows", time=duration(watch.windowless_s))
     items = [
         html.Li(
             say(

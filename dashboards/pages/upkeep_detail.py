@@ -109,7 +109,7 @@ def _history(data: JournalData, line: Line, item: UpkeepItem, clock: PlantClock)
         return [html.H3(say("upkeep.refills")), html.P(words)] if words else []
     if item.kind == "screen":
         changes, screens = screens_of(data, line, item.key, start, end)
-        return [html.H3(say("upkeep.screens")), html.P(screen_words(changes, screens, end, clock))]
+        return [html.H3(say("upkeep.screens")), html.P(screen_words(changes, screens, end, clock, ended=not item.live))]
     return []
 
 
@@ -123,14 +123,17 @@ def refill_words(now: Refills | None, before: Refills | None) -> str:
     return text
 
 
-def screen_words(changes: list[int], screens: list[ScreenRun], end: int, clock: PlantClock) -> str:
-    """How old the present screen is, and what the ones before it carried."""
+def screen_words(
+    changes: list[int], screens: list[ScreenRun], end: int, clock: PlantClock, *, ended: bool = False
+) -> str:
+    """How old the present screen is, and what the ones before it carried. ended: with a log that is over."""
     if not changes:
         return say("upkeep.no_change")
     kg = screens[-1].kg
     carried = say("upkeep.screen_kg", kg=_mass(kg)) if kg == kg else ""
     at, age = clock.since(changes[-1], end), duration((end - changes[-1]) / SECOND)
-    text = say("upkeep.last_change", at=at, time=age, carried=carried)
+    key = "upkeep.last_change_at_end" if ended else "upkeep.last_change"
+    text = say(key, at=at, time=age, carried=carried)
     whole = [s.kg for s in screens[1:-1] if s.kg == s.kg][-MOST_SCREENS:]
     if whole:
         text += " " + say("upkeep.screens_before", kg=", ".join(_mass(value) for value in reversed(whole)))

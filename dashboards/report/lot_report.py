@@ -15,6 +15,7 @@ from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.still_chart import still_chart
+from dashboards.judged_by import ways_of
 from dashboards.legends import shapes_legend
 from dashboards.names import channel_title, figure, unit_of
 from dashboards.pages import lot_parts
@@ -61,7 +62,8 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
 def _windows(data: JournalData, run: Run) -> Any:
     kept = windows_kept(data, run)
     if not kept:
-        return row(say("report.windows"), parts_of.P(say("report.no_windows"), className="quiet"))
+        none = say("report.no_windows", ways=ways_of(run.line))
+        return row(say("report.windows"), parts_of.P(none, className="quiet"))
     rows = []
     for one in kept:
         low, high = one.limits

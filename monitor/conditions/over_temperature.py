@@ -1,4 +1,4 @@
-"""A zone or the melt is hotter than the recipe allows."""
+"""A zone or the melt is hotter than its limit."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from monitor.view import CoarseView
 
 @dataclass(frozen=True)
 class OverTemperature:
-    """A zone or the melt is hotter than the recipe allows.
+    """A zone or the melt is hotter than its limit: the recipe's, or one about the set-point where no recipe gives one.
 
     An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the material.
     They count once the temperature has been inside its window: the outer limit when half of the time to settle is over
@@ -48,7 +48,7 @@ class OverTemperature:
     role: ClassVar[str] = "zone_temperature"
     name: ClassVar[str] = "zone_over_temperature"
     family: ClassVar[Family] = "over_temperature"
-    title: ClassVar[str] = "zone hotter than the recipe allows"
+    title: ClassVar[str] = "zone hotter than its limit"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
@@ -168,6 +168,8 @@ class OverTemperature:
         limit = ceiling if level == 3 else facts["inner"]
         kind = "the ceiling of the material" if level == 3 else "its limit"
         summary = f"{what} {subject} {value:.1f} °C, {value - limit:.1f} °C above {kind} of {limit:.0f}"
+        if level < 3:
+            summary += temperature_limits.by_words(self.role, subject, ctx)
         if self.role == "zone_temperature" and level == 3:
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
@@ -206,7 +208,7 @@ class OverTemperature:
 
 @dataclass(frozen=True)
 class MeltOverTemperature(OverTemperature):
-    """The melt is hotter than the recipe allows.
+    """The melt is hotter than its limit.
 
     As for a zone, but limits come from the recipe's window and the material's ceiling only, and settling takes
     10 to 20 minutes after a start (common practice, no source).
@@ -218,7 +220,7 @@ class MeltOverTemperature(OverTemperature):
 
     role: ClassVar[str] = "melt_temperature"
     name: ClassVar[str] = "melt_over_temperature"
-    title: ClassVar[str] = "melt hotter than the recipe allows"
+    title: ClassVar[str] = "melt hotter than its limit"
     needs: ClassVar[tuple[str, ...]] = ("melt_temperature",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
 

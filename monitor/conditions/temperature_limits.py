@@ -93,6 +93,15 @@ def limits(
     return target, inner, outer
 
 
+def by_words(role: str, subject: str, ctx: Context) -> str:
+    """', by its set-point' where the limits of a zone lie about that, as no recipe says what is wanted; else ''."""
+    if role != "zone_temperature":
+        return ""
+    recipe = ctx.recipe
+    known = recipe is not None and (subject in recipe.zones or recipe.window_of(channel_key(role, subject)) is not None)
+    return "" if known else ", by its set-point"
+
+
 def too_cold_c(target: Floats, ctx: Context) -> Floats:
     """Below this the melt in a zone that is meant to be hotter stiffens: melting point, Tg + 50 C where amorphous.
 

@@ -1,4 +1,4 @@
-"""A zone or the melt is colder than the recipe allows."""
+"""A zone or the melt is colder than its limit."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ NEVER_C = 1e9
 
 @dataclass(frozen=True)
 class UnderTemperature:
-    """A zone is colder than the recipe allows while product is made.
+    """A zone is colder than its limit while product is made: the recipe's, or one about the set-point.
 
     An operator would say: "zone 3 does not hold its temperature". Levels: inner, outer limit. Counts only in
     running, once the zone has been inside its window, and has had `settling_s` to settle after a start, a new set-
@@ -43,7 +43,7 @@ class UnderTemperature:
     role: ClassVar[str] = "zone_temperature"
     name: ClassVar[str] = "zone_under_temperature"
     family: ClassVar[Family] = "under_temperature"
-    title: ClassVar[str] = "zone colder than the recipe allows"
+    title: ClassVar[str] = "zone colder than its limit"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)
@@ -124,8 +124,9 @@ class UnderTemperature:
         if facts.get("output", np.nan) == facts.get("output"):
             evidence.append(Evidence("zone output", facts["output"], "%", None, None, f"zone_output:{subject}"))
         follows = level == 1 and temperature_causes.follows_a_trim(facts, self.inner_c / 2)
+        by = temperature_limits.by_words(self.role, subject, ctx)
         return Explanation(
-            f"{what} {subject} {value:.1f} °C, {limit - value:.1f} °C below its limit of {limit:.0f}",
+            f"{what} {subject} {value:.1f} °C, {limit - value:.1f} °C below its limit of {limit:.0f}{by}",
             4 if follows else 2 if level > 1 else 3,
             "high",
             tuple(evidence),
@@ -137,13 +138,13 @@ class UnderTemperature:
 
 @dataclass(frozen=True)
 class MeltUnderTemperature(UnderTemperature):
-    """The melt is colder than the recipe allows; limits come from the recipe's window only."""
+    """The melt is colder than its limit; limits come from the recipe's window only."""
 
     settling_s: float = setting(900, 0, 7200, "s")
     off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"
     name: ClassVar[str] = "melt_under_temperature"
-    title: ClassVar[str] = "melt colder than the recipe allows"
+    title: ClassVar[str] = "melt colder than its limit"
     needs: ClassVar[tuple[str, ...]] = ("melt_temperature",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("recipe",)

@@ -26,6 +26,7 @@ from tests.benchmarks.fault_bench_answers import (
 )
 from tests.benchmarks.fault_bench_cases import RUN_S, Batch, BenchPlant, Case
 from tests.benchmarks.fault_bench_visible import stands_out_s
+from tests.benchmarks.fault_bench_window import window_left_s
 
 SAME_S = 180.0
 """What a run free of faults says within so many seconds of the same is not the fault's doing."""
@@ -40,6 +41,7 @@ class Outcome:
     first: family, condition and channel said first (priority 1 to 3, not folded under another); first_cause its
     likeliest cause; first_right, channel_right: of that one and of the first accepted one.
     fed: first of starved and flooded that was said while it lasted, both where it said that both fit, else neither.
+    inner_s, outer_s: when a recipe window was left because of it, by its inner and its outer limit (inf: never).
     """
 
     seed: int
@@ -61,6 +63,8 @@ class Outcome:
     channel_right: bool
     fed: str
     said: tuple[str, ...]
+    inner_s: float
+    outer_s: float
     crash: str = ""
 
 
@@ -96,8 +100,8 @@ def judge_batch(batch: Batch, logs: Sequence[str]) -> tuple[list[Outcome], list[
                 cleans.append(Clean(plant.seed, plant.number, plant.whole.kind, log, RUN_S / 3600.0, words, crash))
         for i, case in enumerate(batch.cases):
             key = (case.plant.number, scene_of(case.fault.kind))
-            possible = stands_out_s(seen.plants[i], case.fault, seen.shown[i], seen.shown[place[key]])
-            outcomes.append(_outcome(case, log, seen, i, free[key][0], possible))
+            pair = seen.plants[i], case.fault, seen.shown[i], seen.shown[place[key]]
+            outcomes.append(_outcome(case, log, seen, i, free[key][0], stands_out_s(*pair), window_left_s(*pair)))
     return outcomes, cleans
 
 
@@ -132,7 +136,15 @@ def _no_data(finding: Finding, plant: BenchPlant) -> bool:
     return finding.last.family == "data" and any(e.at_s - 60.0 <= at <= e.at_s + e.duration_s for e in gaps)
 
 
-def _outcome(case: Case, log: str, runs: SimulatedRuns, run: int, free: list[Finding], possible_s: float) -> Outcome:
+def _outcome(
+    case: Case,
+    log: str,
+    runs: SimulatedRuns,
+    run: int,
+    free: list[Finding],
+    possible_s: float,
+    left_s: tuple[float, float],
+) -> Outcome:
     fault, whole = case.fault, case.plant.whole
     truth = runs.truth(run)[0]
     start, end = truth.start_ns, truth.end_ns
@@ -160,5 +172,5 @@ def _outcome(case: Case, log: str, runs: SimulatedRuns, run: int, free: list[Fin
         first.last.causes[0].text if first and first.last.causes else "",
         first is not None and first_cause_right(first, fault),
         bool(accepted) and channel_right(accepted[0], fault), _called(fed[0]) if fed else "neither",
-        tuple(sorted({f"{f.last.family}/{f.last.condition}" for f in heard})), crash,
+        tuple(sorted({f"{f.last.family}/{f.last.condition}" for f in heard})), *left_s, crash,
     )  # fmt: skip

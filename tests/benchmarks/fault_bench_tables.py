@@ -11,10 +11,11 @@ import numpy as np
 from sample_logs.faults import FAULTS
 from tests.benchmarks.fault_bench_answers import ANSWERS
 from tests.benchmarks.fault_bench_judge import Clean, Outcome
+from tests.benchmarks.fault_bench_window import PACES, pace_of
 
 HEAD = (
     f"{'':30} {'n':>4} {'not vis':>7} {'found':>5} {'95 % interval':>13} {'note':>4} {'delay s':>8} {'possible':>8} "
-    f"{'excess':>7} {'1st cause':>9} {'channel':>8}"
+    f"{'excess':>7} {'1st cause':>9} {'of found':>8} {'channel':>8}"
 )
 
 
@@ -45,11 +46,12 @@ def row(name: str, cases: Sequence[Outcome]) -> str:
     possible = _median(o.possible_s for o in hits)
     excess = _median(max(o.delay_s - o.possible_s, 0.0) for o in hits)
     first = sum(o.first_right for o in visible)
+    found_first = sum(o.first_right for o in hits)
     right = sum(o.channel_right for o in hits)
     return (
         f"{name:30} {len(visible):4} {len(cases) - len(visible):7} {len(hits):5} {f'{low:.2f}..{high:.2f}':>13} "
         f"{sum(o.note_only for o in hits):4} {delay} {possible} {excess:>7} "
-        f"{_part(first, len(visible)):>9} {_part(right, len(hits)):>8}"
+        f"{_part(first, len(visible)):>9} {_part(found_first, len(hits)):>8} {_part(right, len(hits)):>8}"
     )
 
 
@@ -70,13 +72,33 @@ def tables(log: str, outcomes: Sequence[Outcome], cleans: Sequence[Clean]) -> st
     rows += _by(of, lambda o: o.fault, "fault")
     rows += _by(of, lambda o: f"{o.size}", "size")
     rows += _by(of, lambda o: o.kind, "line")
-    rows += [row("ALL", of), "", *_missed(of), "", *_matrix(of), "", *_false(log, cleans)]
+    rows += ["-- by pace", *(row(pace, [o for o in of if pace_of(o.fault) == pace]) for pace in PACES)]
+    rows += [row("medium and large", [o for o in of if o.size in ("medium", "large")])]
+    rows += [row("ALL", of), "", *_before_the_window(of), "", *_missed(of), "", *_matrix(of), "", *_false(log, cleans)]
     return "\n".join(rows)
 
 
 def _by(of: Sequence[Outcome], key: Callable[[Outcome], str], title: str) -> list[str]:
     names = sorted({key(o) for o in of}, key=lambda n: list(FAULTS).index(n) if n in FAULTS else -1)
     return [f"-- by {title}", *(row(name, [o for o in of if key(o) == name]) for name in names)]
+
+
+def _before_the_window(of: Sequence[Outcome]) -> list[str]:
+    """Of the visible cases that leave a recipe window: how many were said before, by pace."""
+    head = f"{'said before a window is left':30} {'inner':>7} {'said':>5} {'outer':>7} {'said':>5}"
+    rows = [f"{head} {'none left':>14} {'found':>5}"]
+    for pace in PACES:
+        cases = [o for o in of if pace_of(o.fault) == pace and math.isfinite(o.possible_s)]
+        inner, outer = ([o for o in cases if math.isfinite(getattr(o, ring))] for ring in ("inner_s", "outer_s"))
+        never = [o for o in cases if not math.isfinite(o.inner_s)]
+        rows.append(
+            f"{pace:30} {len(inner):7} {sum(o.delay_s <= o.inner_s for o in inner):5} "
+            f"{len(outer):7} {sum(o.delay_s <= o.outer_s for o in outer):5} {len(never):14} "
+            f"{sum(o.found for o in never):5}"
+        )
+    late = [o for o in of if pace_of(o.fault) == "slow" and o.delay_s > o.outer_s and math.isfinite(o.possible_s)]
+    said = (f"{o.fault} {_name(o)} ({o.delay_s:.0f} s, left at {o.outer_s:.0f} s)" for o in late)
+    return [*rows, f"slow ones said after an outer limit was passed: {'; '.join(said) or 'none'}"]
 
 
 def _missed(of: Sequence[Outcome]) -> list[str]:

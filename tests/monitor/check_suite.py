@@ -7,6 +7,7 @@ They run over the whole monitor with one condition or with all, on the scripted 
 from __future__ import annotations
 
 import dataclasses
+import functools
 import inspect
 import itertools
 import random
@@ -52,28 +53,61 @@ def same(a: tuple[Log, str], b: tuple[Log, str], what: str) -> None:
     assert a[1] == b[1], f"{what}: final states differ"
 
 
-def check_cuts(world: World, conditions: Sequence[Condition], seed: int = 0, decisions: bool = True) -> None:
-    """Any cut gives the same records and the same state: one piece, hours, sevens, at 10 s edges and beside, random.
+@dataclasses.dataclass(frozen=True)
+class Whole:
+    """A log judged in one piece. records: of the step; ended: of its end; log: both as JSON; state: as text."""
 
-    decisions: cut round every decision too, which takes most of the time.
+    records: list[Record]
+    ended: list[Record]
+    log: Log
+    state: str
+
+
+@functools.cache
+def whole(world: World, conditions: tuple[Condition, ...]) -> Whole:
+    """The log in one piece: what every other way is held against. Once for each world object and conditions."""
+    monitor = monitor_of(world, conditions)
+    state, step = monitor.advance(monitor.start(), world.block)
+    ended = monitor.finish(state)
+    return Whole(step.records, ended, [r.as_json() for r in (*step.records, *ended)], dump_state(state))
+
+
+def even_cuts(block: Block, width: int, seed: int = 0) -> dict[str, Sequence[int]]:
+    """Cuts that ask nothing of what is found: hours, 997 cells, empty pieces, 10 s edges and beside, random.
+
+    width: cadence cells in a 10 s cell.
     """
-    monitor, block = monitor_of(world, conditions), world.block
-    whole = judge(monitor, [block])
     rng = random.Random(seed)
-    edge = monitor.width
-    ways = {
+    return {
         "hours": range(3600, block.n, 3600),
         "997 cells": range(997, block.n, 997),
         "empty pieces": [1000, 1000, 1000, 5003, 5003],
         "at 10 s edges and one cell beside": sorted(
-            {place * edge * 60 + beside for place in range(1, block.n // (edge * 60)) for beside in (-1, 0, 1)}
+            {place * width * 60 + beside for place in range(1, block.n // (width * 60)) for beside in (-1, 0, 1)}
         ),
         "random": sorted(rng.randrange(block.n) for _ in range(60)),
     }
+
+
+def check_cuts(world: World, conditions: Sequence[Condition], seed: int = 0, decisions: bool = True) -> None:
+    """Any cut gives the same records and the same state as one piece.
+
+    decisions: cut round every decision too, which takes most of the time.
+    """
+    monitor = monitor_of(world, conditions)
+    one = whole(world, tuple(conditions))
+    for what, cuts in even_cuts(world.block, monitor.width, seed).items():
+        same((one.log, one.state), judge(monitor, pieces(world.block, list(cuts))), what)
     if decisions:
-        ways["round every decision"] = around_decisions(whole[0], block)
-    for what, cuts in ways.items():
-        same(whole, judge(monitor, pieces(block, list(cuts))), what)
+        check_cuts_round_decisions(world, conditions)
+
+
+def check_cuts_round_decisions(world: World, conditions: Sequence[Condition]) -> None:
+    """Cuts at and beside every beginning, decision and end give the same records and the same state as one piece."""
+    one = whole(world, tuple(conditions))
+    cuts = around_decisions(one.log, world.block)
+    assert cuts or not one.log
+    same((one.log, one.state), judge(monitor_of(world, conditions), pieces(world.block, cuts)), "round every decision")
 
 
 def around_decisions(log: Log, block: Block) -> list[int]:
@@ -89,22 +123,25 @@ def around_decisions(log: Log, block: Block) -> list[int]:
 
 def check_narrow_cuts(world: World, conditions: Sequence[Condition], start: int, cells: int, width: int) -> None:
     """As `check_cuts`, cell by cell or nearly, on a stretch."""
-    monitor, block = monitor_of(world, conditions), world.block
+    one = whole(world, tuple(conditions))
     narrow = [start + i for i in range(0, cells, width)]
-    same(judge(monitor, [block]), judge(monitor, pieces(block, narrow)), f"pieces of {width} cells from {start}")
+    cut = judge(monitor_of(world, conditions), pieces(world.block, narrow))
+    same((one.log, one.state), cut, f"pieces of {width} cells from {start}")
 
 
 def check_checkpoints(world: World, conditions: Sequence[Condition], seed: int = 0) -> None:
-    """A state written as JSON and read back has the same future."""
+    """A state written as JSON and read back has the same future: one run goes on from what was read at each place."""
     monitor, block, rng = monitor_of(world, conditions), world.block, random.Random(seed)
-    whole = judge(monitor, [block])
-    for place in sorted(rng.randrange(1, block.n) for _ in range(6)):
-        state, first = monitor.advance(monitor.start(), block.cut(0, place))
+    one = whole(world, tuple(conditions))
+    state, log = monitor.start(), []
+    for piece in pieces(block, sorted(rng.randrange(1, block.n) for _ in range(6))):
         text = dump_state(state)
-        assert dump_state(load_state(text)) == text, f"checkpoint at cell {place} does not read back equal"
-        state, second = monitor.advance(load_state(text), block.cut(place, block.n))
-        log = [r.as_json() for r in (*first.records, *second.records, *monitor.finish(state))]
-        same(whole, (log, dump_state(state)), f"checkpoint at cell {place}")
+        state = load_state(text)
+        assert dump_state(state) == text, f"checkpoint at {piece.t0} does not read back equal"
+        state, step = monitor.advance(state, piece)
+        log += [record.as_json() for record in step.records]
+    log += [record.as_json() for record in monitor.finish(load_state(dump_state(state)))]
+    same((one.log, one.state), (log, dump_state(state)), "on from checkpoints")
 
 
 def check_purity(world: World, conditions: Sequence[Condition]) -> None:
@@ -113,7 +150,7 @@ def check_purity(world: World, conditions: Sequence[Condition]) -> None:
     block.values.setflags(write=False)
     block.status.setflags(write=False)
     half = block.n // 2
-    whole = judge(monitor, [block])
+    first = judge(monitor, [block])
     one, _ = monitor.advance(monitor.start(), block.cut(0, half))
     before = dump_state(one)
     futures = [monitor.advance(one, block.cut(half, block.n))[1].records for _ in range(2)]
@@ -121,26 +158,30 @@ def check_purity(world: World, conditions: Sequence[Condition]) -> None:
     other = judge(monitor, pieces(block, [half // 2, half]))
     again = judge(monitor, [block])
     assert dump_state(one) == before, "advance changed a state it was given"
-    same(whole, other, "interleaved run")
-    same(whole, again, "second run of the same object")
+    same(first, other, "interleaved run")
+    same(first, again, "second run of the same object")
 
 
 def check_no_reading_ahead(world: World, conditions: Sequence[Condition]) -> None:
-    """Records of a prefix are a prefix of the records, in order of decision, none decided after its prefix ends."""
-    monitor, block = monitor_of(world, conditions), world.block
-    _, whole = monitor.advance(monitor.start(), block)
-    decided = [(r.decided_at, r.seq) for r in whole.records]
+    """Records of a prefix are a prefix of the records, in order of decision, none decided after its prefix ends.
+
+    One run stops at the end of each prefix; that a prefix in pieces says what it says in one is for `check_cuts`.
+    """
+    monitor, block, all_of_it = monitor_of(world, conditions), world.block, whole(world, tuple(conditions)).records
+    decided = [(r.decided_at, r.seq) for r in all_of_it]
     assert decided == sorted(decided), "records are not in the order in which they were decided"
-    for record in whole.records:
+    for record in all_of_it:
         assert record.since <= record.decided_at, f"{record.condition} decided before it began"
-    near = around_decisions([record.as_json() for record in whole.records], block)
-    for place in (block.n // 3, *near[:: max(1, len(near) // 12)]):
-        _, step = monitor.advance(monitor.start(), block.cut(0, place))
-        count = len(step.records)
-        assert step.records == whole.records[:count], f"the first {place} cells say something else when more follows"
-        end = block.t0 + place * block.step
-        assert all(r.decided_at <= end for r in step.records), "decided on cells not yet seen"
-        assert all(r.decided_at > end for r in whole.records[count:]), "something could have been said earlier"
+    near = around_decisions([record.as_json() for record in all_of_it], block)
+    state, said = monitor.start(), []
+    for piece in pieces(block, [block.n // 3, *near[:: max(1, len(near) // 12)]]):
+        state, step = monitor.advance(state, piece)
+        said += step.records
+        count = len(said)
+        assert said == all_of_it[:count], f"the cells before {piece.end} say something else when more follows"
+        assert all(r.decided_at <= piece.end for r in said), "decided on cells not yet seen"
+        assert all(r.decided_at > piece.end for r in all_of_it[count:]), "something could have been said earlier"
+    assert said == all_of_it
 
 
 def check_time_shift(world: World, conditions: Sequence[Condition]) -> None:
@@ -155,7 +196,6 @@ def check_time_shift(world: World, conditions: Sequence[Condition]) -> None:
         block.status,
         tuple(Note(n.at_ns + shift, n.kind, n.text) for n in block.notes),
     )
-    _, a = monitor.advance(monitor.start(), block)
     _, b = monitor.advance(monitor.start(), moved)
     back = [
         dataclasses.replace(
@@ -168,7 +208,7 @@ def check_time_shift(world: World, conditions: Sequence[Condition]) -> None:
         )
         for r in b.records
     ]
-    assert back == [dataclasses.replace(r, finding="", part_of="") for r in a.records]
+    assert back == [dataclasses.replace(r, finding="", part_of="") for r in whole(world, tuple(conditions)).records]
 
 
 def check_episodes_alternate(records: Sequence[Record]) -> None:
@@ -234,9 +274,9 @@ DOCUMENTED = ("An operator would say", "Look-alikes", "issing", "Memory")
 def check_documented(condition: Condition) -> None:
     """The docstring says what an operator would say, look-alikes, missing data and memory; variants refer to it."""
     text = inspect.getdoc(type(condition)) or ""
-    whole = text + "".join(inspect.getdoc(base) or "" for base in type(condition).__mro__[1:2])
+    said = text + "".join(inspect.getdoc(base) or "" for base in type(condition).__mro__[1:2])
     for part in DOCUMENTED:
-        assert part in whole, f"{condition.name}: its docstring does not say '{part}'"
+        assert part in said, f"{condition.name}: its docstring does not say '{part}'"
     assert condition.title and condition.name.isidentifier()
 
 
@@ -254,6 +294,5 @@ def check_bounded_state(world: World, conditions: Sequence[Condition], limit: in
     """A state does not grow with the length of the log."""
     monitor, block = monitor_of(world, conditions), world.block
     state, _ = monitor.advance(monitor.start(), block.cut(0, block.n // 2))
-    half = len(dump_state(state))
-    state, _ = monitor.advance(state, block.cut(block.n // 2, block.n))
-    assert len(dump_state(state)) < max(1.5 * half, half + 20_000) and half < limit
+    half, full = len(dump_state(state)), len(whole(world, tuple(conditions)).state)
+    assert full < max(1.5 * half, half + 20_000) and half < limit

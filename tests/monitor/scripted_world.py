@@ -21,9 +21,9 @@ TARGETS = {"Z1": 60.0, "Z2": 200.0, "Z3": 215.0, "ADAPTER": 215.0, "DIE": 220.0}
 FEEDERS = {"F1": 240.0, "F2": 57.0, "F3": 3.0}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class World:
-    """A line, its recipe and a finished log of it in one block."""
+    """A line, its recipe and a finished log of it in one block. Equal to itself only."""
 
     line: Line
     recipes: tuple[Recipe, ...]

@@ -17,26 +17,40 @@ from tests.monitor.worlds import WORLDS
 
 BY_NAME = {condition.name: condition for condition in CONDITIONS}
 EVERY_WORLD = pytest.mark.parametrize("world", WORLDS)
-FULL_WORLDS = pytest.mark.parametrize("world", ["twin", "single", "feeders", "heat running", "stops", "path upsets"])
+FULL = ("twin", "single", "feeders", "heat running", "stops", "path upsets")
 """Where most conditions speak; each condition is looked at in its own world besides."""
+FULL_WORLDS = pytest.mark.parametrize("world", FULL)
 
 EACH = pytest.mark.parametrize("name", BY_NAME)
 
 
 @functools.cache
+def world_of(name: str) -> World:
+    """A world, made once; nothing may write into it."""
+    made = WORLDS[name]()
+    made.block.values.setflags(write=False)
+    made.block.status.setflags(write=False)
+    return made
+
+
+@functools.cache
 def said_in(world: str) -> tuple[Record, ...]:
     """All records of a world, with every condition armed."""
-    made = WORLDS[world]()
-    monitor = check_suite.monitor_of(made, CONDITIONS)
-    state, step = monitor.advance(monitor.start(), made.block)
-    return (*step.records, *monitor.finish(state))
+    one = check_suite.whole(world_of(world), CONDITIONS)
+    return (*one.records, *one.ended)
 
 
+@functools.cache
 def home(name: str) -> World:
     """The first world in which the condition speaks: there it is checked."""
     found = next((w for w in WORLDS if any(record.condition == name for record in said_in(w))), None)
     assert found is not None, f"{name} speaks in no world: every check of it would pass without having seen it at work"
-    return WORLDS[found]()
+    return world_of(found)
+
+
+def speaking_in(world: str) -> tuple[Condition, ...]:
+    """The conditions that speak in a world: those for which it is home, and more."""
+    return tuple(BY_NAME[name] for name in BY_NAME if any(record.condition == name for record in said_in(world)))
 
 
 def of(name: str) -> tuple[Condition, ...]:
@@ -65,17 +79,23 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
 @FULL_WORLDS
 def test_all_together_hold_at_every_cut(world: str) -> None:
     """Round their decisions each condition is cut by itself (`test_cuts`), and all of them in the fullest world."""
-    check_suite.check_cuts(WORLDS[world](), CONDITIONS, decisions=world == "twin")
+    check_suite.check_cuts(world_of(world), CONDITIONS, decisions=world == "twin")
+
+
+@pytest.mark.parametrize("world", [world for world in WORLDS if world not in FULL])
+def test_those_that_speak_hold_at_every_cut(world: str) -> None:
+    """So that every condition is cut in every way in its own world."""
+    check_suite.check_cuts(world_of(world), speaking_in(world), decisions=False)
 
 
 @FULL_WORLDS
 def test_all_together_from_checkpoints(world: str) -> None:
-    check_suite.check_checkpoints(WORLDS[world](), CONDITIONS)
+    check_suite.check_checkpoints(world_of(world), CONDITIONS)
 
 
 @pytest.mark.parametrize(("start", "width"), [(1495, 1), (3895, 1), (8595, 1), (20395, 1), (9000, 7)])
 def test_all_together_cell_by_cell(start: int, width: int) -> None:
-    check_suite.check_narrow_cuts(eventful_twin(), CONDITIONS, start, 240 * width, width)
+    check_suite.check_narrow_cuts(world_of("twin"), CONDITIONS, start, 240 * width, width)
 
 
 @pytest.mark.parametrize("cadence_s", [0.5, 7.0, 10.0])
@@ -86,7 +106,8 @@ def test_all_together_at_other_cadences(cadence_s: float) -> None:
 
 @EACH
 def test_cuts(name: str) -> None:
-    check_suite.check_cuts(home(name), of(name))
+    """Round its own decisions; the other ways of cutting are those of its world, above."""
+    check_suite.check_cuts_round_decisions(home(name), of(name))
 
 
 @EACH
@@ -109,9 +130,10 @@ def test_time_shift(name: str) -> None:
     check_suite.check_time_shift(home(name), of(name))
 
 
-@EACH
-def test_missing_data(name: str) -> None:
-    check_suite.check_missing_data(home(name), of(name))
+@EVERY_WORLD
+def test_missing_data(world: str) -> None:
+    """Of all that speak in the world when nothing is missing."""
+    check_suite.check_missing_data(world_of(world), speaking_in(world))
 
 
 @EACH

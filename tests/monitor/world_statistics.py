@@ -14,7 +14,7 @@ from tests.monitor.scripted_world import Script, World, scripted_line, scripted_
 CADENCE_S = 10.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WorldWithReference(World):
     """A world whose monitor is given a reference."""
 
