@@ -99,4 +99,4 @@ def test_page_rows_say_which_and_stay_small(data: MemoryData, lots: list[Lot]) -
     assert "Graph" in str(chosen_rows)
     text = as_html(different_rows(data, lot, {}))
     assert "talc T4 rate" in text and "lowest of 9" in text
-    assert "Too few lots" in as_html(different_rows(data, data.lots("Line 5")[0], {}))
+    assert "No recipe is known" in as_html(different_rows(data, data.lots("Line 5")[0], {}))
