@@ -62,7 +62,7 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en", p
     begin.register(app, places)
     import_log.register(app, data, places)
     file_page.register(app, data, places)
-    lines.register(app, data)
+    lines.register(app, data, refresh_s)
     live.register(app, data, refresh_s)
     lots.register(app, data)
     lot.register(app, data)

@@ -26,6 +26,7 @@ NEWEST = "newest"
 
 LINES_TICK = "lines-tick"
 LINES_BODY = "lines-body"
+LINES_ASKED = "lines-asked"
 
 LIVE_LINE = "live-line"
 LIVE_TICK = "live-tick"

@@ -25,10 +25,11 @@ from dashboards.pages.live_aside import away_line, latched_line
 from dashboards.pages.live_parts import rate_words
 from dashboards.pages.live_shift import standing_finding
 from dashboards.parts import shape_of
+from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
 from dashboards.verdict import verdict_of
-from dashboards.views import LineNow
+from dashboards.views import LineNow, end_of
 
 PATH = "/"
 RECENT_HOURS = 8
@@ -56,43 +57,71 @@ def layout(data: JournalData, refresh_s: float = 1.0) -> html.Div:
     return html.Div(
         [
             dcc.Interval(id=ids.LINES_TICK, interval=int(max(refresh_s, SLOWEST_TICK_S) * 1000)),
-            html.H1(say("lines.title")),
+            html.Div([html.H1(say("lines.title")), html.Span(id=ids.LINES_ASKED)], className="facts"),
             html.Div(id=ids.LINES_BODY),
         ],
         className="page lines",
     )
 
 
-def register(app: Dash, data: JournalData) -> None:
+def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
     """Callbacks of the page."""
 
     @app.callback(
         Output(ids.LINES_BODY, "children"),
+        Output(ids.LINES_ASKED, "children"),
         Input(ids.LINES_TICK, "n_intervals"),
         Input(ids.WIDTH, "data"),
         running=[(Output(ids.LINES_TICK, "disabled"), True, False)],
     )
-    def tick(_n: int | None, width: int) -> list[Any]:
+    def tick(_n: int | None, width: int) -> tuple[list[Any], Any]:
         if not width:
             raise PreventUpdate
         names = sorted(data.line_names(), key=lambda name: (data.source.source(name) == FINISHED, name))
-        return [line_block(data, name, width) for name in names]
+        blocks = [line_block(data, name, width) for name in names]
+        return blocks, asked_at(data, names, data.now_ns(), max(refresh_s, SLOWEST_TICK_S))
+
+
+def asked_at(data: JournalData, names: list[str], now: int, refresh_s: float) -> html.Span:
+    """When the page was last answered; the browser counts on by itself and says so when the answers stop."""
+    clock = data.clock(names[0])
+    zones = {data.clock(name).name for name in names}
+    text = say("lines.asked", at=clock.time(now)) + (f" {clock.name}" if len(zones) > 1 else "")
+    told: Any = {
+        "data-server": str(now // 1_000_000),
+        "data-at": "",
+        "data-reading": str(now // 1_000_000),  # of this page itself: how old each line is, its block says
+        "data-limit": str(10**12),
+        "data-refresh": str(int(refresh_s * 1000)),
+        "data-fresh": text,
+        "data-stopped": text,
+        "data-none": text,
+        "data-silent": say("newest.silent"),
+    }
+    return html.Span(text, id=ids.NEWEST, className="newest", role="status", **told)
 
 
 def line_block(data: JournalData, name: str, width: int) -> html.Article:
-    """One line: its word, the reason, what it makes, and its last hours in one row."""
+    """One line: its word, the reason, what it makes, as of when, and its last hours in one row."""
     now, clock = data.line_now(name), data.clock(name)
     end = now.reading_at if now.reading_at is not None else now.now
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     verdict = verdict_of(now, clock, run)
     ended = now.finished
-    making = " · ".join(text for text in (*_makes(now, clock), _age(now, end)) if text)
+    making = " · ".join(text for text in (*_makes(now, clock), _as_of(now, end, clock)) if text)
     pressing = [f for f, _ in with_consequences(ordered(now.findings)) if f.last.priority <= 3]
     pressing.sort(key=lambda f: f.last.priority)
     findings = [
-        html.Li([html.Span(priority_word(f.last.priority), className=f"priority p{f.last.priority}"), f.last.summary])
+        html.Li(
+            [
+                html.Span(priority_word(f.last.priority), className=f"priority p{f.last.priority}"),
+                f.last.summary,
+                html.Span(f" ({when_said(f.last, now.now, clock)})", className="soft"),
+            ]
+        )
         for f in pressing[:MOST_FINDINGS]
     ]
+    live_only = "" if ended else " live-only"
     stop = standing_finding(data, now)
     aside = " ".join(text for text in (latched_line(now, clock), away_line(now, clock)) if text)
     ahead = "" if now.stopped else next_limit(data, now, clock)
@@ -103,7 +132,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                 [
                     html.H2(dcc.Link(name, href=lot_url(name, now.lot) if ended else live_url(name))),
                     html.P(now.line.line.title, className="soft") if now.line.line.title else None,
-                    html.P([*shape_of(look), say(f"verdict.{verdict.word}")], className=f"word {look}"),
+                    html.P([*shape_of(look), say(f"verdict.{verdict.word}")], className=f"word {look}{live_only}"),
                 ],
                 className="name",
             ),
@@ -111,31 +140,37 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
                 [
                     html.P(verdict.reason, className="reason"),
                     html.P(making, className="soft"),
-                    html.P(html.B(stop.last.summary)) if stop is not None else None,
+                    html.P([html.B(stop.last.summary), f" ({when_said(stop.last, now.now, clock)})"])
+                    if stop is not None
+                    else None,
                     html.P(ahead, className="next") if ahead else None,
+                    html.P(say("lines.open_then")) if findings and now.stopped and not ended else None,
                     html.Ul(findings, className="short") if findings and not ended else None,
-                    html.P(found_in_all(data, name), className="next") if ended else None,
+                    html.P(found_in_all(data, now, clock), className="next") if ended else None,
                     html.P(aside, className="soft") if aside else None,
                     Drawing(
                         svg=lines_row(run, row_width(width)),
                     ),
                 ],
-                className="what",
+                className=f"what{live_only}",
             ),
         ],
         className=f"line-block {look}{' log' if ended else ''}",
     )
 
 
-def found_in_all(data: JournalData, name: str) -> str:
-    """How many findings a finished log has, and the most pressing of them."""
-    found = [f for f, _ in with_consequences(data.findings(name)) if f.last.priority <= 3]
+def found_in_all(data: JournalData, now: LineNow, clock: PlantClock) -> str:
+    """How many findings a finished log has, and the most pressing of them with its time."""
+    every = with_consequences(data.findings(now.line.name))
+    found = [f for f, _ in every if f.last.priority <= 3]
     if not found:
-        notes = len(with_consequences(data.findings(name)))
-        return say("lines.found_notes", count=str(notes)) if notes else say("lines.found_none")
-    worst = min(found, key=lambda f: (f.last.priority, f.last.since)).last
-    word = priority_word(worst.priority)
-    return say("lines.found", count=str(len(found)), worst=word, summary=worst.summary)
+        return say("lines.found_notes", count=str(len(every))) if every else say("lines.found_none")
+    first = min(found, key=lambda f: (f.last.priority, f.last.since))
+    word, when = (
+        priority_word(first.last.priority),
+        clock.stretch(first.last.since, end_of(first, now.reading_at or now.now), now.now),
+    )
+    return say("lines.found", count=str(len(found)), worst=word, when=when, summary=first.last.summary)
 
 
 def row_width(width: int) -> int:
@@ -157,8 +192,13 @@ def _makes(now: LineNow, clock: PlantClock) -> tuple[str, ...]:
     )
 
 
-def _age(now: LineNow, end: int) -> str:
-    return "" if now.stopped else say("live.newest_short", age=duration((now.now - end) / SECOND))
+def _as_of(now: LineNow, end: int, clock: PlantClock) -> str:
+    """Which moment all in the block is of that tells no other; the reason of a finished log says it already."""
+    if now.finished or now.reading_at is None:
+        return ""
+    if now.stopped:
+        return say("lines.as_of_last", at=clock.since(end, now.now))
+    return say("lines.as_of", at=clock.time(end), age=duration((now.now - end) / SECOND))
 
 
 def next_limit(data: JournalData, now: LineNow, clock: PlantClock) -> str:

@@ -67,7 +67,7 @@ def test_with_a_recipe_the_page_of_a_lot_tells_what_of_its_windows_was_watched()
     told = lot_words(over(twin()))
 
     assert "reading with a window was not watched" in told or "All readings with a window" in told
-    assert "Windows were judged for" in told and "No window was judged" not in told
+    assert "Windows were judged for" in told and "No window was judged" not in told and "Too few lots: 1 " in told
 
 
 def test_steady_hours_before_a_recipe_are_not_counted_as_judged() -> None:
@@ -138,8 +138,11 @@ def test_notes_are_findings_too() -> None:
     held = without_recipe("finished log")
     notes = [f for f in held.findings if f.last.priority == 4]
 
-    assert found_in_all(over(replace(held, findings=notes)), "Line 3") == "No finding in it but notes: 1."
-    assert found_in_all(over(replace(held, findings=[])), "Line 3") == "No finding in it."
+    def told(data: MemoryData) -> str:
+        return found_in_all(data, data.line_now("Line 3"), data.clock("Line 3"))
+
+    assert told(over(replace(held, findings=notes))) == "No finding in it but notes: 1."
+    assert told(over(replace(held, findings=[]))) == "No finding in it."
 
 
 def test_a_line_without_feeders_has_no_raw_material_lots_to_write_down() -> None:

@@ -29,7 +29,7 @@ def test_a_line_at_a_glance(data: MemoryData) -> None:
         "kg/h",
         "Outside",
         "act soon",
-        "newest reading",
+        "as of 07:28:59, 2 s ago",
         "Now: talc T4",
     ):
         assert part in text, part

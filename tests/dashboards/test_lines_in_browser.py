@@ -1,0 +1,42 @@
+"""The lines page in a real browser: when the answers stop, nothing that was live is left standing as if it were."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from dashboards.memory_data import MemoryData
+from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.lines import single, twin
+from tests.dashboards.test_alarm_states import Clock
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+pytestmark = MARKS
+SEEN = "all => all.map(block => getComputedStyle(block.querySelector('.what')).visibility)"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with running_browser() as chromium:
+        yield chromium
+
+
+def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser: Browser) -> None:
+    data = MemoryData([twin(), replace(single(), source="finished log")], clock=Clock())
+    with served(data) as address:
+        page = Visit(browser, address).open("/", "Lines")
+        page.wait_for_selector(".line-block")
+        assert page.inner_text("#newest").startswith("asked at 07:")
+        assert page.eval_on_selector_all(".line-block", SEEN) == ["visible", "visible"]
+
+        page.route("**/_dash-update-component", lambda route: route.abort())
+        page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=60_000)
+
+        page.wait_for_selector("#newest >> text=no answer from Evenmelt for")
+        # What a finished log held is as true as before.
+        assert page.eval_on_selector_all(".line-block", SEEN) == ["hidden", "visible"]
