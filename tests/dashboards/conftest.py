@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
 from dashboards.memory_data import MemoryData
+from tests.dashboards.in_browser import end_servers
 from tests.dashboards.lines import single, twin
 from tests.dashboards.plant import END, SECOND
 
@@ -25,3 +28,10 @@ def end_ns() -> int:
 def empty_data() -> MemoryData:
     """A journal with no line in it."""
     return MemoryData([], clock=lambda: END)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def servers_end() -> Iterator[None]:
+    """What was served for tests in a browser ends with the tests."""
+    yield
+    end_servers()

@@ -9,6 +9,8 @@ from __future__ import annotations
 import os
 import shutil
 import threading
+import time
+from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -25,7 +27,8 @@ try:
 except ImportError:  # pragma: no cover
     sync_playwright = None  # type: ignore[assignment]
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, BrowserContext, Page
+    from werkzeug.serving import BaseWSGIServer
 
 MISSING = "no chromium on the path" if sync_playwright else "playwright is not installed"
 READY = CHROMIUM is not None and sync_playwright is not None
@@ -39,20 +42,58 @@ MARKS = [
 ]
 
 
+STANDS_STILL = """quiet => new Promise(done => {
+  let last = performance.now(), frames = 0;
+  const changed = () => { last = performance.now(); frames = 0; };
+  const seen = new MutationObserver(changed);
+  seen.observe(document, { subtree: true, childList: true, attributes: true, characterData: true });
+  const look = () => {
+    frames += 1;
+    if (performance.now() - last < quiet || frames < quiet / 40) return requestAnimationFrame(look);
+    seen.disconnect();
+    done();
+  };
+  requestAnimationFrame(look);
+})"""
+"""Until nothing was changed for so long, ms, in which a busy page had turns too: 25 a second of the 60 there are."""
+
+_free_servers: list[BaseWSGIServer] = []
+"""Servers that serve nothing now. One that is taken again has its old address, whose files a window has read before."""
+_free_windows: dict[tuple[Browser, str, str], list[tuple[BrowserContext, Page]]] = defaultdict(list)
+"""Windows that nobody is at, by browser, scheme and script: to open one and read every script anew takes seconds."""
+
+
+def _nothing(environ: Any, start_response: Any) -> list[bytes]:
+    """An app that is gone."""
+    start_response("410 Gone", [])
+    return []
+
+
+def _started() -> BaseWSGIServer:
+    from werkzeug.serving import make_server
+
+    server = make_server("127.0.0.1", 0, _nothing, threaded=True)
+    threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True).start()
+    return server
+
+
 @contextmanager
 def served(data: JournalData, places: Places | None = None, *, lang: str = "en") -> Iterator[str]:
     """Address of the app on a free port of this computer. places: folders that its pages may write to."""
-    from werkzeug.serving import make_server
-
-    server = make_server("127.0.0.1", 0, create_app(data, places=places, lang=lang).server, threaded=True)
-    # It looks this often whether it is to end; half a second, as usual, is most of a short test.
-    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
-    thread.start()
+    server = _free_servers.pop() if _free_servers else _started()
+    server.app = create_app(data, places=places, lang=lang).server
     try:
         yield f"http://127.0.0.1:{server.server_port}"
     finally:
+        server.app = _nothing
+        _free_servers.append(server)
+
+
+def end_servers() -> None:
+    """Ends the servers that serve nothing; at the end of all tests."""
+    while _free_servers:
+        server = _free_servers.pop()
         server.shutdown()
-        thread.join(timeout=5)
         server.server_close()
 
 
@@ -63,29 +104,89 @@ def running_browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
         yield chromium
+        for key in [key for key in _free_windows if key[0] is chromium]:
+            del _free_windows[key]
         chromium.close()
 
 
 class Visit:
-    """A page with everything that went wrong on it."""
+    """A window with everything that went wrong in it.
+
+    script: runs before those of every page. The window may have been used before; `leave` took all from it that a
+    page could find again.
+    """
 
     def __init__(
-        self, browser: Browser, address: str, width: int = 1440, scheme: Any = "light", height: int = 900
+        self,
+        browser: Browser,
+        address: str,
+        width: int = 1440,
+        scheme: Any = "light",
+        height: int = 900,
+        script: str = "",
     ) -> None:
-        self.context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
-        self.page: Page = self.context.new_page()
+        self._free = _free_windows[browser, scheme, script]
+        if self._free:
+            self.context, self.page = self._free.pop()
+            self.page.set_viewport_size({"width": width, "height": height})
+        else:
+            self.context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
+            self.page: Page = self.context.new_page()
+            if script:
+                self.page.add_init_script(script)
         self.address = address
         self.wrong: list[str] = []
-        self.page.on("console", self._console)
-        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
-        self.page.on("requestfailed", lambda request: self.wrong.append(f"failed {request.url}"))
-        self.page.on("request", self._request)
+        self._heard: dict[Any, Any] = {
+            "console": self._console,
+            "pageerror": self._error,
+            "requestfailed": self._failed,
+            "requestfinished": self._answered,
+            "request": self._request,
+        }
+        self._asked: set[Any] = set()
+        for event, heard in self._heard.items():
+            self.page.on(event, heard)
+
+    def leave(self) -> None:
+        """Leaves the window as if it were new: nothing kept by a page, held back, pointed at or still asked for."""
+        for event, heard in self._heard.items():
+            self.page.remove_listener(event, heard)
+        self.page.unroute_all(behavior="ignoreErrors")
+        for other in self.context.pages:
+            if other is not self.page:
+                other.close()
+        if self.page.url.startswith(self.address):
+            self.page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+        self.context.clear_cookies()
+        self.page.mouse.move(0, 0)
+        self.page.goto("about:blank")
+        self._free.append((self.context, self.page))
+
+    def _error(self, error: Any) -> None:
+        self.wrong.append(str(error))
+
+    def _failed(self, request: Any) -> None:
+        self._asked.discard(request)
+        self.wrong.append(f"failed {request.url}")
+
+    def _answered(self, request: Any) -> None:
+        self._asked.discard(request)
+
+    def rest(self, quiet_ms: int, most_ms: int = 15_000) -> None:
+        """Waits until the page has stood still for so long, with no question to the server open."""
+        until = time.monotonic() + most_ms / 1000
+        while True:
+            self.page.evaluate(STANDS_STILL, quiet_ms)
+            if not self._asked:
+                return
+            assert time.monotonic() < until, f"unanswered: {[request.url for request in self._asked]}"
 
     def _console(self, message: Any) -> None:
         if message.type in ("error", "warning"):
             self.wrong.append(message.text)
 
     def _request(self, request: Any) -> None:
+        self._asked.add(request)
         if not request.url.startswith((self.address, "data:", "blob:")):
             self.wrong.append(f"fetched {request.url}")
 

@@ -43,7 +43,7 @@ def people(browser: Browser, clock: Clock) -> Iterator[tuple[Visit, Visit]]:
         ana, ben = Visit(browser, address), Visit(browser, address, 390)
         yield ana, ben
         for visit in (ana, ben):
-            visit.context.close()
+            visit.leave()
             assert visit.wrong == []
 
 

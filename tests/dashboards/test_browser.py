@@ -48,7 +48,7 @@ def browser() -> Iterator[Browser]:
 def visit(browser: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Visit]:
     made = Visit(browser, address, *getattr(request, "param", ()))
     yield made
-    made.context.close()
+    made.leave()
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -197,3 +197,23 @@ def test_light_and_dark_by_button(visit: Visit) -> None:
     page.click("#look-button")
     page.wait_for_function("document.documentElement.dataset.theme === 'dark'")
     assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") != before
+
+
+def test_a_window_used_before_is_as_new(browser: Browser, address: str) -> None:
+    """What one visit chose, was told or held back is nothing to the next in the same window."""
+    first = Visit(browser, address)
+    page = first.open("/", "Lines")
+    page.click("#look-button")
+    page.wait_for_function("document.documentElement.dataset.theme === 'dark'")
+    page.evaluate("document.cookie = 'evenmelt-units=psi; path=/'")
+    page.route("**/_dash-update-component", lambda route: route.abort())
+    first.leave()
+
+    second = Visit(browser, address, 390)
+    page = second.open("/", "Lines")
+    page.wait_for_selector(".line-block")
+    assert second.page is first.page and page.viewport_size == {"width": 390, "height": 900}
+    kept = page.evaluate("[document.documentElement.dataset.theme ?? '', document.cookie, localStorage.length]")
+    assert kept == ["", "", 0]
+    assert second.wrong == []
+    second.leave()

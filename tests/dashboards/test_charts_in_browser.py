@@ -43,7 +43,7 @@ def address(data: MemoryData) -> Iterator[str]:
 def visit(browser: Browser, address: str) -> Iterator[Visit]:
     made = Visit(browser, address)
     yield made
-    made.context.close()
+    made.leave()
     assert made.wrong == []
 
 
@@ -74,14 +74,15 @@ def across(page: Page, chart: str) -> list[float]:
     return page.evaluate(RANGE, f"{chart}-hold")
 
 
-def pressed(page: Page, chart: str, key: str) -> list[float]:
+def pressed(visit: Visit, chart: str, key: str) -> list[float]:
     """Presses a key on the chart and waits until it has moved and stands still."""
+    page = visit.page
     before = across(page, chart)
     page.focus(f"#{chart}-hold")
     page.keyboard.press(key)
     moved = "([id, was]) => { const now = (RANGE)(id); return now[0] !== was[0] || now[1] !== was[1]; }"
     page.wait_for_function(moved.replace("RANGE", RANGE), arg=[f"{chart}-hold", before])
-    page.wait_for_timeout(1500)
+    visit.rest(250)
     return across(page, chart)
 
 
@@ -91,19 +92,19 @@ def test_keys_move_every_chart(visit: Visit, data: MemoryData, chart: str) -> No
     whole = across(page, chart)
     width = whole[1] - whole[0]
 
-    near = pressed(page, chart, "+")
+    near = pressed(visit, chart, "+")
     assert near[1] - near[0] == pytest.approx(width / 2, rel=0.01)
     assert (near[0] + near[1]) / 2 == pytest.approx((whole[0] + whole[1]) / 2, abs=width * 0.01)
     assert page.evaluate("document.activeElement.id") == f"{chart}-hold"
-    earlier = pressed(page, chart, "ArrowLeft")
+    earlier = pressed(visit, chart, "ArrowLeft")
     assert near[0] - earlier[0] == pytest.approx(width / 8, rel=0.02)
-    later = pressed(page, chart, "ArrowRight")
+    later = pressed(visit, chart, "ArrowRight")
     assert later == pytest.approx(near, abs=width * 0.002)
-    assert pressed(page, chart, "-")[0] == pytest.approx(whole[0], abs=width * 0.01)
-    pressed(page, chart, "+")
-    assert pressed(page, chart, "0") == pytest.approx(whole, abs=width * 0.01)
-    pressed(page, chart, "+")
-    assert pressed(page, chart, "Home") == pytest.approx(whole, abs=width * 0.01)
+    assert pressed(visit, chart, "-")[0] == pytest.approx(whole[0], abs=width * 0.01)
+    pressed(visit, chart, "+")
+    assert pressed(visit, chart, "0") == pytest.approx(whole, abs=width * 0.01)
+    pressed(visit, chart, "+")
+    assert pressed(visit, chart, "Home") == pytest.approx(whole, abs=width * 0.01)
 
 
 def test_keys_are_named_beside_the_chart_that_has_the_focus(visit: Visit, data: MemoryData) -> None:
@@ -118,7 +119,7 @@ def test_a_stretch_of_the_live_chart_stays_while_readings_come(visit: Visit, dat
     """It stands in the address, reaches back beyond the hour, and one link leads back."""
     page = drawn(visit, data, ids.LIVE_CHART)
     hour = across(page, ids.LIVE_CHART)
-    far = pressed(page, ids.LIVE_CHART, "ArrowLeft")
+    far = pressed(visit, ids.LIVE_CHART, "ArrowLeft")
     assert hour[0] - far[0] == pytest.approx(HOUR_MS / 4, rel=0.01)
     assert "from=2026-03-03T05:14" in page.url
     page.wait_for_timeout(2500)
@@ -131,7 +132,7 @@ def test_a_stretch_of_the_live_chart_stays_while_readings_come(visit: Visit, dat
 
 def test_the_read_out_is_in_plant_time_and_shown_units(visit: Visit, data: MemoryData) -> None:
     page = drawn(visit, data, ids.UPKEEP_CHART)
-    pressed(page, ids.UPKEEP_CHART, "+")
+    pressed(visit, ids.UPKEEP_CHART, "+")
     said = page.locator(".chart-frame .chart-said").first.inner_text()
     found = re.match(r"3 Mar 05:\d\d:\d\d to 3 Mar 06:\d\d:\d\d UTC\+1, Europe/Madrid: lowest ([\d.]+), highest", said)
     assert found, said
@@ -141,7 +142,7 @@ def test_the_read_out_is_in_plant_time_and_shown_units(visit: Visit, data: Memor
 @pytest.mark.parametrize("chart", [ids.LIVE_CHART, ids.LOT_CHART, ids.LOT_BESIDE_CHART, ids.UPKEEP_CHART])
 def test_what_is_shown_is_given_away(visit: Visit, data: MemoryData, chart: str, tmp_path: Path) -> None:
     page = drawn(visit, data, chart)
-    pressed(page, chart, "+")
+    pressed(visit, chart, "+")
     shown = across(page, chart)
     saved: dict[str, Path] = {}
     for kind in ("csv", "png", "svg"):

@@ -50,7 +50,7 @@ def visit(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Visit]:
     with served(full_plant()) as address:
         made = Visit(browser, address, request.param)
         yield made
-        made.context.close()
+        made.leave()
         assert made.wrong == []
 
 

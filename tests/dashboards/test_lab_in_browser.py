@@ -68,4 +68,4 @@ def test_results_are_dropped_mended_and_read_beside_the_log(browser: Browser, wi
         box = page.locator("#lot-lab .table")
         assert box.evaluate("e => e.scrollWidth <= e.clientWidth + 1")
         assert visit.wrong == []
-        visit.context.close()
+        visit.leave()

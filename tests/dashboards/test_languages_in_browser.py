@@ -145,7 +145,7 @@ def test_no_english_is_left(browser: Browser, plants: dict, name: str) -> None:
         bring_about(visit.page, state)
         heard = visit.page.evaluate(HEARD)
     finally:
-        visit.context.close()
+        visit.leave()
     known = data_words(data) | file_words() | set(WORD.findall(state.path.lower()))
     assert len(heard) > 10
     assert english_in(heard, known) == []

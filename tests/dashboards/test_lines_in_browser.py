@@ -29,9 +29,10 @@ def browser() -> Iterator[Browser]:
 def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser: Browser) -> None:
     data = MemoryData([twin(), replace(single(), source="finished log")], clock=Clock())
     with served(data) as address:
-        page = Visit(browser, address).open("/", "Lines")
+        visit = Visit(browser, address)
+        page = visit.open("/", "Lines")
         page.wait_for_selector(".line-block")
-        assert page.inner_text("#newest").startswith("asked at 07:")
+        assert page.inner_text("#newest").startswith("answered at 07:")
         assert page.eval_on_selector_all(".line-block", SEEN) == ["visible", "visible"]
 
         page.route("**/_dash-update-component", lambda route: route.abort())
@@ -40,3 +41,4 @@ def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser:
         page.wait_for_selector("#newest >> text=no answer from Evenmelt for")
         # What a finished log held is as true as before.
         assert page.eval_on_selector_all(".line-block", SEEN) == ["hidden", "visible"]
+        visit.leave()

@@ -41,5 +41,5 @@ def test_what_the_inputs_were_before_is_not_kept(browser: Browser, path: str, ti
         page.wait_for_function(looked, arg=[clock, LOOKS])
         page.evaluate("clock => window.dash_clientside.set_props(clock, { interval: 100000 })", clock)
         page.wait_for_function("window.store.getState().history.past.length < 3", timeout=5000)
-        visit.context.close()
+        visit.leave()
         assert visit.wrong == []

@@ -45,12 +45,14 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def visit(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visit]:
+def visit(
+    browser: Browser, tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
+) -> Iterator[Visit]:
+    """A window, with a script that runs before those of every page where a test gives one."""
     with served(full_plant(), folders(tmp_path_factory.mktemp("files"), empty=False)) as address:
-        made = Visit(browser, address)
+        made = Visit(browser, address, script=getattr(request, "param", ""))
         yield made
-        made.page.unroute_all(behavior="ignoreErrors")
-        made.context.close()
+        made.leave()
         assert made.wrong == []
 
 
@@ -91,11 +93,11 @@ def at_the_end(page: Page, selector: str) -> None:
     )
 
 
+@pytest.mark.parametrize("visit", [BUSY], ids=["busy"], indirect=True)
 @pytest.mark.parametrize("name", FIELDS)
 def test_letters_stay_in_order_on_a_busy_computer(visit: Visit, name: str) -> None:
     """Keys faster than the page follows."""
     path, heading, selector = FIELDS[name]
-    visit.page.add_init_script(BUSY)
     page = visit.open(path, heading)
     page.wait_for_selector(selector, state="attached")
     page.wait_for_timeout(500)
