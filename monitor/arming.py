@@ -70,7 +70,9 @@ class Arming:
                 delays = []
                 for subject in subjects:
                     timing = condition.timing(subject, ctx)
-                    delays.append(Delays(*(ctx.cells(s) for s in (timing.on_s, timing.off_s, timing.blind_s))))
+                    seconds = timing.on_s, timing.off_s, timing.blind_s, timing.urgent_on_s
+                    on, off, blind, urgent = (ctx.cells(s) for s in seconds)
+                    delays.append(Delays(on, off, blind, timing.urgent_level, urgent))
                 armed.append(Armed(condition, order, subjects, tuple(delays)))
             self._armed[recipe_name] = tuple(armed)
         return self._armed[recipe_name]

@@ -134,12 +134,15 @@ def no_facts(level: NDArray[np.int8]) -> Judged:
 class Timing:
     """On-delay: how long a rule must hold before it is said. Off-delay: how long it must be clear again.
 
-    blind_s: after so long without readings an open episode is cut off.
+    blind_s: after so long without readings an open episode is cut off. urgent_level, urgent_on_s: a level from this
+    one on is said after this on-delay already; None: none is.
     """
 
     on_s: float
     off_s: float
     blind_s: float = 120.0
+    urgent_level: int | None = None
+    urgent_on_s: float = 0.0
 
 
 def setting(default: float, low: float, high: float, unit: str) -> Any:

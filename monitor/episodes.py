@@ -78,6 +78,12 @@ class Delays:
     on: int
     off: int
     blind: int
+    urgent_level: int | None = None
+    urgent: int = 0
+
+    def on_for(self, level: int) -> int:
+        """Cells a level must hold before it is said."""
+        return self.on if self.urgent_level is None or level < self.urgent_level else self.urgent
 
 
 class EpisodeRun:
@@ -165,7 +171,7 @@ class EpisodeRun:
         episode = self.episode
         if not episode.level:
             since = episode.pending_since if episode.pending_cells else self._start(first)
-            missing = max(self.delays.on - episode.pending_cells, 1)
+            missing = max(self.delays.on_for(level) - episode.pending_cells, 1)
             here = min(last - first, missing)
             self._keep_worst(first, first + here)
             self.episode = _changed(
@@ -180,7 +186,7 @@ class EpisodeRun:
         if self.episode.clear_cells or self.episode.blind_cells:
             self.episode = _changed(self.episode, clear_cells=0, blind_cells=0)
         if level > self.episode.level:
-            missing = max(self.delays.on - self.episode.worse_cells, 1)
+            missing = max(self.delays.on_for(level) - self.episode.worse_cells, 1)
             here = min(last - first, missing)
             self._watch(first, first + here)
             self.episode = _changed(self.episode, worse_cells=self.episode.worse_cells + here)

@@ -16,8 +16,7 @@ from ingest.roles import channel_key
 from monitor.contract import Context, State
 from monitor.exact import Floats
 from monitor.phase_names import PHASES
-from monitor.quantities import feed_by_weight
-from monitor.quantities.feed import feed_off_together
+from monitor.quantities import feed_off
 from monitor.quantities.screw import melt_held_kg
 from monitor.view import Readings
 
@@ -113,7 +112,7 @@ def start(ctx: Context) -> State:
         "heated": False,
         "zone_ref": np.full(zones, np.nan),
         "zone_age": np.full(zones, NEVER),
-        **feed_by_weight.start(ctx),
+        "off": feed_off.start(ctx),
     }
 
 
@@ -126,9 +125,9 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Phas
     """Phases of whole 10 s cells: one step of a small machine per cell, stretches without a change at once."""
     n, step_s = readings.n, readings.step / 1e9
     zones = ctx.subjects_of("zone_temperature")
-    still, weights = feed_by_weight.stand_together(state["weights"], readings, ctx)
-    inputs = _Inputs(readings, zones, still, ctx)
-    machine = _Machine({**state, "weights": weights}, ctx, step_s)
+    off, off_state = feed_off.advance(state["off"], readings, ctx)
+    inputs = _Inputs(readings, zones, off, ctx)
+    machine = _Machine({**state, "off": off_state}, ctx, step_s)
     zone_ages = machine.zone_ages(inputs.zone_set)
     phase, ages = np.zeros(n, np.int8), np.zeros((len(AGES), n))
     i = 0
@@ -147,7 +146,7 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Phas
 class _Inputs:
     """The few signals phases are made of, for a run of cells."""
 
-    def __init__(self, readings: Readings, zones: tuple[str, ...], still: NDArray[np.bool_], ctx: Context) -> None:
+    def __init__(self, readings: Readings, zones: tuple[str, ...], off: NDArray[np.bool_], ctx: Context) -> None:
         self.speed_row, self.speed_set_row = readings.get("screw_speed"), readings.get("screw_speed_setpoint")
         feeders = ctx.subjects_of("feeder_rate")
         self.rate_row = self._total(readings.rows("feeder_rate", feeders), readings.get("line_rate"))
@@ -156,7 +155,6 @@ class _Inputs:
             readings.get("line_rate_setpoint"),
         )
         running = readings.rows("feeder_running", ctx.subjects_of("feeder_running"))
-        off = feed_off_together(readings, feeders, ctx) | still
         if len(running) > 0 and len(running) == len(feeders):
             off = off | np.logical_and.reduce(running <= 0.5, axis=0)
         self.all_off = off.tolist()

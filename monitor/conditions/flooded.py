@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions import intake_or_path, intake_or_path_words
+from monitor.conditions import flooded_words, intake_or_path
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, judging_sensors, load
 from monitor.contract import DISARMED, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -25,15 +25,11 @@ from monitor.exact import (
     with_past,
 )
 from monitor.levels import rule
-from monitor.records import Cause, Confidence, Evidence, Family
+from monitor.records import Evidence, Family
 from monitor.view import CoarseView
 
 OVERFED, INTAKE, RAISE, TORQUE = 1.0, 2.0, 3.0, 4.0
 """How it was recognised: more comes in than wanted; less is taken than fed; a raise was not taken; torque at limit."""
-
-CLEARED = 0.4
-"""A torque that leaps by more at the same speed was low before, rather than being high now. Common practice, no source.
-"""
 
 NOT_FOLLOWED_FOR_S = 1800.0
 """A raise that torque has not followed is judged this long; later a slow slide of torque would look the same."""
@@ -52,9 +48,8 @@ flushes in a refill hold the rate stands on set; where a hand lay on the scale i
 
 TRIPPED_FOR_CELLS = 3
 
-LEAPT = 0.05
-"""ln torque: so much over what is usual at this speed and rate is no line that always runs near its limit. Common
-practice, no source."""
+BURST = 2.0
+"""A rise so many times the least one is no push of a full hopper. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -133,6 +128,7 @@ class Flooded:
             "torque": blank(1, ctx.cells(30) - 1),
             "limited": blank(1, ctx.cells(60) - 1),
             "rate": blank(1, ctx.cells(60) - 1),
+            "rise": blank(1, ctx.cells(60) - 1),
             "astray": blank(1, ctx.cells(60) - 1),
             "before_trip": blank(1, ctx.cells(60) - 1),
             "stood": np.zeros(1, np.int64),
@@ -154,6 +150,7 @@ class Flooded:
         astray, kept["astray"] = with_past(state["astray"], (~found.feeds_on_set)[None, :].astype(float))
         steady_feed = count_true(astray > 0, ctx.cells(60))[0] <= ASTRAY_CELLS
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :], ctx.cells(40))
+        rise, kept["rise"] = trailing_mean(state["rise"], found.torque[None, :], ctx.cells(40))
         refill = np.fmax.reduce(view.rows("feeder_refill", ctx.subjects_of("feeder_refill")), axis=0, initial=np.nan)
         _, refilled, kept["refill"] = trailing_extremes(state["refill"], refill[None, :])
         usual_speed, _ = view.expectation("screw_speed")
@@ -172,14 +169,14 @@ class Flooded:
         back = self._back_to_recipe(found, view, ctx)
         ways = np.array(
             [
-                self._overfed(found, minute[0], sharp & steady_feed) & ~back,
+                self._overfed(found, minute[0], rise[0], sharp & steady_feed) & ~back,
                 self._raise_not_taken(found, fed[0], view, ctx) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx) | tripped,
             ]
         )
         loose = np.array(
             [
-                self._overfed(found, minute[0], np.ones(view.n, bool), 0.6),
+                self._overfed(found, minute[0], found.torque, np.ones(view.n, bool), 0.6),
                 self._raise_not_taken(found, fed[0], view, ctx, 0.5) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx, 0.97) | tripped,
             ]
@@ -220,11 +217,13 @@ class Flooded:
         first = (length[0] > 0) & (length[0] <= TRIPPED_FOR_CELLS)
         return first & at_limit & still_wanted & ctx.starve_fed
 
-    def _overfed(self, found: Load, minute: Floats, sharp: Bools, share: float = 1.0) -> Bools:
+    def _overfed(self, found: Load, minute: Floats, rise: Floats, sharp: Bools, share: float = 1.0) -> Bools:
         """minute: mean of ln rate over a minute. A feeder whose scale was touched reads low, speeds up and reads high:
-        over the minute it fed what it should. sharp: the rise was, and no feeder read off its set-point before it."""
+        over the minute it fed what it should. rise: the same of ln torque: a full hopper pushes for a moment, a flood
+        stays or is twice as large. sharp: the rise was, and no feeder read off its set-point before it."""
         least = self.torque_rise * found.wider * share
         up = found.torque >= np.fmax(least, share * self.sigmas * found.torque_scatter)
+        up &= (rise >= least) | (found.torque >= BURST * least)
         pressure_up = found.pressure >= np.fmax(self.pressure_rise, 2 * found.pressure_scatter) * share
         # An assumed no-load part may make the rise of torque look larger than it is.
         most = self.most_pressure_per_torque / np.fmax(found.wider, 1.0)
@@ -292,104 +291,11 @@ class Flooded:
         way, evidence = facts["way"], load_evidence(facts, ctx)
         if facts["fill"] == facts["fill"]:
             evidence += (Evidence("degree of fill at the throat", facts["fill"], "", None, None, "fill"),)
-        words = {OVERFED: _overfed_words, INTAKE: _intake_words, RAISE: _raise_words, TORQUE: _torque_words}
-        summary, sure, causes, checks = words.get(way, _torque_words)(facts)
+        words = {
+            OVERFED: flooded_words.overfed_words,
+            INTAKE: flooded_words.intake_words,
+            RAISE: flooded_words.raise_words,
+            TORQUE: flooded_words.torque_words,
+        }
+        summary, sure, causes, checks = words.get(way, flooded_words.torque_words)(facts)
         return Explanation(summary, 2, sure, evidence, causes, checks, cautions.MOVING, moved(facts))
-
-
-Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
-
-FLUSHING = "powder flushing through a feeder, often in a refill hold"
-REFILLED = "a feeder was refilled within three minutes"
-
-
-def _overfed_words(facts: dict[str, float]) -> Words:
-    rise = 100 * (np.exp(facts["torque"]) - 1)
-    refilled = facts["refilled"]
-    flushing = Cause(
-        FLUSHING,
-        (REFILLED,) if refilled == 1 else (),
-        ("no feeder was refilled",) if refilled == 0 else (),
-        shown_by=("flushing",),
-    )
-    scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong",))
-    causes = (flushing, scale) if refilled != 0 else (scale, flushing)
-    leaps = rise >= 100 * CLEARED and refilled != 1
-    cleared = Cause(
-        "less went through before than the feeders said: a chute or an intake has cleared",
-        ("a torque that leaps so far at the same speed was low before",) if leaps else (),
-    )
-    causes = (cleared, *causes) if leaps else (*causes, cleared)
-    up = f"torque up {rise:.0f} % and pressure up less"
-    over = f"over-fed: {up}: more comes in than the feeders say"
-    return (
-        f"over-fed, or too little came in before: {up}" if leaps else over,
-        "medium",
-        (*causes, Cause("loss of oil or lubricant raises torque too", shown_by=("feeder_off_target",))),
-        ("weight of each feeder after its refill", "feeder drives at minimum", "throat backing up"),
-    )
-
-
-def _intake_words(facts: dict[str, float]) -> Words:
-    path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
-    first = intake_or_path_words.first_seen(facts)
-    named = tuple(Cause(text, ("it came before the fall of torque",)) for text in first)
-    sure: Confidence = "medium" if facts["odds"] >= 3 else "low"
-    if facts["odds"] <= -3:
-        summary = "less goes through than is fed: seen since, the path is blocked rather than the intake flooded"
-        causes = (path, intake, *named)
-    elif facts["odds"] < 3:
-        summary = "flooded at the intake or path blocked, both fit: feeders on set, the screws take less"
-        causes = (intake, path, *named)
-    else:
-        came = f"; {first[0]} came first" if first else ""
-        summary = f"flooded at the intake: feeders on set, the screws take less{came}"
-        causes = (intake, *named, path)
-    return summary, sure, (*causes, *intake_or_path_words.thin_cause(facts)), INTAKE_CHECKS
-
-
-def _raise_words(facts: dict[str, float]) -> Words:
-    return (
-        "flooded at the intake: feeders on set, the screws take less; rate over speed was raised came first",
-        "medium",
-        (
-            Cause(
-                "rate over speed was raised beyond what the intake takes",
-                ("torque and pressure did not follow the raise",),
-                ("by geometry the throat could take more",) if facts["full"] == 0 else (),
-            ),
-            Cause("throat too hot", ("throat warmer",) if facts["throat_up"] == 1 else (), shown_by=("throat_warm",)),
-            Cause("path blocked between feeder and throat, if cutting the rate does not help"),
-        ),
-        INTAKE_CHECKS,
-    )
-
-
-def _torque_words(facts: dict[str, float]) -> Words:
-    torque = facts["gross_torque"]
-    at = f"torque {torque:.0f} %" if torque == torque else "torque at its limit"
-    tripped = facts["tripped"] == 1
-    colder = facts["melt_c"] <= -2.0
-    rate = Cause("rate too high for this speed", ("rate over speed was raised before",) if facts["raised"] == 1 else ())
-    melt = Cause("melt too cold or viscous", (f"melt {-facts['melt_c']:.0f} C colder",) if colder else ())
-    zones = Cause("zones below set", shown_by=("zone_under_temperature", "heater_dead"))
-    end = "torque at its limit, then the screw stopped" if tripped else f"{at} at full rate over speed"
-    causes = (melt, rate, zones) if colder else (rate, melt, zones)
-    if facts["refilled"] == 1:
-        flushing = Cause(FLUSHING, (REFILLED,), shown_by=("flushing",))
-        # A load that leaps at the speed and rate that it held before was not asked for by either.
-        leapt = facts["torque"] >= LEAPT and facts["raised"] != 1 and not colder
-        causes = (flushing, *causes) if leapt else (*causes, flushing)
-    return (
-        f"flooded, torque-limited: {end}",
-        "medium",
-        causes,
-        ("cut the rate or raise the speed, by site procedure", "zone temperatures", "side feeder and vents"),
-    )
-
-
-INTAKE_CHECKS = (
-    "material standing in the throat",
-    "cut the rate or raise the speed, by site procedure",
-    "bulk density of the lot",
-)

@@ -81,8 +81,9 @@ pressure does: what a side feeder adds to what is left may make it stiffer."""
 
 FULLEST = 1.15
 MAIN_FEEDER_SHARE = 0.3
-DEEP, HALF_DEEP = 0.35, 0.6
-"""Share of the net torque that is left. An intake that is flooded still takes what fits; a path blocked does not."""
+DEEP, HALF_DEEP, SHALLOW = 0.35, 0.6, 0.75
+"""Share of the net torque that is left. An intake that is flooded still takes what fits; a path blocked does not: a
+torque that falls by a little and stays there speaks for the intake as much as its pace does for the path."""
 
 AT_LIMIT_SHARE = 0.9
 RECOVERED, NOT_RECOVERED = 0.95, 0.85
@@ -98,7 +99,7 @@ Both are said."""
 
 STRONG = ("raised", "slower", "factor_down", "throat_up", "was_limited")
 FIRST = (*STRONG, "weak_raise", "full")
-FLAGS = (*FIRST, "says_more", "sharp", "gradual", "drop", "deep", "half_deep", "recovered", "not_recovered")
+FLAGS = (*FIRST, "says_more", "sharp", "gradual", "drop", "deep", "half_deep", "shallow", "recovered", "not_recovered")
 
 
 @dataclass(frozen=True)
@@ -310,7 +311,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         # A fill far above 1 says that geometry or bulk density in the files are not those of this line.
         full = (view.quantity("fill") >= FULL) & (view.quantity("fill") <= FULLEST)
         sharp = drop[0] >= SHARP_SHARE * (1 - left)
-        deep, half = left <= DEEP, left <= HALF_DEEP
+        deep, half, shallow = left <= DEEP, left <= HALF_DEEP, left >= SHALLOW
     seen = {
         "raised": (raised & ~weak_raise, np.isfinite(by)),
         "weak_raise": (weak_raise, np.isfinite(by)),
@@ -324,6 +325,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         "gradual": (drop[0] <= GRADUAL_SHARE * (1 - left), np.isfinite(found.torque)),
         "deep": (deep, np.isfinite(found.torque)),
         "half_deep": (half, np.isfinite(found.torque)),
+        "shallow": (shallow, np.isfinite(found.torque)),
     }
     flags = {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}
     return {**flags, "drop": drop[0], "drive_climbs": climbs.astype(float)}, kept
@@ -356,6 +358,7 @@ def _points(flags: dict[str, Floats]) -> Floats:
         + 1.0 * (flags["full"] == 1)
         + np.where(flags["sharp"] == 1, -2.0, np.where(flags["gradual"] == 1, 0.0, -0.5))
         - np.where(flags["deep"] == 1, 3.0, np.where(flags["half_deep"] == 1, 1.0, 0.0))
+        + 1.0 * ((flags["shallow"] == 1) & ~strong)
         - np.where(strong, 0.0, looked_for)
         - 5.0 * (flags["says_more"] == 1)
     )

@@ -33,7 +33,8 @@ class OverTemperature:
     ceiling always counts. Dose: standing, degree-minutes over the ceiling (over the
     limit where none is known); running, each kilogram sees only its residence time: excess x residence time, and the
     kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
-    Look-alikes: shear heat, contactor stuck on, couple open (its jump is taken out before this sees it). An excess that
+    Look-alikes: what passes (a catch sample, a lump, a die that is wiped: out for less than two minutes, waited for),
+    shear heat, contactor stuck on, couple open (its jump is taken out before this sees it). An excess that
     comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings neither start nor
     end it. Memory: five switches, three sums, twenty minutes and six ages a subject.
     """
@@ -42,7 +43,8 @@ class OverTemperature:
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
-    on_s: float = setting(60, 10, 3600, "s")
+    on_s: float = setting(120, 10, 3600, "s")
+    ceiling_on_s: float = setting(60, 10, 3600, "s")
     off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
@@ -63,8 +65,8 @@ class OverTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """One minute in, half an hour out; common practice, no source."""
-        return Timing(self.on_s, self.off_s)
+        """Two minutes in, one for the ceiling; half an hour out. Common practice, no source."""
+        return Timing(self.on_s, self.off_s, urgent_level=3, urgent_on_s=min(self.on_s, self.ceiling_on_s))
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing reached, nothing over."""
@@ -211,11 +213,12 @@ class MeltOverTemperature(OverTemperature):
     """The melt is hotter than its limit.
 
     As for a zone, but limits come from the recipe's window and the material's ceiling only, and settling takes
-    10 to 20 minutes after a start (common practice, no source).
+    10 to 20 minutes after a start (common practice, no source). What passes is washed out sooner: a minute and a half.
     """
 
     settling_s: float = setting(900, 0, 7200, "s")
-    on_s: float = setting(30, 10, 3600, "s")
+    on_s: float = setting(90, 10, 3600, "s")
+    ceiling_on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"

@@ -57,6 +57,10 @@ STILL_DOWN_LN = 0.02
 """A pressure above what was usual by more than this, ln, is no pressure of a screw that still runs empty."""
 
 
+LONG_AGO = 1_000_000
+"""Cells: nothing has been said for so long."""
+
+
 @dataclass(frozen=True)
 class Starved:
     """Less is in the screws than should be.
@@ -128,7 +132,7 @@ class Starved:
         return {
             "judge": intake_or_path.start(ctx),
             "on": np.zeros(1, bool),
-            "was": np.zeros(1, bool),
+            "rests": np.full(1, LONG_AGO, np.int64),
             "off": np.zeros(1, np.int64),
             "rate": blank(1, ctx.cells(60) - 1),
             "came": np.zeros(1, bool),
@@ -181,8 +185,10 @@ class Starved:
         level[0, verdict.path] = np.where(verdict.known[verdict.path], np.int8(1), np.int8(UNKNOWN))
         less = np.log(1 - self.deep)
         level[0, (level[0] == 1) & ((found.torque < less) | (found.rate < less))] = 2
-        begins = on & ~np.concatenate((state["was"], on))[:-1]
-        kept["was"] = on[-1:].copy()
+        # What comes and goes within one episode is told as it began: feeders that lose rate later stand in their own
+        # material.
+        rests, kept["rests"] = run_length(state["rests"], ~on[None, :])
+        begins = on & (np.concatenate((state["rests"], rests[0]))[:-1] >= ctx.cells(self.off_s))
         now = np.where(verdict.path, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
         way, kept["way"] = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
         facts = {**load_facts(found, view), "way": way[0], "odds": verdict.odds, **verdict.flags, **seen}
@@ -214,13 +220,15 @@ class Starved:
             on_set = found.rate >= np.log(1 - self.rate_loss)
         came, kept["came"] = two_threshold(state["came"], on_set[None, :], ~view.in_phase(*RUNNING)[None, :])
         starting = ~came[0] & (view.ages["started"] < STARTS_FOR_S)
-        rises = self._feed_says(found, minute[0]) & ~not_starved & ~starting
-        return rises, self._feed_says(found, minute[0], 0.6) & ~(trimmed | waiting)
+        loaded = _loaded(view, ctx)
+        rises = self._feed_says(found, minute[0], loaded) & ~not_starved & ~starting
+        return rises, self._feed_says(found, minute[0], loaded, 0.6) & ~(trimmed | waiting)
 
-    def _feed_says(self, found: Load, minute: Floats, share: float = 1.0) -> Bools:
+    def _feed_says(self, found: Load, minute: Floats, loaded: Bools, share: float = 1.0) -> Bools:
         """The feeders deliver less than set, and the machine does not contradict.
 
-        minute: mean of ln rate over a minute. A feeder that finds its rate again after a refill is 10 % low for half a
+        loaded: the load is as the recipe wants it, which tells where nothing has been learned. minute: mean of ln rate
+        over a minute. A feeder that finds its rate again after a refill is 10 % low for half a
         minute: the screws do not run empty of that.
         """
         some, much = np.log(1 - self.rate_loss * share), np.log(1 - 2 * self.rate_loss * share)
@@ -228,7 +236,7 @@ class Starved:
         least = self.confirming_torque_fall * found.wider
         torque_down = found.torque <= -share * np.fmax(least, 3 * found.torque_scatter)
         pressure_down = found.pressure <= -share * np.fmax(self.pressure_fall, 3 * found.pressure_scatter)
-        silent = np.isnan(found.torque) & np.isnan(found.pressure)
+        silent = np.isnan(found.torque) & np.isnan(found.pressure) & ~loaded
         clear_loss = found.rate <= np.log(1 - 2 * self.rate_loss * share)
         return less & (torque_down | pressure_down | (silent & clear_loss))
 
@@ -317,6 +325,15 @@ class Starved:
             cautions.MOVING,
             moved(facts),
         )
+
+
+def _loaded(view: CoarseView, ctx: Context) -> Bools:
+    """Whether the torque is within or above the recipe's window: such screws do not run empty."""
+    window = ctx.recipe.window_of("torque") if ctx.recipe and "torque" not in ctx.line.relative_channels else None
+    if window is None or window.low is None:
+        return np.zeros(view.n, bool)
+    with np.errstate(invalid="ignore"):
+        return view.get("torque") >= window.low
 
 
 def _learned_later(verdict: intake_or_path.Verdict) -> Floats:

@@ -11,6 +11,9 @@ from monitor.records import Cause, Confidence
 HOPPER_LOW_PCT = 15.0
 """A hopper whose highest level over ten minutes, some loader cycles, is below this is running out."""
 
+BACKS_UP = 0.92
+"""Feeders that were on set when the torque fell and lose so much later stand in their own material."""
+
 THIN_PRESSURE = 0.85
 """ln pressure per ln torque from which a thinner melt fits a flood-fed screw better than less feed."""
 
@@ -52,7 +55,14 @@ def path_words(facts: dict[str, float], ctx: Context) -> Words:
     turned = facts["odds"] >= 3
     causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)
     causes = (*intake_or_path_words.feeder_cause(facts), *causes, *intake_or_path_words.thin_cause(facts))
-    if turned:
+    backs_up = facts["rate"] <= np.log(BACKS_UP)
+    if backs_up:
+        short = 100 * (1 - np.exp(facts["rate"]))
+        words = (
+            f"torque fell by {fall:.0f} % with all feeders on set, then they lost {short:.0f} % of their rate: chute "
+            "or throat stands full; path blocked or intake flooded, both fit"
+        )
+    elif turned:
         words = "all feeders on set, less goes through: seen since, the intake was flooded rather than the path blocked"
     elif likely:
         words = f"all feeders on set, torque down {fall:.0f} %: the machine runs emptier than fed"
@@ -61,7 +71,7 @@ def path_words(facts: dict[str, float], ctx: Context) -> Words:
     weighed = ("feeder weight falling as fast as the rate says",) if ctx.has("feeder_weight") else ()
     return (
         f"starved: {words}",
-        "medium" if likely else "low",
+        "medium" if likely and not backs_up else "low",
         causes,
         (
             "look into chute and throat: empty or standing full",

@@ -28,16 +28,16 @@ class UnderTemperature:
     that cold feed may take tens of degrees from a zone, but not below the melting point, Tg + 50 C where amorphous,
     unless it rises); one comes back is let for up to two hours. So is the cold half of a swing that was half a
     limit too hot within twenty minutes, down to the outer limit: autotune, or hunting, which has its own finding. A
-    shortfall that comes back within half an hour is the same one. Look-alikes: heater dead, cooling passing, couple
-    reading low, cold feed after a rate rise. Missing readings neither start nor end it. Memory: four switches,
-    twenty minutes and six ages a subject.
+    shortfall that comes back within half an hour is the same one. Look-alikes: what passes (a catch
+    sample, a stop of two minutes: waited for), heater dead, cooling passing, couple reading low, cold feed after a rate
+    rise. Missing readings neither start nor end it. Memory: four switches, twenty minutes and six ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
-    on_s: float = setting(60, 10, 3600, "s")
+    on_s: float = setting(120, 10, 3600, "s")
     off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
@@ -58,7 +58,7 @@ class UnderTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """One minute in, ten out; common practice, no source."""
+        """Two minutes in, half an hour out; common practice, no source."""
         return Timing(self.on_s, self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
@@ -141,6 +141,7 @@ class MeltUnderTemperature(UnderTemperature):
     """The melt is colder than its limit; limits come from the recipe's window only."""
 
     settling_s: float = setting(900, 0, 7200, "s")
+    on_s: float = setting(90, 10, 3600, "s")
     off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"

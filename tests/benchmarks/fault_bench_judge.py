@@ -160,7 +160,7 @@ def _outcome(
     accepted = [f for f in said if family_right(f, fault) and in_time(f, start, end)]
     heard = [f for f in said if counts(f) and in_time(f, start, end)]
     first = heard[0] if heard else None
-    fed = [f for f in said if f.last.family in ("starved", "flooded") and in_time(f, start, end)]
+    fed = [f for f in said if f.last.family in ("starved", "flooded") and start <= f.first_decided_at <= end]
     waits = 60.0 * float(whole.recipe["recipe"]["hot_hold_min"]) if fault.kind == "hot_hold" else 0.0
     waits = waits if waits < (end - start) / NS else np.inf  # the run ends before the allowed minutes are over
     return Outcome(

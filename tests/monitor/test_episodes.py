@@ -70,7 +70,7 @@ class OneCellAtATime:
             self.since = start if self.pending == 0 else self.since
             self.pending, self.blind = self.pending + 1, 0
             self.remember(number, score)
-            if self.pending >= self.delays.on:
+            if self.pending >= self.delays.on_for(level):
                 self.level, self.due = level, end + 300 * S
                 self.say("opened", end, None, number)
 
@@ -98,7 +98,7 @@ class OneCellAtATime:
             self.remember(number, score)
             self.worse = self.worse + 1 if level > self.level else 0
             self.revise_if_due(end)
-            if self.worse >= self.delays.on:
+            if self.worse >= self.delays.on_for(level):
                 self.level, self.worse = level, 0
                 self.say("revised", end, None, number)
 
@@ -159,7 +159,9 @@ def oracle(whole: Judged, delays: tuple[Delays, ...], step: int) -> list[tuple[A
 RUNS = st.lists(st.tuples(st.sampled_from([-2, -1, -1, 0, 0, 1, 1, 1, 2, 3]), st.integers(1, 9)), max_size=14)
 LEVELS = RUNS.map(lambda runs: [level for level, length in runs for _ in range(length)])
 SCORES = st.lists(st.sampled_from([NAN, -1.0, 0.0, 0.0, 1.0, 2.5, 7.0]), min_size=130, max_size=130)
-DELAYS = st.builds(Delays, st.integers(1, 5), st.integers(1, 5), st.integers(1, 8))
+DELAYS = st.builds(
+    Delays, st.integers(1, 5), st.integers(1, 5), st.integers(1, 8), st.sampled_from([None, 2, 3]), st.integers(1, 3)
+)
 STEPS = st.sampled_from([10 * S, 60 * S, 70 * S, 300 * S])
 
 
@@ -254,6 +256,13 @@ def test_escalation_waits_for_the_on_delay_too_and_never_steps_down() -> None:
         ("revised", 2, 6, 0, None, 5),
         ("revised", 2, 7, 0, None, 0),
     ]
+
+
+def test_an_urgent_level_waits_less() -> None:
+    delays = Delays(4, 1, 9, urgent_level=3, urgent=2)
+    assert said([3, 3, 0], delays)[0] == ("opened", 3, 2, 0, None, 1)
+    assert said([2, 2, 2, 2], delays)[0] == ("opened", 2, 4, 0, None, 3)
+    assert said([2, 2, 3], delays)[0] == ("opened", 3, 3, 0, None, 2), "it was pending long enough for that"
 
 
 def test_revised_once_five_minutes_after_it_was_said() -> None:

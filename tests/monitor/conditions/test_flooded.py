@@ -48,6 +48,12 @@ def at_the_torque_limit(s: Script) -> None:
     s.put("torque", 3000, LOG_S, 96.0)
 
 
+def full_hopper_pushes(s: Script) -> None:
+    """After a refill the full hopper presses a little more through the feeder, for half a minute."""
+    s.scale("torque", FROM, FROM + 30, 1.13)
+    s.scale("melt_pressure:P1", FROM + 5, FROM + 35, 1.04)
+
+
 def thick_melt(s: Script) -> None:
     s.scale("torque", FROM, TO, 1.2)
     s.scale("melt_pressure:P1", FROM, TO, 1.3)
@@ -106,7 +112,16 @@ def test_speaks(story: Story, word: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "story", [thick_melt, restriction, path_blocked, rate_raised_and_taken, slow_rise, more_drive_and_all_taken]
+    "story",
+    [
+        thick_melt,
+        restriction,
+        path_blocked,
+        rate_raised_and_taken,
+        slow_rise,
+        more_drive_and_all_taken,
+        full_hopper_pushes,
+    ],
 )
 def test_stays_silent(story: Story) -> None:
     s = twin(LOG_S)

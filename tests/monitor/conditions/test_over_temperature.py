@@ -60,11 +60,11 @@ def test_speaks(condition: OverTemperature, story: Story, priority: int, word: s
 
 SILENT = [
     (OverTemperature(), hotter(ZONE, 2)),
-    (OverTemperature(), hotter(ZONE, 6, FROM, FROM + 40)),
+    (OverTemperature(), hotter(ZONE, 6, FROM, FROM + 100)),
     (OverTemperature(), couple_open),
     (OverTemperature(), overshoot_after_the_start),
     (MeltOverTemperature(), hotter(MELT, 6)),
-    (MeltOverTemperature(), hotter(MELT, 9, FROM, FROM + 20)),
+    (MeltOverTemperature(), hotter(MELT, 9, FROM, FROM + 70)),
 ]
 
 
@@ -74,6 +74,22 @@ def test_stays_silent(condition: OverTemperature, story: Story) -> None:
     story(s)
 
     assert told(s, condition) == []
+
+
+@pytest.mark.parametrize(
+    ("condition", "key", "limit_s", "ceiling_s"),
+    [(OverTemperature(), ZONE, 120, 60), (MeltOverTemperature(), MELT, 90, 30)],
+)
+def test_what_passes_is_waited_for_but_not_above_the_ceiling(
+    condition: OverTemperature, key: str, limit_s: int, ceiling_s: int
+) -> None:
+    waits = []
+    for recipe in (R1, changed(R1, recipe={"ceiling_c": 235.0 if key == MELT else 221.5})):
+        s = twin(LOG_S)
+        hotter(key, 14 if key == MELT else 7)(s)
+        said = only(told(s, condition, recipe=recipe)).first_decided_at
+        waits.append((seconds(said) or 0) - FROM)
+    assert waits == [limit_s, ceiling_s]
 
 
 def test_a_set_point_below_the_recipes_is_judged_by_the_recipe() -> None:
