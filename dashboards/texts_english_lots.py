@@ -137,6 +137,7 @@ LOTS: dict[str, str] = {
         "it, for the minutes they are about."
     ),
     "touched.title": "Product touched",
+    "touched.contents": "Product and containers",
     "touched.none": "No finding of priority 1 to 3 that counts for product.",
     "touched.finding": "Finding",
     "touched.priority": "Priority",

@@ -7,6 +7,11 @@ UPKEEP: dict[str, str] = {
     "upkeep.none": "Nothing is logged yet.",
     "upkeep.none_next": "Bring a log of a line.",
     "upkeep.all_lines": "All lines",
+    "upkeep.contents.parts": "What asks for a look",
+    "upkeep.contents.evidence": "Evidence of the chosen part",
+    "upkeep.contents.checks": "What can be checked",
+    "upkeep.contents.repair": "Repaired, or out of service",
+    "upkeep.contents.usual": "Parts as usual",
     "upkeep.order": (
         "First what is so now, and of that what will stop a line first: open findings by how pressing they are, a "
         "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "

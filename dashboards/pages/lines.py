@@ -108,7 +108,10 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     verdict = verdict_of(now, clock, run)
     ended = now.finished
-    making = " · ".join(text for text in (*_makes(now, clock), _as_of(now, end, clock)) if text)
+    makes = [text for text in _makes(now, clock) if text]
+    # Of a line whose data stopped, the reason says when; it is said again only of what it dates.
+    dated = _as_of(now, end, clock) if makes or not now.stopped else ""
+    making = " · ".join([*makes, dated] if dated else makes)
     pressing = [f for f, _ in with_consequences(ordered(now.findings)) if f.last.priority <= 3]
     pressing.sort(key=lambda f: f.last.priority)
     findings = [

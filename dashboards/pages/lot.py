@@ -12,6 +12,7 @@ from dashboards.chart_frame import chart_frame
 from dashboards.chart_moves import asked, revision, told, touch_leads
 from dashboards.clock import SECOND, PlantClock
 from dashboards.consequences import cause_of, with_consequences
+from dashboards.contents import contents
 from dashboards.data import JournalData
 from dashboards.decimate import STILL_POINTS
 from dashboards.drawing import Drawing
@@ -45,6 +46,21 @@ COLUMNS = 600
 MOST_FINDINGS = 40
 OPEN_FINDINGS = 2
 REFRESH_MS = 20_000
+SECTIONS = (
+    (ids.AT_FINDINGS, "live.findings"),
+    (ids.AT_HELD, "touched.contents"),
+    (ids.AT_RAW, "raw.title"),
+    (ids.AT_LABORATORY, "lab.title"),
+    (ids.AT_COMPOSITION, "composition.title"),
+    (ids.AT_BALANCE, "balance.title"),
+    (ids.AT_DIFFERENT, "different.title"),
+    (ids.AT_OTHERS, "overlay.title"),
+    (ids.AT_WATCHED, "watch.title"),
+    (ids.AT_ACCOUNT, "account.title"),
+    (ids.AT_NOTES, "lot.notes"),
+)
+"""In the order of the page: what was wrong, what to hold, where it came from; then what else is known of the lot."""
+
 MOST_REFRESHES = 4320
 """A page left open on a running lot looks again for a day; then somebody must load it anew."""
 
@@ -68,6 +84,7 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
             dcc.Interval(id=ids.LOT_TICK, interval=REFRESH_MS, max_intervals=MOST_REFRESHES if lot.running else 0),
             html.Div(lot_parts.facts(data, lot), className="facts"),
             html.Div(id=ids.LOT_STRETCH),
+            contents(*((id_, say(heading)) for id_, heading in SECTIONS)),
             html.Section([map_legend(), html.Div(Drawing(id=ids.LOT_SHEET), className="wide")], className="map"),
             html.Section(
                 [
@@ -77,11 +94,13 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
                 className="wide",
             ),
             html.Div(id=ids.LOT_CHANNELS),
-            html.Div(id=ids.LOT_BESIDE),
             html.Div(id=ids.LOT_FINDINGS),
-            html.Div(id=ids.LOT_DIFFERENT),
+            html.Div(id=ids.LOT_HELD),
             lot_raw.raw_section(data, lot),
             lot_lab.lab_section(data, lot),
+            html.Div(id=ids.LOT_MADE),
+            html.Div(id=ids.LOT_DIFFERENT),
+            html.Div(id=ids.LOT_BESIDE),
             html.Div(id=ids.LOT_BODY),
             lot_parts.notes_row(),
         ],
@@ -104,6 +123,8 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.LOT_SHEET, "svg"),
         Output(ids.LOT_CHART, "figure"),
         Output(ids.LOT_CHART_TITLE, "children"),
+        Output(ids.LOT_HELD, "children"),
+        Output(ids.LOT_MADE, "children"),
         Output(ids.LOT_BODY, "children"),
         Output(ids.LOT_FINDINGS, "children"),
         Output(ids.LOT_CHANNELS, "children"),
@@ -220,7 +241,7 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
         run_sheet(run, width, key),
         figure,
         title,
-        lot_parts.body(data, lot, run, state),
+        *lot_parts.body(data, lot, run, state),
         findings_rows(data, lot, run, clock, state),
         links,
     )
@@ -246,7 +267,7 @@ def _derived(data: JournalData, run: Run) -> list[str]:
 def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, state: dict[str, str]) -> list[Any]:
     """Findings of the stretch, in full."""
     if not run.findings:
-        return [row(say("live.findings"), html.P(say("lot.no_findings"), className="quiet"))]
+        return [row(say("live.findings"), html.P(say("lot.no_findings"), className="quiet"), id=ids.AT_FINDINGS)]
     actions = data.actions(lot.line)
     newest = lot.running and run.t1 >= lot.end
     present = present_of(data.line_now(lot.line)) if newest and any(f.open for f in run.findings) else None
@@ -267,4 +288,4 @@ def findings_rows(data: JournalData, lot: Lot, run: Run, clock: PlantClock, stat
         for i, shown in enumerate(with_returns(with_consequences(ordered(run.findings)))[:MOST_FINDINGS])
         for finding in (shown.finding,)
     ]
-    return [row(say("live.findings"), shapes_legend(), *blocks)]
+    return [row(say("live.findings"), shapes_legend(), *blocks, id=ids.AT_FINDINGS)]

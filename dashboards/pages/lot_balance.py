@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dash import html
 
+from dashboards import ids
 from dashboards.data import JournalData
 from dashboards.mass_balance import CLOSES_PCT, mass_balance
 from dashboards.names import number, rate, signed
@@ -16,7 +17,7 @@ def balance_row(data: JournalData, run: Run) -> html.Section:
     """What the scales lost against what was reported, and what that can tell."""
     found = mass_balance(data, run.line.name, run.t0, run.t1)
     if not found:
-        return row(say("balance.title"), html.P(say("balance.none"), className="quiet"))
+        return row(say("balance.title"), html.P(say("balance.none"), className="quiet"), id=ids.AT_BALANCE)
     open_ = [item for item in found if not item.closes]
     lost, fed = sum(item.lost for item in found), sum(item.fed for item in found)
     error = sum(item.error**2 for item in found) ** 0.5
@@ -45,4 +46,5 @@ def balance_row(data: JournalData, run: Run) -> html.Section:
         html.P(html.B(words)),
         table(head, rows, numbers=(2, 3, 4, 5)),
         html.P(say("balance.how", limit=number(CLOSES_PCT, 0)), className="soft"),
+        id=ids.AT_BALANCE,
     )

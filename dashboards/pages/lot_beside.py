@@ -45,8 +45,8 @@ def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, lo
     chosen, over = _asked(data, lot, state)
     offered = _offered(data, lot, chosen)
     if not offered:
-        return [row(say("overlay.title"), html.P(say("overlay.no_others"), className="quiet"))]
-    here = lambda **more: lot_url(lot.line, lot.number, **{**state, **more})  # noqa: E731
+        return [row(say("overlay.title"), html.P(say("overlay.no_others"), className="quiet"), id=ids.AT_OTHERS)]
+    here = lambda **more: lot_url(lot.line, lot.number, **{**state, **more}) + f"#{ids.AT_OTHERS}"  # noqa: E731
     full = len(chosen) >= MOST_RUNS - 1
     links = []
     for other in offered:
@@ -63,7 +63,7 @@ def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, lo
         className="pick",
     )
     if not chosen:
-        return [row(say("overlay.title"), picker)]
+        return [row(say("overlay.title"), picker, id=ids.AT_OTHERS)]
     ways = [
         dcc.Link(
             say(f"overlay.by_{way}"), href=here(**{ids.OVER: way}), className="channel on" if way == over else "channel"
@@ -82,7 +82,8 @@ def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, lo
         )
         body.append(chart_frame(ids.LOT_BESIDE_CHART, figure))
     body.append(html.P(_how(laid), className="soft"))
-    return [html.Section([html.H2(say("overlay.title"), className="chart-title"), *body, picker], className="map")]
+    title = html.H2(say("overlay.title"), className="chart-title")
+    return [html.Section([title, *body, picker], className="map", id=ids.AT_OTHERS)]
 
 
 def laid_over(data: JournalData, lot: Lot, state: Mapping[str, str], key: str) -> Overlay:
@@ -130,12 +131,12 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
     own = steady_lot(data, lot)
     title = say("different.title")
     if not lot.recipe:
-        return [row(title, html.P(say("different.no_recipe"), className="quiet"))]
+        return [row(title, html.P(say("different.no_recipe"), className="quiet"), id=ids.AT_DIFFERENT)]
     if not own:
-        return [row(title, html.P(say("different.never_steady"), className="quiet"))]
+        return [row(title, html.P(say("different.never_steady"), className="quiet"), id=ids.AT_DIFFERENT)]
     if len(others) < FEWEST_LOTS:
         text = say("different.too_few", count=str(len(others)), fewest=str(FEWEST_LOTS))
-        return [row(title, html.P(text, className="quiet"))]
+        return [row(title, html.P(text, className="quiet"), id=ids.AT_DIFFERENT)]
     ranked = differences(own, others)
     strong = [item for item in ranked if abs(item.spreads) >= COUNTS]
     shown = (strong or ranked)[:MOST_DIFFERENCES]
@@ -151,6 +152,7 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
             html.P(opening),
             table(head, rows, numbers=(1, 2, 3, 4)),
             html.P(say("different.how"), className="soft"),
+            id=ids.AT_DIFFERENT,
         )
     ]
 

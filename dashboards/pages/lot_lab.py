@@ -45,7 +45,8 @@ def lab_section(data: JournalData, lot: Lot) -> html.Section:
     form = rows_form("lab", ids.LOT_LAB_WHO, ids.LOT_LAB_ROWS, ids.LOT_LAB_WRITE, example(data, lot))
     said = html.Div(id=ids.LOT_LAB_SAID, className="soft", role="status")
     inside = [html.Summary(say("lab.form")), drop, html.Div(form, className="act"), said]
-    return row(say("lab.title"), html.Div(id=ids.LOT_LAB), html.Details(inside, className="fold"))
+    fold = html.Details(inside, className="fold")
+    return row(say("lab.title"), html.Div(id=ids.LOT_LAB), fold, id=ids.AT_LABORATORY)
 
 
 def example(data: JournalData, lot: Lot) -> str:

@@ -142,7 +142,7 @@ def notes_row() -> html.Section:
         html.Button(say("act.note"), id=ids.LOT_WRITE, n_clicks=0),
         html.P(id=ids.LOT_SAID, className="soft", role="status"),
     ]
-    return row(say("lot.notes"), html.Div(id=ids.LOT_NOTES), html.Div(form, className="act"))
+    return row(say("lot.notes"), html.Div(id=ids.LOT_NOTES), html.Div(form, className="act"), id=ids.AT_NOTES)
 
 
 def notes_written(data: JournalData, lot: Lot) -> list[Any]:
@@ -162,25 +162,25 @@ def window_words(chart: ChartData) -> str:
     return say("chart.plain_window", near=near, far=far) if chart.plain else ""
 
 
-def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> list[Any]:
-    """Composition, product touched, containers, what was not watched, and the reading account."""
+def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> tuple[list[Any], list[Any], list[Any]]:
+    """Product touched and containers; composition and mass balance; what was not watched, and the reading account."""
     delay, fed = delay_of(data, lot.line, run.t0, run.t1)
     found = reaching(data, lot.line, run.t0, run.t1, delay)
     touched = touched_by(found, delay, fed, run.t0, run.t1)
     packed = packed_in(data, lot, run)
-    rows = [
-        _composition(data, lot, run, state),
-        balance_row(data, run),
-        touched_row(data, run, found, touched, delay, fed),
-    ]
+    held = [touched_row(data, run, found, touched, delay, fed)]
     if packed:
-        rows.append(containers_row(data, lot, packed, state))
-    return [
-        *rows,
-        watched_hours(run, watched(data, run), data),
-        *out_in_lot(run, data),
-        reading_account(data, lot.line),
-    ]
+        held.append(containers_row(data, lot, packed, state))
+    made = [_composition(data, lot, run, state), balance_row(data, run)]
+    return (
+        held,
+        made,
+        [
+            watched_hours(run, watched(data, run), data),
+            *out_in_lot(run, data),
+            reading_account(data, lot.line),
+        ],
+    )
 
 
 def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> html.Section:
@@ -189,7 +189,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         line = data.line(lot.line)
         rates = line is not None and any(key.startswith("feeder_rate") for key in line.channels)
         why = "composition.unknown_unit" if rates and line is not None and not mass_known(line) else "composition.none"
-        return row(say("composition.title"), html.P(say(why), className="quiet"))
+        return row(say("composition.title"), html.P(say(why), className="quiet"), id=ids.AT_COMPOSITION)
     clock = data.clock(lot.line)
     errors = share_errors({i.title: i.kg for i in found}, mass_balance(data, lot.line, run.t0, run.t1))
 
@@ -219,6 +219,7 @@ def _composition(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -
         say("composition.title"),
         table(head, rows, numbers=(1, 2, 3, 4, 5, 6)),
         html.P(say("composition.how"), className="soft"),
+        id=ids.AT_COMPOSITION,
     )
 
 

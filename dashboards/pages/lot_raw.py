@@ -32,7 +32,7 @@ def raw_section(data: JournalData, lot: Lot) -> html.Section:
     line = data.line(lot.line)
     shown = "fold" if line is not None and line.feeder else "gone"
     fold = html.Details([html.Summary(say("raw.form")), html.Div(form, className="act")], className=shown)
-    return row(say("raw.title"), html.Div(id=ids.LOT_RAW), fold)
+    return row(say("raw.title"), html.Div(id=ids.LOT_RAW), fold, id=ids.AT_RAW)
 
 
 def example(data: JournalData, lot: Lot) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from dash import dcc, html
 
+from dashboards import ids
 from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.held_words import container_name, kilograms, mass
@@ -53,6 +54,7 @@ def touched_row(
             say("touched.title"),
             html.P(say("touched.none"), className="quiet"),
             html.P(how, className="soft"),
+            id=ids.AT_HELD,
         )
     clock = data.clock(run.line.name)
     spans_of = {i.finding: i for i in touched}
@@ -91,7 +93,7 @@ def touched_row(
         )
     rows.append([html.B(say("touched.sum")), "", html.B(least(kilograms(fed.over(spans)), fed, spans)), ""])
     head = [say(f"touched.{h}") for h in ("finding", "interval", "kg", "priority")]
-    return row(say("touched.title"), table(head, rows, numbers=(2,)), html.P(how, className="soft"))
+    return row(say("touched.title"), table(head, rows, numbers=(2,)), html.P(how, className="soft"), id=ids.AT_HELD)
 
 
 def containers_row(data: JournalData, lot: Lot, packed: list[Container], state: dict[str, str]) -> html.Section:

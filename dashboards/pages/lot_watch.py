@@ -6,6 +6,7 @@ from typing import Any
 
 from dash import html
 
+from dashboards import ids
 from dashboards.account_words import account_rows
 from dashboards.alarm_states import out_spans
 from dashboards.clock import duration
@@ -24,7 +25,7 @@ def watched_hours(run: Run, watch: Watch, data: JournalData) -> html.Section:
     clock = data.clock(run.line.name)
     if not run.grid.keys:
         none = say("watch.no_windows", total=duration(watch.total_s))
-        return row(say("watch.title"), html.P(none))
+        return row(say("watch.title"), html.P(none), id=ids.AT_WATCHED)
     text = say("watch.of", judged=duration(watch.judged_s), total=duration(watch.total_s))
     if watch.windowless_s:
         text += " " + say("watch.part_windows", time=duration(watch.windowless_s))
@@ -46,6 +47,7 @@ def watched_hours(run: Run, watch: Watch, data: JournalData) -> html.Section:
         say("watch.title"),
         html.P(f"{text} {other}"),
         html.Ul(grouped, className="short") if grouped else None,
+        id=ids.AT_WATCHED,
     )
 
 
@@ -93,5 +95,6 @@ def reading_account(data: JournalData, line: str) -> html.Section:
     """How the log was read."""
     rows = [list(pair) for pair in account_rows(data.account(line))]
     if not rows:
-        return row(say("account.title"), html.P(say("account.none"), className="quiet"))
-    return row(say("account.title"), table([say("account.what"), say("account.count")], rows, class_name="account"))
+        return row(say("account.title"), html.P(say("account.none"), className="quiet"), id=ids.AT_ACCOUNT)
+    counted = table([say("account.what"), say("account.count")], rows, class_name="account")
+    return row(say("account.title"), counted, id=ids.AT_ACCOUNT)

@@ -145,7 +145,7 @@ def _chosen(data: JournalData, state: dict[str, str]) -> list[Any]:
     first, others = chosen[0], ",".join(reference(lot) for lot in chosen[1:])
     words: list[Any] = [html.Span(say("lots.chosen", count=str(len(chosen))) + " ")]
     if others:
-        href = lot_url(first.line, first.number, **{ids.BESIDE: others})
+        href = lot_url(first.line, first.number, **{ids.BESIDE: others}) + f"#{ids.AT_OTHERS}"
         words.append(dcc.Link(say("lots.lay"), href=href, className="strong"))
     return [html.P(words)]
 

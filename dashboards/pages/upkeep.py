@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 from dashboards import ids
 from dashboards.chart_frame import chart_frame
 from dashboards.clock import MINUTE, PlantClock
+from dashboards.contents import contents
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.barrel_strip import barrel_strip
@@ -36,6 +37,10 @@ from dashboards.windows import windows_of
 
 PATH = "/upkeep"
 MOST_ITEMS = 60
+SECTIONS = tuple(
+    (id_, f"upkeep.contents.{id_}")
+    for id_ in (ids.AT_PARTS, ids.AT_EVIDENCE, ids.AT_CHECKS, ids.AT_REPAIR, ids.AT_USUAL)
+)
 
 
 def layout(data: JournalData) -> html.Div:
@@ -44,13 +49,14 @@ def layout(data: JournalData) -> html.Div:
         [
             html.H1(say("upkeep.title")),
             html.P(say("upkeep.order"), className="soft"),
+            contents(*((id_, say(heading)) for id_, heading in SECTIONS)) if data.line_names() else None,
             html.Div(Drawing(id=ids.UPKEEP_STRIP, className="strip"), className="wide"),
             html.P(id=ids.UPKEEP_STOOD, className="soft"),
             html.Div(id=ids.UPKEEP_OUT_LIST),
             html.Div(
                 [
-                    html.Div(id=ids.UPKEEP_BODY, className="items"),
-                    html.Div(id=ids.UPKEEP_USUAL, className="usual"),
+                    html.Div(html.Div(id=ids.UPKEEP_BODY), className="items", id=ids.AT_PARTS),
+                    html.Div(html.Div(id=ids.UPKEEP_USUAL), className="usual", id=ids.AT_USUAL),
                     html.Div(
                         [
                             html.Div(id=ids.UPKEEP_DETAIL),
@@ -64,9 +70,10 @@ def layout(data: JournalData) -> html.Div:
                                 className="gone",
                             ),
                             html.Div(id=ids.UPKEEP_MORE),
-                            upkeep_form.repair_form(),
+                            html.Div(upkeep_form.repair_form(), id=ids.AT_REPAIR),
                         ],
                         className="detail",
+                        id=ids.AT_EVIDENCE,
                     ),
                 ],
                 className="two upkeep-two",
@@ -274,7 +281,7 @@ def _entry(
                 className="entry-words",
             ),
         ],
-        href=upkeep_url(line=state.get(ids.LINE, ""), item=item.name),
+        href=upkeep_url(line=state.get(ids.LINE, ""), item=item.name) + f"#{ids.AT_EVIDENCE}",
         className="entry on" if on else "entry",
     )
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from dash import html
 
+from dashboards import ids
 from dashboards.check_places import check_place
 from dashboards.clock import DAY, SECOND, PlantClock, duration
 from dashboards.data import JournalData
@@ -96,7 +97,7 @@ def _advice(item: UpkeepItem) -> html.Div:
         told = [html.Li(text) for text in checks if check_place(text) == place]
         general = say(f"upkeep.{'running' if place == 'running' else 'stopped'}.{item.kind}")
         columns.append(html.Div([html.H3(title), html.Ul(told) if told else None, html.P(general)]))
-    return html.Div(columns, className="advice")
+    return html.Div(columns, className="advice", id=ids.AT_CHECKS)
 
 
 def _history(data: JournalData, line: Line, item: UpkeepItem, clock: PlantClock) -> list[Any]:
