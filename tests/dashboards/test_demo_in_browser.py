@@ -21,7 +21,7 @@ from dashboards.urls import live_url, lot_url, upkeep_url
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 try:
-    from playwright.sync_api import Page, sync_playwright
+    from playwright.sync_api import Page, expect, sync_playwright
 except ImportError:
     sync_playwright = None  # type: ignore[assignment]
 
@@ -113,6 +113,5 @@ def test_the_live_page_moves(demo: str, page: Page) -> None:
     newest = page.get_by_text(re.compile("newest reading")).first
     newest.wait_for(timeout=60_000)
     before = newest.inner_text()
-    page.wait_for_timeout(5000)
 
-    assert newest.inner_text() != before
+    expect(newest).not_to_have_text(before, timeout=5000, use_inner_text=True)

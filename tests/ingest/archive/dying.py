@@ -113,13 +113,15 @@ class DyingFiles(fs.FileSystemHandler):
 
 
 class _DyingOs:
-    """`os` as a folder of this computer uses it."""
+    """`os` as a folder of this computer uses it. Nothing is forced to the disk: the computer itself goes on living."""
 
     def __init__(self, life: Life) -> None:
         self._life = life
 
     def __getattr__(self, name: str) -> Any:
-        if name in ("open", "fsync", "replace"):
+        if name == "fsync":
+            return lambda _: self._life.step()
+        if name in ("open", "replace"):
             return lambda *given: (self._life.step(), getattr(os, name)(*given))[1]
         return getattr(os, name)
 

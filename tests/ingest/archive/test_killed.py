@@ -46,7 +46,8 @@ def small_logs(folder: Path) -> list[Path]:
 
 
 def small_mapping() -> LogMapping:
-    return mapping(cadence_s=60.0, lot_column="Lot", channels=CHANNELS[:2])
+    """With the form of its stamps: they are read some hundred times, and looking for their form is not what dies."""
+    return mapping(cadence_s=60.0, lot_column="Lot", channels=CHANNELS[:2], time_format="%Y-%m-%d %H:%M:%S")
 
 
 def by_day(archive: Path | str) -> dict[str, tuple]:
