@@ -25,7 +25,8 @@ MOST_OF_LIMIT = 0.95
 FIRST_S = 3600.0
 """The shift begins with an hour of nothing."""
 LEAST_SOAK_S, SOAK_OF_HOLD = 900.0, 0.8
-"""Soaked so long, and no longer than this part of what the material may stand hot."""
+"""Soaked so long, and no longer than this part of what the material may stand hot, the creep of the last degrees in it:
+the melt is hot then already."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ def soaked_s(plant: Plant) -> float:
     rise = np.minimum((plant.nominal.zone_c - HALL_C) / (zone.gain_c_pct * zone.limit_pct), 0.95)
     hold_s = 60.0 * float(plant.recipe["recipe"]["hot_hold_min"])
     creeps_s = 1.5 * float(plant.parameters.control.ti_s.max())
-    return float((-np.log1p(-rise) * zone.tau_s).max()) + creeps_s + max(LEAST_SOAK_S, SOAK_OF_HOLD * hold_s)
+    return float((-np.log1p(-rise) * zone.tau_s).max()) + max(creeps_s + LEAST_SOAK_S, SOAK_OF_HOLD * hold_s)
 
 
 def second_recipe(plant: Plant, hotter_c: float, rate_part: float) -> dict:

@@ -10,7 +10,7 @@ import numpy as np
 
 from monitor import cautions
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats
+from monitor.exact import Floats, accumulate_while, last_known, two_threshold
 from monitor.materials import cold_start_limit_c, hot_hold_min
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -62,7 +62,7 @@ class HotHold:
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Cells standing hot so far; cooled: the barrel was below the melting point since the screw last turned."""
-        return {"cells": 0, "aged": 0.0, "cooled": False}
+        return {"cells": 0.0, "aged": 0.0, "cooled": np.zeros(1, bool)}
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
         """Until the melt has aged by what is allowed, a cell by one at most; see `resting`."""
@@ -81,21 +81,25 @@ class HotHold:
             hot = standing & (hottest >= limit) if limit is not None else np.zeros(view.n, bool)
         known = np.isfinite(hottest) & np.isfinite(view.get("screw_speed"))
         heating_up = view.in_phase("heating", "soaking")
-        minutes, aged = np.zeros(view.n), np.zeros(view.n)
-        cells, age, cooled = state["cells"], state["aged"], state["cooled"]
-        pace = self._pace(hottest, ctx)
-        for i in range(view.n):
-            if known[i]:
-                cooled = bool(standing[i]) and (cooled or not hot[i])
-                counts = hot[i] and not (cooled and heating_up[i])
-                cells, age = (cells + 1, age + float(pace[i])) if counts else (0, 0.0)
-            minutes[i], aged[i] = cells * view.step / 60e9, age * view.step / 60e9
+        cooled, cooled_after = two_threshold(
+            state["cooled"], (known & standing & ~hot)[None, :], (known & ~standing)[None, :]
+        )
+        counts = hot & ~(cooled[0] & heating_up)
+        # A cell that is not known neither counts nor ends the count.
+        told = np.flatnonzero(known)
+        each = np.array([np.ones(view.n), self._pace(hottest, ctx)])[:, told]
+        before = np.array([state["cells"], state["aged"]])
+        sums, _ = accumulate_while(before, each, np.tile(counts[told], (2, 1)))
+        counted = np.full((2, view.n), np.nan)
+        counted[:, told] = sums
+        held, after = last_known(before, counted)
+        minutes, aged = held * view.step / 60e9
         allowed = self.allowed_min(ctx)
         level = np.where(aged > allowed, np.int8(1), np.int8(CLEAR))
         level = np.where(known, level, np.int8(UNKNOWN))[None, :].astype(np.int8)
         facts = {"minutes": minutes, "aged": aged, "hottest": hottest}
-        after = {"cells": cells, "aged": age, "cooled": cooled}
-        return after, Judged(level if subjects else level[:0], aged[None, :], facts)
+        kept = {"cells": float(after[0]), "aged": float(after[1]), "cooled": cooled_after}
+        return kept, Judged(level if subjects else level[:0], aged[None, :], facts)
 
     @staticmethod
     def _pace(hottest: Floats, ctx: Context) -> Floats:
