@@ -89,7 +89,7 @@ LOTS: dict[str, str] = {
     "overlay.left_out_steady": "Left out, no reading or never steady: {lots}.",
     "different.title": "What was different",
     "different.too_few": (
-        "Too few lots: {count} other lots of this recipe on this line were steady, {fewest} are needed to compare."
+        "Too few other lots of this recipe on this line were steady: {count}, and it takes {fewest} to compare."
     ),
     "different.no_recipe": "No recipe is known for this lot, so no other lot of the same recipe to compare with.",
     "different.never_steady": "This lot was never steady, so its channels are not compared with other lots.",
