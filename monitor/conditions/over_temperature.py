@@ -44,7 +44,7 @@ class OverTemperature:
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(120, 10, 3600, "s")
-    ceiling_on_s: float = setting(60, 10, 3600, "s")
+    sure_on_s: float = setting(60, 10, 3600, "s above the ceiling, or beyond the outer limit when out for on_s already")
     off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
@@ -65,8 +65,10 @@ class OverTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Two minutes in, one for the ceiling; half an hour out. Common practice, no source."""
-        return Timing(self.on_s, self.off_s, urgent_level=3, urgent_on_s=min(self.on_s, self.ceiling_on_s))
+        """Two minutes in, one for what passes by no means; half an hour out. Common practice, no source."""
+        return Timing(
+            self.on_s, self.off_s, urgent_level=temperature_limits.LASTING, urgent_on_s=min(self.on_s, self.sure_on_s)
+        )
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing reached, nothing over."""
@@ -80,7 +82,7 @@ class OverTemperature:
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """Levels 1 inner, 2 outer, 3 ceiling."""
+        """Levels as in `temperature_limits`."""
         value = view.rows(self.role, subjects)
         target, inner, outer = temperature_limits.limits(self.role, subjects, 1, self.inner_c, self.outer_c, view, ctx)
         with np.errstate(invalid="ignore"):
@@ -112,6 +114,8 @@ class OverTemperature:
             np.full((len(subjects), 1), ceiling),
         )
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
+        level[level == 3] = temperature_limits.CEILING
+        level, outside = temperature_limits.lasting(state, level, near, ctx.cells(self.on_s))
         excess = value - inner
         rate, residence = view.quantity("total_feed"), view.quantity("residence_time")
         minute = view.step / 60e9
@@ -142,6 +146,7 @@ class OverTemperature:
             **ago,
             **settled_state,
             **step_state,
+            **outside,
         }
         after |= seen_state
         return after, Judged(level, excess, facts)
@@ -167,16 +172,17 @@ class OverTemperature:
         """How hot, for how long, what it did to the melt, why it may be."""
         ceiling, value = ceiling_c(ctx), facts["value"]
         what = "melt temperature" if self.role == "melt_temperature" else "zone"
-        limit = ceiling if level == 3 else facts["inner"]
-        kind = "the ceiling of the material" if level == 3 else "its limit"
+        burns = level == temperature_limits.CEILING
+        limit = ceiling if burns else facts["inner"]
+        kind = "the ceiling of the material" if burns else "its limit"
         summary = f"{what} {subject} {value:.1f} °C, {value - limit:.1f} °C above {kind} of {limit:.0f}"
-        if level < 3:
+        if not burns:
             summary += temperature_limits.by_words(self.role, subject, ctx)
-        if self.role == "zone_temperature" and level == 3:
+        if self.role == "zone_temperature" and burns:
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
         evidence += self._exposure(facts, ceiling)
-        priority = 1 if level == 3 and self.role == "melt_temperature" else 2 if level >= 2 else 3
+        priority = 1 if burns and self.role == "melt_temperature" else 2 if level >= 2 else 3
         if level == 1 and temperature_causes.follows_a_trim(facts, self.inner_c / 2):
             priority = 4
         return Explanation(
@@ -218,7 +224,7 @@ class MeltOverTemperature(OverTemperature):
 
     settling_s: float = setting(900, 0, 7200, "s")
     on_s: float = setting(90, 10, 3600, "s")
-    ceiling_on_s: float = setting(30, 10, 3600, "s")
+    sure_on_s: float = setting(30, 10, 3600, "s above the ceiling, or beyond the outer limit when out for on_s already")
     off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"

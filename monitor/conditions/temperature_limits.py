@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import recent_level
@@ -55,6 +56,10 @@ RISES_CELLS, RISES_C = 12, 2.0
 
 DEAD_TIME_S = 240.0
 """So long nothing is seen of an upset: dead times of barrel zones are 0.5 to 4 min (values from memory)."""
+
+INNER, OUTER, LASTING, CEILING = 1, 2, 3, 4
+"""Levels: beyond the inner limit; beyond the outer one; beyond it after a while outside the inner one; above the
+ceiling of the material. The last two are no lump that passes and are said sooner."""
 
 LONG_AGO = 1_000_000
 """Cells: what is not known to have happened lately."""
@@ -154,6 +159,7 @@ def start_rest(subjects: tuple[str, ...]) -> State:
         "mains": recent_level.start(1, 60, 6),
         "asked": recent_level.start(2, 60, 6),
         "told": np.full(len(subjects), LONG_AGO, np.int64),
+        "outside": np.zeros(len(subjects), np.int64),
         "target": np.full(len(subjects), np.nan),
     }
 
@@ -177,6 +183,15 @@ def rising(state: State, value: Floats) -> Bools:
     before = joined[:, state["lately"].shape[1] - RISES_CELLS :][:, : value.shape[1]]
     with np.errstate(invalid="ignore"):
         return value - before >= RISES_C
+
+
+def lasting(state: State, level: NDArray[np.int8], inside: Bools, cells: int) -> tuple[NDArray[np.int8], State]:
+    """Levels with `OUTER` made `LASTING` where the zone has been outside its inner limit for so many cells; the state.
+
+    inside: [subject, n]; a reading that is missing is neither.
+    """
+    length, after = run_length(state["outside"], ~inside)
+    return np.where((level == OUTER) & (length >= cells), np.int8(LASTING), level), {"outside": after}
 
 
 def half_step_c(state: State, low: Floats, high: Floats) -> tuple[Floats, State]:

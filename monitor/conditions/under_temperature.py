@@ -38,6 +38,7 @@ class UnderTemperature:
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(120, 10, 3600, "s")
+    sure_on_s: float = setting(60, 10, 3600, "s beyond the outer limit when out for on_s already")
     off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
@@ -58,8 +59,10 @@ class UnderTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Two minutes in, half an hour out; common practice, no source."""
-        return Timing(self.on_s, self.off_s)
+        """Two minutes in, one for what passes by no means; half an hour out. Common practice, no source."""
+        return Timing(
+            self.on_s, self.off_s, urgent_level=temperature_limits.LASTING, urgent_on_s=min(self.on_s, self.sure_on_s)
+        )
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing reached, nothing under."""
@@ -71,7 +74,7 @@ class UnderTemperature:
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """Levels 1 inner, 2 outer."""
+        """Levels as in `temperature_limits`."""
         value = view.rows(self.role, subjects)
         target, inner, outer = temperature_limits.limits(self.role, subjects, -1, self.inner_c, self.outer_c, view, ctx)
         running = np.broadcast_to(view.in_phase(*RUNNING), value.shape)
@@ -104,6 +107,7 @@ class UnderTemperature:
         outer_now = np.where(early, np.where(np.isnan(stiff) | rising, -NEVER_C, stiff), outer)
         limits = (half_step - inner_now, half_step - outer_now)
         on, level = levels_above(state["on"], -value, limits, np.array(self.deadband_c), armed)
+        level, outside = temperature_limits.lasting(state, level, near | ~running, ctx.cells(self.on_s))
         facts = {
             "value": value,
             "inner": inner,
@@ -111,7 +115,7 @@ class UnderTemperature:
             "running": running.astype(float),
             **seen,
         }
-        after = {"reached": reached_state, "on": on, **rest_state, **ago, **settled_state, **step_state}
+        after = {"reached": reached_state, "on": on, **rest_state, **ago, **settled_state, **step_state, **outside}
         after |= seen_state
         return after, Judged(level, inner - value, facts)
 

@@ -235,3 +235,15 @@ def test_zones_that_grow_cold_together_while_their_heaters_answer_lack_what_pass
     assert firsts["zone_temperature:DIE"] == firsts["zone_temperature:ADAPTER"] == "less or colder melt from the screw"
     assert firsts["zone_temperature:Z3"] == "more or colder feed, less shear"
     assert all("2 more zones are cold" in one.last.causes[0].speaks_for for one in found)
+
+
+@pytest.mark.parametrize(("outer_s", "said"), [(80, True), (40, False)])
+def test_the_depth_of_a_swing_need_not_last_where_it_has_been_out_for_two_minutes(outer_s: int, said: bool) -> None:
+    """A swing that was hot before is let down to the outer limit; what is out for long is no lump that passes."""
+    s = twin(LOG_S)
+    for by_c, first, last in ((4.0, 0, 300), (-3.8, 600, 740), (-7.0, 740, 740 + outer_s), (-3.8, 740 + outer_s, 900)):
+        s.x["zone_temperature:Z3"][s.span(FROM + first, FROM + last)] += by_c
+
+    found = told(s, UnderTemperature())
+    assert bool(found) is said, [f.last.summary for f in found]
+    assert not said or seconds(found[0].first_decided_at) == FROM + 740 + 60
