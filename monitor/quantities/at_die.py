@@ -71,7 +71,7 @@ def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
         )
         gapless = sums[2] == joined[2, oldest]
         after = {**state, **factor_state, "sums": past, "held": held_state, "blind": blind_state}
-        return after, np.where(gapless, np.fmax(rate, 0.0), np.nan)
+        return after, np.where(gapless, np.maximum(rate, 0.0), np.nan)
 
     return Quantity(
         f"die_flow:{feeder}",
