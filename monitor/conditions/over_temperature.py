@@ -33,7 +33,8 @@ class OverTemperature:
     ceiling always counts. Dose: standing, degree-minutes over the ceiling (over the
     limit where none is known); running, each kilogram sees only its residence time: excess x residence time, and the
     kilograms that have passed so far. The wall above the ceiling is not yet the melt above it; the finding says which.
-    Look-alikes: what passes (a catch sample, a lump, a die that is wiped: out for less than two minutes, waited for),
+    Look-alikes: what passes (a catch sample, a lump, a die that is wiped: out for less than two minutes; waited for
+    where load or pressure show that something does),
     shear heat, contactor stuck on, couple open (its jump is taken out before this sees it). An excess that
     comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings neither start nor
     end it. Memory: five switches, three sums, twenty minutes and six ages a subject.
@@ -44,7 +45,7 @@ class OverTemperature:
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(120, 10, 3600, "s")
-    sure_on_s: float = setting(60, 10, 3600, "s above the ceiling, or beyond the outer limit when out for on_s already")
+    sure_on_s: float = setting(60, 10, 3600, "s where nothing passes, and above the ceiling")
     off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
@@ -65,9 +66,9 @@ class OverTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Two minutes in, one for what passes by no means; half an hour out. Common practice, no source."""
+        """Two minutes in, one where nothing passes that may be over by then; half an hour out. Common practice."""
         return Timing(
-            self.on_s, self.off_s, urgent_level=temperature_limits.LASTING, urgent_on_s=min(self.on_s, self.sure_on_s)
+            self.on_s, self.off_s, urgent_level=temperature_limits.INNER, urgent_on_s=min(self.on_s, self.sure_on_s)
         )
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
@@ -77,6 +78,7 @@ class OverTemperature:
             **temperature_limits.start_reached(subjects),
             **temperature_limits.start_rest(subjects),
             **temperature_causes.start(subjects),
+            **temperature_limits.start_passing(subjects, ctx),
             "on": np.zeros((count, 3), bool),
             "sums": np.zeros(3 * count),
         }
@@ -114,8 +116,7 @@ class OverTemperature:
             np.full((len(subjects), 1), ceiling),
         )
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
-        level[level == 3] = temperature_limits.CEILING
-        level, outside = temperature_limits.lasting(state, level, near, ctx.cells(self.on_s))
+        level, passing = temperature_limits.for_certain(state, level, near, self.on_s, view, ctx)
         excess = value - inner
         rate, residence = view.quantity("total_feed"), view.quantity("residence_time")
         minute = view.step / 60e9
@@ -146,7 +147,7 @@ class OverTemperature:
             **ago,
             **settled_state,
             **step_state,
-            **outside,
+            **passing,
         }
         after |= seen_state
         return after, Judged(level, excess, facts)
@@ -173,6 +174,7 @@ class OverTemperature:
         ceiling, value = ceiling_c(ctx), facts["value"]
         what = "melt temperature" if self.role == "melt_temperature" else "zone"
         burns = level == temperature_limits.CEILING
+        outer = level not in (temperature_limits.INNER_PASSING, temperature_limits.INNER)
         limit = ceiling if burns else facts["inner"]
         kind = "the ceiling of the material" if burns else "its limit"
         summary = f"{what} {subject} {value:.1f} °C, {value - limit:.1f} °C above {kind} of {limit:.0f}"
@@ -182,8 +184,10 @@ class OverTemperature:
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
         evidence += self._exposure(facts, ceiling)
-        priority = 1 if burns and self.role == "melt_temperature" else 2 if level >= 2 else 3
-        if level == 1 and temperature_causes.follows_a_trim(facts, self.inner_c / 2):
+        priority = 1 if burns and self.role == "melt_temperature" else 2 if outer else 3
+        if level in (temperature_limits.INNER_PASSING, temperature_limits.INNER) and temperature_causes.follows_a_trim(
+            facts, self.inner_c / 2
+        ):
             priority = 4
         return Explanation(
             summary,
@@ -192,7 +196,7 @@ class OverTemperature:
             tuple(evidence),
             temperature_causes.of(self.role, 1, facts),
             ("zone output and cooling now", "the neighbours", "screw speed and rate against the recipe"),
-            cautions.HEAT if level >= 2 else "",
+            cautions.HEAT if outer else "",
             temperature_causes.moved(self.role, facts),
         )
 
@@ -224,7 +228,7 @@ class MeltOverTemperature(OverTemperature):
 
     settling_s: float = setting(900, 0, 7200, "s")
     on_s: float = setting(90, 10, 3600, "s")
-    sure_on_s: float = setting(30, 10, 3600, "s above the ceiling, or beyond the outer limit when out for on_s already")
+    sure_on_s: float = setting(30, 10, 3600, "s where nothing passes, and above the ceiling")
     off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import recent_level
+from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
 from monitor.materials import cold_start_limit_c
@@ -57,9 +58,13 @@ RISES_CELLS, RISES_C = 12, 2.0
 DEAD_TIME_S = 240.0
 """So long nothing is seen of an upset: dead times of barrel zones are 0.5 to 4 min (values from memory)."""
 
-INNER, OUTER, LASTING, CEILING = 1, 2, 3, 4
-"""Levels: beyond the inner limit; beyond the outer one; beyond it after a while outside the inner one; above the
-ceiling of the material. The last two are no lump that passes and are said sooner."""
+INNER_PASSING, OUTER_PASSING, INNER, OUTER, CEILING = 1, 2, 3, 4, 5
+"""Levels: beyond the inner or the outer limit while something passes that may be over in two minutes; beyond them while
+nothing does, or for longer; above the ceiling of the material. From `INNER` on they are said sooner."""
+
+PASSING_SHARE, PASSING_S, BEFORE_S = 0.04, 300.0, (300.0, 120.0)
+"""A lump, a catch sample, a stop shows in load or pressure: so far off their mean over the five minutes that ended two
+minutes before. It is washed out, and the couples have followed, in five minutes. Common practice, no source."""
 
 LONG_AGO = 1_000_000
 """Cells: what is not known to have happened lately."""
@@ -185,13 +190,38 @@ def rising(state: State, value: Floats) -> Bools:
         return value - before >= RISES_C
 
 
-def lasting(state: State, level: NDArray[np.int8], inside: Bools, cells: int) -> tuple[NDArray[np.int8], State]:
-    """Levels with `OUTER` made `LASTING` where the zone has been outside its inner limit for so many cells; the state.
+def start_passing(subjects: tuple[str, ...], ctx: Context) -> State:
+    """Nothing has passed, nothing is out."""
+    width, lag = (ctx.cells(seconds) for seconds in BEFORE_S)
+    return {
+        "outside": np.zeros(len(subjects), np.int64),
+        "before": recent_level.start(2, width, lag),
+        "calm": np.zeros(1, np.int64),
+    }
 
-    inside: [subject, n]; a reading that is missing is neither.
+
+def for_certain(
+    state: State, level: NDArray[np.int8], inside: Bools, least_s: float, view: CoarseView, ctx: Context
+) -> tuple[NDArray[np.int8], State]:
+    """Levels 1, 2 and 3, inner, outer and ceiling, as the levels of this module; and the state.
+
+    inside: within the inner limit, [subject, n]; a reading that is missing is neither. least_s: out for so long nothing
+    passes. Where neither load nor pressure is known nobody knows that nothing does.
     """
-    length, after = run_length(state["outside"], ~inside)
-    return np.where((level == OUTER) & (length >= cells), np.int8(LASTING), level), {"outside": after}
+    length, outside = run_length(state["outside"], ~inside)
+    loads = [view.get(role) for role in ("torque", "motor_current", "drive_power") if ctx.has(role)]
+    pressures = [view.get(f"melt_pressure:{at}") for group in judging_sensors(ctx)[:1] for at in group]
+    unknown = np.full(view.n, np.nan)
+    rows = np.array([*(loads or [unknown])[:1], *(pressures or [unknown])[:1]])
+    before_state, before = recent_level.advance(state["before"], rows)
+    with np.errstate(invalid="ignore"):
+        steady = np.abs(rows - before) <= PASSING_SHARE * np.abs(before)
+    steady |= np.isnan(rows) & np.isnan(before)
+    calm, calm_state = run_length(state["calm"], (steady.all(axis=0) & np.isfinite(rows).any(axis=0))[None, :])
+    certain = (length >= ctx.cells(least_s)) | (calm >= ctx.cells(PASSING_S))
+    out = np.where((level > 0) & (level < 3) & certain, level + np.int8(2), level)
+    out = np.where(level == 3, np.int8(CEILING), out)
+    return out, {"outside": outside, "before": before_state, "calm": calm_state}
 
 
 def half_step_c(state: State, low: Floats, high: Floats) -> tuple[Floats, State]:

@@ -38,7 +38,7 @@ class UnderTemperature:
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
     on_s: float = setting(120, 10, 3600, "s")
-    sure_on_s: float = setting(60, 10, 3600, "s beyond the outer limit when out for on_s already")
+    sure_on_s: float = setting(60, 10, 3600, "s where nothing passes")
     off_s: float = setting(1800, 10, 3600, "s")
 
     role: ClassVar[str] = "zone_temperature"
@@ -59,9 +59,9 @@ class UnderTemperature:
         return channel_key(self.role, subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Two minutes in, one for what passes by no means; half an hour out. Common practice, no source."""
+        """Two minutes in, one where nothing passes that may be over by then; half an hour out. Common practice."""
         return Timing(
-            self.on_s, self.off_s, urgent_level=temperature_limits.LASTING, urgent_on_s=min(self.on_s, self.sure_on_s)
+            self.on_s, self.off_s, urgent_level=temperature_limits.INNER, urgent_on_s=min(self.on_s, self.sure_on_s)
         )
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
@@ -70,6 +70,7 @@ class UnderTemperature:
             **temperature_limits.start_reached(subjects),
             **temperature_limits.start_rest(subjects),
             **temperature_causes.start(subjects),
+            **temperature_limits.start_passing(subjects, ctx),
             "on": np.zeros((len(subjects), 2), bool),
         }
 
@@ -107,7 +108,7 @@ class UnderTemperature:
         outer_now = np.where(early, np.where(np.isnan(stiff) | rising, -NEVER_C, stiff), outer)
         limits = (half_step - inner_now, half_step - outer_now)
         on, level = levels_above(state["on"], -value, limits, np.array(self.deadband_c), armed)
-        level, outside = temperature_limits.lasting(state, level, near | ~running, ctx.cells(self.on_s))
+        level, passing = temperature_limits.for_certain(state, level, near | ~running, self.on_s, view, ctx)
         facts = {
             "value": value,
             "inner": inner,
@@ -115,7 +116,7 @@ class UnderTemperature:
             "running": running.astype(float),
             **seen,
         }
-        after = {"reached": reached_state, "on": on, **rest_state, **ago, **settled_state, **step_state, **outside}
+        after = {"reached": reached_state, "on": on, **rest_state, **ago, **settled_state, **step_state, **passing}
         after |= seen_state
         return after, Judged(level, inner - value, facts)
 
@@ -127,11 +128,12 @@ class UnderTemperature:
         evidence = [Evidence(f"{what} {subject}", value, "C", target, None, self.channel(subject))]
         if facts.get("output", np.nan) == facts.get("output"):
             evidence.append(Evidence("zone output", facts["output"], "%", None, None, f"zone_output:{subject}"))
-        follows = level == 1 and temperature_causes.follows_a_trim(facts, self.inner_c / 2)
+        inner = level in (temperature_limits.INNER_PASSING, temperature_limits.INNER)
+        follows = inner and temperature_causes.follows_a_trim(facts, self.inner_c / 2)
         by = temperature_limits.by_words(self.role, subject, ctx)
         return Explanation(
             f"{what} {subject} {value:.1f} °C, {limit - value:.1f} °C below its limit of {limit:.0f}{by}",
-            4 if follows else 2 if level > 1 else 3,
+            4 if follows else 3 if inner else 2,
             "high",
             tuple(evidence),
             temperature_causes.of(self.role, -1, facts),
@@ -146,6 +148,7 @@ class MeltUnderTemperature(UnderTemperature):
 
     settling_s: float = setting(900, 0, 7200, "s")
     on_s: float = setting(90, 10, 3600, "s")
+    sure_on_s: float = setting(60, 10, 3600, "s where nothing passes")
     off_s: float = setting(120, 10, 3600, "s")
 
     role: ClassVar[str] = "melt_temperature"

@@ -50,3 +50,11 @@ def test_freed_memory_is_not_held() -> None:
     untold, told = held_mb("untold"), held_mb("told")
 
     assert told < 16 and told < untold / 2, (told, untold)
+
+
+def test_arrow_keeps_no_pool_of_its_own() -> None:
+    words = "from dashboards.command_line.memory_returned import return_memory; return_memory()\n"
+    words += "import pyarrow as pa; print(pa.default_memory_pool().backend_name)"
+    done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
+
+    assert done.stdout.strip() == "system"
