@@ -85,12 +85,14 @@ def finding_block(
     said: tuple[str, ...] = (),
     cause: Finding | None = None,
     present: Present | None = None,
+    back: str = "",
     times: tuple[Finding, ...] = (),
 ) -> html.Article:
     """One finding: what, since when, why, what to check first, and the caution that belongs to it.
 
     parts: what only follows from it, closed under it. cause: what it follows from itself, where it still stands alone.
-    present: what the line reads now, told beside the finding's own figures, which are older. times: all the times it
+    present: what the line reads now, told beside the finding's own figures, which are older. back: that it is not so
+    any more, though open. times: all the times it
     came, where there were several.
     """
     last = finding.last
@@ -120,6 +122,7 @@ def finding_block(
     )
     figures = [figures_when(finding, now, clock), present_words(finding, line, present, clock)]
     dated = html.P(" ".join(text for text in figures if text), className="soft dated")
+    over = [html.P(html.B(back), className="back")] if back else []
     body: list[Any] = []
     if last.checks:
         body.append(html.P([html.B(say("finding.first") + " "), last.checks[0]], className="first"))
@@ -147,7 +150,7 @@ def finding_block(
     if not open_:
         body = [html.Details([html.Summary(say("finding.more")), *body])] if body else []
     marks: Any = {"data-finding": last.finding}
-    return html.Article([head, title, dated, *body], className=f"finding {look} p{last.priority}", **marks)
+    return html.Article([head, title, *over, dated, *body], className=f"finding {look} p{last.priority}", **marks)
 
 
 def _followers(parts: tuple[Finding, ...], now: int, clock: PlantClock) -> html.Details:

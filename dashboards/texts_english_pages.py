@@ -97,6 +97,15 @@ PAGES: dict[str, str] = {
     "said.cut_off": "Figures above and measured: as last said, not later than {at}.",
     "said.now": "Now, {at}: {readings}.",
     "said.mean": "{reading} (mean of {seconds} s)",
+    "back.window": (
+        "Back inside: {title} has been inside its window since {at}. The finding is open still and closes when it has "
+        "stayed so."
+    ),
+    "back.setpoint": (
+        "Back: {title} has been near its set-point, with room in its output, since {at}. The finding is open still and "
+        "closes when it has stayed so."
+    ),
+    "back.short": "; back inside since {at}, closes when it has stayed so",
     "finding.since": "since {at}, {time}",
     "finding.until": ", ended {at}",
     "finding.cut_off": ", cut off at {at}: readings end",

@@ -18,8 +18,8 @@ Kind = Literal[
     "link",
 ]  # fmt: skip
 
-State = Literal["now", "gone", "ended", "usual"]
-STATES: tuple[State, ...] = ("now", "gone", "ended", "usual")
+State = Literal["now", "back", "gone", "ended", "usual"]
+STATES: tuple[State, ...] = ("now", "back", "gone", "ended", "usual")
 """What is so now comes before what was, whatever it was."""
 
 RECENT_NS = 30 * MINUTE
@@ -60,7 +60,8 @@ class UpkeepItem:
     limit or how far from usual, 1 is 'at it'. checks: free sensor checks it failed. zone: time zone of its
     plant. trend: of `key`, if it has one. live: False once the line's log was read to its end. explained: by id of
     a finding here, those it explains; they are no items of their own. alone: False where its readings cannot tell it
-    from its neighbour: screen and die without a pressure between them.
+    from its neighbour: screen and die without a pressure between them. back: ids of open findings that are not so any
+    more, each with since when, UTC ns; see `dashboards.back_inside`.
     """
 
     line: str
@@ -81,6 +82,7 @@ class UpkeepItem:
     live: bool = True
     explained: tuple[tuple[str, tuple[Finding, ...]], ...] = ()
     alone: bool = True
+    back: tuple[tuple[str, int], ...] = ()
 
     @property
     def name(self) -> str:
@@ -89,8 +91,10 @@ class UpkeepItem:
 
     @property
     def standing(self) -> tuple[Finding, ...]:
-        """Its findings that still held where the readings end."""
-        return tuple(f for f in self.findings if stands(f, self.end))
+        """Its findings that were still open where the readings end, those that are so no more behind the others."""
+        back = dict(self.back)
+        found = (f for f in self.findings if stands(f, self.end))
+        return tuple(sorted(found, key=lambda f: f.last.finding in back))
 
     @property
     def gone(self) -> tuple[Finding, ...]:
@@ -122,13 +126,17 @@ class UpkeepItem:
 
     @property
     def state(self) -> State:
-        """Whether it calls now, called where a finished log ends, came and went, or is as usual."""
+        """Whether it calls now, is open and back inside, called where a finished log ends, was so, or is as usual."""
         if not self.calls:
             return "usual"
         if not self.live:
             return "ended"
-        only_gone = self.gone and not (self.standing or self.checks) and self.stop is None
-        return "gone" if only_gone and self.strain < CALLING_STRAIN else "now"
+        if self.checks or self.stop is not None or self.strain >= CALLING_STRAIN:
+            return "now"
+        if not self.standing:
+            return "gone"
+        back = dict(self.back)
+        return "back" if all(f.last.finding in back for f in self.standing) else "now"
 
     def order(self) -> tuple[int, float, float, float]:
         """Sorts by whether it is so now, then by what calls the soonest, time to a limit, sensors in doubt, strain."""

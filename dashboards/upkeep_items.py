@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dashboards.ahead import Trend, to_limit
+from dashboards.back_inside import back_inside
 from dashboards.cells import Means, means
 from dashboards.charts import limit_of
 from dashboards.clock import DAY, HOUR, MINUTE
@@ -29,6 +30,8 @@ from monitor.records import Finding
 HISTORY_NS = 14 * DAY
 CELL_NS = 10 * MINUTE
 TREND_NS = 12 * HOUR
+BACK_NS = 4 * HOUR
+"""How far back it is looked for when a reading came back inside; as the live page's window map."""
 DRIVE_KEYS = (
     "torque",
     "motor_current",
@@ -86,6 +89,10 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
     # On a line that stands nothing goes on to its limit.
     rising = [k for k in rising if running and k not in line.relative_channels]
     trends = trends_of(data, name, rising, end, TREND_NS)
+    opened = [f for f in findings if f.open]
+    back: dict[str, int] = {}
+    if opened and data.source.source(name) != FINISHED:
+        back = back_inside(data, opened, data.run(name, end - BACK_NS, end), settled=running)
     checks = sensor_checks(data, name, start, end)
     live = data.source.source(name) != FINISHED
     tops, folded = apart(findings)
@@ -95,7 +102,7 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
         if part is not None:
             landed.setdefault(part, []).append(finding)
     newest = means(data.source, name, end - NEWEST_NS, end, keys, MINUTE)
-    parts = _Parts(line, cells, newest, steady, landed, folded, trends, checks, end, live)
+    parts = _Parts(line, cells, newest, steady, landed, folded, trends, checks, end, live, back)
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     items += parts.others({(item.kind, item.subject) for item in items})
     return sorted(items, key=UpkeepItem.order)
@@ -123,6 +130,7 @@ class _Parts:
     checks: Sequence[SensorCheck]
     end: int
     live: bool
+    back: dict[str, int]
 
     def _usual(self, key: str) -> Usual | None:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
@@ -176,6 +184,7 @@ class _Parts:
             self.live,
             tuple((f.last.finding, self.folded[f.last.finding]) for f in findings if f.last.finding in self.folded),
             kind != "screen" or screen_alone(self.line),
+            tuple((f.last.finding, self.back[f.last.finding]) for f in findings if f.last.finding in self.back),
         )
 
     def zones(self) -> list[UpkeepItem]:

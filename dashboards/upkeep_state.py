@@ -13,7 +13,8 @@ from monitor.records import Finding
 
 def state_words(item: UpkeepItem, clock: PlantClock) -> str:
     """'So now, since 14:32, 2 h.', 'Over: was so 13:05 to 13:40, 35 min.', ...; '' for what is as usual."""
-    if item.standing:
+    back = _back(item, clock)
+    if item.standing and not back:
         # The one whose words stand beside it, not the oldest.
         told = item.standing[0]
         began, lasted = told.last.since, duration((item.end - told.last.since) / SECOND)
@@ -26,8 +27,20 @@ def state_words(item: UpkeepItem, clock: PlantClock) -> str:
     elif item.stop is not None or item.strain >= CALLING_STRAIN:
         key = ("trend" if item.stop is not None else "strain") + ("" if item.live else "_at_end")
     if key:
-        return f"{say(f'upkeep.state.{key}', at=clock.day_minute(at))} {_before(item)}".strip()
-    return _gone(item, clock)
+        return " ".join(
+            part for part in (say(f"upkeep.state.{key}", at=clock.day_minute(at)), back, _before(item)) if part
+        )
+    return f"{back} {_before(item)}".strip() if back else _gone(item, clock)
+
+
+def _back(item: UpkeepItem, clock: PlantClock) -> str:
+    """That its open finding is not so any more, where none of its findings still holds; '' elsewhere."""
+    first = next(iter(item.standing), None)
+    since = dict(item.back).get(first.last.finding) if first is not None else None
+    if first is None or since is None:
+        return ""
+    key = "upkeep.state.back" if item.state == "back" else "upkeep.state.back_too"
+    return say(key, at=clock.since(since, item.end), since=clock.since(first.last.since, item.end))
 
 
 def told_words(item: UpkeepItem, clock: PlantClock) -> list[str]:

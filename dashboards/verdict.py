@@ -85,13 +85,17 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
 
 
 def pressing(now: LineNow) -> list[Finding]:
-    """Findings that ask to act, priority 1 before all others, whatever explains it."""
-    return sorted(ordered([f for f in now.findings if f.last.priority <= 2]), key=lambda f: f.last.priority > 1)
+    """Findings that ask to act, priority 1 before all others, whatever explains it; then those that still hold."""
+    found = ordered([f for f in now.findings if f.last.priority <= 2])
+    return sorted(found, key=lambda f: (f.last.priority > 1, f.last.finding in now.back))
 
 
 def _dated(finding: Finding, now: LineNow, clock: PlantClock) -> str:
-    """Its words, and when they were said: what they tell in figures may have changed since."""
-    return f"{finding.last.summary} ({when_said(finding.last, now.now, clock)})"
+    """Its words, and when they were said: what they tell in figures may have changed since, and may be over."""
+    said, back = when_said(finding.last, now.now, clock), now.back.get(finding.last.finding)
+    if back is not None:
+        said += say("back.short", at=clock.since(back, now.now))
+    return f"{finding.last.summary} ({said})"
 
 
 def _act(now: LineNow, finding: Finding, clock: PlantClock) -> Verdict:
@@ -119,7 +123,7 @@ def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, rece
         value=with_unit(value_text, unit),
         limit=with_unit(limit_text, unit),
     )
-    since = outside_since(recent.grid, key) if recent is not None else None
+    since = outside_since(recent.grid, key, 1 if offset > 0 else -1) if recent is not None else None
     if since is not None:
         reason += say("reason.since", at=clock.since(since, now.now), time=duration((now.now - since) / SECOND))
     if len(out) > 1:
@@ -168,16 +172,17 @@ def delay_now(now: LineNow) -> Delay:
     )
 
 
-def outside_since(grid: WindowGrid, key: str) -> int | None:
+def outside_since(grid: WindowGrid, key: str, side: int = 0) -> int | None:
     """Start of the column in which the present stay outside began; None if the map does not show one.
 
-    Columns without a reading or outside judged phases neither end a stay nor begin one.
+    side: -1 under, +1 over: only the stay on that side, whatever was on the other before; 0: either. Columns without a
+    reading or outside judged phases neither end a stay nor begin one.
     """
     if key not in grid.keys:
         return None
     row = grid.code[grid.keys.index(key)]
     seen = np.flatnonzero(~np.isin(row, (NO_READING, NOT_JUDGED)))
-    outside = row[seen] != INSIDE
+    outside = np.sign(row[seen]) == side if side else row[seen] != INSIDE
     if not len(seen) or not outside[-1]:
         return None
     inside = np.flatnonzero(~outside)

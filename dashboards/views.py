@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -79,7 +80,8 @@ class LineNow:
     finished: the log was read to its end and never was live; readings are then those at its end.
     findings: that stand, without those set aside or out of service. set_aside: the first to come back first.
     out_of_service: the longest first. latched: gone by themselves, they wait to be reset. alarms: state of each alarm
-    by its newest finding.
+    by its newest finding. back: of findings that are open and not so any more, since when, by id; see
+    `dashboards.back_inside`, and empty where nobody looked.
     """
 
     line: Line
@@ -98,6 +100,7 @@ class LineNow:
     out_of_service: tuple[OutOfService, ...] = ()
     latched: tuple[Finding, ...] = ()
     alarms: AlarmStates = NO_ALARMS
+    back: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def rate_kg_h(self) -> float | None:

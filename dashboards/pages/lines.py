@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.ahead import Coming
+from dashboards.back_inside import with_back
 from dashboards.clock import HOUR, SECOND, PlantClock, duration
 from dashboards.consequences import with_consequences
 from dashboards.data import FINISHED, JournalData
@@ -30,6 +31,7 @@ from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
 from dashboards.verdict import verdict_of
 from dashboards.views import LineNow, end_of
+from monitor.records import Finding
 
 PATH = "/"
 RECENT_HOURS = 8
@@ -106,6 +108,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     now, clock = data.line_now(name), data.clock(name)
     end = now.reading_at if now.reading_at is not None else now.now
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
+    now = with_back(data, now, run)
     verdict = verdict_of(now, clock, run)
     ended = now.finished
     makes = [text for text in _makes(now, clock) if text]
@@ -113,13 +116,13 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     dated = _as_of(now, end, clock) if makes or not now.stopped else ""
     making = " · ".join([*makes, dated] if dated else makes)
     pressing = [f for f, _ in with_consequences(ordered(now.findings)) if f.last.priority <= 3]
-    pressing.sort(key=lambda f: f.last.priority)
+    pressing.sort(key=lambda f: (f.last.priority > 1, f.last.finding in now.back, f.last.priority))
     findings = [
         html.Li(
             [
                 html.Span(priority_word(f.last.priority), className=f"priority p{f.last.priority}"),
                 f.last.summary,
-                html.Span(f" ({when_said(f.last, now.now, clock)})", className="soft"),
+                html.Span(f" ({when_said(f.last, now.now, clock)}{_back(f, now, clock)})", className="soft"),
             ]
         )
         for f in pressing[:MOST_FINDINGS]
@@ -160,6 +163,12 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
         ],
         className=f"line-block {look}{' log' if ended else ''}",
     )
+
+
+def _back(finding: Finding, now: LineNow, clock: PlantClock) -> str:
+    """Since when it is not so any more, though open."""
+    since = now.back.get(finding.last.finding)
+    return "" if since is None else say("back.short", at=clock.since(since, now.now))
 
 
 def found_in_all(data: JournalData, now: LineNow, clock: PlantClock) -> str:

@@ -8,6 +8,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
+from dashboards.back_inside import with_back
 from dashboards.chart_frame import chart_frame
 from dashboards.chart_moves import asked, revision, told, touch_leads
 from dashboards.clock import HOUR, SECOND, PlantClock
@@ -184,6 +185,7 @@ def answer(
     now, clock = data.line_now(name), data.clock(name)
     end = reading_end(now)
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
+    now = with_back(data, now, run)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
     words = (_what_follows(now) or die_words(now, verdict, clock, run), away_line(now, clock))

@@ -9,6 +9,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards.ahead import Coming, Room
+from dashboards.back_inside import back_words
 from dashboards.charts import channels_of
 from dashboards.clock import HOUR, MINUTE, SECOND, PlantClock, duration
 from dashboards.consequences import cause_of, with_consequences
@@ -83,7 +84,10 @@ def verdict_words(verdict: Verdict, more: str = "") -> list[Any]:
 
 def signature(now: LineNow, actions: Sequence[Action], key: str) -> str:
     """Changes when the list of findings would read differently."""
-    told = [f"{f.last.finding}{f.last.decided_at}{f.last.kind}{f.revisions}" for f in now.findings]
+    told = [
+        f"{f.last.finding}{f.last.decided_at}{f.last.kind}{f.revisions}{now.back.get(f.last.finding)}"
+        for f in now.findings
+    ]
     told += [f"{item.finding.last.finding}{item.until_ns}{item.finding.last.kind}" for item in now.set_aside]
     told += [f"{item.finding.last.finding}{item.at_ns}{item.finding.last.kind}" for item in now.out_of_service]
     told += [f"{f.last.finding}{now.alarms.letters.get(f.last.finding)}" for f in now.latched]
@@ -97,7 +101,10 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
     parts: list[Any] = []
     if now.stopped and now.findings and not now.finished:
         parts.append(html.P(say("live.findings_old"), className="quiet"))
-    pairs = sorted(with_consequences(ordered(now.findings)), key=lambda pair: pair[0].last.priority > 1)
+    pairs = sorted(
+        with_consequences(ordered(now.findings)),
+        key=lambda pair: (pair[0].last.priority > 1, pair[0].last.finding in now.back),
+    )
     actions, present = data.actions(name), present_of(now)
     for i, (finding, folded) in enumerate(pairs[:MOST_FINDINGS]):
         chosen = key in channels_of(finding) or any(key in channels_of(part) for part in folded)
@@ -113,6 +120,7 @@ def findings_list(data: JournalData, now: LineNow, clock: PlantClock, key: str) 
                 open_=i < OPEN_BLOCKS or chosen,
                 said=said_about(actions, finding, now.now, clock),
                 present=present,
+                back=back_words(now.line, finding, now.back.get(finding.last.finding), now.now, clock, now.windows),
             )
         )
     if len(pairs) > MOST_FINDINGS:

@@ -25,6 +25,7 @@ from dashboards.legends import shapes_legend
 from dashboards.load_history import screens_of
 from dashboards.pages import upkeep_form
 from dashboards.pages.upkeep_detail import head, item_title, more
+from dashboards.pages.upkeep_outside import outside_block
 from dashboards.parts import shape_of
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
@@ -172,8 +173,10 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     out = upkeep_form.out_parts(items, away)
     if calling:
         blocks.append(shapes_legend())
+    outside = outside_block(data, dict.fromkeys(i.line for i in items if i.live))
+    blocks += outside
     if calling and calling[0].state != "now" and any(i.live for i in items):
-        blocks.append(html.P(say("upkeep.none_now"), className="none-now"))
+        blocks.append(html.P(say("upkeep.none_found" if outside else "upkeep.none_now"), className="none-now"))
     for n, i in enumerate(calling, 1):
         if n == 1 or i.state != calling[n - 2].state:
             blocks.append(html.H2(say(f"upkeep.group.{i.state}"), className="group"))

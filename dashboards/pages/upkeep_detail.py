@@ -7,6 +7,7 @@ from typing import Any
 from dash import html
 
 from dashboards import ids
+from dashboards.back_inside import back_words
 from dashboards.check_places import check_place
 from dashboards.clock import DAY, SECOND, PlantClock, duration
 from dashboards.data import JournalData
@@ -26,6 +27,7 @@ from dashboards.upkeep_repairs import effect_words, repairs
 from dashboards.upkeep_state import lately_words, state_words
 from dashboards.upkeep_words import check_words
 from dashboards.urls import live_url
+from dashboards.windows import windows_of
 from monitor.line import Line
 from monitor.wear import LEAST_RUNS, Wear
 
@@ -72,7 +74,8 @@ def more(data: JournalData, item: UpkeepItem) -> list[Any]:
     """Its history, its findings, what can be done running and what needs the stop, and the caution."""
     now, clock = data.now_ns(), data.clock(item.line)
     line, actions = data.source.line(item.line), data.actions(item.line)
-    explained = dict(item.explained)
+    explained, back = dict(item.explained), dict(item.back)
+    windows = windows_of(line, data.recipe_at(item.line, item.end - 1)) if back else {}
     blocks = [
         finding_block(
             line,
@@ -83,6 +86,7 @@ def more(data: JournalData, item: UpkeepItem) -> list[Any]:
             parts=explained.get(f.last.finding, ()),
             open_=i == 0 and f in (*item.standing, *item.gone),
             said=said_about(actions, f, now, clock),
+            back=back_words(line, f, back.get(f.last.finding), now, clock, windows),
         )
         for i, f in enumerate(item.findings[:MOST_FINDINGS])
     ]

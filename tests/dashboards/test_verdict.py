@@ -54,6 +54,22 @@ def test_since_is_the_present_stay_outside(data: MemoryData, end_ns: int) -> Non
     assert outside_since(run.grid, "screw_speed") is None
 
 
+def test_since_is_of_the_side_the_reading_is_on_now(data: MemoryData, end_ns: int) -> None:
+    """A zone that was under its window and went through it to over: over is since it went over."""
+    now, clock = data.line_now("Line 3"), data.clock("Line 3")
+    run = data.run("Line 3", end_ns - 3 * HOUR, end_ns)
+    row, code = run.grid.keys.index("zone_temperature:die"), run.grid.code.copy()
+    code[row, -100:-20], code[row, -20:] = -2, 1
+    grid = replace(run.grid, code=code)
+    over = replace(now, readings={**now.readings, "feeder_rate:F4": 102.0, "zone_temperature:die": 222.0})
+    verdict = verdict_of(over, clock, replace(run, grid=grid))
+    went_over = grid.t0 + grid.step * (code.shape[1] - 20)
+    assert verdict.look == "over" and f"since {clock.minute(went_over)}, " in verdict.reason
+    # The product has been touched since it first left, on whichever side.
+    assert outside_since(grid, "zone_temperature:die") == grid.t0 + grid.step * (code.shape[1] - 100)
+    assert outside_since(grid, "zone_temperature:die", -1) is None
+
+
 def test_priority_one_goes_before_windows_causes_and_phases(data: MemoryData) -> None:
     now = data.line_now("Line 3")
     short = next(f for f in now.findings if f.last.channel == "feeder_rate:F4")
