@@ -40,6 +40,11 @@ DELIVERS_NOTHING = 0.05
 """Share of its set-point under which a feeder is empty, bridged or off: nothing in it moves any more."""
 
 
+USUAL_AFTER_S = 1800.0
+"""How often a channel moves is known after so long: what flickers between two digits for ten minutes does so by chance,
+as long as it stands near the edge between them. Common practice, no source."""
+
+
 def groups(ctx: Context) -> dict[str, tuple[str, ...]]:
     """Channels by group, each group by its first channel."""
     return ctx.once("controllers", lambda: _groups(ctx))
@@ -82,13 +87,13 @@ class ControllerStale(RuleDefaults):
     An operator would say: "the feeder values have frozen on the screen". Channels are taken together that usually come
     from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that has been
     seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the 10
-    s cells of the hour before do not move for `still_s`, none of them zero, nor any other of the group, while the line
-    runs and another group moves. What is missing is 'no data', never zero, and what it would have shown was not
-    watched. Look-alikes: a channel that is logged now and then or on change (a
-    `hold_s` of its own: only all of a group, on a running line), coarse resolution (did not move before: left out), a
-    feeder that stands (zero: left out) or has run empty (its drive at its end, rate and weight near zero: nothing is
-    left to move), a feeder in volumetric or refilling (its rate stands on its set-point and its drive is held by
-    design), the whole log silent (data stopped), one frozen sensor (its own finding).
+    s cells of the hour before, half an hour at least, do not move for `still_s`, none of them zero, nor any other of
+    the group, while the line runs and another group moves. What is missing is 'no data', never zero, and what it would
+    have shown was not watched. Look-alikes: a channel that is logged now and then or on change (a `hold_s` of its own:
+    only all of a group, on a running line), coarse resolution (did not move before: left out), a feeder that stands
+    (zero: left out) or has run empty (its drive at its end, rate and weight near zero: nothing is left to move), a
+    feeder in volumetric or refilling (its rate stands on its set-point and its drive is held by design), the whole log
+    silent (data stopped), one frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
@@ -143,7 +148,8 @@ class ControllerStale(RuleDefaults):
         hour = {
             name: np.concatenate((state[name], now), axis=1) for name, now in (("marks", differs), ("runs", judged))
         }
-        usual = self._usual(state["usual"], still, hour["marks"] & hour["runs"], hour["runs"], width)
+        least = ctx.cells(USUAL_AFTER_S)
+        usual = self._usual(state["usual"], still, hour["marks"] & hour["runs"], hour["runs"], width, least)
         frozen = (usual >= 0.5) & (x != 0.0) & (still >= width) & ~self._by_design(view, keys)
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
@@ -216,8 +222,11 @@ class ControllerStale(RuleDefaults):
             first += len(members)
 
     @staticmethod
-    def _usual(before: Floats, still: NDArray[np.int64], marks: Bools, runs: Bools, width: int) -> Floats:
-        """Share of cells that moved in the hour before a channel came to rest, from when that is noticed; [k, n]."""
+    def _usual(before: Floats, still: NDArray[np.int64], marks: Bools, runs: Bools, width: int, least: int) -> Floats:
+        """Share of cells that moved in the hour before a channel came to rest, from when that is noticed; [k, n].
+
+        width: cells at rest after which it is. least: cells of that hour that must have been seen.
+        """
         noticed = still == width
         if not noticed.any():
             return np.broadcast_to(before[:, None], still.shape)
@@ -225,7 +234,7 @@ class ControllerStale(RuleDefaults):
         for row, cell in zip(*np.nonzero(noticed), strict=True):
             past = slice(cell, cell + marks.shape[1] - still.shape[1] - width + 1)
             count = np.count_nonzero(runs[row, past])
-            out[row, cell] = np.count_nonzero(marks[row, past]) / count if count >= width else 0.0
+            out[row, cell] = np.count_nonzero(marks[row, past]) / count if count >= least else 0.0
         return last_known(before, out)[0]
 
     @staticmethod

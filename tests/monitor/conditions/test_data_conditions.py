@@ -151,6 +151,21 @@ def test_all_channels_of_one_controller_stand_still() -> None:
     assert "stale" in found.last.summary and (seconds(found.first_decided_at) or 0) <= 4220
 
 
+@pytest.mark.parametrize("known_s", [900, 3000])
+def test_how_often_zones_move_is_known_after_half_an_hour(known_s: int) -> None:
+    """Whole degrees flicker while a zone stands near the edge between two of them, and rest when it has moved on."""
+    s = path_script(4600)
+    rng = np.random.default_rng(5)
+    for key in s.x:
+        if key.startswith(("zone_temperature", "zone_output", "zone_current", "zone_cooling")):
+            flickers = np.arange(s.n) % 10 < 5
+            s.x[key] = float(np.round(s.x[key][0])) + 1.0 * (flickers & (rng.random(s.n) < 0.8))
+            s.put(key, known_s, 4600, float(np.round(s.x[key][0])))
+    found = [f for f in told(s, ControllerStale(), recipe=path_recipe()) if "zone controller" in f.last.summary]
+
+    assert bool(found) is (known_s > 1800)
+
+
 def test_a_feeder_that_stands_is_not_stale_and_one_still_sensor_is_not_a_controller() -> None:
     s = path_script(6000)
     for role in ("feeder_rate", "feeder_drive", "feeder_setpoint"):
