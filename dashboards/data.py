@@ -15,7 +15,7 @@ from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock
 from dashboards.decimate import coarse_width, decimate
 from dashboards.grid import SCATTERING, window_grid
 from dashboards.recipes_of import recipes_for
-from dashboards.shown_units import AS_INSIDE, chosen
+from dashboards.said_then import said_then
 from dashboards.source import Source
 from dashboards.spoken_findings import spoken_finding
 from dashboards.views import ChartData, LineNow, Lot, Run, Segment, Trace, stands
@@ -105,10 +105,10 @@ class JournalData:
     def findings(self, name: str, t0: int | None = None, t1: int | None = None) -> tuple[Finding, ...]:
         """Findings that overlap [t0, t1), told in the reader's units."""
         found = self.source.findings(name, t0, t1)
-        if chosen.get() == AS_INSIDE or not found:
-            return tuple(found)
-        line = self.source.line(name)
-        return tuple(spoken_finding(line, finding) for finding in found)
+        if not found:
+            return ()
+        line, clock = self.source.line(name), self.clock(name)
+        return tuple(said_then(spoken_finding(line, finding), clock) for finding in found)
 
     def line_now(self, name: str) -> LineNow:
         """The line at this moment. What is not fresh is left out, not shown old."""

@@ -20,6 +20,15 @@ def map_legend() -> html.P:
     )
 
 
+def rows_legend() -> html.P:
+    """How to read hours folded into one row."""
+    halves = [
+        html.Span([html.I(className=f"swatch {m}"), say(f"legend.{m}")]) for m in ("row_over", "row_under", "blank")
+    ]
+    mark = html.I(SHAPES["other"], className="shape other", **_named("other"))
+    return html.P([*halves, html.Span([mark, say("legend.row_finding")])], className="legend rows")
+
+
 def shapes_legend() -> html.P:
     """What the shapes before findings say. A screen reader hears the name of each shape before its meaning."""
     return html.P([_shape(look) for look in SHAPES], className="legend shapes")

@@ -51,7 +51,7 @@ def newest(now: LineNow, clock: PlantClock, refresh_s: float) -> html.Span:
     """How old the newest reading is; the browser counts on by itself and says so when the answers stop."""
     at = clock.time(now.reading_at) if now.reading_at is not None else ""
     if now.finished and now.reading_at is not None:
-        return html.Span(say("newest.log", at=clock.day_minute(now.reading_at)), id=ids.NEWEST, className="newest")
+        return html.Span(say("newest.log", at=clock.day_minute(now.read_until)), id=ids.NEWEST, className="newest")
     text = say("newest.none")
     if now.reading_at is not None:
         text = say(

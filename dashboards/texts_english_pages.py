@@ -26,6 +26,8 @@ PAGES: dict[str, str] = {
     "first.command": "evenmelt demo",
     "first.then": "Then the line appears here, with its lots under Lots and what needs care under Upkeep.",
     "lines.title": "Lines",
+    "summary.by": "by {at}",
+    "summary.before": " (it was too long from {at} on; the time before that counts too)",
     "lines.found": "Findings in all: {count}. The most pressing, {worst}, {when}: {summary}",
     "lines.as_of": "as of {at}, {age} ago",
     "lines.as_of_last": "as of {at}, the last reading",
@@ -181,4 +183,7 @@ PAGES: dict[str, str] = {
     "legend.near": "near an edge, inside",
     "legend.unread": "no reading",
     "legend.blank": "not judged",
+    "legend.row_over": "upper half: a reading over its window",
+    "legend.row_under": "lower half: a reading under its window",
+    "legend.row_finding": "above: a finding, from its beginning (the mark) to its end",
 }

@@ -49,7 +49,7 @@ def outside_now(now: LineNow) -> list[tuple[str, float]]:
 def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Verdict:
     """The word for this moment. recent: the last hours, to say since when."""
     if now.finished and now.reading_at is not None:
-        return Verdict("log", "calm", say("reason.log", day=clock.day_minute(now.reading_at)))
+        return Verdict("log", "calm", say("reason.log", day=clock.day_minute(now.read_until)))
     if now.stopped:
         if now.reading_at is None:
             return Verdict("no data", "other", say("reason.never"))

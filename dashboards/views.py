@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from dashboards.alarm_states import NO_ALARMS, AlarmStates, OutOfService, SetAside
-from dashboards.clock import MINUTE
+from dashboards.clock import MINUTE, SECOND
 from dashboards.machine import feeds_known, mass_known
 from ingest.block import Note
 from ingest.roles import channel_key
@@ -101,6 +101,13 @@ class LineNow:
     latched: tuple[Finding, ...] = ()
     alarms: AlarmStates = NO_ALARMS
     back: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def read_until(self) -> int:
+        """End of the newest cell that was read; this moment where nothing was."""
+        if self.reading_at is None:
+            return self.now
+        return self.reading_at + round(self.line.line.cadence_s * SECOND)
 
     @property
     def rate_kg_h(self) -> float | None:

@@ -20,6 +20,7 @@ from dashboards.figures.ahead_rule import first_sentence
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.lines_sheet import lines_row
 from dashboards.figures.time_axis import PHONE
+from dashboards.legends import rows_legend
 from dashboards.names import priority_word
 from dashboards.outlook import outlook
 from dashboards.pages.live_aside import away_line, latched_line
@@ -30,7 +31,7 @@ from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
 from dashboards.verdict import verdict_of
-from dashboards.views import LineNow, end_of
+from dashboards.views import LineNow, end_of, stands
 from monitor.records import Finding
 
 PATH = "/"
@@ -60,6 +61,7 @@ def layout(data: JournalData, refresh_s: float = 1.0) -> html.Div:
         [
             dcc.Interval(id=ids.LINES_TICK, interval=int(max(refresh_s, SLOWEST_TICK_S) * 1000)),
             html.Div([html.H1(say("lines.title")), html.Span(id=ids.LINES_ASKED)], className="facts"),
+            rows_legend(),
             html.Div(id=ids.LINES_BODY),
         ],
         className="page lines",
@@ -79,9 +81,11 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
     def tick(_n: int | None, width: int) -> tuple[list[Any], Any]:
         if not width:
             raise PreventUpdate
+        # Before the lines are looked at: a plant's clock goes on meanwhile, and no line may seem older than this.
+        asked = data.now_ns()
         names = sorted(data.line_names(), key=lambda name: (data.source.source(name) == FINISHED, name))
         blocks = [line_block(data, name, width) for name in names]
-        return blocks, asked_at(data, names, data.now_ns(), max(refresh_s, SLOWEST_TICK_S))
+        return blocks, asked_at(data, names, asked, max(refresh_s, SLOWEST_TICK_S))
 
 
 def asked_at(data: JournalData, names: list[str], now: int, refresh_s: float) -> html.Span:
@@ -106,14 +110,14 @@ def asked_at(data: JournalData, names: list[str], now: int, refresh_s: float) ->
 def line_block(data: JournalData, name: str, width: int) -> html.Article:
     """One line: its word, the reason, what it makes, as of when, and its last hours in one row."""
     now, clock = data.line_now(name), data.clock(name)
-    end = now.reading_at if now.reading_at is not None else now.now
+    end = now.read_until
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     now = with_back(data, now, run)
     verdict = verdict_of(now, clock, run)
     ended = now.finished
     makes = [text for text in _makes(now, clock) if text]
     # Of a line whose data stopped, the reason says when; it is said again only of what it dates.
-    dated = _as_of(now, end, clock) if makes or not now.stopped else ""
+    dated = _as_of(now, clock) if makes or not now.stopped else ""
     making = " · ".join([*makes, dated] if dated else makes)
     pressing = [f for f, _ in with_consequences(ordered(now.findings)) if f.last.priority <= 3]
     pressing.sort(key=lambda f: (f.last.priority > 1, f.last.finding in now.back, f.last.priority))
@@ -177,10 +181,11 @@ def found_in_all(data: JournalData, now: LineNow, clock: PlantClock) -> str:
     found = [f for f, _ in every if f.last.priority <= 3]
     if not found:
         return say("lines.found_notes", count=str(len(every))) if every else say("lines.found_none")
-    first = min(found, key=lambda f: (f.last.priority, f.last.since))
+    end = now.read_until
+    first = min(found, key=lambda f: (f.last.priority, not stands(f, end), f.last.since))
     word, when = (
         priority_word(first.last.priority),
-        clock.stretch(first.last.since, end_of(first, now.reading_at or now.now), now.now),
+        clock.stretch(first.last.since, end if stands(first, end) else end_of(first, end), now.now),
     )
     return say("lines.found", count=str(len(found)), worst=word, when=when, summary=first.last.summary)
 
@@ -204,13 +209,13 @@ def _makes(now: LineNow, clock: PlantClock) -> tuple[str, ...]:
     )
 
 
-def _as_of(now: LineNow, end: int, clock: PlantClock) -> str:
+def _as_of(now: LineNow, clock: PlantClock) -> str:
     """Which moment all in the block is of that tells no other; the reason of a finished log says it already."""
     if now.finished or now.reading_at is None:
         return ""
     if now.stopped:
-        return say("lines.as_of_last", at=clock.since(end, now.now))
-    return say("lines.as_of", at=clock.time(end), age=duration((now.now - end) / SECOND))
+        return say("lines.as_of_last", at=clock.since(now.reading_at, now.now))
+    return say("lines.as_of", at=clock.time(now.reading_at), age=duration((now.now - now.reading_at) / SECOND))
 
 
 def next_limit(data: JournalData, now: LineNow, clock: PlantClock) -> str:

@@ -166,7 +166,7 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
     def zoom(moved: dict | None, search: str, name: str) -> str:
         if data.line(name) is None:
             raise PreventUpdate
-        _, t0, _ = charted(data, name, parameters(search), reading_end(data.line_now(name)))
+        _, t0, _ = charted(data, name, parameters(search), data.line_now(name).read_until)
         return asked(moved, search, data.clock(name), t0)
 
     live_actions.register(app, data)
@@ -183,7 +183,7 @@ def answer(
 ) -> tuple:
     """One reply: what changes every second always, the rest only when it has changed."""
     now, clock = data.line_now(name), data.clock(name)
-    end = reading_end(now)
+    end = now.read_until
     run = data.run(name, end - MAP_HOURS * HOUR, end, COLUMNS)
     now = with_back(data, now, run)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
@@ -225,11 +225,6 @@ def answer(
         *(live_actions.form_parts(about) if "form" in changed else (no_update,) * 3),
         {**cursor, **changed} if changed else no_update,
     )
-
-
-def reading_end(now: LineNow) -> int:
-    """End of the newest cell that was read; this moment where nothing was."""
-    return now.reading_at + round(now.line.line.cadence_s * SECOND) if now.reading_at is not None else now.now
 
 
 def charted(data: JournalData, name: str, state: dict[str, str], end: int) -> tuple[tuple[int, int], int, int]:

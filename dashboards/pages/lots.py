@@ -13,6 +13,7 @@ from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.lines_sheet import lines_row
+from dashboards.legends import rows_legend
 from dashboards.names import priority_word
 from dashboards.overlay import MOST_RUNS, lots_meant, reference, references, toggled
 from dashboards.parts import table
@@ -125,7 +126,7 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     names = ("beside", "lot", "line", "product", "began", "lasted", "over_time", "findings")
     head = [say(f"lots.{name}") for name in names]
     more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
-    return [*_chosen(data, state), table(head, rows, class_name="lots", stack=False), *more]
+    return [*_chosen(data, state), rows_legend(), table(head, rows, class_name="lots", stack=False), *more]
 
 
 def _choose(lot: Lot, state: dict[str, str]) -> Any:
