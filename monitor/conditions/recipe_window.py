@@ -14,8 +14,9 @@ from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
 from monitor.conditions.window_off_point import OFF_POINT_SHARE, factors, off_point
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, no_facts, setting
-from monitor.exact import Floats, blank, run_length, trailing_mean
+from monitor.exact import Bools, Floats, blank, run_length, trailing_mean, two_threshold
 from monitor.levels import levels_above
+from monitor.phases import RUNNING
 from monitor.records import Cause, Confidence, Evidence, Family
 from monitor.view import CoarseView
 
@@ -42,6 +43,10 @@ PASSING, PASSES = ("melt_pressure", *LOADS), 3
 """A catch sample, a hand on a hopper, half a screen area during a change lasts a minute at most and is washed out
 within a mean residence time more: a pressure or a load must be out for three times as long as another reading, 90 s.
 What harms within seconds has conditions of its own (toward_over_pressure, torque_high, burst_disc_or_leak)."""
+
+STARTS_FOR_S = 1200.0
+"""A start may dwell at a low speed until melt is through; once the screw has come to its window, or after so long, its
+speed is judged. Common practice, no source."""
 
 SAME_RATIO = 0.01
 """Feeder set-points that all stand this near the same ratio to their recipe rates were moved together."""
@@ -90,13 +95,13 @@ class RecipeWindow:
     An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on 60 s, rates on 300 s means)
     in steady running, against the inner and outer limits of the recipe; zone and melt temperatures and vacuum are
     judged by their own conditions. While the wanted speed or rate is more than 5 % off the recipe's, windows of loads
-    and pressures go with them as physics has it, as much wider as its exponents are uncertain, and confidence is lower;
-    upper outer limits stay where the recipe has them. The window of one feeder moves with set-points that
-    all feeders were given in proportion. Look-alikes: a lump that passes (waited for); anything else: causes of a
-    pressure or load are ranked by what feed, melt temperature, zones, speed, load and pressure do meanwhile, and other
-    findings name them. Missing readings neither start nor end it. Memory: two switches a channel, 6 or 30 cells of
-    those that are averaged. Delays: 30 s, feeders, loads and pressure 90 s; deadband a tenth of the window,
-    feeders 1.5 % of target (common practice, no source).
+    and pressures go with them as physics has it, as much wider as its exponents are uncertain, and confidence is
+    lower; upper outer limits stay where the recipe has them. The window of one feeder moves with set-points that all
+    feeders were given in proportion. Look-alikes: a lump that passes and a start that dwells at a low speed (waited
+    for); anything else: causes of a pressure or load are ranked by what feed, melt temperature, zones, speed, load and
+    pressure do meanwhile, and other findings name them. Missing readings neither start nor end it. Memory: two
+    switches a channel, 6 or 30 cells of those that are averaged. Delays: 30 s, feeders, loads and pressure 90 s;
+    deadband a tenth of the window, feeders 1.5 % of target (common practice, no source).
     """
 
     on_s: float = setting(30, 10, 600, "s")
@@ -144,6 +149,7 @@ class RecipeWindow:
             "smooth": blank(len(self._rows(subjects, RATES)), ctx.cells(300) - 1),
             "now": blank(len(self._rows(subjects, RATES)), ctx.cells(60) - 1),
             "out": np.zeros((len(self._rows(subjects, RATES)), 2), np.int64),
+            "arrived": np.zeros(1, bool),
         }
 
     @staticmethod
@@ -174,6 +180,7 @@ class RecipeWindow:
             inside = np.minimum(side[rates], inner[rates] - limit["deadband"][rates] / 2)
             side[rates] = np.where(run >= ctx.cells(PASSES * self.on_s), side[rates], inside)
             sides.append(side)
+        after["arrived"] = self._wait_for_speed(state["arrived"], sides[1], limit, its, view)
         steady = view.in_phase("steady")
         high_limits, low_limits = (limit["high"], limit["high_outer"]), (-limit["low"], -limit["low_outer"])
         after["high"][mine], high = levels_above(state["high"][mine], sides[0], high_limits, limit["deadband"], steady)
@@ -200,6 +207,23 @@ class RecipeWindow:
         score = np.fmax(value - limit["high"], limit["low"] - value) / limit["half"]
         spread = {name: _among_all(rows, mine, len(subjects)) for name, rows in facts.items()}
         return after, Judged(level, _among_all(score, mine, len(subjects)), spread)
+
+    @staticmethod
+    def _wait_for_speed(
+        arrived: Bools, low_side: Floats, limit: dict[str, Floats], subjects: tuple[str, ...], view: CoarseView
+    ) -> Bools:
+        """Takes a speed that has not come to its window since the start as inside it; the state. low_side: changed."""
+        running = view.in_phase(*RUNNING)[None, :]
+        speed = view.get("screw_speed")
+        rows = [row for row, key in enumerate(subjects) if key == "screw_speed"]
+        least = limit["low"][rows[0]] if rows else np.full(view.n, np.nan)
+        with np.errstate(invalid="ignore"):
+            inside = (speed >= least)[None, :]
+        there, after = two_threshold(arrived, inside & running, ~running & np.isfinite(speed)[None, :])
+        waits = ~there[0] & (view.ages["started"] < STARTS_FOR_S)
+        for row in rows:
+            low_side[row] = np.where(waits, -least - 2 * limit["deadband"][row], low_side[row])
+        return after
 
     def _means(
         self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.recipe_window import RecipeWindow
-from tests.monitor.conditions.told import R1, Story, only, seconds, told, twin
+from monitor.recipe import Window
+from tests.monitor.conditions.told import R1, Story, only, seconds, told, twin, without
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM, TO = 1800, 900, 1300
@@ -213,3 +214,21 @@ def test_what_goes_with_speed_and_rate_is_quiet(speed: float, rate: float, torqu
     off_point_and(speed, rate, torque, pressure)(s)
 
     assert told(s, RecipeWindow()) == []
+
+
+@pytest.mark.parametrize(
+    ("dwells_s", "then_slow", "said"), [(900, False, False), (1500, False, True), (300, True, True)]
+)
+def test_a_start_may_dwell_at_a_low_speed_until_melt_is_through(dwells_s: int, then_slow: bool, said: bool) -> None:
+    """Once it has come to its window, or after twenty minutes, a low speed is said."""
+    s = twin(6000)
+    for key in ("screw_speed", "torque"):
+        s.put(key, 0, 1000, 0.0)
+        s.scale(key, 1000, 1000 + dwells_s, 0.3)
+        if then_slow:
+            s.scale(key, 1000 + dwells_s + 300, 1000 + dwells_s + 800, 0.3)
+    speed = Window(role="screw_speed", target=300.0, low=290.0, high=310.0)
+    recipe = R1.model_copy(update={"window": (*R1.window, speed), "version": "with a speed"})
+    found = told(s, RecipeWindow(), line=without(s.line, "screw_speed_setpoint"), recipe=recipe)
+
+    assert bool([f for f in found if f.last.channel == "screw_speed"]) is said
