@@ -40,7 +40,8 @@ def strip_legend() -> html.P:
     # Where nothing has a window, page.css leaves out what windows mean.
     bead = html.Span([html.I("●", className="shape", **_named("bead")), say("legend.bead")], className="of-windows")
     shapes = [_shape(look, "strip", "" if look == "other" else "of-windows") for look in SHAPES]
-    return html.P([bead, *shapes, html.Span(means)], className="legend shapes")
+    edge = html.Span([html.I(className="swatch edge"), say("legend.edge")], className="of-windows")
+    return html.P([bead, *shapes, edge, html.Span(means)], className="legend shapes")
 
 
 def _shape(look: str, where: str = "shape", class_name: str = "") -> html.Span:

@@ -131,7 +131,7 @@ def finding_block(
     if last.causes:
         body += _causes(last.causes)
     if last.evidence:
-        facts = "; ".join(fact_words(fact, line) for fact in last.evidence)
+        facts = "; ".join(dict.fromkeys(fact_words(fact, line) for fact in last.evidence))
         body.append(
             html.P(
                 [html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)],
@@ -186,7 +186,7 @@ def _causes(causes: tuple[Cause, ...]) -> list[Any]:
                 heard = [
                     html.Span(f"{mark} ", **NO_VOICE),
                     html.B(say(f"finding.speaks_{side}") + " "),
-                    "; ".join(words),
+                    "; ".join(dict.fromkeys(words)),
                 ]
                 told.append(html.Span(heard, className=f"speaks {side}"))
         items.append(html.Li(told))
@@ -228,6 +228,9 @@ def channel_links(line: Line, keys: list[str], chosen: str, href: Any) -> html.D
     )
 
 
+MANY = 7
+"""Columns from which a table takes less room between them on a tablet."""
+
 LEAST_STACKED = 4
 """Tables of so many columns have one block for each row on a telephone, every value behind its column's name."""
 
@@ -253,7 +256,7 @@ def table(
     return html.Div(
         html.Table(
             [html.Thead(html.Tr(heads, role="row"), role="rowgroup"), html.Tbody(told, role="rowgroup")],
-            className=f"{class_name} stack".strip() if stacked else class_name,
+            className=f"{class_name} stack{' many' * (len(head) >= MANY)}".strip() if stacked else class_name,
             role="table",
         ),
         className="table",

@@ -6,6 +6,7 @@ import functools
 import re
 from dataclasses import replace
 
+from dashboards.ahead import AT_LIMIT_SHARE
 from dashboards.names import unit_inside, unit_known
 from dashboards.shown_units import AS_INSIDE, chosen, marked, shown_difference, shown_unit, shown_value
 from dashboards.spoken_units import spoken
@@ -58,6 +59,9 @@ def fact_words(fact: Evidence, line: Line | None = None) -> str:
     """
     if fact.value is not None and not fact.unit:
         fact = _with_sense(fact, line)
+    limit = _at_limit(fact, line)
+    if limit:
+        return say("fact.at_limit", what=fact.what, limit=limit)
     if fact.expected == 0 and _DISTANCE.search(fact.what):
         fact = replace(fact, expected=None)
     text = fact.sentence().removeprefix(fact.what)
@@ -67,6 +71,24 @@ def fact_words(fact: Evidence, line: Line | None = None) -> str:
         text = re.sub(r"^ -?\d+\.0+(?!\d)", f" {int(fact.value)}", text)
     text = re.sub(r"(?<=[ (])-(?=\d)", "\N{MINUS SIGN}", text)
     return what + re.sub(r"\d+\.\d+", lambda found: marked(found.group()), text)
+
+
+SAME_PCT = 0.05
+"""What reads the same with one decimal."""
+
+
+def _at_limit(fact: Evidence, line: Line | None) -> str:
+    """The limit of a feeder's drive, in words, where it stands there and nothing else is expected of it; else ''.
+
+    That it is as expected reads as if all were well.
+    """
+    role, _, at = fact.channel.partition(":")
+    if role != "feeder_drive" or line is None or fact.value is None or fact.expected is None:
+        return ""
+    if abs(fact.expected - fact.value) > SAME_PCT:
+        return ""
+    limit = next((f.drive_limit_pct for f in line.feeder if f.name == at), None)
+    return f"{limit:g} %" if limit is not None and fact.value >= AT_LIMIT_SHARE * limit else ""
 
 
 _DISTANCE = re.compile(r"\bfrom (?:its |the )?(?:set-point|expected|usual)")

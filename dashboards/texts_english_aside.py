@@ -73,7 +73,7 @@ ASIDE: dict[str, str] = {
     "out.span_open": "{summary}: from {start} on, by {who}: {why}",
     "out.judged": "Off the supervisor's list for that time; all of it was still judged and kept.",
     "live.none_else": "Nothing else is open.",
-    "latched.title": "Gone, but not yet reset",
+    "latched.title": "Ended, still to be seen and reset",
     "latched.how": (
         "It said “act now” and has ended by itself. It goes on waiting here, through later lots too, until somebody "
         "has seen it and reset it: touch it, then the buttons of the form."
@@ -82,6 +82,6 @@ ASIDE: dict[str, str] = {
     "latched.lot_before": "in the earlier lot {lot}",
     "latched.seen": "Seen, waits for its reset.",
     "latched.unseen": "Not seen yet, waits for somebody to see it and then to reset it.",
-    "latched.lines": "Gone, but not yet reset: {summary}, {at}.",
+    "latched.lines": "Ended, still to be seen and reset: {summary}, {at}.",
     "latched.more": "and {count} more",
 }

@@ -93,7 +93,7 @@ DRAWINGS: dict[str, str] = {
     "strip.no_output": "rests",
     "strip.melt": "melt",
     "strip.pressure": "pressure",
-    "strip.limit": "limit {limit}",
+    "strip.limit": "machine {limit}",
     "strip.row_set": "set",
     "strip.row_output": "heat, cool %",
     "short.melt_pressure": "{subject} pressure",

@@ -27,7 +27,7 @@ IMPORT: dict[str, str] = {
     "import.drop": "Drop the log here",
     "import.choose": "or choose its files",
     "import.limit": "Up to {size} MB and {files} files together. A larger log: give its place below.",
-    "import.place": "Place of the log on the computer that shows these pages: a file or a folder",
+    "import.place": "Place of the log on the computer Evenmelt runs on: a file or a folder",
     "import.read": "Read it from there",
     "import.sending": "The log is on its way.",
     "import.nowhere": (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 LOTS: dict[str, str] = {
     "lots.title": "Lots",
-    "lots.beside": "Beside",
+    "lots.beside": "Compare",
     "lots.choose": "lay lot {lot} beside others",
     "lots.unchoose": "leave lot {lot} out",
     "lots.chosen": "{count} chosen.",
@@ -100,6 +100,7 @@ LOTS: dict[str, str] = {
         "Nothing stands out from {lots} other lots of this recipe by {least} spreads; the farthest of {of} "
         "comparisons are:"
     ),
+    "different.as_of": " The newest of the others began {at}; lots that come later may change this.",
     "different.how": (
         "▲ higher, ▼ lower than in the others. "
         "Medians while steady, and scatter of one-minute means. A spread is how far lots of this recipe usually lie "
@@ -137,8 +138,8 @@ LOTS: dict[str, str] = {
         "it, for the minutes they are about."
     ),
     "touched.title": "Product touched",
-    "touched.contents": "Product and containers",
-    "touched.none": "No finding of priority 1 to 3 that counts for product.",
+    "touched.contents": "Product touched",
+    "touched.none": "No finding that says act now, act soon or look this shift counts for product.",
     "touched.finding": "Finding",
     "touched.priority": "Priority",
     "touched.interval": "At the die",
@@ -146,7 +147,13 @@ LOTS: dict[str, str] = {
     "touched.before": "ended {at}, before this; what it touched came to the die later",
     "touched.span": "stretch, counted once",
     "touched.sum": "Sum of stretches",
+    "touched.sum_how": (
+        "The line of a finding has its own kilograms. A stretch runs from the first to the last of all findings that "
+        "overlap at the die, those that only follow from another with them, and has each kilogram once: so it may be "
+        "more than the line of one finding and less than all of them together."
+    ),
     "touched.how": (
+        "Touched is what left the die while a finding that counts for product may have been in it. "
         "From {first} mean residence times after it began to {last} after it ended, plus the full volume behind "
         "the screw. Residence time {residence} s ({known}), volume {volume} l of {density} kg/m³, "
         "{seconds}{rate}. Water bath, conveying and silo are not in it; notes do not count, nor do sensor findings, "
@@ -187,12 +194,15 @@ LOTS: dict[str, str] = {
     "container.filled": "Filled",
     "container.kg": "{u_kg} fed",
     "container.touched": "{u_kg} touched",
-    "container.word": "Word",
+    "container.word": "Status",
     "container.hold": "■ hold",
     "container.check": "□ check",
+    "container.none": "None was written down in this stretch.",
+    "container.untouched": "Untouched: {count}",
     "container.clear": "no finding touches it",
     "container.how": (
-        "Hold: touched by priority 1 or 2. Check: by priority 3. Supposes pellets are packed as they leave the die. "
+        "Hold: touched by a finding that says act now or act soon. Check: by one that says look this shift. "
+        "Supposes pellets are packed as they leave the die. "
         "“All after”: everything that left the die after that container was full and until the time given, also in "
         "containers whose numbers nobody has written down yet."
     ),

@@ -118,6 +118,7 @@ PAGES: dict[str, str] = {
     "finding.sure": " ({how} confidence)",
     "finding.follows": "Follows from:",
     "fact.then": "{what} at that moment",
+    "fact.at_limit": "{what} at its limit of {limit}",
     "fact.of_one": "of at most 1",
     "finding.follow_one": "1 more only follows from it",
     "finding.follow_many": "{count} more only follow from it",
@@ -149,6 +150,7 @@ PAGES: dict[str, str] = {
         "Feeder drives and heating are taken to grow in step with rate, pressure with its power {power}. Go up in "
         "small steps and look again; product may leave its windows before."
     ),
+    "room.no_load": " Of torque, the {idle} % that turning empty takes is taken off first: that does not grow.",
     "stopped.title": "Why did it stop?",
     "stopped.told": "{at}: {summary}.",
     "shift.title": "What changed since {at}",
@@ -161,7 +163,7 @@ PAGES: dict[str, str] = {
     "shift.from_to": "{title} {before} to {now}",
     "shift.lot": "lot {before} to {now}",
     "shift.recipe": "recipe {before} to {now}",
-    "shift.came_and_went": "{summary}; came and went",
+    "shift.came_and_went": "{summary}; began and ended",
     "shift.ended": "{summary}; was open before the shift",
     "shift.repaired": "{who}: {text}",
     "shift.more": "and {count} more",
@@ -172,6 +174,7 @@ PAGES: dict[str, str] = {
     "legend.strip_over": "over its window",
     "legend.strip_other": "a finding is about it",
     "legend.bead": "where it stands in its window",
+    "legend.edge": "highest in the recipe; dashed: the machine's limit",
     "legend.means": "rates and torque: means of the last {rates} s; other readings of {others} s",
     "legend.name_under": "triangle down:",
     "legend.name_over": "triangle up:",

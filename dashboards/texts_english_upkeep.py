@@ -15,7 +15,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.order": (
         "First what is so now, and of that what will stop a line first: open findings by how pressing they are, a "
         "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "
-        "farthest from its own usual. Then what came and went within a day; last what stood where a finished log "
+        "farthest from its own usual. Then what began and ended within a day; last what stood where a finished log "
         "ends. Figures are means of five minutes, what is usual of all before the last half hour."
     ),
     "upkeep.kind.zone": "zone {subject}",
@@ -65,24 +65,24 @@ UPKEEP: dict[str, str] = {
     "upkeep.out.more": "and {count} more",
     "upkeep.group.now": "So now",
     "upkeep.group.back": "Back inside, the finding still open",
-    "upkeep.group.gone": "Not now: came and went within a day",
+    "upkeep.group.gone": "Not now: began and ended within a day",
     "upkeep.group.ended": "Where a finished log ended",
     "upkeep.state.now": "So now, since {since}, {time}.",
     "upkeep.state.back": "Not now: back inside since {at}; open since {since}, closes when it has stayed so.",
     "upkeep.state.back_too": "Its finding, open since {since}, is back inside since {at}.",
     "upkeep.state.at_end": "Was so until its log ended, {end}; since {since}, {time}.",
-    "upkeep.state.before_one": "Once before within a day it came and went.",
-    "upkeep.state.before": "{count} times before within a day it came and went.",
+    "upkeep.state.before_one": "Once before within a day it began and ended.",
+    "upkeep.state.before": "{count} times before within a day it began and ended.",
     "upkeep.state.check": "Seen at the stop that ended {at}; only another stop can tell whether it is still so.",
     "upkeep.state.trend": "So now, by its trend of the last hours.",
     "upkeep.state.trend_at_end": "Its trend when its log ended, {at}.",
     "upkeep.state.strain": "So now: near its limit or far from its usual.",
     "upkeep.state.strain_at_end": "Near its limit or far from its usual when its log ended, {at}.",
     "upkeep.state.gone_once": "Not now: was so {when}.",
-    "upkeep.state.gone_many": "Not now: came and went {count} times within a day, the last {when}.",
+    "upkeep.state.gone_many": "Not now: began and ended {count} times within a day, the last {when}.",
     "upkeep.state.gone_once_at_end": "Not when its log ended, {end}: was so {when}.",
     "upkeep.state.gone_many_at_end": (
-        "Not when its log ended, {end}: came and went {count} times in the day before, the last {when}."
+        "Not when its log ended, {end}: began and ended {count} times in the day before, the last {when}."
     ),
     "upkeep.worst": "the most pressing, {when}: {summary}",
     "upkeep.lately": "last 5 min: {words}",
@@ -132,7 +132,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.wear.output per turn": "Output per turn",
     "upkeep.wear.melt temperature": "Melt temperature",
     "upkeep.wear.specific energy": "Work per kilogram",
-    "upkeep.wear_few": "{sign}: too few runs, {runs} of {of} can be compared and it takes {least}.",
+    "upkeep.wear_few": "{sign}: too few runs yet, {runs} of {of} can be compared and {least} are needed.",
     "upkeep.wear_told": (
         "{sign} {change} {unit} over {runs} of {of} runs ({low} to {high}), {per} {unit} in 1000 h of turning: "
         "{verdict}."
@@ -235,11 +235,12 @@ UPKEEP: dict[str, str] = {
     "upkeep.caution.gearbox": "Hot oil; isolate and lock out before any cover is opened.",
     "upkeep.caution.drive": "Isolate and lock out before any guard is opened; screws can turn from stored load.",
     "upkeep.caution.link": "What is not logged is not watched: count on no finding about these readings meanwhile.",
-    "upkeep.repair_about": (
-        "Did you repair it? Then before and after can be compared. While you work on it, its finding can be taken out "
-        "of service: off the supervisor's list, but still counted and named."
+    "upkeep.repair_about": ("Did you repair it? Then before and after can be compared."),
+    "upkeep.out_about": (
+        "While you work on it, its finding can be taken out of service: off the supervisor's list, but still counted "
+        "and named."
     ),
-    "upkeep.repair_text": "What was done, or why it is taken out",
+    "upkeep.repair_text": "What was done or found",
     "upkeep.out_count": "Out of service: {count}",
     "upkeep.repaired": "It is repaired",
 }

@@ -69,15 +69,16 @@
     return Math.floor(hours / 24) + " d" + (hours % 24 ? " " + hours % 24 + " h" : "");
   }
 
-  /* What is wider than the screen begins where it matters: at the part that is chosen, else at the end of the die. */
+  /* What is wider than the screen begins at the part that the address chooses, else at feeders and drive. */
   function begin() {
     document.querySelectorAll(".wide").forEach(function (el) {
       const holder = el.querySelector(".drawing-holder.strip");
       if (!holder || el.dataset.begun || !holder.querySelector("svg") || el.scrollWidth <= el.clientWidth + 1) return;
       el.dataset.begun = "yes";
-      const on = holder.querySelector(".touch.on");
+      const chosen = /[?&](channel|item)=/.test(window.location.search);
+      const on = chosen && holder.querySelector(".touch.on");
       const room = el.getBoundingClientRect();
-      const left = on ? on.getBoundingClientRect().left - room.left - room.width / 2 : el.scrollWidth;
+      const left = on ? on.getBoundingClientRect().left - room.left - room.width / 2 : 0;
       el.scrollLeft += left;
     });
   }

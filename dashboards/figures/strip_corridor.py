@@ -109,10 +109,15 @@ def _station(view: StripView, zone: str, x: float, width: float, top: float, mid
     output = view.value("zone_output", zone)
     if output is not None:
         parts.append(words(x, base + 56, _output_text(output, width < ROOMY), "soft small", "middle"))
-    parts.append(words(x, base + 74, cut(zone, int(width / 9.8)), "ink small strong", "middle"))
+    parts.append(words(x, base + 74, short_name(zone, width), "ink small strong", "middle"))
     return touchable(
         key, view.label(key), (x - width / 2 + 1, top, width - 2, HEIGHT + 80), *parts, on=view.touched == key
     )
+
+
+def short_name(zone: str, width: float) -> str:
+    """The zone's name, cut where it would meet its neighbour's; where room is least without the dots, which take it."""
+    return cut(zone, int(width / 9.8)) if width >= ROOMY else zone[: max(3, int((width - 8) / 9.8))]
 
 
 def _output_text(output: float, short: bool) -> str:

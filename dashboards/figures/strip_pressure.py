@@ -15,6 +15,8 @@ ROOM = 52.0
 """Pixels from zero to the top of the scale."""
 
 LABEL_APART = 60.0
+VENT_PX = 50.0
+"""Half the width of a vent's figure with its mark."""
 
 
 def pressure_keys(view: StripView) -> list[str]:
@@ -54,6 +56,9 @@ def pressure_lane(view: StripView, sheet: Sheet, base: float, *, on_barrel: bool
     if limit and limit <= full:
         y = base - ROOM * limit / full
         start = max(sheet.left, min(xs) - (60 if on_barrel else 190))
+        if on_barrel:
+            # A vent's figure stands as high: the rule begins behind it.
+            start = max([start, *(sheet.x(place) + VENT_PX for place in view.machine.vents.values())])
         parts.append(stroke([(start, y), (sheet.right, y)], "limit"))
         shown = figure(limit, "melt_pressure")
         parts.append(words(sheet.right + 4, y + 4.5, say("strip.limit", limit=shown), "soft small"))
@@ -71,6 +76,13 @@ def pressure_lane(view: StripView, sheet: Sheet, base: float, *, on_barrel: bool
 def _places(view: StripView, sheet: Sheet) -> list[float]:
     machine = view.machine
     return [sheet.x(machine.place(key) or 0) for key in pressure_keys(view)]
+
+
+def _edge(view: StripView, key: str) -> float | None:
+    """The highest the recipe lets it be, bar, where that lies under the machine's limit; it is met first."""
+    window, limit = view.windows.get(key), view.line.limits.melt_pressure_bar
+    edge = None if window is None else window.high_outer if window.high_outer is not None else window.high
+    return edge if edge is not None and (limit is None or edge < limit) else None
 
 
 def _full_scale(view: StripView, keys: list[str]) -> float:
@@ -91,6 +103,11 @@ def _full_scale(view: StripView, keys: list[str]) -> float:
 def _stem(view: StripView, key: str, x: float, label_x: float, base: float, full: float, on_barrel: bool) -> str:
     value, window, look = view.readings.get(key), view.windows.get(key), view.look(key)
     parts = []
+    edge = _edge(view, key)
+    if edge is not None and edge <= full:
+        y = base - ROOM * edge / full
+        parts.append(stroke([(x - 12, y), (x + 12, y)], "edge"))
+        parts.append(words(x + 14, y + 4, figure(edge, "melt_pressure"), "soft tiny halo"))
     if window is not None:
         low, high = inner_limits(window)
         y_high = base - ROOM * min(1.0, (high if high is not None else full) / full)

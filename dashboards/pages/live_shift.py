@@ -99,7 +99,8 @@ def room_list(now: LineNow, rooms: list[Room]) -> list[Any]:
             left = say("room.at_limit")
         link = dcc.Link(channel_title(now.line, room.key), href=live_url(now.line.name, channel=room.key))
         items.append(html.Li([link, " ", say("room.uses", value=value, limit=limit), " ", html.B(left)]))
-    return [
-        html.Ol(items, className="rooms"),
-        html.P(say("room.how", power=number(PRESSURE_EXPONENT, 2)), className="soft"),
-    ]
+    how = say("room.how", power=number(PRESSURE_EXPONENT, 2))
+    idle = now.line.drive.no_load_torque_pct
+    if idle and any(room.key == "torque" for room in rooms[:MOST_ROOMS]):
+        how += say("room.no_load", idle=f"{idle:g}")
+    return [html.Ol(items, className="rooms"), html.P(how, className="soft")]

@@ -47,6 +47,7 @@ MOST_FINDINGS = 40
 OPEN_FINDINGS = 2
 REFRESH_MS = 20_000
 SECTIONS = (
+    (ids.AT_PACKED, "container.title"),
     (ids.AT_FINDINGS, "live.findings"),
     (ids.AT_HELD, "touched.contents"),
     (ids.AT_RAW, "raw.title"),
@@ -85,6 +86,7 @@ def layout(data: JournalData, line_name: str, number: str) -> html.Div:
             html.Div(lot_parts.facts(data, lot), className="facts"),
             html.Div(id=ids.LOT_STRETCH),
             contents(*((id_, say(heading)) for id_, heading in SECTIONS)),
+            html.Div(id=ids.LOT_PACKED),
             html.Section([map_legend(), html.Div(Drawing(id=ids.LOT_SHEET), className="wide")], className="map"),
             html.Section(
                 [
@@ -123,6 +125,7 @@ def register(app: Dash, data: JournalData) -> None:
         Output(ids.LOT_SHEET, "svg"),
         Output(ids.LOT_CHART, "figure"),
         Output(ids.LOT_CHART_TITLE, "children"),
+        Output(ids.LOT_PACKED, "children"),
         Output(ids.LOT_HELD, "children"),
         Output(ids.LOT_MADE, "children"),
         Output(ids.LOT_BODY, "children"),

@@ -127,7 +127,8 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
     """What was different about this lot, the farthest first."""
     line = data.line(lot.line)
     assert line is not None
-    others = [found for found in (steady_lot(data, other) for other in comparable(data, lot)) if found]
+    laid = [(other, found) for other in comparable(data, lot) if (found := steady_lot(data, other))]
+    others = [found for _, found in laid]
     own = steady_lot(data, lot)
     title = say("different.title")
     if not lot.recipe:
@@ -146,6 +147,8 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
     rows = [_difference_row(line, lot, item, state) for item in shown]
     key = "different.some" if strong else "different.none"
     opening = say(key, count=str(len(strong)), of=str(len(ranked)), lots=str(len(others)), least=number(COUNTS, 0))
+    newest = max(other.start for other, _ in laid)
+    opening += say("different.as_of", at=data.clock(lot.line).day_minute(newest))
     return [
         row(
             title,

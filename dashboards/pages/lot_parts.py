@@ -162,17 +162,17 @@ def window_words(chart: ChartData) -> str:
     return say("chart.plain_window", near=near, far=far) if chart.plain else ""
 
 
-def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> tuple[list[Any], list[Any], list[Any]]:
-    """Product touched and containers; composition and mass balance; what was not watched, and the reading account."""
+def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> tuple[list[Any], ...]:
+    """Containers; product touched; composition and mass balance; what was not watched, and the reading account."""
     delay, fed = delay_of(data, lot.line, run.t0, run.t1)
     found = reaching(data, lot.line, run.t0, run.t1, delay)
     touched = touched_by(found, delay, fed, run.t0, run.t1)
     packed = packed_in(data, lot, run)
+    containers = [containers_row(data, lot, packed, state)]
     held = [touched_row(data, run, found, touched, delay, fed)]
-    if packed:
-        held.append(containers_row(data, lot, packed, state))
     made = [_composition(data, lot, run, state), balance_row(data, run)]
     return (
+        containers,
         held,
         made,
         [

@@ -21,6 +21,8 @@ from dashboards.urls import instant_text, lot_url
 from dashboards.views import Lot, Run, end_of
 from monitor.records import Finding
 
+VERDICTS = ("hold", "check", "clear")
+
 
 def least(kg: str, fed: Fed, spans: list[tuple[int, int]]) -> str:
     """'340', 'at least 340' where a part of what was fed was not read. kg: of these spans, in words."""
@@ -93,30 +95,34 @@ def touched_row(
         )
     rows.append([html.B(say("touched.sum")), "", html.B(least(kilograms(fed.over(spans)), fed, spans)), ""])
     head = [say(f"touched.{h}") for h in ("finding", "interval", "kg", "priority")]
-    return row(say("touched.title"), table(head, rows, numbers=(2,)), html.P(how, className="soft"), id=ids.AT_HELD)
+    told_sum = html.P(say("touched.sum_how"), className="soft")
+    notes = [told_sum, html.P(how, className="soft")]
+    return row(say("touched.title"), table(head, rows, numbers=(2,)), *notes, id=ids.AT_HELD)
 
 
 def containers_row(data: JournalData, lot: Lot, packed: list[Container], state: dict[str, str]) -> html.Section:
-    """Every container with its word: hold, check or nothing."""
+    """Every container with its status: those to hold first, then those to check, then the others, each by time."""
+    if not packed:
+        return row(say("container.title"), html.P(say("container.none"), className="quiet"), id=ids.AT_PACKED)
     clock = data.clock(lot.line)
-    rows = []
-    for item in packed:
+
+    def told(item: Container) -> list[Any]:
         href = lot_url(
             lot.line, lot.number, **{**state, "from": instant_text(item.start), "to": instant_text(item.end)}
         )
-        word = html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}")
-        rows.append(
-            [
-                dcc.Link(container_name(item, clock), href=href),
-                word,
-                kilograms(item.kg_touched) if item.kg_touched else "0",
-                kilograms(item.kg),
-                clock.interval(item.start, item.end),
-            ]
-        )
+        return [
+            dcc.Link(container_name(item, clock), href=href),
+            html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}"),
+            kilograms(item.kg_touched) if item.kg_touched else "0",
+            kilograms(item.kg),
+            clock.interval(item.start, item.end),
+        ]
+
     head = [say(f"container.{h}") for h in ("number", "word", "touched", "kg", "filled")]
-    return row(
-        say("container.title"),
-        table(head, rows, numbers=(2, 3)),
-        html.P(say("container.how"), className="soft"),
-    )
+    meant = [told(i) for i in sorted(packed, key=lambda i: VERDICTS.index(i.verdict)) if i.verdict != "clear"]
+    clear = [told(i) for i in packed if i.verdict == "clear"]
+    parts: list[Any] = [table(head, meant, numbers=(2, 3))] if meant else []
+    if clear:
+        summary = html.Summary(say("container.untouched", count=str(len(clear))))
+        parts.append(html.Details([summary, table(head, clear, numbers=(2, 3))], open=not meant))
+    return row(say("container.title"), *parts, html.P(say("container.how"), className="soft"), id=ids.AT_PACKED)

@@ -27,6 +27,7 @@ def repair_form() -> html.Div:
     return html.Div(
         [
             html.P(say("upkeep.repair_about"), className="soft"),
+            html.P(say("upkeep.out_about"), className="soft if-out"),
             field(say("act.who"), ids.UPKEEP_WHO, "who", persistence=True),
             field(say("upkeep.repair_text"), ids.UPKEEP_TEXT),
             html.Button(say("upkeep.repaired"), id=ids.UPKEEP_REPAIRED, n_clicks=0),

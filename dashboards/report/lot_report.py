@@ -41,7 +41,7 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
     """The whole file as HTML text. now_ns: when it is made, UTC."""
     run = data.run(lot.line, lot.start, lot.end, COLUMNS)
     clock = data.clock(lot.line)
-    held, made, rest = lot_parts.body(data, lot, run, {})
+    containers, held, made, rest = lot_parts.body(data, lot, run, {})
     body = [
         as_html(lot_parts.facts(data, lot)),
         as_html(parts_of.P(say("report.made", at=clock.day_minute(now_ns), zone=clock.name), className="soft")),
@@ -50,7 +50,7 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
         as_html(_windows(data, run)),
         _findings(data, run, clock),
         as_html(_notes(data, lot)),
-        as_html(held),
+        as_html([*containers, *held]),
         as_html(row(say("raw.title"), *raw_table(data, lot, lot.start, lot.end))),
         as_html(row(say("lab.title"), *lab_table(data, lot, lot.start, lot.end))),
         as_html([*made, *rest]),

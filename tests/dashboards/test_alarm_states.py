@@ -134,18 +134,20 @@ def test_what_was_act_now_stays_until_seen_and_reset() -> None:
     data, finding = plant(clock, gone), gone.last.finding
 
     assert [f.last.finding for f in data.line_now("Line 3").latched] == [finding]
-    assert "Gone, but not yet reset" in page_text(data) and "Not seen yet" in page_text(data)
+    assert "Ended, still to be seen and reset" in page_text(data) and "Not seen yet" in page_text(data)
     assert live_actions.about_of(data.line_now("Line 3"), "melt_pressure:P1").can == ("seen", "note")
     assert live_actions.done(data, "Line 3", finding, "reset", "Ana", "")[0].startswith("It does not wait for a reset")
 
     live_actions.done(data, "Line 3", finding, "acknowledged", "Ana", "")
     clock.now += SECOND
     assert "Seen, waits for its reset." in page_text(data) and "in this lot, 4417" in page_text(data)
-    assert "Gone, but not yet reset: pressure at P1 near its limit, 07:24." in str(line_block(data, "Line 3", 1384))
+    assert "Ended, still to be seen and reset: pressure at P1 near its limit, 07:24." in str(
+        line_block(data, "Line 3", 1384)
+    )
     assert live_actions.about_of(data.line_now("Line 3"), "melt_pressure:P1").can == ("note", "reset")
     live_actions.done(data, "Line 3", finding, "reset", "Ben", "")
 
-    assert data.line_now("Line 3").latched == () and "Gone, but not yet reset" not in page_text(data)
+    assert data.line_now("Line 3").latched == () and "Ended, still to be seen and reset" not in page_text(data)
     assert [a.kind for a in data.actions("Line 3")] == ["acknowledged", "reset"]
 
 

@@ -161,7 +161,7 @@ def test_a_feeder_that_failed_and_came_back_still_calls(end_ns: int) -> None:
     item = next(i for i in upkeep_items(data, "Line 3") if i.name == "Line 3/feeder:F4")
     assert not item.standing and item.gone == (ended,) and item.calls
     assert state_words(item, data.clock("Line 3")) == (
-        "So now: near its limit or far from its usual. Once before within a day it came and went."
+        "So now: near its limit or far from its usual. Once before within a day it began and ended."
     )
     held.findings = [replace(ended, last=replace(ended.last, part_of="another"))]
     item = next(i for i in upkeep_items(data, "Line 3") if i.name == "Line 3/feeder:F4")

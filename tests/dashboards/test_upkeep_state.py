@@ -1,4 +1,4 @@
-"""Upkeep says of each part whether it is so now, was so until when, or came and went how often."""
+"""Upkeep says of each part whether it is so now, was so until when, or began and ended how often."""
 
 from __future__ import annotations
 
@@ -29,7 +29,9 @@ def test_what_is_so_now_says_since_when_and_when_it_was_said() -> None:
     assert (one.state, state_words(one, CLOCK)) == ("now", "So now, since 05:29, 1 h.")
     assert told_words(one, CLOCK) == ["Z4 6 K under set (said at 05:34)"]
     before = over(END - 5 * HOUR, END - 4 * HOUR)
-    assert state_words(item(Finding(END, HEATER), before), CLOCK).endswith("Once before within a day it came and went.")
+    assert state_words(item(Finding(END, HEATER), before), CLOCK).endswith(
+        "Once before within a day it began and ended."
+    )
 
 
 def test_what_is_over_says_until_when_or_how_often() -> None:
@@ -40,7 +42,7 @@ def test_what_is_over_says_until_when_or_how_often() -> None:
     longest, newest = over(END - 5 * HOUR, END - 4 * HOUR), over(END - 90 * MINUTE, END - 80 * MINUTE)
     often = item(newest, longest)
     assert state_words(often, CLOCK) == (
-        "Not now: came and went 2 times within a day, the last 3 Mar 04:59 to 05:09, 10 min."
+        "Not now: began and ended 2 times within a day, the last 3 Mar 04:59 to 05:09, 10 min."
     )
     assert told_words(often, CLOCK) == ["the most pressing, 3 Mar 01:29 to 02:29: Z4 6 K under set"]
 
@@ -65,7 +67,7 @@ def test_a_limit_ahead_a_sensor_in_doubt_and_strain_have_their_words() -> None:
     assert state_words(item(checks=(check,)), CLOCK).startswith("Seen at the stop that ended 3 Mar 04:29")
     assert "near its limit" in state_words(item(strain=1.0), CLOCK)
     assert state_words(item(), CLOCK) == "" and item().state == "usual"
-    # What is strained now is no thing of the past, whatever came and went before.
+    # What is strained now is no thing of the past, whatever began and ended before.
     both = item(over(END - 2 * HOUR, END - HOUR), strain=1.0)
     assert both.state == "now" and "near its limit" in state_words(both, CLOCK)
 
@@ -80,7 +82,7 @@ def test_the_page_lists_what_is_so_now_before_what_was(end_ns: int) -> None:
     held.findings = [Finding(end_ns, gone), Finding(end_ns, late)]
     data = MemoryData([held], clock=lambda: end_ns)
     text = as_html(upkeep.answer(data, {}, "light", 1384)[2])
-    places = [text.index(part) for part in (">So now<", "talc T4</strong>", ">Not now: came", "carrier PX</strong>")]
+    places = [text.index(part) for part in (">So now<", "talc T4</strong>", ">Not now: began", "carrier PX</strong>")]
     assert places == sorted(places)
     assert "So now, since 07:05, 24 min." in text and "Not now: was so 3 Mar 07:05 to 07:15, 10 min." in text
 
