@@ -22,11 +22,13 @@ from monitor.explains import (
     AFTERMATH_S,
     BACKS_UP,
     BACKS_UP_AFTER_S,
+    BRAKED,
     COLDER_MELT,
     DATED_LATE_S,
     EXPLAINS,
     LATE_FOR_S,
     NEAR_BY,
+    NEEDS_NO_HEAT,
     OF_ONE_FEEDER,
     OF_SEVERAL,
     OF_TWO_ZONES,
@@ -38,6 +40,7 @@ from monitor.explains import (
     SHARES,
     SPREADS,
     SPREADS_BY_SHARE,
+    STILL_HOT,
     TEMPERATURES,
     goes_the_other_way,
     raised_behind,
@@ -283,8 +286,9 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     late_s = LATE_FOR_S.get((name, condition), dated_late_s(name))
     if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:
         return False
-    recovers = condition in RECOVERING and name in RECOVERS_SLOWLY
-    slow = AFTERMATH_S if condition in TEMPERATURES else RECOVERY_S if recovers else 0
+    recovers = (condition in RECOVERING and name in RECOVERS_SLOWLY) or (condition in BRAKED and name == "flushing")
+    cools = condition in TEMPERATURES or (condition in NEEDS_NO_HEAT and name in STILL_HOT)
+    slow = AFTERMATH_S if cools else RECOVERY_S if recovers else 0
     if cause["ended"] is not None and since > cause["ended"] + slow * NS:
         return False
     if too_large_for(cause["moved"], effect["moved"], name in OF_ONE_FEEDER):
@@ -309,9 +313,12 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return split_key(cause["channel"])[0] == "feeder_setpoint" or cause["channel"] == OF_SEVERAL[name]
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
-    if name not in NEAR_BY or condition in ("drift", "viscous_lot"):
-        return True
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
+    if name not in NEAR_BY:
+        return True
+    if condition in ("drift", "viscous_lot"):
+        # A feed zone is kept cool before anything melts: no pressure and no load goes with it.
+        return zone not in ctx.line.zone_names or ctx.line.zone_named(zone).kind != "feed" or other == zone
     if condition in COLDER_MELT:
         return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw)
     return _near(zone, other, ctx.line.zone_names, 2 if name in OF_TWO_ZONES else 1)

@@ -66,6 +66,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "flushing": (
         "wrong_material",
         "feeder_bridged",
+        "feeder_weight_still",
         "rate_not_weight",
         "feeder_off_target",
         "feed_factor_moved",
@@ -91,7 +92,16 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", "flooded", *FEED_LOST),
     "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
     "rate_not_weight": ("starved", "sme_off", "recipe_window", "drift", "screen_ruptured"),
-    "wrong_material": ("scale_wrong", "feed_factor_moved", "sme_off", "recipe_window", "drift"),
+    "wrong_material": (
+        "scale_wrong",
+        "feed_factor_moved",
+        "sme_off",
+        "screen_ruptured",
+        "moisture",
+        "viscous_lot",
+        "recipe_window",
+        "drift",
+    ),
     "scale_wrong": (
         "wrong_material",
         "feed_factor_moved",
@@ -130,7 +140,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         *TEMPERATURES,
     ),
     "backed_up": ("vent_flooded",),
-    "vent_flooded": ("vacuum_off", "sme_off"),
+    "vent_flooded": ("vacuum_off", "sme_off", "moisture", "drift"),
     "surging": ("starved", "screen_ruptured", "sme_off", "recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
     "heater_dead": (
@@ -256,6 +266,13 @@ RECOVERS_SLOWLY = (*OF_ONE_FEEDER, "starved", "flooded", "share_wrong", "setpoin
 """Causes after whose end feed and composition still swing; a pressure or a sensor is back at once."""
 
 RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window", "flooded")
+BRAKED = ("feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight", "feed_factor_moved")
+"""What a feeder seems to do after powder has run through it: its controller has gone to its least and comes back."""
+
+STILL_HOT = ("thermocouple_open", "thermocouple_loose", "contactor_stuck", "zone_in_manual", "couples_swapped")
+NEEDS_NO_HEAT = ("contactor_stuck", "cooling_scaled", "shear_overheating", "heater_partial")
+"""A zone that was overheated gives heat to the next ones for as long as its steel takes to cool."""
+
 RECOVERY_S = 300
 """A feeder that comes back over- and undershoots for some minutes, and means of five minutes still hold the gap."""
 

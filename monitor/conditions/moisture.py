@@ -23,6 +23,9 @@ DRIED = ("PA", "PET", "PBT", "PC", "TPU", "PLA")
 DRY_DEW_POINT_C = -30.0
 """Dew point of dryer air above which it hardly dries; usual dryers hold -40 C. Common practice, no source."""
 
+SAME_C = 1.0
+"""Less is no difference of a melt temperature worth telling."""
+
 RIPPLE_UP, VENT_UP_MBAR = 1.5, 10.0
 """Signs of water: pressure ripple over what it was, vent pressure up. Common practice, no source."""
 
@@ -34,6 +37,9 @@ STEP = math.log(1.045)
 
 NOISES = 4.0
 """A coarse or restless reading steps so many times its scatter before it counts as a step of the pressure."""
+
+MOST_RISE = 0.02
+"""A thinner melt never takes more torque: beyond noise, ln torque up is another matter, as melt in a vent."""
 
 MOST_FALL = math.log(0.5)
 """Pressure that falls to less than this is gone or its sensor is: no melt becomes so thin in a run."""
@@ -107,8 +113,9 @@ class Moisture(RuleDefaults):
             same = ~(np.abs(feed) > 0.03) & ~(melt > self.melt_c)
             signs = (ripple >= RIPPLE_UP) + 1 * (moved[5] >= VENT_UP_MBAR) + (now[6] >= DRY_DEW_POINT_C)
             more = np.where(signs >= 2, MORE_WITH_SIGNS, MORE_ALONE) * torque
-            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= more) & same
-            back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | ~view.in_phase("steady")
+            more_load = torque > MOST_RISE
+            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= more) & same & ~more_load
+            back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | more_load | ~view.in_phase("steady")
         armed = calm & np.isfinite(base[0])
         on, on_state = two_threshold(state["on"], (falls & armed)[None, :], back[None, :])
         level = rule(on, (np.isfinite(pressure) & np.isfinite(torque))[None, :], armed)
@@ -166,19 +173,21 @@ class Moisture(RuleDefaults):
         water = Cause("wet resin: chains broken by water", tuple(signs), tuple(against))
         thin = Cause("thinner lot, regrind, more oil or lubricant", (), tuple(signs), ("share_wrong",))
         screen = Cause("new or torn screen", (), ("pressure did not step", *signs), ("screen_ruptured",))
-        fall, torque = -100 * math.expm1(facts["pressure"]), -100 * math.expm1(facts["torque"])
-        colder = facts["melt"] <= -self.melt_c
-        beside = (
-            "rate same, melt colder (thinner melt heats itself less)" if colder else "rate and melt temperature same"
-        )
+        fall, torque = -100 * math.expm1(facts["pressure"]), 100 * math.expm1(facts["torque"])
+        melt = facts["melt"]
+        beside = "rate and melt temperature same"
+        if melt <= -self.melt_c:
+            beside = "rate same, melt colder (thinner melt heats itself less)"
+        elif abs(melt) >= SAME_C:
+            beside = f"rate same, melt {abs(melt):.0f} °C {'hotter' if melt > 0 else 'colder'}"
         return Explanation(
-            f"melt pressure {subject} {fall:.0f} % down, net torque {torque:.0f} %, {beside}: "
+            f"melt pressure {subject} {fall:.0f} % down, net torque {_way(torque)}, {beside}: "
             + ("melt thinner, water likely" if len(signs) >= 2 else "melt thinner"),
             2 if len(signs) >= 2 else 3,
             "medium" if signs else "low",
             (
                 Evidence(f"melt pressure {subject}", facts["bar"], "bar", facts["was"], None, self.channel(subject)),
-                Evidence("net torque down", torque, "%", None, None, "net_torque"),
+                Evidence("net torque from before", torque, "%", 0.0, None, "net_torque"),
                 Evidence("pressure ripple against before", facts["ripple"], "times"),
                 Evidence("dew point", facts["dew"], "C", None, None, "dew_point"),
             ),
@@ -190,3 +199,8 @@ class Moisture(RuleDefaults):
             ),
             moved={"pressure": facts["pressure"], "torque": facts["torque"]},
         )
+
+
+def _way(change_pct: float) -> str:
+    """'down 9 %', 'up 1 %'."""
+    return f"{'down' if change_pct < 0 else 'up'} {abs(change_pct):.0f} %"

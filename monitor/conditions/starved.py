@@ -57,6 +57,10 @@ STILL_DOWN_LN = 0.02
 """A pressure above what was usual by more than this, ln, is no pressure of a screw that still runs empty."""
 
 
+TOUCHED_SHARE = 0.2
+"""More than this over the set rate within the last minute is a hand on a scale: it reads low when it is taken off, and
+makes its feeder run slower for a moment. Common practice, no source."""
+
 LONG_AGO = 1_000_000
 """Cells: nothing has been said for so long."""
 
@@ -135,6 +139,7 @@ class Starved:
             "rests": np.full(1, LONG_AGO, np.int64),
             "off": np.zeros(1, np.int64),
             "rate": blank(1, ctx.cells(60) - 1),
+            "touched": blank(1, ctx.cells(60) - 1),
             "came": np.zeros(1, bool),
             "way": np.full(1, np.nan),
             "limited": blank(1, ctx.cells(600) - 1),
@@ -215,7 +220,10 @@ class Starved:
         length, kept["off"] = run_length(state["off"], going_off[None, :])
         waiting = (length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s))
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :])
-        not_starved = at_limit | trimmed | waiting
+        _, highest, kept["touched"] = trailing_extremes(state["touched"], found.rate[None, :])
+        with np.errstate(invalid="ignore"):
+            touched = highest[0] >= np.log(1 + TOUCHED_SHARE)
+        not_starved = at_limit | trimmed | waiting | touched
         with np.errstate(invalid="ignore"):
             on_set = found.rate >= np.log(1 - self.rate_loss)
         came, kept["came"] = two_threshold(state["came"], on_set[None, :], ~view.in_phase(*RUNNING)[None, :])

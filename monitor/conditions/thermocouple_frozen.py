@@ -30,6 +30,10 @@ from monitor.view import CoarseView
 
 USUAL_RESOLUTION_C = 0.1
 
+FINE_C = 0.15
+"""A reading that moves by coarser steps, rounded or written with a deadband, may stand still under good control however
+lively it was before. Common practice, no source."""
+
 RANGE_S = 2400.0
 """What the output did within this before a hold is what its zone may ask for: a stop or a start just before moves it,
 and brings it back. Common practice, no source."""
@@ -46,16 +50,16 @@ practice, no source."""
 class ThermocoupleFrozen:
     """A zone's reading has stood still for long, and its output has moved enough that it should not have.
 
-    An operator would say: "that temperature has not changed all morning". Flat to the digit for 30 min and the
-    output since then lies so far outside the range of its means of a minute in the 40 min before that even a sluggish
-    zone (`gain_c_pct`, `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. A hold that begins
-    before 40 min of outputs are known has those for its range. What the outputs of the other zones on its side of the
-    screw's end moved since the hold began, the median of them, the line asks of all. The resolution is
-    learned from the smallest step the reading has ever made; of one that has made none nothing is said, for its
-    controller may follow the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control (the
-    output does not move, or moves as much as the load asks of all), a controller whose zones all went stale. A long
-    hold alone is said softly, and only of a reading that changed all the time before, while most others still do. Needs
-    zone outputs. Missing readings start the flat time anew. Memory: 40 min of output and 10 numbers a zone, and of each
+    An operator would say: "that temperature has not changed all morning". Flat to the digit for 30 min and the output
+    since then lies so far outside the range of its means of a minute in the 40 min before that even a sluggish zone
+    (`gain_c_pct`, `time_constant_s`) would have moved by more than 3 resolutions and 1.5 C. A hold that begins before
+    40 min of outputs are known has those for its range. What the outputs of the other zones on its side of the screw's
+    end moved since the hold began, the median of them, the line asks of all. The resolution is learned from the
+    smallest step the reading has ever made; of one that has made none nothing is said, for its controller may follow
+    the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control (the output does not move,
+    or moves as much as the load asks of all), a controller whose zones all went stale. A long hold alone is said
+    softly, and only of a reading to the tenth that changed all the time before, while most others still do. Needs zone
+    outputs. Missing readings start the flat time anew. Memory: 40 min of output and 10 numbers a zone, and of each
     hold the outputs before it. Gain and time constant: low end of usual barrel zones, values from memory.
     """
 
@@ -145,6 +149,7 @@ class ThermocoupleFrozen:
         by_output = (most > np.fmax(self.resolutions * step_c, self.least_c)) & np.isfinite(resolution)
         stands_out = (changes >= self.changes) & (cells >= self.times_longest * longest) & running
         flat_too = (flat_s >= 0.9 * self.flat_s).sum(axis=0)
+        stands_out &= step_c <= FINE_C
         stands_out &= flat_too < max(3, int(np.ceil(0.6 * len(subjects))))
         frozen = (flat_s >= self.flat_s) & (by_output | stands_out)
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))

@@ -14,6 +14,9 @@ from monitor.quantities.windows import window_mean, window_start
 AFTER_REFILL_S = 30.0
 """A controller needs this long after its hold to find its rate again; common practice, no source."""
 
+UNANSWERED_S = 60.0
+"""A mark that has stood for so long while the weight does not rise is a call that nobody answers, no refill."""
+
 BY_HAND_S, AFTER_BY_HAND_S = 120.0, 300.0
 """A refill that lasts a minute and a half and more (here with the 30 s after it) is made by hand, bag by bag: the hold
 of many controllers runs out meanwhile, they take the rising weight for no loss, and for some minutes their rate is
@@ -131,7 +134,8 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
     """1 while a feeder is refilled and for 30 s after, 2 once that has lasted as only filling by hand does and for five
     minutes after it, else 0: by its own word and by its weight.
 
-    A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark.
+    A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark. A mark
+    that goes on while the weight does not rise is a call that is not answered.
     needs: its `weight_noise`, where it is weighed.
     """
 
@@ -140,6 +144,7 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
             "weight": blank(1, SLOW_CELLS),
             "busy": blank(1, ctx.cells(AFTER_REFILL_S)),
             "lasts": np.zeros(1, np.int64),
+            "calls": np.zeros(1, np.int64),
             "by_hand": blank(1, ctx.cells(AFTER_BY_HAND_S)),
         }
 
@@ -150,7 +155,9 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
         noise = x.made.get(f"weight_noise:{feeder}", np.zeros(x.readings.n))
         filled = rises(weights, disturbance_kg(weight, noise[None, :]))
         with np.errstate(invalid="ignore"):
-            busy = filled | (mark > 0.05)
+            marked = mark > 0.05
+        calls, calls_state = run_length(state["calls"], marked & ~filled & np.isfinite(weight))
+        busy = filled | (marked & (calls <= x.ctx.cells(UNANSWERED_S)))
         marks, busy_past = with_past(state["busy"], busy.astype(float))
         reach = state["busy"].shape[1] + 1
         lately = count_true(marks > 0, reach)[0] > 0
@@ -159,6 +166,7 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
         by_hand = count_true(long > 0, state["by_hand"].shape[1] + 1)[0] > 0
         known = np.isfinite(weight[0]) | np.isfinite(mark[0]) | lately
         after = {"weight": weight_past, "busy": busy_past, "lasts": lasts_state, "by_hand": by_hand_past}
+        after["calls"] = calls_state
         return after, np.where(known, np.where(by_hand, 2.0, lately.astype(float)), np.nan)
 
     return Quantity(

@@ -113,6 +113,34 @@ def test_no_cause_explains_what_began_long_before_it(cause: str) -> None:
         assert (desk.say(effect, 5000 - ahead, subject="Z2").part_of == said.finding) == folded, ahead
 
 
+def test_a_feed_zone_explains_no_pressure() -> None:
+    """It is kept cool before anything melts: that its cooling is spent moves neither load nor pressure."""
+    for subject, folded in (("Z1", False), ("Z2", True)):
+        desk = Desk()
+        desk.say("cooling_scaled", 100, subject=subject)
+        assert (desk.say("drift", 110, subject="melt_pressure:P1").part_of != "") is folded
+
+
+def test_what_an_overheated_zone_gives_its_neighbours_is_no_fault_of_theirs() -> None:
+    desk = Desk()
+    cause = desk.say("thermocouple_open", 100, subject="Z2")
+    desk.say("thermocouple_open", 100, "closed", until_s=2000, subject="Z2")
+
+    assert desk.say("contactor_stuck", 2100, subject="Z3").part_of == cause.finding
+    assert desk.say("contactor_stuck", 2100, subject="Z5").part_of == ""
+
+
+def test_a_controller_that_comes_back_from_a_flush_is_no_bridge() -> None:
+    desk = Desk()
+    cause = desk.say("flushing", 100, subject="feeder_rate:F1")
+    desk.say("flushing", 100, "closed", until_s=130, subject="feeder_rate:F1")
+
+    assert desk.say("feeder_bridged", 200, subject="feeder_rate:F1").part_of == cause.finding
+    assert desk.say("feeder_weight_still", 200, subject="feeder_weight:F1").part_of == cause.finding
+    assert desk.say("feeder_bridged", 200, subject="feeder_rate:F2").part_of == ""
+    assert desk.say("feeder_bridged", 600, subject="feeder_rate:F1").part_of == ""
+
+
 def test_of_several_the_oldest_explains() -> None:
     desk = Desk()
     desk.say("feeder_off_target", 200, subject="F2")

@@ -232,6 +232,16 @@ def test_work_per_kilogram(factor: float, priority: int) -> None:
     assert [f.last.priority for f in found] == ([priority] if priority else [])
 
 
+def test_a_rate_that_reads_nothing_for_a_moment_is_no_work_without_material() -> None:
+    """After a hand on a scale: twice the rate, then hardly any, torque as it was; over the minutes it is even."""
+    s = path_script(6000)
+    feeders = [key for key in s.x if key.startswith("feeder_rate:")]
+    for key in feeders:
+        s.scale(key, 3600, 3630, 1.8)
+        s.scale(key, 3630, 3660, 0.2)
+    assert told(s, SmeOff(), recipe=path_recipe()) == []
+
+
 def test_a_fifth_more_work_is_said_within_minutes_and_a_burst_of_half_a_minute_is_not() -> None:
     s = path_script(6000)
     s.scale("torque", 3600, 6000, 1.35)

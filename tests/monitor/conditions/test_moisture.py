@@ -67,3 +67,16 @@ def test_a_new_screen_is_a_step_and_not_wet() -> None:
     s = path_script(8000)
     s.scale(P1, 4000, 8000, 0.85)
     assert told(s, Moisture(), recipe=path_recipe()) == []
+
+
+def test_it_says_which_way_torque_and_melt_went_and_a_torque_that_rose_is_no_thinner_melt() -> None:
+    s = path_script(8000)
+    wet(s)
+    s.x["melt_temperature:MT1"][s.span(4600, 8000)] += 2
+    summary = only(told(s, Moisture(), recipe=path_recipe())).last.summary
+    assert "net torque down 5 %" in summary or "net torque down 6 %" in summary
+    assert "2 °C hotter" in summary
+
+    s = path_script(8000)
+    wet(s, torque=1.07)
+    assert told(s, Moisture(), recipe=path_recipe()) == []

@@ -141,3 +141,12 @@ def test_a_refill_ends_it() -> None:
     last = only(told(s, RefillNotAnswered(), recipe=feeder_recipe())).last
 
     assert last.kind == "closed" and (seconds(last.until) or 0) <= FROM + 200
+
+
+def test_a_mark_that_stands_while_the_weight_falls_is_a_call_and_no_refill() -> None:
+    s = calm()
+    s.even_weight("F2", 9.7, FROM, FROM + 400)
+    s.put("feeder_refill:F2", FROM, FROM + 400, 1.0)
+    finding = only(told(s, RefillNotAnswered(), recipe=feeder_recipe()))
+
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 150

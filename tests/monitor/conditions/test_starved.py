@@ -403,3 +403,13 @@ def test_feeders_switched_on_one_after_the_other_in_a_start_starve_nothing() -> 
     s.put("melt_pressure:P1", 300, 700, 10.0)
 
     assert told(s, Starved()) == []
+
+
+def test_a_hand_on_a_scale_makes_a_rate_read_high_and_then_low_and_starves_nothing() -> None:
+    """The controller slows the feeder for the false rate: torque dips for half a minute."""
+    s = twin(LOG_S)
+    s.scale("feeder_rate:F1", FROM, FROM + 20, 2.1)
+    s.scale("feeder_rate:F1", FROM + 20, FROM + 60, 0.2)
+    s.scale("torque", FROM + 10, FROM + 60, 0.85)
+
+    assert told(s, Starved()) == []

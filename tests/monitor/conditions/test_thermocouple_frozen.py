@@ -162,3 +162,13 @@ def test_without_an_output_nothing_can_be_said() -> None:
     frozen_and_pushed(s)
 
     assert told(s, ThermocoupleFrozen(), line=without(TWIN, "zone_output")) == []
+
+
+def test_a_reading_with_a_deadband_may_rest_under_good_control() -> None:
+    """Lively before, by steps of 0.3 C, and then within one step: only an output that asks for more would tell."""
+    s = twin(LOG_S)
+    s.x[ZONE] = np.round(s.x[ZONE] / 0.3) * 0.3
+    s.x[ZONE][::2] += 0.3
+    s.put(ZONE, FROM, LOG_S, 214.5)
+
+    assert told(s, ThermocoupleFrozen()) == []
