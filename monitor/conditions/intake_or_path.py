@@ -79,6 +79,10 @@ GONE = 0.5
 """So much of the net torque gone within half a minute, at the same speed, is feed that does not arrive, whatever the
 pressure does: what a side feeder adds to what is left may make it stiffer."""
 
+LOST = 0.7
+"""So much of it left, gone within half a minute, and the pressure not up: what goes out of long screws and a large head
+takes minutes to show there, and no melt grows so much thinner so fast."""
+
 FULLEST = 1.15
 MAIN_FEEDER_SHARE = 0.3
 DEEP, HALF_DEEP, SHALLOW = 0.35, 0.6, 0.75
@@ -188,7 +192,7 @@ def _judge(
         not_up = blind | (pressure <= spread)
         on_set = ~(found.rate < np.log(0.92))
         # Without a pressure a thinner melt looks the same, but for its pace.
-        gone = (torque <= np.log(GONE)) & (flags["sharp"] == 1)
+        gone = (flags["sharp"] == 1) & ((torque <= np.log(GONE)) | ((torque <= np.log(LOST)) & not_up & ~blind))
         deep_less = (
             (torque <= -fall) & (follows | gone) & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
         )

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.conditions.flooded import Flooded
 from monitor.conditions.starved import Starved
-from tests.monitor.conditions.told import Story, only, told, twin
+from tests.monitor.conditions.told import Story, only, seconds, told, twin
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM, TO = 2400, 1200, 1800
@@ -75,3 +75,16 @@ def test_a_loss_that_creeps_in_shows_in_a_colder_melt(
 
     assert [finding.last.condition for finding in found] == (["starved"] if said else [])
     assert not said or "both fit" in found[0].last.summary
+
+
+def test_a_third_of_the_torque_gone_at_once_is_said_before_a_slow_head_shows_it() -> None:
+    """Behind a large head and a long die the pressure goes down by a tenth in five minutes, restless as it is."""
+    s = twin(3600)
+    s.scale("torque", 1500, 2400, 0.66)
+    s.x["melt_pressure:P1"] += 2.0 * s.noise(1.0)
+    part = s.span(1530, 2400)
+    s.x["melt_pressure:P1"][part] *= np.linspace(1.0, 0.9, part.stop - part.start)
+    finding = only(told(s, Starved()))
+
+    assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
+    assert (seconds(finding.first_decided_at) or 0) <= 1500 + 80
