@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -26,6 +26,9 @@ MISSED_SHARE = 0.95
 """A hopper below this part of its refill level has missed its refill."""
 
 FEWEST_POINTS = 8
+MOST_CORRELATED = 0.9
+"""So few points do not tell a higher correlation from this."""
+
 PRESSURE_EXPONENT = 0.35
 """Die pressure goes with about rate to this power for many melts; common practice."""
 
@@ -46,7 +49,8 @@ class Coming:
     """Something ahead.
 
     in_s: seconds from now; low_s, high_s: 95 % interval of a trend, None where it is plain sums.
-    rate, wanted: what a feeder gives and what it is told, kg/h, of one that is short.
+    rate, wanted: what a feeder gives and what it is told, kg/h, of one that is short. along: channels that rise with it
+    for the same reason.
     """
 
     key: str
@@ -57,6 +61,7 @@ class Coming:
     high_s: float | None = None
     rate: float | None = None
     wanted: float | None = None
+    along: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -131,8 +136,10 @@ def feeders_short(line: Line, readings: Mapping[str, float]) -> list[Coming]:
 def trend(t_s: np.ndarray, y: np.ndarray) -> Trend | None:
     """Theil-Sen line with the rank interval of its slope; None with too few points.
 
-    t_s: seconds, newest last. Take means of 5 min or so: the interval supposes points that do not hang
-    together. Source: Sen, J. Am. Stat. Assoc. 63 (1968) 1379.
+    t_s: seconds, newest last; means of 5 min or so. The interval supposes points that do not hang together: where what
+    is left of the line does from one point to the next, it is widened by sqrt((1 + r) / (1 - r)), r their correlation,
+    or a slow wander would be a trend. Sources: Sen, J. Am. Stat. Assoc. 63 (1968) 1379; the widening for a first-order
+    process, e.g. von Storch, Misuses of statistical analysis in climate research (1995), from memory.
     """
     there = np.isfinite(y)
     t_s, y = t_s[there], y[there]
@@ -141,11 +148,19 @@ def trend(t_s: np.ndarray, y: np.ndarray) -> Trend | None:
         return None
     i, j = np.triu_indices(n, 1)
     slopes = np.sort((y[j] - y[i]) / (t_s[j] - t_s[i]))
-    half = 1.96 * np.sqrt(n * (n - 1) * (2 * n + 5) / 18)
+    slope = float(np.median(slopes))
+    half = 1.96 * np.sqrt(n * (n - 1) * (2 * n + 5) / 18) * _widened(y - slope * t_s)
     low = slopes[max(0, int(np.floor((len(slopes) - half) / 2)))]
     high = slopes[min(len(slopes) - 1, int(np.ceil((len(slopes) + half) / 2)))]
-    slope = float(np.median(slopes))
     return Trend(float(np.median(y - slope * (t_s - t_s[-1]))), slope, float(low), float(high))
+
+
+def _widened(left: np.ndarray) -> float:
+    """How much wider an interval is for points that hang together; 1 where their correlation may be chance."""
+    left = left - left.mean()
+    power = float(left @ left)
+    r = min(float(left[1:] @ left[:-1]) / power, MOST_CORRELATED) if power > 0 else 0.0
+    return float(np.sqrt((1 + r) / (1 - r))) if r > 1.96 / np.sqrt(len(left)) else 1.0
 
 
 def to_limit(line: Trend, limit: float) -> tuple[float, float, float | None] | None:
@@ -168,7 +183,9 @@ def trends_ahead(
 ) -> list[Coming]:
     """Rising channels that meet the next limit above them: inner, outer, then the machine's.
 
-    A reading that has fallen away from its trend, further than it is from the limit, is not on its way there any more.
+    A reading that has fallen away from its trend, further than it is from the limit, is not on its way there any more;
+    one that is above its trend goes on from where it is, and a limit it has passed is not ahead. Pressures that meet
+    theirs in overlapping times rise for one reason, a path that closes behind them: they are said once, the soonest.
     """
     found = []
     for key, line in trends.items():
@@ -181,12 +198,25 @@ def trends_ahead(
         if machine is not None:
             steps.append((machine, "limit"))
         for limit, kind in sorted(steps):
-            when = to_limit(line, limit)
-            fell = line.value - readings.get(key, line.value)
+            reading = readings.get(key, line.value)
+            when = to_limit(replace(line, value=max(line.value, reading)), limit)
+            fell = line.value - reading
             if when is not None and fell <= max(limit - line.value, LEFT_SHARE * abs(limit)):
                 found.append(Coming(key, kind, when[0], limit, when[1], when[2]))
                 break
-    return found
+    return _said_once(found)
+
+
+def _said_once(found: list[Coming]) -> list[Coming]:
+    """Pressures that rise together as one, the soonest, which names the others."""
+    pressures = sorted((c for c in found if c.key.startswith("melt_pressure")), key=lambda c: c.in_s)
+    if len(pressures) < 2:
+        return found
+    first = pressures[0]
+    latest = first.high_s if first.high_s is not None else np.inf
+    along = [c for c in pressures[1:] if c.low_s is not None and c.low_s <= latest]
+    told = replace(first, along=tuple(c.key for c in along))
+    return [told if c is first else c for c in found if c not in along]
 
 
 def rooms(line: Line, readings: Mapping[str, float], windows: Mapping[str, Window], *, flooded: bool) -> list[Room]:

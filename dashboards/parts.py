@@ -10,6 +10,7 @@ from dashboards import ids
 from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.data import stopped_after_ns
 from dashboards.figures.findings_line import finding_look
+from dashboards.figures.marks import SHAPES
 from dashboards.names import channel_title, priority_word
 from dashboards.said_when import Present, figures_when, present_words
 from dashboards.spoken_findings import fact_words
@@ -21,8 +22,6 @@ from monitor.records import Cause, Finding
 
 NO_VOICE: Any = {"aria-hidden": "true"}
 """For marks whose word stands beside them."""
-
-SHAPES = {"under": "▼", "over": "▲", "other": "◆"}
 
 
 def shape_of(look: str, *, spoken: bool = False) -> list[html.Span]:

@@ -82,7 +82,10 @@ def sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:
         for name, value in (("rate", item.rate), ("wanted", item.wanted))
         if value is not None
     }
-    return say(f"ahead.{item.kind}", time=duration(item.in_s), at=at, limit=limit, **rates)
+    text = say(f"ahead.{item.kind}", time=duration(item.in_s), at=at, limit=limit, **rates)
+    if item.along:
+        text += say("ahead.along", others=", ".join(channel_title(line, key) for key in item.along))
+    return text
 
 
 def first_sentence(line: Line, item: Coming, now: int, clock: PlantClock) -> str:

@@ -11,6 +11,7 @@ from dashboards.clock import MINUTE, PlantClock, hover_format
 from dashboards.figures.chart_base import Chart, base_chart, y_axis
 from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import Look
+from dashboards.figures.marks import SHAPES
 from dashboards.names import shown_figure as number
 from dashboards.texts import say
 from dashboards.views import ChartData, Trace, end_of
@@ -109,12 +110,16 @@ def _name_limits(chart: Chart, window: Window, key: str, low: float, high: float
 
 
 def _findings(chart: Chart, data: ChartData) -> None:
-    for finding in data.findings:
+    for number_, finding in enumerate(sorted(data.findings, key=lambda f: f.last.since)):
         colour = getattr(chart.look, finding_look(finding))
         until = end_of(finding, data.t1)
         x0, x1 = chart.x(max(finding.last.since, data.t0)), chart.x(min(until, data.t1))
         chart.rect(x0, x1, 1.0, 1.022, colour, yref="paper")
         chart.rule(x0, x0, 0, 1.022, colour, 1, "2px,3px", yref="paper")
+        # The shape the list of findings has for it; the first says what the bars are.
+        sign = SHAPES.get(finding_look(finding), "")
+        text = f"{sign} {say('chart.findings')}" if number_ == 0 else sign
+        chart.words(text, x0, 1.02, colour=colour, yref="paper", xanchor="left", yanchor="bottom")
 
 
 def _gaps(chart: Chart, data: ChartData) -> None:

@@ -82,7 +82,10 @@ def _bar(line: Line, finding: Finding, followers: int, axis: TimeAxis, top: floa
     room = (right if fits_right or right >= left else left) - SIGN
     title = cut(title, int(room / LETTER)) if room >= LEAST_LABEL else title
     if room < LEAST_LABEL:
-        text, sign = words(axis.right - 4, y + 4.5, title, f"small halo {ink}", "end"), ""
+        # No room beside it: the bar lies below its label, which takes the width of the lane.
+        title = cut(title, int((axis.right - axis.left - SIGN) / LETTER))
+        bar = stroke([(x0, y + 9), (x1, y + 9)], f"span {look} p3")
+        text, sign = words(axis.left + 16, y + 1.5, title, f"small {ink}"), mark(axis.left + 6, y - 3, look, 11)
     elif fits_right or right >= left:
         text, sign = words(x1 + 20, y + 4.5, title, f"small {ink}"), mark(x1 + 11, y, look, 11)
     else:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dashboards.figures.svg import arrow, box, lozenge, tag
 
+SHAPES = {"under": "▼", "over": "▲", "other": "◆"}
+"""The marks as text."""
+
 CLIP = 2.4
 """Positions beyond this are drawn here."""
 

@@ -9,8 +9,9 @@ from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import ids
+from dashboards.clock import PlantClock
 from dashboards.data import JournalData
-from dashboards.pages.file_versions import messages, saved_at, versions
+from dashboards.pages.file_versions import messages, plant_clock, saved_at, versions
 from dashboards.pages.files import PATH
 from dashboards.pages.line_view import line_view
 from dashboards.pages.recipe_view import recipe_view
@@ -92,8 +93,8 @@ def register(app: Dash, data: JournalData, places: Places | None) -> None:
         name = namesaved_at(pathname)
         if name is None:
             raise PreventUpdate
-        state = parameters(search)
-        return which(kept, name, state), body(kept, name, state), versions(kept, name, state)
+        state, clock = parameters(search), plant_clock(data)
+        return which(kept, name, state, clock), body(kept, name, state), versions(kept, name, state, clock)
 
     @app.callback(
         Output(ids.FILE_DRAWN, "children"),
@@ -187,7 +188,7 @@ def body(kept: KeptFiles, name: str, state: dict[str, str]) -> list[Any]:
     ]
 
 
-def which(kept: KeptFiles, name: str, state: dict[str, str]) -> list[Any]:
+def which(kept: KeptFiles, name: str, state: dict[str, str], clock: PlantClock) -> list[Any]:
     """Which version is shown."""
     now, _, old = shown_text(kept, name, state)
     if now is None:
@@ -195,10 +196,10 @@ def which(kept: KeptFiles, name: str, state: dict[str, str]) -> list[Any]:
     saved = {one.name: one.saved_ns for one in kept.versions(name)}
     if old is not None:
         wanted = version_of(old)
-        words = say("file.old", version=wanted, at=saved_at(saved.get(wanted, 0)))
+        words = say("file.old", version=wanted, at=saved_at(saved.get(wanted, 0), clock))
         return [html.P([*shape_of("other"), words + " ", dcc.Link(say("file.newest"), href=file_url(name))])]
     version = version_of(now)
-    return [html.P(say("file.now", version=version, at=saved_at(saved.get(version, 0))), className="soft")]
+    return [html.P(say("file.now", version=version, at=saved_at(saved.get(version, 0), clock)), className="soft")]
 
 
 def drawn(kept: KeptFiles, told: Judged, width: int) -> list[Any]:

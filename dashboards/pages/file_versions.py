@@ -8,6 +8,7 @@ from dash import dcc, html
 
 from dashboards import ids
 from dashboards.clock import PlantClock
+from dashboards.data import JournalData
 from dashboards.parts import row, shape_of
 from dashboards.texts import say
 from dashboards.urls import file_url
@@ -46,7 +47,7 @@ def change_list(before: str, after: str) -> html.Div:
     return html.Div([html.Ul(items), lines] if marked else html.Ul(items), className="changes")
 
 
-def versions(kept: KeptFiles, name: str, state: dict[str, str]) -> list[Any]:
+def versions(kept: KeptFiles, name: str, state: dict[str, str], clock: PlantClock) -> list[Any]:
     """Every version, the newest first: when, and what changed against the one before."""
     if not name or kept.text(name) is None:
         return []
@@ -64,7 +65,7 @@ def versions(kept: KeptFiles, name: str, state: dict[str, str]) -> list[Any]:
                 one.name, href=file_url(name, version="" if number == 0 else one.name),
                 className="channel on" if one.name == shown else "channel",
             ),
-            html.Span(saved_at(one.saved_ns), className="soft"),
+            html.Span(saved_at(one.saved_ns, clock), className="soft"),
         ]  # fmt: skip
         if number == 0:
             words.append(html.B(say("file.holds")))
@@ -72,6 +73,12 @@ def versions(kept: KeptFiles, name: str, state: dict[str, str]) -> list[Any]:
     return [row(say("file.versions"), html.Ol(items, className="versions"))]
 
 
-def saved_at(at_ns: int) -> str:
-    """When a version was saved; the pages that keep files know no plant's clock."""
-    return f"{PlantClock('UTC').day_minute(at_ns)} UTC" if at_ns else "–"
+def plant_clock(data: JournalData) -> PlantClock:
+    """The clock of the plant, as on every other page; UTC where the journal knows none, or several that differ."""
+    zones = {data.clock(name).name for name in data.line_names()}
+    return PlantClock(zones.pop() if len(zones) == 1 else "UTC")
+
+
+def saved_at(at_ns: int, clock: PlantClock) -> str:
+    """When a version was saved, with the zone."""
+    return f"{clock.day_minute(at_ns)} {clock.offset_text(at_ns)}" if at_ns else "–"

@@ -8,6 +8,7 @@ from dash import dcc, html
 
 from dashboards.clock import PlantClock
 from dashboards.data import JournalData
+from dashboards.pages.file_versions import plant_clock, saved_at
 from dashboards.parts import shape_of, table
 from dashboards.texts import say
 from dashboards.urls import file_url, judged_line_url
@@ -22,19 +23,19 @@ HEADS = ("file", "name", "version", "saved", "state")
 def layout(data: JournalData, places: Places | None) -> html.Div:
     """Both lists, and the lines as the journal holds them."""
     return html.Div(
-        [html.H1(say("files.title")), *_folder(places), *_in_journal(data)],
+        [html.H1(say("files.title")), *_folder(places, plant_clock(data)), *_in_journal(data)],
         className="page files",
     )
 
 
-def _folder(places: Places | None) -> list[Any]:
+def _folder(places: Places | None, clock: PlantClock) -> list[Any]:
     if places is None or places.lines is None:
         return [html.P(say("files.no_folder")), html.Pre(say("files.command"))]
     kept = KeptFiles(places.lines)
     told = [(name, text, judged(text)) for name in kept.names() if (text := kept.text(name)) is not None]
     parts: list[Any] = [html.P(say("files.what"), className="soft")]
     for kind, title in (("line", "files.lines"), ("recipe", "files.recipes")):
-        rows = [_row(kept, name, text, one) for name, text, one in told if one.kind == kind]
+        rows = [_row(kept, name, text, one, clock) for name, text, one in told if one.kind == kind]
         if rows:
             parts += [html.H2(say(title)), table([say(f"files.{head}") for head in HEADS], rows)]
     if not told:
@@ -46,12 +47,12 @@ def _folder(places: Places | None) -> list[Any]:
     return [*parts, html.Div(links, className="channels")]
 
 
-def _row(kept: KeptFiles, name: str, text: str, one: Judged) -> list[Any]:
+def _row(kept: KeptFiles, name: str, text: str, one: Judged, clock: PlantClock) -> list[Any]:
     return [
         dcc.Link(name, href=file_url(name), className="strong"),
         one.name or "–",
         version_of(text),
-        PlantClock("UTC").day_minute(kept.changed_ns(name)) + " UTC",
+        saved_at(kept.changed_ns(name), clock),
         state_words(one),
     ]
 

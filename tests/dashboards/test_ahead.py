@@ -168,3 +168,44 @@ def test_zones_at_their_limit_leave_no_room() -> None:
     found = rooms(line(zone=zones), readings, {}, flooded=False)
     assert [(room.key, room.factor) for room in found] == [("zone_output:Z2", 1.0), ("zone_output:Z1", 2.0)]
     assert [room.key for room in rooms(line(zone=zones), readings, {}, flooded=True)] == ["zone_output:Z2"]
+
+
+def test_a_slow_wander_is_no_trend() -> None:
+    """Points that hang together, without any rise: the plain interval calls far more than one in forty a trend."""
+    rng = np.random.default_rng(21)
+    t = np.arange(36) * 300.0
+    met = 0
+    for _ in range(200):
+        y = np.zeros(36)
+        for i, step in enumerate(rng.normal(0, 1, 36)):
+            y[i] = 0.6 * y[i - 1] + step if i else step
+        found = trend(t, 60 + y)
+        met += found is not None and found.slope_low > 0
+    assert met <= 16, "with the plain interval it is 28"
+
+
+def test_a_rise_is_a_trend_though_what_is_left_of_the_line_hangs_together() -> None:
+    t = np.arange(36) * 300.0
+    found = trend(t, 60 + 30 * (t / t[-1]) ** 2)
+    assert found is not None and found.slope_low > 0
+
+
+def test_a_limit_that_is_passed_is_not_ahead() -> None:
+    """Pressure has run away from its line: what it has passed is not said to come, what is next is reckoned from it."""
+    t = np.arange(30) * 300.0 - 29 * 300.0
+    rising = trend(t, 90 + t * 0.001)
+    window = Window(role="melt_pressure", at="P1", target=80, high=96, high_outer=104)
+    found = trends_ahead({"melt_pressure:P1": rising}, {"melt_pressure:P1": window}, {"melt_pressure:P1": 170.0},
+                         {"melt_pressure:P1": 134.0})  # fmt: skip
+    assert [(item.kind, item.limit, round(item.in_s)) for item in found] == [("limit", 170.0, 36_000)]
+
+
+def test_pressures_that_rise_together_are_said_once() -> None:
+    t = np.arange(30) * 300.0 - 29 * 300.0
+    rng = np.random.default_rng(5)
+    noisy = {f"melt_pressure:P{i}": trend(t, 60 + t * 0.001 + rng.normal(0, 0.5, 30)) for i in (1, 2)}
+    readings = dict.fromkeys(noisy, 60.0)
+    found = trends_ahead(noisy, {}, dict.fromkeys(noisy, 78.0), readings)
+    assert len(found) == 1 and len(found[0].along) == 1 and found[0].key != found[0].along[0]
+    apart = trends_ahead(noisy, {}, {"melt_pressure:P1": 70.0, "melt_pressure:P2": 120.0}, readings)
+    assert len(apart) == 2

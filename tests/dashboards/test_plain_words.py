@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -9,10 +10,15 @@ import pytest
 from dashboards.ahead import Room
 from dashboards.clock import MINUTE
 from dashboards.figures.barrel_strip import barrel_strip
+from dashboards.figures.channel_chart import channel_chart
+from dashboards.figures.findings_line import findings_lane
+from dashboards.figures.look import look
 from dashboards.figures.strip_corridor import short_name
 from dashboards.figures.strip_view import StripView
+from dashboards.figures.time_axis import TimeAxis
 from dashboards.memory_data import MemoryData
 from dashboards.pages import lot_beside, lot_parts, upkeep_form
+from dashboards.pages.file_versions import plant_clock, saved_at
 from dashboards.pages.live_shift import room_list
 from dashboards.pages.lot_touched import containers_row
 from dashboards.parts import finding_block
@@ -22,7 +28,7 @@ from dashboards.touched import Container, Verdict
 from monitor.records import Cause, Evidence
 from tests.dashboards.lines import twin
 from tests.dashboards.lots_world import nine_lots
-from tests.dashboards.plant import END
+from tests.dashboards.plant import END, HOUR
 
 
 def test_what_is_said_twice_is_said_once() -> None:
@@ -94,3 +100,33 @@ def test_the_strip_shows_the_recipe_s_edge_below_the_machine_s_limit() -> None:
 
 def test_names_of_narrow_zones_do_not_meet() -> None:
     assert [short_name(name, 40) for name in ("adapter", "screen", "Z10")] == ["ada", "scr", "Z10"]
+
+
+def test_files_are_dated_by_the_plant_s_clock() -> None:
+    data = MemoryData([twin()], clock=lambda: END)
+    assert saved_at(END, plant_clock(data)) == "3 Mar 07:29 UTC+1"
+    assert saved_at(END, plant_clock(MemoryData([], clock=lambda: END))) == "3 Mar 06:29 UTC"
+
+
+def test_bars_above_a_chart_have_a_shape_and_a_word() -> None:
+    data = MemoryData([twin()], clock=lambda: END)
+    chart = data.chart("Line 3", "feeder_rate:F4", END - HOUR, END, 400)
+    told = [note["text"] for note in channel_chart(chart, look("light"))["layout"]["annotations"]]
+    assert "▼ finding, from where it began" in told
+    calm = channel_chart(replace(chart, findings=()), look("light"))["layout"]["annotations"]
+    assert not any("finding" in note["text"] for note in calm)
+
+
+def test_on_a_telephone_a_finding_has_its_bar_and_all_of_its_label() -> None:
+    """In the middle of the lane no side has room for the label: it stands above the bar, not over it."""
+    held = twin()
+    finding = replace(
+        held.findings[2], last=replace(held.findings[2].last, since=END - 75 * MINUTE, until=END - 45 * MINUTE)
+    )
+    axis = TimeAxis(END - 3 * HOUR, END, 358, MemoryData([held]).clock("Line 3"))
+    drawn = findings_lane(held.line, [finding], axis, 0.0)[0][0]
+    bar, label = (
+        re.search(r'<path d="M[0-9.]+ ([0-9.]+)L[^>]*class="span', drawn),
+        re.search(r'<text x="([0-9.]+)" y="([0-9.]+)" class="small ink"', drawn),
+    )
+    assert bar and label and float(label[2]) < float(bar[1]) - 4 and float(label[1]) >= axis.left

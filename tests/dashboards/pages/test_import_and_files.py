@@ -12,6 +12,7 @@ from dash.development.base_component import Component
 
 from dashboards import ids
 from dashboards.app import create_app, page_of
+from dashboards.clock import PlantClock
 from dashboards.memory_data import MemoryData
 from dashboards.pages import file_page, import_log
 from dashboards.pages.file_versions import messages, versions
@@ -168,7 +169,7 @@ def test_versions_say_what_changed_and_an_earlier_one_can_be_brought_back(tmp_pa
     first = kept.save("a.toml", LINE, "", 10**18)
     second = kept.save("a.toml", LINE.replace("Europe/Madrid", "Europe/Paris"), first, 10**18 + 10**9)
 
-    assert "was 'Europe/Madrid'" in text(versions(kept, "a.toml", {}))
+    assert "was 'Europe/Madrid'" in text(versions(kept, "a.toml", {}, PlantClock("UTC")))
     now, shown, old = file_page.shown_text(kept, "a.toml", {"version": first})
     assert now is not None and shown == old == LINE
     assert "Bring this version back" in text(file_page.body(kept, "a.toml", {"version": first}))
