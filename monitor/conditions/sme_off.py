@@ -16,6 +16,10 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+ASTRAY_SHARE = 0.2
+"""A rate so far off what is wanted is on its way, or its scale was touched: what it takes of work is not known then.
+Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class SmeOff(RuleDefaults):
@@ -62,8 +66,8 @@ class SmeOff(RuleDefaults):
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
         return {
-            "mean": recent_level.start(3, ctx.cells(300), 0),
-            "minute": recent_level.start(3, ctx.cells(60), 0),
+            "mean": recent_level.start(2, ctx.cells(300), 0),
+            "minute": recent_level.start(2, ctx.cells(60), 0),
             "on": np.zeros((3, 1), bool),
             "side": one_side.start(1),
         }
@@ -81,15 +85,11 @@ class SmeOff(RuleDefaults):
         with np.errstate(invalid="ignore", divide="ignore"):
             off = np.where(expected > 0, view.quantity(what) / expected - 1, np.nan)
             sigma = scatter / expected
-        # Work over kilograms, each over all of the window: a rate that reads low for a moment, as after a hand on the
-        # scale, would count for many times itself in a mean of their ratios.
-        part = feed if what == "sme" else np.ones(view.n)
-        judged = np.where(armed, np.array([off * part, sigma, part]), np.nan)
+        with np.errstate(invalid="ignore"):
+            astray = np.abs(feed - wanted) > ASTRAY_SHARE * wanted
+        judged = np.where(armed & ~astray, np.array([off, sigma]), np.nan)
         mean_state, mean = recent_level.advance(state["mean"], judged)
         minute_state, minute = recent_level.advance(state["minute"], judged, 0.8)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            for sums in (mean, minute):
-                sums[0] = np.where(sums[2] > 0, sums[0] / sums[2], np.nan)
         off_mean, usual = np.abs(mean[0]), 4 * mean[1]
         on, switches = [], []
         for row, limit in enumerate((self.note_pct / 100, self.off_pct / 100)):

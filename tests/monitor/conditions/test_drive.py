@@ -232,13 +232,13 @@ def test_work_per_kilogram(factor: float, priority: int) -> None:
     assert [f.last.priority for f in found] == ([priority] if priority else [])
 
 
-def test_a_rate_that_reads_nothing_for_a_moment_is_no_work_without_material() -> None:
-    """After a hand on a scale: most of twice the rate, then a third, torque as it was; over the minutes it is even."""
+@pytest.mark.parametrize("factors", [(1.7, 0.3), (1.8, 1.8), (0.4, 0.4)])
+def test_a_scale_that_is_touched_says_nothing_of_the_work(factors: tuple[float, float]) -> None:
+    """Rates that read high, low, or both, for a minute, torque as it was: neither more nor less work a kilogram."""
     s = path_script(6000)
-    feeders = [key for key in s.x if key.startswith("feeder_rate:")]
-    for key in feeders:
-        s.scale(key, 3600, 3630, 1.7)
-        s.scale(key, 3630, 3660, 0.3)
+    for key in [key for key in s.x if key.startswith("feeder_rate:")]:
+        for half, factor in enumerate(factors):
+            s.scale(key, 3600 + 30 * half, 3630 + 30 * half, factor)
     assert told(s, SmeOff(), recipe=path_recipe()) == []
 
 
