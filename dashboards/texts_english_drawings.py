@@ -121,7 +121,7 @@ DRAWINGS: dict[str, str] = {
     "ahead.short": "drive at its limit {limit}, cannot hold its rate: {rate} of {wanted} {u_kg_h}",
     "ahead.leaves window": "recipe limit {limit} in {time}, {at}",
     "ahead.along": "; {others} rising with it",
-    "chart.findings": "finding, from where it began",
+    "chart.findings": "finding",
     "chart.limit": "machine limit {limit}",
     "chart.about": "Chart, moved with the keyboard",
     "chart.keys": "Arrow keys move it, + and − zoom, 0 or Home: the whole run.",

@@ -119,7 +119,7 @@ def _findings(chart: Chart, data: ChartData) -> None:
         # The shape the list of findings has for it; the first says what the bars are.
         sign = SHAPES.get(finding_look(finding), "")
         text = f"{sign} {say('chart.findings')}" if number_ == 0 else sign
-        chart.words(text, x0, 1.02, colour=colour, yref="paper", xanchor="left", yanchor="bottom")
+        chart.words(text, x0, 1.012, colour=colour, size=11, yref="paper", xanchor="left", yanchor="bottom")
 
 
 def _gaps(chart: Chart, data: ChartData) -> None:
