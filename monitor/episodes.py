@@ -81,6 +81,11 @@ class Delays:
     urgent_level: int | None = None
     urgent: int = 0
 
+    @property
+    def soonest(self) -> int:
+        """Cells after which the first level can be said."""
+        return self.on if self.urgent_level is None else min(self.on, self.urgent)
+
     def on_for(self, level: int) -> int:
         """Cells a level must hold before it is said."""
         return self.on if self.urgent_level is None or level < self.urgent_level else self.urgent

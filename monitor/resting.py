@@ -56,7 +56,7 @@ def silent_for(item: Armed, state: State, index: int, ctx: Context) -> int:
     """
     own = getattr(item.condition, "silent_for", None)
     before = 0 if own is None else max(0, own(state, index, ctx) - 1)
-    return before + max(1, min(delays.on for delays in item.delays))
+    return before + max(1, min(delays.soonest for delays in item.delays))
 
 
 def marks(armed: Sequence[Armed], width: int, ctx: Context) -> dict[str, Marks]:

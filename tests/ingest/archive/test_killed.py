@@ -131,7 +131,8 @@ def test_killed_at_random_moments(tmp_path: Path) -> None:
     usual_s = time.monotonic() - began
     wanted = tree(undisturbed)
     killed = half_way = 0
-    while killed < kills:
+    # On a busy machine all may fall before or behind the writing: then some more, till one falls into it.
+    while killed < kills or (not half_way and killed < 5 * kills):
         command = [sys.executable, "-c", LARGER, str(log), str(archive)]
         with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
             assert process.stdout is not None and process.stdout.readline() == "ready\n"
