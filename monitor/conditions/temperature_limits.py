@@ -217,7 +217,8 @@ def for_certain(
     with np.errstate(invalid="ignore"):
         steady = np.abs(rows - before) <= PASSING_SHARE * np.abs(before)
     steady |= np.isnan(rows) & np.isnan(before)
-    calm, calm_state = run_length(state["calm"], (steady.all(axis=0) & np.isfinite(rows).any(axis=0))[None, :])
+    nothing = np.logical_and.reduce(steady, axis=0) & np.logical_or.reduce(np.isfinite(rows), axis=0)
+    calm, calm_state = run_length(state["calm"], nothing[None, :])
     certain = (length >= ctx.cells(least_s)) | (calm >= ctx.cells(PASSING_S))
     out = np.where((level > 0) & (level < 3) & certain, level + np.int8(2), level)
     out = np.where(level == 3, np.int8(CEILING), out)

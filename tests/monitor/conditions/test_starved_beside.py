@@ -1,4 +1,4 @@
-"""Starved, and what makes feeders read low or high beside it: material that backs up, a load that contradicts, a hand."""
+"""Starved, and what makes feeders read low or high beside it: what backs up, a load that contradicts, a hand."""
 
 from __future__ import annotations
 
