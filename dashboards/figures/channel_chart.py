@@ -116,10 +116,12 @@ def _findings(chart: Chart, data: ChartData) -> None:
         x0, x1 = chart.x(max(finding.last.since, data.t0)), chart.x(min(until, data.t1))
         chart.rect(x0, x1, 1.0, 1.022, colour, yref="paper")
         chart.rule(x0, x0, 0, 1.022, colour, 1, "2px,3px", yref="paper")
-        # The shape the list of findings has for it; the first says what the bars are.
+        # The shape the list of findings has for it; before the first stands what the bars are, clear of the next shape.
         sign = SHAPES.get(finding_look(finding), "")
-        text = f"{sign} {say('chart.findings')}" if number_ == 0 else sign
-        chart.words(text, x0, 1.012, colour=colour, size=11, yref="paper", xanchor="left", yanchor="bottom")
+        chart.words(sign, x0, 1.012, colour=colour, size=11, yref="paper", xanchor="left", yanchor="bottom")
+        if number_ == 0:
+            word = say("chart.findings")
+            chart.words(word, x0, 1.012, xshift=-4, size=11, yref="paper", xanchor="right", yanchor="bottom")
 
 
 def _gaps(chart: Chart, data: ChartData) -> None:
