@@ -37,23 +37,23 @@ class CompositionAtDie(FeederRule):
     An operator would say: "what comes out now is not the product". Every feeder's rate is followed to the die, delayed
     by the kilograms its own way holds (a side feeder's is shorter), mixed, and integrated; then the shares are taken:
     the mean of a minute off by 4 % of the share and 0.3 points (under 5 % share: 6 % and 0.05 points), by 3.5 times
-    the scatter of those means, and by what refills and volumetric mode leave unsure, for 120 s it is said, level 2 from
-    twice that; of the ingredient furthest off and those half as far. Each feeder may be in tolerance and the product
-    still out. How sure the share is comes from the
+    the scatter of those means, and by what refills and volumetric mode leave unsure, for 180 s it is said (the
+    overshoot after a refill is through by then), level 2 from twice that; of the ingredient furthest off and those
+    half as far. Each feeder may be in tolerance and the product still out. How sure the share is comes from the
     feeders' usual repeatability, wider for what was fed in refills and volumetric mode; kilograms so far are given.
     share_wrong says the same early, at the feeders. Look-alikes: the first ten minutes after a start (scrap: not
     judged), refills (the drive tells what is fed, where logged), a catch sample (mixed out), ratio control pulling all
     feeders (shares stay; with unequal ways a real blip, at a planned change not judged). What runs through unweighed
-    (flushing) or does not come (feeder_weight_still) is not in the reported rates: those findings say so.
-    Missing rates over a minute make it unknown until they have left the die. Memory: a total a feeder, beside the
-    quantity's half hour. Common practice, no source.
+    (flushing) or does not come (feeder_weight_still) is not in the reported rates: those findings say so. Missing
+    rates over a minute make it unknown until they have left the die. Memory: a total a feeder, beside the quantity's
+    half hour. Common practice, no source.
     """
 
     off_pct: float = setting(4, 0.5, 50, "% of the share")
     small_off_pct: float = setting(6, 0.5, 50, "% of the share, small shares")
     small_share: float = setting(5, 0, 50, "% share")
     scatters: float = setting(3.5, 0, 10, "times the scatter of its minutes")
-    on_s: float = setting(120, 10, 3600, "s")
+    on_s: float = setting(180, 10, 3600, "s")
     off_s: float = setting(60, 10, 3600, "s")
 
     name: ClassVar[str] = "composition_at_die"
