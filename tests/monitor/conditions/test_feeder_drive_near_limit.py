@@ -42,6 +42,7 @@ def test_stays_silent_below(drive: float) -> None:
 def test_held_high_in_a_refill_is_no_finding() -> None:
     s = calm()
     s.put("feeder_refill:F2", FROM, FROM + 400, 1)
+    s.put("feeder_weight:F2", FROM, FROM + 400, 60.0, slope_s=0.1)
     s.put("feeder_drive:F2", FROM, FROM + 400, 95)
 
     assert told(s, FeederDriveNearLimit(), recipe=feeder_recipe()) == []

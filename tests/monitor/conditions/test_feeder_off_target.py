@@ -26,8 +26,9 @@ def refill_overshoot(s: Script) -> None:
 
 
 def long_refill(s: Script) -> None:
-    """Five minutes of filling by hand, marked: the rate shown means nothing."""
+    """Five minutes of filling by hand, marked and weighed: the rate shown means nothing."""
     s.put("feeder_refill:F2", FROM, FROM + 300, 1)
+    s.put("feeder_weight:F2", FROM, FROM + 300, 60.0, slope_s=0.1)
     s.scale("feeder_rate:F2", FROM, FROM + 325, 0.9)
 
 
