@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions, recent_level
+from monitor import cautions, onset, recent_level
 from monitor.conditions import feeder_signals, intake_or_path, starved_words
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, with_carried
@@ -60,9 +60,6 @@ STILL_DOWN_LN = 0.02
 TOUCHED_SHARE = 0.2
 """More than this over the set rate within the last minute is a hand on a scale: it reads low when it is taken off, and
 makes its feeder run slower for a moment. Common practice, no source."""
-
-LONG_AGO = 1_000_000
-"""Cells: nothing has been said for so long."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +133,7 @@ class Starved:
         return {
             "judge": intake_or_path.start(ctx),
             "on": np.zeros(1, bool),
-            "rests": np.full(1, LONG_AGO, np.int64),
+            "rests": onset.start(1),
             "off": np.zeros(1, np.int64),
             "rate": blank(1, ctx.cells(60) - 1),
             "touched": blank(1, ctx.cells(60) - 1),
@@ -192,10 +189,9 @@ class Starved:
         level[0, (level[0] == 1) & ((found.torque < less) | (found.rate < less))] = 2
         # What comes and goes within one episode is told as it began: feeders that lose rate later stand in their own
         # material.
-        rests, kept["rests"] = run_length(state["rests"], ~on[None, :])
-        begins = on & (np.concatenate((state["rests"], rests[0]))[:-1] >= ctx.cells(self.off_s))
+        begins, kept["rests"] = onset.onsets(state["rests"], on[None, :], ctx.cells(self.off_s))
         now = np.where(verdict.path, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
-        way, kept["way"] = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
+        way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
         facts = {**load_facts(found, view), "way": way[0], "odds": verdict.odds, **verdict.flags, **seen}
         depth = np.fmax(-found.torque, -found.rate)
         score = np.where(np.isnan(depth), 0.0, depth) + np.where(verdict.path, 10 * _learned_later(verdict), 0.0)
