@@ -139,6 +139,23 @@
   }
   new MutationObserver(hold).observe(document, { subtree: true, childList: true });
 
+  /* An answer may also make what stands above it shorter or longer. What the keyboard is at then stays in sight, unless
+     the reader has scrolled away from it. */
+  let insight = false, looked = 0;
+  function inside() {
+    const el = document.activeElement, box = el && el !== document.body ? el.getBoundingClientRect() : null;
+    return !!box && box.bottom > 0 && box.top < window.innerHeight;
+  }
+  function keep() {
+    looked = 0;
+    const el = document.activeElement;
+    if (insight && !inside() && el && el.matches(":focus-visible")) el.scrollIntoView({ block: "nearest" });
+  }
+  document.addEventListener("focusin", function () { insight = true; });
+  window.addEventListener("scroll", function () { insight = inside(); }, { passive: true });
+  new MutationObserver(function () { if (!looked) looked = window.requestAnimationFrame(keep); })
+    .observe(document, { subtree: true, childList: true, attributes: true, attributeFilter: ["style", "class"] });
+
   /* For an undo that these pages do not offer, Dash keeps what every input was before: on a live page one more entry a
      second for as long as it is open, in a list that is copied whole for each. */
   function forget() {

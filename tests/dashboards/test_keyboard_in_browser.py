@@ -60,6 +60,8 @@ def tab_to(page: Page, selector: str, text: str = "", most: int = MOST_TABS) -> 
         page.keyboard.press("Tab")
         # What an answer draws anew this very moment has the focus again at once.
         page.wait_for_function("document.activeElement !== document.body", timeout=10_000)
+        # And what an answer above it moves out of sight is back with the next frame.
+        page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
         unseen = page.evaluate(SEEN)
         assert unseen == "", f"after {pressed} tabs"
         if page.evaluate(
@@ -174,3 +176,25 @@ def test_what_stands_at_the_place_of_what_is_gone_has_the_focus(visit: Visit) ->
         " el.textContent = 'gone'; el.focus(); el.remove(); }"
     )
     page.wait_for_function("document.activeElement.closest('#page a, #page button')", timeout=2000)
+
+
+def test_an_answer_that_shortens_the_page_moves_nothing_out_of_sight(visit: Visit) -> None:
+    """What the keyboard is at is seen after an answer too, unless the reader has scrolled away from it."""
+    page = visit.open("/upkeep", "Upkeep")
+    page.wait_for_selector(".entry.on")
+    page.evaluate(
+        "() => { const high = document.createElement('div'); high.id = 'high'; high.style.height = '3000px';"
+        " document.getElementById('page').append(high, Object.assign(document.createElement('button'), {id: 'low'}));"
+        " document.getElementById('page').append(Object.assign(document.createElement('div'), {id: 'rest'}));"
+        " document.getElementById('rest').style.height = '3000px';"
+        " document.documentElement.style.overflowAnchor = 'none';"
+        " document.getElementById('low').focus({focusVisible: true}); }"
+    )
+    page.wait_for_function("scrollY > 2000")
+    page.evaluate("document.getElementById('high').style.height = '1000px'")
+    page.wait_for_function("document.getElementById('low').getBoundingClientRect().top >= -1", timeout=2000)
+    page.evaluate("scrollTo(0, 0)")
+    page.wait_for_function("scrollY === 0")
+    page.evaluate("document.getElementById('high').style.height = '2000px'")
+    page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    assert page.evaluate("scrollY") == 0
