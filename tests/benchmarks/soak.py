@@ -8,9 +8,11 @@ the chart, the four hours of the map, the findings of eight hours and the change
 sample, so that nothing rises only because there is ever more to show.
 
 Every --every seconds it notes the memory of the pages' server, of the live service and of the browsers, and of the part
-of a browser that draws the page. At the end it prints, for each, the slope over the second half and its interval: the
-median of slopes between pairs of samples and its 95 % interval (Theil and Sen, by scipy.stats.theilslopes). Samples
-follow one another closely, so the interval is rather too narrow.
+of a browser that draws the page. At the end it prints, for each, the slope after the first quarter, in which all grows
+warm, and over the second half: the median of slopes between pairs of samples, and two 95 % intervals. The first is
+Theil and Sen's own, as scipy.stats.theilslopes has it: it takes samples as independent, which they are not, for a heap
+fills for minutes and is collected at once. The second is widened for how much neighbours resemble one another about
+that line (monitor/statistics/theil_sen.py); that one is judged by.
 
 The browsers collect their garbage when they see fit, as a person's do. An open line page rises from 110 MB just
 collected to about 260 MB within its first 700 updates and stays there; a collection forced now and then would begin
@@ -40,6 +42,7 @@ from scipy.stats import theilslopes
 from dashboards.command_line.demo_plant import START_NS
 from dashboards.command_line.journal_place import open_journal
 from dashboards.urls import live_url
+from monitor.statistics.theil_sen import lag1_about_trend, theil_sen
 
 CHROMIUM = "/usr/bin/chromium"
 LINE = "twin 4"
@@ -211,20 +214,32 @@ def main() -> None:
     parser.add_argument("--lived", type=float, default=0.0, help="hours that the line has run before")
     parser.add_argument("--samples", type=Path, default=Path("soak.csv"))
     given = parser.parse_args()
-    rows = soak(given.minutes, given.every, given.samples, given.lived)
-    half = rows[len(rows) // 2 :]
-    hours = np.array([row["minutes"] for row in half]) / 60
-    print(f"{len(rows)} samples; slope over the second half, MB an hour, with its 95 % interval")
+    tell(soak(given.minutes, given.every, given.samples, given.lived))
+
+
+def tell(rows: list[dict[str, float]]) -> None:
+    """Prints levels and slopes of every series."""
+    print(f"{len(rows)} samples; MB; slopes in MB an hour with their 95 % interval, taken as independent; as they are")
     for name in rows[0]:
-        if name != "minutes":
-            values = np.array([row[name] for row in half])
-            if name.startswith(("scripts", "held")):
-                looks = [row[name] for row in rows if not math.isnan(row[name])]
-                print(f"{name:22} first, after a quarter, last: " + "  ".join(f"{look:7.1f}" for look in looks))
-                continue
-            slope, _, low, high = theilslopes(values, hours, 0.95)
-            first, last = rows[0][name], values[-1]
-            print(f"{name:22} first {first:7.1f}  last {last:7.1f}  slope {slope:+7.2f} ({low:+.2f} .. {high:+.2f})")
+        if name == "minutes":
+            continue
+        if name.startswith(("scripts", "held")):
+            looks = [row[name] for row in rows if not math.isnan(row[name])]
+            print(f"{name:18} first, after a quarter, last: " + "  ".join(f"{look:7.1f}" for look in looks))
+            continue
+        print(f"{name:18} first {rows[0][name]:6.1f}  last {rows[-1][name]:6.1f}", end="")
+        for words, part in (("after a quarter", rows[len(rows) // 4 :]), ("second half", rows[len(rows) // 2 :])):
+            print(f"  {words}: {slope_words(part, name)}", end="")
+        print()
+
+
+def slope_words(rows: list[dict[str, float]], name: str) -> str:
+    """The slope of one series and its two intervals."""
+    hours = np.array([row["minutes"] for row in rows]) / 60
+    values = np.array([row[name] for row in rows])
+    slope, _, low, high = theilslopes(values, hours, 0.95)
+    wide = theil_sen(hours, values, lag1=lag1_about_trend(hours, values))
+    return f"{slope:+.2f} ({low:+.2f}..{high:+.2f}; {wide.low:+.2f}..{wide.high:+.2f})"
 
 
 if __name__ == "__main__":
