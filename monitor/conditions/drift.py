@@ -21,7 +21,7 @@ from monitor.drift_words import (
     forecast_words,
     runs_emptier,
 )
-from monitor.exact import Floats
+from monitor.exact import Bools, Floats
 from monitor.levels import rule
 from monitor.quantities.load import load_words
 from monitor.records import Evidence, Family, shown_unit
@@ -65,10 +65,12 @@ class Drift:
     are an in-control run length of about a million medians; with an anchor of half an hour it is less, so a statistic
     only adds evidence: the quantity must also have gone 40 % of the way to the window's edge (`no_window_pct`,
     `no_window_c` where there is none), and either another quantity must have moved with it or it must have gone
-    `alone_share` of the way. The finding is priority 4; 3 where torque has lost clearly more than
-    pressure: less and less reaches the screws. Told with it: Theil-Sen trend of the last four hours with its
-    95 % interval, when it would reach the edge, whether it stepped rather than crept (Pettitt 1979), and since when:
-    the tabular CUSUM of the medians about the anchor last stood at zero then (NIST/SEMATECH e-Handbook 6.3.2.3).
+    `alone_share` of the way; half of `way_share` is enough for a melt temperature while the melt pressure has gone the
+    other way as surely, as of a melt that itself grows hotter or colder. The finding is priority 4; 3 where torque has
+    lost clearly more than pressure: less and less reaches the screws. Told with it: Theil-Sen trend of the last four
+    hours with its 95 % interval, when it would reach the edge, whether it stepped rather than crept (Pettitt 1979), and
+    since when: the tabular CUSUM of the medians about the anchor last stood at zero then (NIST/SEMATECH e-Handbook
+    6.3.2.3).
     Look-alikes: the slide of torque and pressure in the first hour after a start, a new raw-material lot.
     A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 180 cells a
     subject.
@@ -171,6 +173,8 @@ class Drift:
             evidence.append(
                 Evidence(f"{label}, trend of the last {facts['hours']:.1f} h", facts["slope"], f"{unit}/h", 0.0)
             )
+        if role == "melt_temperature" and np.isfinite(facts["pressure_ln"]):
+            evidence.append(Evidence("melt pressure meanwhile", 100 * math.expm1(facts["pressure_ln"]), "%"))
         less = runs_emptier(facts) and role in ("net_torque", "melt_pressure")
         emptier = RUNS_EMPTIER if ctx.has("feeder_rate") or ctx.has("line_rate") else RUNS_EMPTIER_UNSEEN
         return Explanation(
@@ -211,7 +215,7 @@ class _Run:
 
     def __init__(self, settings: Drift, state: State, subjects: tuple[str, ...], ctx: Context) -> None:
         self.settings, self.s, self.subjects, self.ctx = settings, state, subjects, ctx
-        self.judging = tuple(at for group in judging_sensors(ctx)[:1] for at in group)
+        self.pressures = tuple(f"melt_pressure:{at}" for group in judging_sensors(ctx)[:1] for at in group)
         self.forgets: list[int] = []
         self.since = [0]
         self.rows = [(state["on"], state["facts"], state["score"])]
@@ -257,7 +261,8 @@ class _Run:
             moving = sure & (way >= settings.way_share / 2)
             together = moving.sum() - moving
             least = np.where(together > 0, settings.way_share, settings.alone_share)
-            rises, near = sure & (way >= least), way < 0.7 * settings.way_share
+            least[self._of_hotter_melt(sure, moved)] = settings.way_share / 2
+            rises, near = sure & (way >= least), way < 0.7 * np.fmin(least, settings.way_share)
         on, began = rises | (s["on"] & ~near), s["began"].copy()
         facts = np.full((len(FACTS), len(self.subjects)), np.nan)
         facts[:3] = mean, s["anchor"], sigmas
@@ -271,13 +276,20 @@ class _Run:
         facts[FACTS.index("began_h")] = (s["times"][-1] - began + 1) / HOUR_BINS
         self.s = {**s, "began": began, "on": on, "facts": facts, "score": way / settings.way_share}
 
+    def _of_hotter_melt(self, sure: Bools, moved: Floats) -> Bools:
+        """Melt temperatures while the pressure that judges the screws goes the other way: the melt itself is hotter and
+        thinner, or colder and thicker, and no probe alone; [subject]."""
+        pressure = [sure[row] * np.sign(moved[row]) for row, key in enumerate(self.subjects) if key in self.pressures]
+        other_way = np.sign(moved) == -(pressure[0] if pressure else 0)
+        return np.array([key.startswith("melt_temperature") for key in self.subjects]) & sure & other_way
+
     def _load_and_pressure(self, mean: Floats) -> Floats:
         """How far net torque and the pressure that judges the screws have gone from their anchors, in ln, [2]."""
-        out, pressures = np.full(2, np.nan), [f"melt_pressure:{at}" for at in self.judging]
+        out = np.full(2, np.nan)
         with np.errstate(invalid="ignore", divide="ignore"):
             gone = np.log(np.where(mean > 0, mean, np.nan) / self.s["anchor"])
         for row, key in enumerate(self.subjects):
-            place = 0 if key == "net_torque" else 1 if key in pressures else None
+            place = 0 if key == "net_torque" else 1 if key in self.pressures else None
             if place is not None and not np.isfinite(out[place]):
                 out[place] = gone[row]
         return out

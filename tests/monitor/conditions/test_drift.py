@@ -70,6 +70,19 @@ def test_speaks_as_a_note(story: Story, word: str) -> None:
     assert 6000 < (seconds(finding.first_decided_at) or 0) < LOG_S
 
 
+def test_a_melt_that_grows_hotter_and_thinner_is_told_before_a_probe_alone_would_be() -> None:
+    """Pressure falls as the melt gets hotter: half the way is enough, and the pressure is in the evidence."""
+    alone, both = slow(), slow()
+    for s in (alone, both):
+        creeps("melt_temperature:MT1", 3)(s)
+    creeps(P, -3)(both)
+
+    assert told(alone, Drift()) == []
+    finding = only([f for f in told(both, Drift()) if f.last.channel == "melt_temperature:MT1"])
+    assert finding.last.priority == 4
+    assert any(row.what == "melt pressure meanwhile" and (row.value or 0) < 0 for row in finding.last.evidence)
+
+
 @pytest.mark.parametrize("story", [creeps(P, 2.5), upset, first_hour_after_a_start, speed_changed])
 def test_stays_silent(story: Story) -> None:
     s = slow()
