@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import time
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -16,7 +17,7 @@ from dashboards.decimate import coarse_width, decimate
 from dashboards.grid import SCATTERING, window_grid
 from dashboards.recipes_of import recipes_for
 from dashboards.said_then import said_then
-from dashboards.source import Source
+from dashboards.source import Source, asked_once
 from dashboards.spoken_findings import spoken_finding
 from dashboards.views import ChartData, LineNow, Lot, Run, Segment, Trace, stands
 from dashboards.windows import windows_of
@@ -49,6 +50,12 @@ class JournalData:
         self.now_ns = clock
         self.alarms = AlarmDoor(journal)
         self._recipes: dict[str, tuple[float, list[Recipe]]] = {}
+
+    def once(self) -> JournalData:
+        """The same door for the making of one answer, in which nothing is read twice; not to be kept."""
+        door = copy.copy(self)
+        door.source = asked_once(self.source)
+        return door
 
     def line_names(self) -> tuple[str, ...]:
         """All lines, by name."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dashboards.clock import HOUR
 from dashboards.data import JournalData
-from dashboards.outlook import delay_of, reaching
-from dashboards.touched import Container, containers, filled_in, touched_by
+from dashboards.lot_product import Product, product_of
+from dashboards.touched import Container, containers, filled_in
 from dashboards.views import Lot, Run
 from ingest.block import Note
 
@@ -13,23 +13,22 @@ LONGEST_FILLING_NS = 12 * HOUR
 """How far behind the stretch the word that its last container is full may stand."""
 
 
-def packed_in(data: JournalData, lot: Lot, run: Run) -> list[Container]:
+def packed_in(data: JournalData, lot: Lot, run: Run, product: Product | None = None) -> list[Container]:
     """Containers that were filled in some part of the run, which is a lot or a stretch of it."""
-    return packed_between(data, lot, run.t0, run.t1)
+    return packed_between(data, lot, run.t0, run.t1, product)
 
 
-def packed_between(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Container]:
-    """Containers that were filled in some part of [t0, t1)."""
+def packed_between(data: JournalData, lot: Lot, t0: int, t1: int, product: Product | None = None) -> list[Container]:
+    """Containers that were filled in some part of [t0, t1). product: of it, where it is known already."""
     notes = _notes(data, lot, t0, t1)
     if not any(note.kind.startswith("container") for note in notes):
         return []
     spans = [(start, end) for _, start, end in filled_in(notes, t0, t1)]
     first = min([t0, *(start for start, _ in spans)])
     last = max([t1, *(end for _, end in spans)])
-    delay, fed = delay_of(data, lot.line, first, last)
-    findings = reaching(data, lot.line, first, last, delay)
-    touched = touched_by(findings, delay, fed, first, last)
-    return containers(notes, touched, findings, fed, t0, t1)
+    if product is None or (product.t0, product.t1) != (first, last):
+        product = product_of(data, lot.line, first, last)
+    return containers(notes, product.touched, product.found, product.fed, t0, t1)
 
 
 def _notes(data: JournalData, lot: Lot, t0: int, t1: int) -> list[Note]:

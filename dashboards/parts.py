@@ -241,10 +241,11 @@ def table(
 
     stack: False where the page has a layout of its own for a telephone.
     """
-    stacked = stack and len(head) >= LEAST_STACKED
+    wide = len(head) >= LEAST_STACKED
+    stacked = stack and wide
 
     def cell(i: int, content: Any) -> html.Td:
-        named: dict[str, Any] = {"data-label": head[i]} if stacked and i else {}
+        named: dict[str, Any] = {"data-label": head[i]} if wide and i else {}
         return html.Td(content, className="number" if i in numbers else None, role="cell", **named)
 
     # A table laid out as blocks is no table to a screen reader any more, unless its parts say so.

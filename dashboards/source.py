@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Literal, Protocol
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any, Literal, Protocol, cast
 
 import numpy as np
 
@@ -66,3 +66,29 @@ class Source(Protocol):
     ) -> Action: ...
 
     def actions(self, line: str, finding: str | None = None) -> Sequence[Action]: ...
+
+
+_ASKED_OFTEN = ("lines", "line", "recipes", "phase_runs", "findings", "notes", "span", "newest", "source")
+
+
+def asked_once(source: Source) -> Source:
+    """The same store for the making of one answer: what is asked of it again is not read again."""
+    return cast(Source, _AskedOnce(source))
+
+
+class _AskedOnce:
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._known: dict[Hashable, Any] = {}
+
+    def __getattr__(self, name: str) -> Any:
+        ask = getattr(self._source, name)
+        if name not in _ASKED_OFTEN:
+            return ask
+
+        def answer(*asked: Hashable) -> Any:
+            if (name, *asked) not in self._known:
+                self._known[(name, *asked)] = ask(*asked)
+            return self._known[(name, *asked)]
+
+        return answer

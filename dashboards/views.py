@@ -148,13 +148,15 @@ class Lot:
 class Listed:
     """A lot as the list shows it.
 
-    findings: how many of priority 1 to 3 no other explains. worst: highest priority, None if it has none.
+    findings: how many of priority 1 to 3 no other explains. worst: highest priority, None if it has none. near: whether
+    any finding about product is near enough to have touched its product or its containers.
     """
 
     lot: Lot
     findings: int
     worst: int | None
     words: tuple[str, ...]
+    near: bool
 
 
 @dataclass(frozen=True)

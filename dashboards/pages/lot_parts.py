@@ -17,23 +17,17 @@ from dashboards.files_of import report_url
 from dashboards.held_words import to_hold
 from dashboards.judged_by import ways_of
 from dashboards.lot_notes import notes_about
+from dashboards.lot_product import Product, product_of
 from dashboards.machine import mass_known
 from dashboards.mass_balance import mass_balance, share_errors
 from dashboards.names import QUANTITY_UNITS, difference, number, rate, signed
-from dashboards.outlook import delay_of, reaching
 from dashboards.packed import packed_in
 from dashboards.pages.lot_balance import balance_row
 from dashboards.pages.lot_touched import containers_row, least, touched_row
 from dashboards.pages.lot_watch import out_in_lot, reading_account, watched_hours
 from dashboards.parts import field, row, table
 from dashboards.texts import say
-from dashboards.touched import (
-    Fed,
-    Touched,
-    merged,
-    outside_containers_kg,
-    touched_by,
-)
+from dashboards.touched import Touched, outside_containers_kg
 from dashboards.urls import instant_text, lot_url
 from dashboards.views import ChartData, Lot, Run
 from dashboards.watched import Watch, watched
@@ -60,17 +54,15 @@ def facts(data: JournalData, lot: Lot) -> list[Any]:
 
 def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], whole: bool) -> list[Any]:
     """How much product is touched, in one large figure, and which stretch that is about."""
-    delay, fed = delay_of(data, lot.line, run.t0, run.t1)
-    found = reaching(data, lot.line, run.t0, run.t1, delay)
-    touched = touched_by(found, delay, fed, run.t0, run.t1)
+    product = product_of(data, lot.line, run.t0, run.t1)
+    fed, found, touched = product.fed, product.found, product.touched
     total = fed.between(run.t0, run.t1)
-    spans = merged([(item.start, item.end) for item in touched])
     worst = min((f.last.priority for f in found), default=4)
     look = "calm" if not touched else "other" if worst <= 2 else "calm"
     if touched:
-        big, reason = _touched_words(data, lot, run, spans, fed)
+        big, reason = _touched_words(data, lot, product)
         reason += _began_with(data, lot, found, touched)
-        packed = packed_in(data, lot, run)
+        packed = packed_in(data, lot, run, product)
         reason += to_hold(packed, data.clock(lot.line), outside_containers_kg(touched, packed, fed))
     elif math.isnan(total):
         big, reason = say("lot.unknown_kg"), say("lot.unknown_kg_why")
@@ -107,17 +99,18 @@ def _watched_words(run: Run, watch: Watch) -> str:
     return (say("lot.blind", time=duration(watch.any_s)) if watch.any_s else say("lot.all_watched")) + part
 
 
-def _touched_words(data: JournalData, lot: Lot, run: Run, spans: list[tuple[int, int]], fed: Fed) -> tuple[str, str]:
+def _touched_words(data: JournalData, lot: Lot, product: Product) -> tuple[str, str]:
     """The large figure and what it is of; the hours alone where kilograms are not known."""
-    total = fed.between(run.t0, run.t1)
-    ends, kg = data.clock(lot.line).interval(spans[0][0], spans[-1][1]), fed.over(spans)
+    fed, spans, kg = product.fed, product.spans, product.kg
+    total = fed.between(product.t0, product.t1)
+    ends = data.clock(lot.line).interval(spans[0][0], spans[-1][1])
     one = "_one" if len(spans) == 1 else ""
     if math.isnan(kg):
         times = say(f"lot.touched_times{one}", count=str(len(spans)), interval=ends)
         why = say("lot.unknown_kg_why") + " " if math.isnan(total) else ""
         return say("lot.touched_unknown"), why + times
     share = number(100 * kg / total if total > 0 else 0.0, 1)
-    of = least(rate(total), fed, [(run.t0, run.t1)])
+    of = least(rate(total), fed, [(product.t0, product.t1)])
     reason = say(f"lot.touched_of{one}", total=of, count=str(len(spans)), percent=share, interval=ends)
     big = say("lot.touched", kg=least(rate(kg), fed, spans))
     return big[0].upper() + big[1:], reason
@@ -164,12 +157,9 @@ def window_words(chart: ChartData) -> str:
 
 def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> tuple[list[Any], ...]:
     """Containers; product touched; composition and mass balance; what was not watched, and the reading account."""
-    delay, fed = delay_of(data, lot.line, run.t0, run.t1)
-    found = reaching(data, lot.line, run.t0, run.t1, delay)
-    touched = touched_by(found, delay, fed, run.t0, run.t1)
-    packed = packed_in(data, lot, run)
-    containers = [containers_row(data, lot, packed, state)]
-    held = [touched_row(data, run, found, touched, delay, fed)]
+    product = product_of(data, lot.line, run.t0, run.t1)
+    containers = [containers_row(data, lot, packed_in(data, lot, run, product), state)]
+    held = [touched_row(data, run, product.found, product.touched, product.delay, product.fed)]
     made = [_composition(data, lot, run, state), balance_row(data, run)]
     return (
         containers,

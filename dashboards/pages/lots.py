@@ -13,13 +13,18 @@ from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.lines_sheet import lines_row
+from dashboards.held_words import mass
 from dashboards.legends import rows_legend
+from dashboards.lot_product import product_of
 from dashboards.names import priority_word
 from dashboards.overlay import MOST_RUNS, lots_meant, reference, references, toggled
+from dashboards.packed import LONGEST_FILLING_NS, packed_between
+from dashboards.pages.lot_touched import least
 from dashboards.parts import table
 from dashboards.raw_lots import fillings, raw_numbers
 from dashboards.text_field import TextField
 from dashboards.texts import say
+from dashboards.touched import Container, Verdict, is_product
 from dashboards.urls import lot_url, parameters, query
 from dashboards.views import Listed, Lot, end_of
 
@@ -27,6 +32,10 @@ PATH = "/lots"
 MOST = 120
 MOST_DRAWN = 40
 ROW_PX = 280
+VERDICTS: tuple[Verdict, ...] = ("hold", "check")
+"""Containers that the list counts, in this order."""
+NEAR_NS = LONGEST_FILLING_NS
+"""Farther from a lot no finding touches it: longer than any container is filled and any kilogram is on its way."""
 
 
 def layout(data: JournalData, state: dict[str, str]) -> html.Div:
@@ -90,6 +99,7 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
         first = clock.parse_day(state.get(ids.FROM, ""))
         last = clock.parse_day(state.get(ids.TO, ""))
         findings, filled = data.findings(name), fillings(data, name)
+        counting = [f for f in findings if is_product(f)]
         for lot in data.lots(name):
             if (first is not None and lot.end < first) or (last is not None and lot.start >= last + DAY):
                 continue
@@ -103,6 +113,7 @@ def listed(data: JournalData, state: dict[str, str]) -> list[Listed]:
                     f"{f.last.summary} {f.last.condition.replace('_', ' ')} {f.last.family.replace('_', ' ')}"
                     for f in inside
                 ),
+                any(f.last.since < lot.end + NEAR_NS and end_of(f, lot.end) > lot.start - NEAR_NS for f in counting),
             )
             if fits(item, state.get(ids.FIND, "")):
                 found.append(item)
@@ -119,11 +130,12 @@ def fits(item: Listed, wanted: str) -> bool:
 
 def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     """The list, or why it is empty."""
+    data = data.once()
     found = listed(data, state)
     if not found:
         return [html.P(say("lots.none"), className="quiet")]
     rows = [[_choose(item.lot, state), *_row(data, item, drawn=i < MOST_DRAWN)] for i, item in enumerate(found[:MOST])]
-    names = ("beside", "lot", "line", "product", "began", "lasted", "over_time", "findings")
+    names = ("beside", "lot", "touched", "containers", "line", "product", "began", "lasted", "over_time", "findings")
     head = [say(f"lots.{name}") for name in names]
     more = [html.P(say("findings.more", count=str(len(found) - MOST)), className="quiet")] if len(found) > MOST else []
     return [*_chosen(data, state), rows_legend(), table(head, rows, class_name="lots", stack=False), *more]
@@ -162,6 +174,7 @@ def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
     lasted = duration((lot.end - lot.start) / SECOND) + (say("lots.running") if lot.running else "")
     return [
         dcc.Link(lot.number or say("lot.none"), href=lot_url(lot.line, lot.number), className="strong"),
+        *(_held(data, item) if judged else ("", "")),
         lot.line,
         lot.product or lot.recipe or "–",
         clock.day_minute(lot.start),
@@ -169,6 +182,32 @@ def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
         _folded(data, lot) if drawn else "",
         html.Span(words, className=look),
     ]
+
+
+def _held(data: JournalData, item: Listed) -> tuple[Any, Any]:
+    """Kilograms touched, and which containers are to hold or to check, as the page of the lot has them."""
+    lot, nothing = item.lot, html.Span(say("lots.untouched"), className="soft")
+    if not item.near:
+        return nothing, ""
+    product = product_of(data, lot.line, lot.start, max(lot.end, lot.start + 1))
+    packed = packed_between(data, lot, product.t0, product.t1, product)
+    counted = [part for verdict in VERDICTS for part in _counted(packed, verdict)]
+    if not product.spans:
+        return nothing, counted
+    touched = html.Strong(least(mass(product.kg), product.fed, product.spans))
+    nowhere = say("lots.in_none" if packed else "lots.no_containers")
+    return touched, counted or html.Span(nowhere, className="soft")
+
+
+def _counted(packed: list[Container], verdict: Verdict) -> list[html.Div]:
+    """'■ hold: 3 and all after B9': how many containers of one status; none where there are none."""
+    held = [item for item in packed if item.verdict == verdict]
+    named = sum(not item.after for item in held)
+    told = [str(named)] * (named > 0) + [say("lots.all_after", number=item.number) for item in held if item.after]
+    if not told:
+        return []
+    text = say("lots.status", status=say(f"container.{verdict}"), count=say("lot.and").join(told))
+    return [html.Div(text, className=f"container {verdict}")]
 
 
 def _folded(data: JournalData, lot: Lot) -> Any:

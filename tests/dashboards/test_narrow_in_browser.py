@@ -1,0 +1,84 @@
+"""What is wider than a small screen: where a drawing begins, and what must not lie off to the side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+
+from dashboards import ids
+from dashboards.memory_data import MemoryData
+from dashboards.urls import live_url, lot_url
+from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = MARKS
+BEGUN = "document.querySelector('.wide:has(.drawing-holder.strip)')?.dataset.begun === 'yes'"
+SCROLLED = """() => { const el = document.querySelector('.wide:has(.drawing-holder.strip)');
+  return [el.scrollLeft, el.scrollWidth - el.clientWidth]; }"""
+IN_SIGHT = """key => { const room = document.querySelector('.wide:has(.drawing-holder.strip)').getBoundingClientRect();
+  const box = document.querySelector(`.strip [data-key="${key}"]`).getBoundingClientRect();
+  return box.left >= room.left - 1 && box.right <= room.right + 1; }"""
+DRIVE, FIRST, LAST = "torque", "feeder_rate:F1", "zone_temperature:Z10"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with running_browser() as chromium:
+        yield chromium
+
+
+@pytest.fixture(scope="module")
+def address(data: MemoryData) -> Iterator[str]:
+    with served(data) as found:
+        yield found
+
+
+@pytest.fixture
+def narrow(browser: Browser, address: str) -> Iterator[Visit]:
+    made = Visit(browser, address, 390)
+    yield made
+    made.leave()
+    assert made.wrong == []
+
+
+def begun(visit: Visit, path: str) -> Page:
+    """The page of Line 3, once its drawing of the barrel has begun somewhere."""
+    page = visit.open(path, "Line 3")
+    page.wait_for_function(BEGUN)
+    return page
+
+
+def test_the_barrel_begins_at_feeders_and_drive(narrow: Visit) -> None:
+    """Also where the page itself chooses a channel farther down, as that of the most pressing finding."""
+    page = begun(narrow, live_url("Line 3"))
+    at, room = page.evaluate(SCROLLED)
+    assert room > 100, "the drawing must be wider than the screen, else this says nothing"
+    assert at == 0
+    assert page.evaluate(IN_SIGHT, DRIVE) and page.evaluate(IN_SIGHT, FIRST) and not page.evaluate(IN_SIGHT, LAST)
+
+
+def test_the_barrel_begins_at_what_the_address_chooses(narrow: Visit) -> None:
+    page = begun(narrow, live_url("Line 3", channel=LAST))
+    assert page.evaluate(SCROLLED)[0] > 100
+    assert page.evaluate(IN_SIGHT, LAST) and not page.evaluate(IN_SIGHT, DRIVE)
+
+
+@pytest.mark.parametrize("width", [1440, 1110, 820, 390])
+def test_tables_of_a_lot_and_of_lots_need_no_scrolling_sideways(browser: Browser, address: str, width: int) -> None:
+    """A table that is too wide scrolls in its own frame, so that the page is no wider and nothing else would tell."""
+    visit = Visit(browser, address, width)
+    for path, heading, table in (
+        (lot_url("Line 3", "4417"), "Lot 4417", f"#{ids.AT_COMPOSITION} .table"),
+        (lot_url("Line 3", "4417"), "Lot 4417", f"#{ids.AT_PACKED} .table"),
+        ("/lots", "Lots", f"#{ids.LOTS_BODY} .table"),
+    ):
+        page = visit.open(path, heading)
+        page.wait_for_selector(f"{table} td")
+        page.wait_for_timeout(300)
+        hidden = page.eval_on_selector_all(table, "all => all.map(el => el.scrollWidth - el.clientWidth)")
+        assert max(hidden) <= 1, (table, width)
+    visit.leave()
