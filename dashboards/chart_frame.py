@@ -9,6 +9,7 @@ from typing import Any
 
 from dash import dcc, html
 
+from dashboards.legends import chart_legend
 from dashboards.texts import say
 
 MOVES = ("left", "right", "in", "out", "whole")
@@ -54,6 +55,7 @@ def chart_frame(id_: str, figure: Any = None, *, class_name: str = "") -> html.D
                 role="group",
                 **hold,
             ),
+            chart_legend(),
             html.Div(
                 [
                     html.Span(

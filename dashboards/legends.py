@@ -44,6 +44,19 @@ def strip_legend() -> html.P:
     return html.P([bead, *shapes, edge, html.Span(means)], className="legend shapes")
 
 
+CHART_MARKS = ("begins", "lasts", "setpoint", "mean", "changed", "forecast")
+"""Marks of charts whose meaning does not stand beside them."""
+
+
+def chart_legend() -> html.P:
+    """What marks on a chart mean. assets/chart.js shows of these what the figure says it has, see `Chart.explain`."""
+    told: list[html.Span] = []
+    for mark in CHART_MARKS:
+        given: dict[str, Any] = {"data-mark": mark}
+        told.append(html.Span([html.I(className=f"swatch on-chart {mark}"), say(f"chart.mark_{mark}")], **given))
+    return html.P(told, className="legend chart-marks")
+
+
 def _shape(look: str, where: str = "shape", class_name: str = "") -> html.Span:
     mark = html.I(SHAPES[look], className=f"shape {look}", **_named(look))
     return html.Span([mark, say(f"legend.{where}_{look}")], className=class_name)

@@ -109,7 +109,6 @@ UPKEEP: dict[str, str] = {
     "upkeep.daily_at": "{name}, daily median in steady running at a set-point of {at}",
     "upkeep.daily_factor": "rate for each percent of drive, daily median",
     "upkeep.daily_spread": "spread of the rate within ten minutes, daily median",
-    "upkeep.changed_mark": "pressure stepped down",
     "upkeep.refills": "Refills",
     "upkeep.refilled": "Refilled {count} times in the last day, the longest took {longest}.",
     "upkeep.refilled_before": "In the days before: {count} a day, the longest {longest}.",

@@ -3,7 +3,7 @@
 (function () {
   "use strict";
   const KEYS = { ArrowLeft: "left", ArrowRight: "right", "+": "in", "=": "in", "-": "out", "0": "whole", Home: "whole" };
-  const STEP = 0.25, NEAREST_MS = 10000, NEAREST = 0.002, WAIT_MS = 120;
+  const STEP = 0.25, NEAREST_MS = 10000, NEAREST = 0.002, WAIT_MS = 120, NARROW = 900;
   const pending = new WeakMap();
 
   function graph(frame) { return frame.querySelector(".js-plotly-plot"); }
@@ -92,14 +92,27 @@
     link.remove();
   }
 
+  /* A picture leaves the page, and what its marks mean goes with it. */
+  const SIGNS = { begins: "┊", lasts: "▬", setpoint: "╌", mean: "━", changed: "┊", forecast: "╱" };
+  function explained(frame) {
+    return Array.from(frame.querySelectorAll("[data-mark].there"), function (el) {
+      return SIGNS[el.dataset.mark] + " " + el.textContent;
+    });
+  }
+
   function picture(frame, format) {
-    const gd = graph(frame), about = meta(gd);
+    const gd = graph(frame), about = meta(gd), marks = explained(frame);
+    const margin = gd.layout.margin, narrow = gd.clientWidth < NARROW;
+    const below = !marks.length ? 0 : narrow ? 8 + 18 * marks.length : 26;
+    const told = { text: marks.join(narrow ? "<br>" : "    "), align: "left", x: 0, y: 0, xref: "paper", yref: "paper",
+      xanchor: "left", yanchor: "top", yshift: -margin.b, showarrow: false, font: gd.layout.xaxis.tickfont };
     const layout = Object.assign({}, gd.layout, {
       paper_bgcolor: about.paper, plot_bgcolor: about.paper,
-      margin: Object.assign({}, gd.layout.margin, { t: (gd.layout.margin.t || 0) + 34 }),
+      margin: Object.assign({}, margin, { t: (margin.t || 0) + 34, b: margin.b + below }),
+      annotations: (gd.layout.annotations || []).concat(marks.length ? [told] : []),
       title: { text: about.title, x: 0.01, xanchor: "left", y: 0.985, yanchor: "top", font: { size: 16 } },
     });
-    const height = (gd.layout.height || gd.clientHeight) + 34;
+    const height = (gd.layout.height || gd.clientHeight) + 34 + below;
     window.Plotly.downloadImage({ data: gd.data, layout: Object.assign(layout, { height: height, width: gd.clientWidth }) }, {
       format: format, width: gd.clientWidth, height: height, scale: format === "png" ? 2 : 1, filename: about.name,
     });
@@ -112,6 +125,17 @@
     else if (what === "png" || what === "svg") picture(frame, what);
     else step(frame, what);
   }
+
+  /* Under a chart stands what its marks mean, of those it has. */
+  function explain() {
+    document.querySelectorAll(".chart-frame").forEach(function (frame) {
+      const gd = graph(frame), marks = (gd && gd.layout && meta(gd).marks) || [];
+      frame.querySelectorAll("[data-mark]").forEach(function (el) {
+        el.classList.toggle("there", marks.includes(el.dataset.mark));
+      });
+    });
+  }
+  window.setInterval(explain, 500);
 
   document.addEventListener("keydown", function (event) {
     const hold = event.target;

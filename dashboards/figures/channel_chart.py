@@ -40,12 +40,14 @@ def channel_chart(data: ChartData, look: Look, *, height: int = 300, left: int =
     if data.setpoint is not None and len(data.setpoint.t):
         steps = {"dash": "4px,3px", "shape": "hv"}
         chart.line(data.setpoint.t, data.setpoint.y, look.soft, 1.2, line=steps, name=say("chart.setpoint"))
+        chart.explain("setpoint")
     t, y = data.trace.t, data.trace.y
     if data.mean is None:
         chart.line(t, y, look.ink, 1.3, name=data.title, hovertemplate=hover, meta="reading")
     else:
         chart.line(t, y, look.soft, 0.7, name=data.title, hovertemplate=hover, opacity=0.55, meta="reading")
         chart.line(data.mean.t, data.mean.y, look.ink, 1.8, name=say("chart.mean"))
+        chart.explain("mean")
     _outside(chart, data)
     return chart.figure()
 
@@ -115,7 +117,11 @@ def _findings(chart: Chart, data: ChartData) -> None:
         until = end_of(finding, data.t1)
         x0, x1 = chart.x(max(finding.last.since, data.t0)), chart.x(min(until, data.t1))
         chart.rect(x0, x1, 1.0, 1.022, colour, yref="paper")
-        chart.rule(x0, x0, 0, 1.022, colour, 1, "2px,3px", yref="paper")
+        chart.explain("lasts")
+        # One that began before the chart has no beginning to be seen in it.
+        if finding.last.since >= data.t0:
+            chart.rule(x0, x0, 0, 1.022, colour, 1, "2px,3px", yref="paper")
+            chart.explain("begins")
         # The shape the list of findings has for it; before the first stands what the bars are, clear of the next shape.
         sign = SHAPES.get(finding_look(finding), "")
         chart.words(sign, x0, 1.012, colour=colour, size=11, yref="paper", xanchor="left", yanchor="bottom")

@@ -88,6 +88,11 @@ class Chart:
         font = {"size": size, "color": colour or self.look.soft}
         self.layout["annotations"].append({"text": text, "x": x, "y": y, "showarrow": False, "font": font, **more})
 
+    def explain(self, *marks: str) -> None:
+        """The frame is to say what these marks are, see `dashboards.legends.chart_legend`; they are in this chart."""
+        told = self.layout["meta"]["marks"]
+        told += [mark for mark in marks if mark not in told]
+
     def figure(self) -> dict[str, Any]:
         """What a Graph takes."""
         return {"data": self.traces, "layout": self.layout}
@@ -142,6 +147,7 @@ def base_chart(look: Look, t0: int, t1: int, clock: PlantClock, *, height: int, 
             "hours": chosen.get().hours,
             "date": chosen.get().date,
             "mark": chosen.get().mark,
+            "marks": [],
         },
     }
     return Chart(look, offset, layout)

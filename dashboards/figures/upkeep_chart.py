@@ -39,10 +39,9 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
     for at in panels.repaired:
         chart.rule(chart.x(at), chart.x(at), 0, 1, look.ink, 1.2, "dot", yref="paper")
         chart.words(say("upkeep.repaired_mark"), chart.x(at), 0, colour=look.ink, **corner)
-    for i, at in enumerate(panels.changed):
+    for at in panels.changed:
         chart.rule(chart.x(at), chart.x(at), 0, 1, look.soft, 1, "dot", yref="paper")
-        if i == len(panels.changed) - 1:
-            chart.words(say("upkeep.changed_mark"), chart.x(at), 0, colour=look.soft, **corner)
+        chart.explain("changed")
     chart.layout["margin"]["t"] = 30
     chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"
     return chart.figure()
@@ -97,10 +96,12 @@ def _panel(chart: Chart, panel: Panel, axis: str, zone: str) -> None:
     chart.line(t, y, look.line, 0, yaxis=axis, fill="toself", fillcolor=pale)
     if panel.wanted is not None:
         chart.line(panel.t, panel.wanted, look.soft, 1.2, yaxis=axis, line={"dash": "4px,3px", "shape": "hv"})
+        chart.explain("setpoint")
     hover = f"%{{y:.4g}} {panel.unit}<br>%{{x|{hover_format(seconds=False)}}} {zone}<extra></extra>"
     chart.line(panel.t, panel.y, look.ink, 1.4, yaxis=axis, hovertemplate=hover, meta="reading")
     if panel.forecast is not None:
         f = panel.forecast
+        chart.explain("forecast")
         far = (f.t_end - f.t) / SECOND
         ends = np.array([f.t, f.t_end], dtype=np.int64)
         for slope, width, dash in ((f.slope, 2, "solid"), (f.slope_low, 1, "dot"), (f.slope_high, 1, "dot")):

@@ -162,6 +162,38 @@ def test_what_is_shown_is_given_away(visit: Visit, data: MemoryData, chart: str,
     assert ("torque" if chart != ids.UPKEEP_CHART else "zone Z9") in text
 
 
+LEGEND = ".chart-frame:has(#{}) .chart-marks span:visible"
+
+
+def legend(page: Page, chart: str) -> list[str]:
+    """What stands under a chart about its marks."""
+    return page.locator(LEGEND.format(chart)).all_inner_texts()
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_what_a_dotted_line_is_stands_under_the_chart(visit: Visit, width: int) -> None:
+    """Where there is one: the talc ran short in this lot, and nothing is found about the torque."""
+    visit.page.set_viewport_size({"width": width, "height": 900})
+    page = visit.open(lot_url("Line 3", "4417", channel="feeder_rate:F4"), "Lot 4417")
+    page.wait_for_selector(f"#{ids.LOT_CHART} .shapelayer path[style*='stroke-dasharray: 2px, 3px']", state="attached")
+    page.wait_for_function("document.querySelector('[data-mark=begins].there')")
+    assert "a finding begins" in legend(page, ids.LOT_CHART)
+    page.goto(visit.address + lot_url("Line 3", "4417", channel="melt_temperature:melt"))
+    page.wait_for_function("document.getElementById('lot-chart-title')?.textContent.startsWith('melt temperature')")
+    page.wait_for_selector(f"#{ids.LOT_CHART} .main-svg", state="attached")
+    page.wait_for_timeout(700)
+    assert legend(page, ids.LOT_CHART) == []
+
+
+def test_a_picture_takes_along_what_its_marks_mean(visit: Visit, tmp_path: Path) -> None:
+    page = visit.open(lot_url("Line 3", "4417", channel="feeder_rate:F4"), "Lot 4417")
+    page.wait_for_function("document.querySelector('[data-mark=begins].there')")
+    with page.expect_download() as caught:
+        page.click(f".chart-frame:has(#{ids.LOT_CHART}) [data-do=svg]")
+    caught.value.save_as(tmp_path / "chart.svg")
+    assert "a finding begins" in (tmp_path / "chart.svg").read_text(encoding="utf-8")
+
+
 def place_of(row: dict[str, Any]) -> float:
     """Where a row lies on the axis of its chart: milliseconds of the plant's wall clock, or hours."""
     if "hours since the lot began" in row:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from dashboards.legends import shapes_legend, strip_legend
+import re
+from pathlib import Path
+
+from dashboards.figures import chart_base
+from dashboards.legends import CHART_MARKS, chart_legend, shapes_legend, strip_legend
 from dashboards.memory_data import MemoryData
 from dashboards.pages import live, live_parts, upkeep
 from dashboards.parts import SHAPES, shape_of, table
@@ -37,6 +41,19 @@ def test_legends_stand_where_the_shapes_are() -> None:
     calm = MemoryData([twin()], clock=lambda: END)
     calm.source._lines["Line 3"].findings = []  # type: ignore[attr-defined]
     assert legend not in as_html(live_parts.findings_list(calm, calm.line_now("Line 3"), clock, ""))
+
+
+def test_every_mark_a_chart_may_name_has_its_words() -> None:
+    """Names that figures give, found in their text, are those that the frame can say."""
+    asked = {
+        mark
+        for file in (Path(chart_base.__file__).parent).glob("*_chart.py")
+        for call in re.findall(r"\.explain\(([^)]*)\)", file.read_text(encoding="utf-8"))
+        for mark in re.findall(r'"(\w+)"', call)
+    }
+    assert asked == set(CHART_MARKS)
+    told = as_html(chart_legend())
+    assert "a finding begins" in told and told.count("data-mark=") == len(CHART_MARKS)
 
 
 def test_a_wide_table_names_the_column_at_each_value_for_a_telephone() -> None:

@@ -13,8 +13,10 @@ from dashboards.figures.channel_chart import channel_chart, gaps
 from dashboards.figures.look import look
 from dashboards.figures.upkeep_chart import spread_outline, upkeep_chart
 from dashboards.memory_data import MemoryData
+from dashboards.pages.upkeep import changes_of
 from dashboards.upkeep_items import upkeep_items
 from dashboards.upkeep_panels import panels_of
+from tests.dashboards.weeks_world import NAME, weeks
 
 SECOND = 1_000_000_000
 HOUR = 3600 * SECOND
@@ -75,6 +77,32 @@ def test_finding_is_marked_where_it_began(data: MemoryData, end_ns: int) -> None
     chart = data.chart("Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns, 600)
     since = (chart.findings[0].last.since + HOUR) / 1e6
     assert any(s.type == "line" and s.x0 == since == s.x1 for s in go.Figure(channel_chart(chart, LIGHT)).layout.shapes)
+
+
+def dotted(figure: go.Figure) -> list[float]:
+    """Where upright dotted lines stand."""
+    return [s.x0 for s in figure.layout.shapes if s.type == "line" and s.x0 == s.x1 and s.line.dash == "2px,3px"]
+
+
+def test_a_chart_names_the_marks_it_has_and_no_others(data: MemoryData, end_ns: int) -> None:
+    """The talc ran short 24 min before the end: its beginning is in the last hour, not in the last ten minutes."""
+    whole = drawn(data, "Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns)
+    assert len(dotted(whole)) == 1 and whole.layout.meta["marks"] == ["lasts", "begins", "setpoint", "mean"]
+    late = drawn(data, "Line 3", "feeder_rate:F4", end_ns - HOUR // 6, end_ns)
+    assert dotted(late) == [] and late.layout.meta["marks"] == ["lasts", "setpoint", "mean"]
+    calm = drawn(data, "Line 3", "melt_temperature:melt", end_ns - HOUR, end_ns)
+    assert dotted(calm) == [] and calm.layout.meta["marks"] == []
+
+
+def test_a_step_of_the_pressure_is_a_mark_that_is_named() -> None:
+    plant = weeks()
+    screen = next(item for item in upkeep_items(plant, NAME) if item.kind == "screen")
+    changed = changes_of(plant, screen)
+    for shown, marks in ((changed, ["changed"]), ((), [])):
+        figure = go.Figure(upkeep_chart(panels_of(plant, screen, shown), LIGHT))
+        upright = [s for s in figure.layout.shapes if s.type == "line" and s.x0 == s.x1 and s.line.dash == "dot"]
+        assert len(upright) == len([at for at in shown if at >= panels_of(plant, screen).t0])
+        assert bool(upright) == bool(marks) and figure.layout.meta["marks"] == marks
 
 
 def test_unknown_unit_is_said(data: MemoryData, end_ns: int) -> None:
