@@ -52,6 +52,7 @@ IMPORT: dict[str, str] = {
     "import.reading": "Looking at the log: names, units, levels, how tags move together.",
     "import.reading_through": "Reading it through once for the account: {percent} %.",
     "import.reading_soon": "Reading it through once for the account.",
+    "import.wait": "What comes next appears here by itself.",
     "import.stop": "Stop",
     "import.failed": "This cannot be read as a log",
     "import.failed_how": "Nothing was changed. Correct the file as said, or export it anew, and bring it again.",
@@ -65,6 +66,11 @@ IMPORT: dict[str, str] = {
     ),
     "import.part": "Lines in this log:",
     "import.told": "{told} of {all} tags have a role.",
+    "import.next": (
+        "Next: look through the tags that are not sure and correct what is wrong; then keep the line file and check "
+        "the log, both below."
+    ),
+    "import.next_sure": "Next: keep the line file and check the log, both below. A tag can still be corrected.",
     "import.sure.cannot tell": "cannot tell",
     "import.sure.a guess": "a guess",
     "import.sure.likely": "likely",
@@ -167,4 +173,5 @@ IMPORT: dict[str, str] = {
     "import.to_run": "To the run",
     "import.more_lots": "To all lots",
     "import.check_failed": "The log could not be checked.",
+    "import.check_failed_how": "See to what is said here, then check the log again with the button above.",
 }

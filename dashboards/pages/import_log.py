@@ -16,8 +16,9 @@ from dashboards.pages.import_begin import Refused
 from dashboards.pages.import_choices import job_at, stamp
 from dashboards.pages.import_end import check, checked, ending, keeping, save
 from dashboards.pages.import_facts import facts
-from dashboards.pages.import_tags import chosen_tag, detail, lists
+from dashboards.pages.import_tags import chosen_tag, detail, groups_of, lists
 from dashboards.parts import shape_of
+from dashboards.tag_choice import GROUPS
 from dashboards.texts import say
 from dashboards.urls import import_url, parameters
 from dashboards.workshop.chosen import Corrected, corrected, text_of
@@ -208,17 +209,19 @@ def progress(job: Job, status: Status) -> list[Any]:
         key = "import.checking" if status.step == "check" else "import.reading_through"
         soon = "import.checking_soon" if status.step == "check" else "import.reading_soon"
         if status.step == "propose" and not (job.folder / "proposal.json").exists():
-            return [html.P(say("import.reading"))]
-        return [html.P(say(key, percent=percent) if percent else say(soon))]
+            return [html.P([say("import.reading"), " ", say("import.wait")])]
+        wait = [" ", say("import.wait")] if status.step == "check" else []
+        return [html.P([say(key, percent=percent) if percent else say(soon), *wait])]
     if status.state != "failed":
         return []
     words = {"gone": say("import.gone"), "stopped": say("import.stopped")}.get(status.said, status.said)
     if status.said.startswith(OWN_MISTAKE):
         words = say("import.own_mistake", what=status.said.removeprefix(OWN_MISTAKE).strip())
-    key = "import.check_failed" if status.step == "check" else "import.failed"
-    how = [html.P(say("import.failed_how"), className="soft")] if status.step == "propose" else []
+    checking = status.step == "check"
+    key = "import.check_failed" if checking else "import.failed"
+    how = html.P(say("import.check_failed_how" if checking else "import.failed_how"), className="soft")
     told = [html.P(text) for text in words.splitlines()]
-    return [html.Div([html.H2([*shape_of("other"), say(key)]), *told, *how], className="failed")]
+    return [html.Div([html.H2([*shape_of("other"), say(key)]), *told, how], className="failed")]
 
 
 def answer(data: JournalData, places: Places, job: Job, state: dict[str, str], width: int) -> tuple:
@@ -246,7 +249,9 @@ def part_at(found: Corrected, state: dict[str, str]) -> int:
 def _head(job: Job, found: Corrected, part: int) -> list[Any]:
     line = found.proposal.lines[part]
     told = sum(one.told for one in line.tags)
-    words: list[Any] = [html.P(say("import.told", told=str(told), all=str(len(line.tags))))]
+    unsure = any(groups_of(found, part)[group] for group in GROUPS[:3])
+    after = say("import.next" if unsure else "import.next_sure")
+    words: list[Any] = [html.P([say("import.told", told=str(told), all=str(len(line.tags))), " ", after])]
     if not told:
         words = [html.H2([*shape_of("other"), say("import.cannot_map")]), html.P(say("import.cannot_map_how"))]
     if len(found.proposal.lines) > 1:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+from dataclasses import replace
 
 import numpy as np
 import plotly.graph_objects as go
@@ -103,6 +104,41 @@ def test_a_step_of_the_pressure_is_a_mark_that_is_named() -> None:
         upright = [s for s in figure.layout.shapes if s.type == "line" and s.x0 == s.x1 and s.line.dash == "dot"]
         assert len(upright) == len([at for at in shown if at >= panels_of(plant, screen).t0])
         assert bool(upright) == bool(marks) and figure.layout.meta["marks"] == marks
+
+
+def dashes(figure: go.Figure) -> list[tuple[float, str]]:
+    """Height and axis of every level dashed line."""
+    found = [s for s in figure.layout.shapes if s.type == "line" and s.y0 == s.y1 and s.line.dash == "dash"]
+    return [(s.y0, s.yref or "y") for s in found]
+
+
+def test_a_limit_is_a_dashed_line_with_its_word(data: MemoryData, end_ns: int) -> None:
+    """The line's file lets melt pressure rise to 120 bar, twice what it reads; here it may rise to 64."""
+    chart = data.chart("Line 3", "melt_pressure:P1", end_ns - HOUR, end_ns, 600)
+    assert chart.limit == 120.0
+    near = go.Figure(channel_chart(replace(chart, limit=64.0), LIGHT))
+    assert dashes(near) == [(64.0, "y")]
+    assert [a.text for a in near.layout.annotations if a.y == 64.0 and "machine limit" in a.text] == [
+        "machine limit 64"
+    ]
+    none = go.Figure(channel_chart(replace(chart, limit=None), LIGHT))
+    assert dashes(none) == [] and not [a for a in none.layout.annotations if "limit" in a.text]
+
+
+def test_upkeep_draws_a_limit_where_there_is_one_and_says_it() -> None:
+    plant = weeks()
+    items = upkeep_items(plant, NAME)
+    for item in items:
+        panels = panels_of(plant, item)
+        figure = go.Figure(upkeep_chart(panels, LIGHT))
+        wanted = [panel.limit for panel in panels.panels if panel.limit is not None]
+        assert [y for y, _ in dashes(figure)] == wanted
+        words = [(a.y, a.text) for a in figure.layout.annotations if a.text.startswith("limit ")]
+        assert words == [(limit, f"limit {limit:.0f}") for limit in wanted]
+        bare = replace(panels, panels=tuple(replace(panel, limit=None) for panel in panels.panels))
+        none = go.Figure(upkeep_chart(bare, LIGHT))
+        assert dashes(none) == [] and not [a for a in none.layout.annotations if a.text.startswith("limit ")]
+    assert any(panel.limit is not None for item in items for panel in panels_of(plant, item).panels)
 
 
 def test_unknown_unit_is_said(data: MemoryData, end_ns: int) -> None:

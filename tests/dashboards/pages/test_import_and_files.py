@@ -14,7 +14,7 @@ from dashboards import ids
 from dashboards.app import create_app, page_of
 from dashboards.clock import PlantClock
 from dashboards.memory_data import MemoryData
-from dashboards.pages import file_page, import_log
+from dashboards.pages import file_page, import_begin, import_end, import_log
 from dashboards.pages.file_versions import messages, versions
 from dashboards.pages.import_end import standing
 from dashboards.urls import file_url, import_url, judged_line_url
@@ -131,6 +131,64 @@ def test_failed_work_says_why_and_what_to_do(job: Job) -> None:
     ):  # fmt: skip
         assert wanted in text(import_log.progress(job, Status("propose", "failed", said=said)))
     assert "42 %" in text(import_log.progress(job, Status("check", "working", 42, 100)))
+
+
+def words(node: Any) -> str:
+    """All text of a part, as it is read from top to bottom."""
+    if isinstance(node, Component):
+        return words(getattr(node, "children", None))
+    parts = [words(one) for one in node] if isinstance(node, (list, tuple)) else [str(node or "")]
+    return " ".join(" ".join(parts).split())
+
+
+def test_every_step_of_an_import_says_what_to_do_next(data: MemoryData, places: Places, job: Job) -> None:
+    """From the empty page to the lots; a step that fails says how to go on."""
+    empty = words(import_begin.layout(Places(places.data / "none", places.lines)))
+    assert "Drop the log here" in empty and "Then you correct it, keep it as a line file, and judge the log" in empty
+
+    fresh = Job(places.work / ("1" * 16))
+    looking = words(import_log.progress(fresh, Status("propose", "working")))
+    assert looking.startswith("Looking at the log") and "What comes next appears here by itself." in looking
+
+    head, _, _, _, _, keep, check, came = import_log.answer(data, places, job, {}, 1384)
+    assert words(head).endswith("Next: keep the line file and check the log, both below. A tag can still be corrected.")
+    assert "no mistake in it" in words(keep) and "Save it as" in words(keep)
+    assert "Judges the whole log" in words(check) and "Check this log" in words(check) and came == []
+
+    judging = words(import_log.progress(job, Status("check", "working", 42, 100)))
+    assert "Reading and judging: 42 %." in judging and "What comes next appears here by itself." in judging
+    for step, how in (("propose", "and bring it again."), ("check", "check the log again with the button above.")):
+        for said in ("stopped", "log.csv: is not text."):
+            assert words(import_log.progress(job, Status(step, "failed", said=said))).endswith(how)
+
+    (job.folder / "result.json").write_text('{"lines": [{"line": "Line 3", "findings": 2}]}', encoding="utf-8")
+    try:
+        done = words(import_end.checked(data, job))
+    finally:
+        (job.folder / "result.json").unlink()
+    assert done == "Line 3: 2 lots judged, 2 findings. To lot 4416 To lot 4417"
+
+
+def test_tags_that_are_not_sure_are_to_be_looked_through_first(data: MemoryData, places: Places) -> None:
+    log = places.data / "unsure.csv"
+    rows = "".join(f"2026-03-02T06:{i // 60:02}:{i % 60:02}Z,{200 + i % 3},{i % 7}\n" for i in range(900))
+    log.write_text("time,Z1 temp,X17\n" + rows, encoding="utf-8")
+    made = job_of_paths(places.work, [log])
+    run(made.folder, "propose", [])
+    head = words(import_log.answer(data, places, made, {}, 1384)[0])
+    assert head.endswith("correct what is wrong; then keep the line file and check the log, both below.")
+
+
+def test_a_mistake_in_the_line_file_says_what_it_stands_in_the_way_of(
+    data: MemoryData, places: Places, job: Job
+) -> None:
+    choose_line(job, 0, "time_zone", "Europe/Madird")
+    try:
+        reply = import_log.answer(data, places, job, {}, 1384)
+    finally:
+        (job.folder / "choices.json").unlink()
+    assert "Not to be used yet:" in words(reply[5]) and "did you mean 'Europe/Madrid'?" in words(reply[5])
+    assert "First the line file must hold; what is wrong with it stands above." in words(reply[6])
 
 
 def test_without_folders_the_pages_say_so(data: MemoryData, empty_data: MemoryData) -> None:
