@@ -11,6 +11,7 @@ from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.data import stopped_after_ns
 from dashboards.figures.findings_line import finding_look
 from dashboards.figures.marks import SHAPES
+from dashboards.learned_words import learned_words
 from dashboards.names import channel_title, priority_word
 from dashboards.said_when import Present, figures_when, present_words
 from dashboards.spoken_findings import fact_words
@@ -133,7 +134,12 @@ def finding_block(
         facts = "; ".join(dict.fromkeys(fact_words(fact, line) for fact in last.evidence))
         body.append(
             html.P(
-                [html.B(say("finding.measured") + " "), facts, say("finding.sure", how=last.confidence)],
+                [
+                    html.B(say("finding.measured") + " "),
+                    facts,
+                    say("finding.sure", how=last.confidence),
+                    learned_words(last),
+                ],
                 className="soft",
             )
         )

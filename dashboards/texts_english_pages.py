@@ -116,6 +116,7 @@ PAGES: dict[str, str] = {
     "finding.causes": "Likely:",
     "finding.measured": "Measured:",
     "finding.sure": " ({how} confidence)",
+    "finding.learned": ". What is expected of {what} was learned within this run.",
     "finding.follows": "Follows from:",
     "fact.then": "{what} at that moment",
     "fact.at_limit": "{what} at its limit of {limit}",

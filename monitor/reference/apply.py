@@ -19,6 +19,9 @@ from monitor.view import Readings
 LEANS = "by_reference"
 """Fact of a cell: 1 where an expectation the condition asked for came from the reference."""
 
+FROM_REFERENCE = "what is expected comes from the reference"
+"""How the evidence begins by which a finding says that it leans on one."""
+
 
 class Applied:
     """A reference beside what is learned inside the run; preferred to it where it holds.
@@ -60,5 +63,5 @@ class Applied:
     def evidence(self) -> Evidence:
         """How a finding says that it leans on it."""
         day = str(self.reference.learned_from["first"])[:10]
-        what = f"what is expected comes from the reference {self.reference.version} of {day}; steady hours in it"
+        what = f"{FROM_REFERENCE} {self.reference.version} of {day}; steady hours in it"
         return Evidence(what, self.reference.hours, "h")
