@@ -91,7 +91,7 @@ def _at_limit(fact: Evidence, line: Line | None) -> str:
     return f"{limit:g} %" if limit is not None and fact.value >= AT_LIMIT_SHARE * limit else ""
 
 
-_DISTANCE = re.compile(r"\bfrom (?:its |the )?(?:set-point|expected|usual)")
+_DISTANCE = re.compile(r"\b(?:from|against) (?:its |the )?(?:set-point|expected|usual)")
 
 
 def _with_sense(fact: Evidence, line: Line | None) -> Evidence:

@@ -14,6 +14,8 @@ from tests.dashboards.lines import twin
     [
         (Evidence("feed from its set-point", -1.0, "%", 0.0), "feed from its set-point −1.00 %"),
         (Evidence("net torque from expected", -26.5, "%", 0.0, -4.0), "net torque from expected −26.5 % (4.0 sigma)"),
+        (Evidence("melt pressure against expected", -31.5, "%", 0.0, -22.0),
+         "melt pressure against expected −31.5 % (over 20 sigma)"),
         (Evidence("rate of talc", 0.0, "kg/h", 18.7), "rate of talc 0.00 kg/h, expected 18.7"),
         (Evidence("cycles seen", 6.0, ""), "cycles seen 6"),
         (Evidence("degree of fill at the throat", 0.44, "", None, None, "fill"), "degree of fill at the throat 44.0 %"),
