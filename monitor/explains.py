@@ -11,6 +11,7 @@ from collections.abc import Mapping
 DATED_LATE_S = {
     "feed_factor_moved": 600,
     "scale_wrong": 300,
+    "scale_jumped": 180,
     "wrong_material": 300,
     "rate_not_weight": 1800,
     "refill_valve_leaking": 1200,
@@ -58,11 +59,16 @@ LIQUID_LOST = (*SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "recipe_w
 COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
 """What follows where melt or the wall it passes is too cold: it is stiffer."""
 
+SCALE_LIES = (
+    "wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "viscous_lot", "recipe_window", "drift",
+)  # fmt: skip
+"""What follows where more or less is fed than is shown."""
+
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "cold_start": ("soak_short",),
     "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
     "hopper_running_empty": ("feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
-    "refill_valve_leaking": ("scale_wrong", "rate_not_weight", "feed_factor_moved"),
+    "refill_valve_leaking": ("scale_wrong", "scale_jumped", "rate_not_weight", "feed_factor_moved"),
     "flushing": (
         "wrong_material",
         "feeder_bridged",
@@ -102,16 +108,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "recipe_window",
         "drift",
     ),
-    "scale_wrong": (
-        "wrong_material",
-        "feed_factor_moved",
-        "sme_off",
-        "starved",
-        "flooded",
-        "viscous_lot",
-        "recipe_window",
-        "drift",
-    ),
+    "scale_wrong": SCALE_LIES,
+    "scale_jumped": ("scale_wrong", "feeder_off_target", *SCALE_LIES),
     "feed_factor_moved": ("feeder_drive_near_limit", "feeder_off_target"),
     "feeder_drive_near_limit": ("feeder_off_target",),
     "feeder_off_target": (
@@ -257,8 +255,8 @@ AFTERMATH_S = 1200
 OF_ONE_FEEDER = (
     "refill_not_answered", "hopper_running_empty", "refill_valve_leaking", "flushing", "liquid_prime_lost",
     "liquid_nozzle_plugged", "feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight",
-    "volumetric_too_long", "wrong_material", "scale_wrong", "feed_factor_moved", "feeder_drive_near_limit",
-    "feeder_off_target",
+    "volumetric_too_long", "wrong_material", "scale_wrong", "scale_jumped", "feed_factor_moved",
+    "feeder_drive_near_limit", "feeder_off_target",
 )  # fmt: skip
 """What one feeder does explains what the same feeder does, not another's trouble."""
 

@@ -36,6 +36,9 @@ STEP_PCT = 15.0
 Wander of regrind by 10 to 30 % creeps. Common practice, no source."""
 
 
+SCALE_LIES = ("scale_wrong", "scale_jumped")
+
+
 @dataclass(frozen=True)
 class FeedFactorMoved(FeederRule):
     """A feeder's rate over its drive speed is not what it was at this fill of the hopper when the recipe began.
@@ -177,7 +180,12 @@ class FeedFactorMoved(FeederRule):
             Cause(density, (*after_refill, *steady), (*bursts, *nothing_comes)),
             *flow,
             Cause("another material in the hopper", after_refill, (), ("wrong_material",)),
-            Cause("scale wrong or supported: rate shown is not the true one", by_itself, (), ("scale_wrong",)),
+            Cause(
+                "scale wrong or supported: rate shown is not the true one",
+                by_itself,
+                (),
+                ("scale_wrong", "scale_jumped"),
+            ),
             *wear,
         )
         liquid = ctx.line.feeder_named(subject).kind == "liquid"

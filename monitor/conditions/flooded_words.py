@@ -37,7 +37,7 @@ def overfed_words(facts: dict[str, float]) -> Words:
         ("no feeder was refilled",) if refilled == 0 else (),
         shown_by=("flushing",),
     )
-    scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong",))
+    scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong", "scale_jumped"))
     causes = (flushing, scale) if refilled != 0 else (scale, flushing)
     leaps = rise >= 100 * CLEARED and refilled != 1
     cleared = Cause(

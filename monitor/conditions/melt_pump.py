@@ -212,7 +212,7 @@ class MeltPumpWorn(RuleDefaults):
             ),
             (
                 Cause("thinner or hotter melt: more slip"),
-                Cause("reported rate too low", shown_by=("scale_wrong", "feeder_off_target")),
+                Cause("reported rate too low", shown_by=("scale_wrong", "scale_jumped", "feeder_off_target")),
                 Cause("pump worn", (), ("wear takes weeks, not hours",)),
             ),
             ("melt temperature", "rate against packed kilograms", "the same figure of earlier runs"),

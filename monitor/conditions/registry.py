@@ -44,6 +44,7 @@ from monitor.conditions.recipe_window import RecipeWindow
 from monitor.conditions.refill_not_answered import HopperRunningEmpty, RefillNotAnswered
 from monitor.conditions.refill_valve_leaking import RefillValveLeaking
 from monitor.conditions.restricted import Restricted
+from monitor.conditions.scale_jumped import ScaleJumped
 from monitor.conditions.scale_wrong import ScaleWrong
 from monitor.conditions.screen_blinding import ScreenBlinding
 from monitor.conditions.screen_ruptured import ScreenRuptured
@@ -124,6 +125,7 @@ CONDITIONS: tuple[Condition, ...] = (
     VolumetricTooLong(),
     WrongMaterial(),
     ScaleWrong(),
+    ScaleJumped(),
     FeedFactorMoved(),
     FeederDriveNearLimit(),
     FeederOffTarget(),

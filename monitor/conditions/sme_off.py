@@ -131,7 +131,7 @@ class SmeOff(RuleDefaults):
             Evidence("feed from its set-point", 100 * math.expm1(facts["rate"]), "%", 0.0, None, "total_feed"),
         )
         more = (
-            Cause("more is fed than is reported", shown_by=("scale_wrong",)),
+            Cause("more is fed than is reported", shown_by=("scale_wrong", "scale_jumped")),
             Cause(
                 "thicker melt: another lot, colder zones", shown_by=("zone_under_temperature", "melt_under_temperature")
             ),

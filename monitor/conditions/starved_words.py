@@ -50,7 +50,7 @@ def path_words(facts: dict[str, float], ctx: Context) -> Words:
             (Cause("a feeder gives less, or stands"), path, intake, *intake_or_path_words.thin_cause(facts)),
             ("rates and drives on the feeders' own panels", "look into chute and throat: empty or standing full"),
         )
-    scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still", "scale_wrong"))
+    scale = Cause("a scale or rate signal lies", shown_by=("feeder_weight_still", "scale_wrong", "scale_jumped"))
     likely = facts["odds"] <= -2.75
     turned = facts["odds"] >= 3
     causes = (intake, path, scale) if turned else (path, scale, intake) if likely else (path, intake, scale)

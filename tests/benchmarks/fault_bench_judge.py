@@ -14,6 +14,7 @@ from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, findings
 from sample_logs.fault_scenes import scene_of
+from sample_logs.plant import Plant
 from sample_logs.scenario import DEFAULT_START_NS
 from sample_logs.simulate import SimulatedRuns
 from tests.benchmarks.fault_bench_answers import (
@@ -42,6 +43,7 @@ class Outcome:
     likeliest cause; first_right, channel_right: of that one and of the first accepted one.
     fed: first of starved and flooded that was said while it lasted, both where it said that both fit, else neither.
     inner_s, outer_s: when a recipe window was left because of it, by its inner and its outer limit (inf: never).
+    on_delay_s: how long the rule that found it must have held before it may speak; the shorter where it has two.
     """
 
     seed: int
@@ -65,6 +67,7 @@ class Outcome:
     said: tuple[str, ...]
     inner_s: float
     outer_s: float
+    on_delay_s: float = 0.0
     crash: str = ""
 
 
@@ -103,6 +106,22 @@ def judge_batch(batch: Batch, logs: Sequence[str]) -> tuple[list[Outcome], list[
             pair = seen.plants[i], case.fault, seen.shown[i], seen.shown[place[key]]
             outcomes.append(_outcome(case, log, seen, i, free[key][0], stands_out_s(*pair), window_left_s(*pair)))
     return outcomes, cleans
+
+
+def on_delay_s(finding: Finding, plant: Plant) -> float:
+    """The on-delay of the rule that a finding comes from, as it watches there: the shorter where it has two, 0 where a
+    finding speaks for several subjects at once and comes from none."""
+    monitor = Monitor(Line.model_validate(plant.line), [Recipe.model_validate(plant.recipe)])
+    for armed in monitor.arming.arm(next(iter(monitor.recipes))):
+        if armed.condition.name == finding.last.condition:
+            cell_s = plant.cadence_s * (monitor.width if armed.condition.grid == "coarse" else 1)
+            there = [
+                delays.soonest * cell_s
+                for subject, delays in zip(armed.subjects, armed.delays, strict=True)
+                if armed.condition.channel(subject) == finding.last.channel
+            ]
+            return min(there, default=0.0)
+    return 0.0
 
 
 def said_in(runs: SimulatedRuns, run: int, recipes: Sequence[dict[str, Any]] = ()) -> tuple[list[Finding], str]:
@@ -172,5 +191,6 @@ def _outcome(
         first.last.causes[0].text if first and first.last.causes else "",
         first is not None and first_cause_right(first, fault),
         bool(accepted) and channel_right(accepted[0], fault), _called(fed[0]) if fed else "neither",
-        tuple(sorted({f"{f.last.family}/{f.last.condition}" for f in heard})), *left_s, crash,
+        tuple(sorted({f"{f.last.family}/{f.last.condition}" for f in heard})), *left_s,
+        on_delay_s(accepted[0], runs.plants[run]) if accepted else 0.0, crash,
     )  # fmt: skip

@@ -82,6 +82,9 @@ def troubled_feeders(seed: int = 21, cadence_s: float = 1.0) -> World:
     """One trouble after the other."""
     s = FeederScript(3 * 3600, seed, cadence_s)
     s.even_weight("F2", 180, 0, 4500)
+    s.even_weight("F1", 900, 600, 1190)
+    s.scale("feeder_rate:F1", 850, 900, 0.92)
+    s.scale("torque", 860, 1190, 1.06)
     s.scale("feeder_drive:F3", 1200, 1950, 2.1)
     for what in ("rate", "setpoint"):
         s.scale(f"feeder_{what}:F2", 2050, 2300, 0.85)

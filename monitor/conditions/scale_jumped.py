@@ -1,0 +1,230 @@
+"""A feeder's scale jumped: its rate left its set-point for a minute and came back, and the load went the other way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from monitor import recent_level
+from monitor.conditions import feeder_signals
+from monitor.conditions.feeder_signals import FeederRule
+from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools, Floats, blank, trailing_extremes
+from monitor.levels import rule
+from monitor.quantities.windows import window_mean, window_start
+from monitor.records import Cause, Evidence
+from monitor.view import CoarseView
+
+SHORT_S, MINUTE_S, LOOKS_BACK_S = 30.0, 60.0, 240.0
+BACK_S = 50.0
+"""A rate that has been back for so long is no hand on the scale that is about to be taken off."""
+
+BEFORE_S = 300.0
+"""The load before is that of the two minutes that ended so long ago: ahead of the jump and of what it does."""
+
+SURE_SIGMAS = 3.0
+ONE_WAY = 0.5
+"""What swings back by more than this part of the jump was a loop that hunts, or a hand on the scale."""
+
+LEAST_OF_JUMP, MOST_OF_JUMP = 0.4, 4.0
+"""Load against the jump times the feeder's share: a loop corrects a part of the jump before thirty seconds are over, so
+that the jump that is seen is the smaller one. Common practice, no source."""
+
+FORGOTTEN_SHARE = 0.4
+"""Less than this of the step left: the load is back."""
+
+
+@dataclass(frozen=True)
+class ScaleJumped(FeederRule):
+    """A scale that begins to lie is put right by its own controller, and the screws get the difference.
+
+    An operator would say: "the feeder hiccuped, and the torque has been higher since". From one moment on a load cell
+    shows too little of the loss (a hopper that leans on something, a slide that passes material, a changed span): the
+    rate shown dips, the controller brings it back by feeding more, and net torque stays up by that much; shown too
+    much, the other way. So, without any drive signal: the mean of 30 s was `jump` and three of its scatters off its
+    usual place within the last four minutes, on this feeder furthest, and not half as far the other way; the rate is
+    back on set; net torque has stepped since, the way more or less of this ingredient moves it, by `torque_moved` and
+    four of its scatters, between 0.4 and 4 times what the jump is of all that is fed; pressure not the other way. It
+    lasts until the load is back where it was. Look-alikes: feed that really dips (load goes with the rate), a hand on
+    the scale (the load comes back, or the rate swings to both sides), a refill (not judged), a new set-point or speed
+    (not judged; an open finding is then given up after ten minutes), another lot (no jump). Missing readings start
+    nothing. Memory: eight minutes of running totals, half an hour of scatter. Common practice, no source.
+    """
+
+    jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
+    on_set: float = setting(0.02, 0.005, 0.1, "of the set rate, means of 30 s, where it is back")
+    torque_moved: float = setting(0.02, 0.01, 0.3, "in ln net torque")
+    on_s: float = setting(20, 10, 600, "s")
+    off_s: float = setting(300, 30, 3600, "s")
+
+    name: ClassVar[str] = "scale_jumped"
+    title: ClassVar[str] = "feeder scale jumped"
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "torque|motor_current|drive_power")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_setpoint", "feeder_refill|feeder_weight", "melt_pressure")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque", "total_setpoint", "refilling")
+
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Feeders whose ingredient moves torque, where the load of the line is logged."""
+        fed = feeder_signals.feeders_with(ctx, self.needs)
+        return tuple(name for name in fed if ctx.line.feeder_named(name).effect_on_torque != "none")
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """A change of speed or rate leaves nothing to compare with: given up after ten minutes."""
+        return Timing(self.on_s, self.off_s, 600.0)
+
+    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
+        """Nothing seen."""
+        count, machine = len(subjects), 2
+        back = ctx.cells(LOOKS_BACK_S) - 1
+        return {
+            "short": window_start(count, ctx.cells(SHORT_S)),
+            "scatter": feeder_signals.scatter_start(subjects, ctx, SHORT_S),
+            "peaks": blank(count, back),
+            "lately": blank(count, ctx.cells(BACK_S - SHORT_S)),
+            "now": recent_level.start(machine, ctx.cells(MINUTE_S), 0),
+            "before": recent_level.start(machine, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
+            "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
+            "on": np.zeros(count, bool),
+            "rose": np.zeros(count, bool),
+            "was": np.full(count, np.nan),
+            "step": np.full(count, np.nan),
+        }
+
+    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
+        """One row a feeder."""
+        wanted = feeder_signals.wanted_rates(view, subjects, ctx)
+        used, busy = feeder_signals.in_use(view, wanted), feeder_signals.refilling(view, subjects)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            off = np.where(used & ~busy, view.rows("feeder_rate", subjects) / wanted - 1, np.nan)
+            share = wanted / view.quantity("total_setpoint")
+        short, short_state = window_mean(state["short"], off, ctx.cells(SHORT_S), ctx.cells(SHORT_S / 2))
+        scatter, scatter_state = feeder_signals.minute_scatter(state["scatter"], short, ctx)
+        low, high, peaks = trailing_extremes(state["peaks"], short)
+        lowest, highest, lately = trailing_extremes(state["lately"], short)
+        machine = np.array([view.quantity("net_torque"), _pressure(view, ctx)])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            logs = np.log(np.where(machine > 0, machine, np.nan))
+        now_state, now = recent_level.advance(state["now"], logs)
+        before_state, before = recent_level.advance(state["before"], logs)
+        load_scatter, load_state = feeder_signals.minute_scatter(state["load_scatter"], now[:1], ctx)
+        calm = view.in_phase("steady") & (view.ages["unchanged"] >= BEFORE_S + 2 * MINUTE_S)
+        jump = np.where(-low > high, low, high)
+        step = now - before
+        with np.errstate(invalid="ignore"):
+            expected = -jump * share * feeder_signals.torque_effects(subjects, ctx)
+            far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0)
+            far &= np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump)
+            moved = np.sign(expected) * step[0]
+            least = np.fmax(LEAST_OF_JUMP * np.abs(expected), np.fmax(self.torque_moved, 4 * load_scatter[0]))
+            follows = (moved >= least) & (moved <= MOST_OF_JUMP * np.abs(expected) + self.torque_moved)
+            follows &= ~(np.sign(expected) * step[1] < -0.01)
+            on_set = np.fmax(highest, -lowest) <= np.fmax(self.on_set, 2 * scatter)
+            rises = calm & used & ~busy & far & follows & on_set & _furthest(jump * share)
+            gone = ~calm & (view.ages["unchanged"] < BEFORE_S) | ~used
+        held = {name: state[name].copy() for name in ("on", "was", "step", "rose")}
+        on, own = np.zeros(rises.shape, bool), np.zeros(rises.shape, bool)
+        for row in range(len(subjects)):
+            on[row], own[row] = _follow(held, row, rises[row], gone[row], now[0], before[0])
+        level = rule(on, np.broadcast_to(np.isfinite(now[0]) & calm, on.shape), used | on)
+        facts = {
+            "jump": jump,
+            "torque": np.broadcast_to(step[0], jump.shape),
+            "pressure": feeder_signals.by_cell(step[1], subjects),
+            "share": share,
+            "rate": view.rows("feeder_rate", subjects),
+            "wanted": wanted,
+        }
+        after = {
+            "short": short_state, "lately": lately, "scatter": scatter_state, "peaks": peaks, "now": now_state,
+            "before": before_state, "load_scatter": load_state, **held,
+        }  # fmt: skip
+        return after, Judged(level, np.where(own, np.abs(jump), 0.0), facts)
+
+    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
+        """Which way the scale lies and what that feeds."""
+        name, less = feeder_signals.label(subject, ctx), facts["jump"] < 0
+        moved = 100 * np.expm1(facts["torque"])
+        went = f"torque stepped by {moved:+.0f} % with it and stays"
+        lies, fed = ("too little", "more") if less else ("too much", "less")
+        return Explanation(
+            f"{name}: rate {'dipped' if less else 'rose'} by {100 * abs(facts['jump']):.0f} % for a minute while "
+            f"torque went {moved:+.0f} % and stayed: its scale shows {lies}, {fed} is fed than shown",
+            2,
+            "medium",
+            (
+                Evidence(f"{name}, furthest from set", 100 * facts["jump"], "%", 0.0, None, f"feeder_rate:{subject}"),
+                Evidence("net torque since", moved, "%", 0.0, None, "net_torque"),
+                *_pressure_evidence(facts),
+            ),
+            (
+                Cause(
+                    "hopper hung up or supported, refill slide passing" if less else "something hangs on the scale",
+                    (went,),
+                    (),
+                    ("refill_valve_leaking",) if less else (),
+                ),
+                Cause("span of the load cell, or its wiring", (went,)),
+            ),
+            (
+                "catch sample against the rate shown",
+                "scale free: hoses, covers, nothing leaning, refill slide shut",
+                "kilograms fed against kilograms packed",
+            ),
+            moved={"torque": facts["torque"]},
+        )
+
+
+def _pressure_evidence(facts: dict[str, float]) -> tuple[Evidence, ...]:
+    """What the pressure did, where one is logged."""
+    if not np.isfinite(facts["pressure"]):
+        return ()
+    return (Evidence("melt pressure since", 100 * np.expm1(facts["pressure"]), "%", 0.0, None, ""),)
+
+
+def _follow(held: State, row: int, rises: Bools, gone: Bools, now: Floats, before: Floats) -> tuple[Bools, Bools]:
+    """Whether a feeder's jump lasts, and where it is seen to happen, both [n]; `held` is taken along.
+
+    A jump to the load that was before the last one is its end and no jump of its own.
+    """
+    on, own = np.zeros(len(rises), bool), np.zeros(len(rises), bool)
+    begins = np.flatnonzero(rises & ~np.concatenate(([held["rose"][row]], rises[:-1]))).tolist()
+    for first, last in zip([0, *begins], [*begins, len(rises)], strict=True):
+        if first in begins:
+            back = abs(now[first] - held["was"][row]) < FORGOTTEN_SHARE * abs(held["step"][row])
+            held["on"][row] = not back
+            if not back:
+                held["was"][row], held["step"][row] = before[first], now[first] - before[first]
+        if held["on"][row] and last > first:
+            with np.errstate(invalid="ignore"):
+                left = (now[first:last] - held["was"][row]) / held["step"][row]
+                ends = np.flatnonzero((left < FORGOTTEN_SHARE) | gone[first:last])
+            until = first + int(ends[0]) if ends.size else last
+            on[first:until] = True
+            with np.errstate(invalid="ignore"):
+                same_way = (now[first:until] - before[first:until]) * held["step"][row] > 0
+            own[first:until] = rises[first:until] & same_way
+            held["on"][row] = not ends.size
+        if gone[first:last].any():
+            held["was"][row] = np.nan
+    if len(rises):
+        held["rose"][row] = rises[-1]
+    return on, own
+
+
+def _furthest(moved: Floats) -> Bools:
+    """Where a feeder jumped furthest of all, in the kilograms of the line, [subject, n]."""
+    size = np.nan_to_num(np.abs(moved))
+    most = np.zeros(size.shape[1:])
+    for row in size:
+        most = np.fmax(most, row)
+    return (size >= most) & (size > 0)
+
+
+def _pressure(view: CoarseView, ctx: Context) -> Floats:
+    """The highest of the melt pressures, NaN where none is logged, [n]."""
+    out = np.full(view.n, np.nan)
+    for sensor in ctx.subjects_of("melt_pressure"):
+        out = np.fmax(out, view.get(f"melt_pressure:{sensor}"))
+    return out

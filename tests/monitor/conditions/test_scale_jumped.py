@@ -1,0 +1,142 @@
+"""A scale that jumps: the rate leaves its set-point for a minute, the load steps the other way and stays."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from monitor.conditions.scale_jumped import ScaleJumped
+from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm
+from tests.monitor.conditions.told import only, told, words
+from tests.monitor.world_feeders import FeederScript, feeder_recipe
+
+AFTER = FROM + 1800
+
+
+def quiet(seed: int = 31, cadence_s: float = 1.0) -> FeederScript:
+    """No refill of the feeder that is to jump."""
+    s = calm(seed=seed, cadence_s=cadence_s)
+    s.even_weight("F1", 900, 0, LOG_S)
+    return s
+
+
+def jump(s: FeederScript, feeder: str, by: float, at: float = FROM, fades_s: float = 40.0) -> None:
+    """The rate is off by `by` and comes back."""
+    part = s.span(at, at + 6 * fades_s)
+    rate = s.x[f"feeder_rate:{feeder}"][part]
+    rate *= 1 + by * np.exp(-np.arange(len(rate)) * s.cadence / fades_s)
+
+
+def machine(s: FeederScript, torque: float, pressure: float, start: float = FROM, end: float = LOG_S) -> None:
+    s.scale("torque", start + 15, end, torque)
+    s.scale("melt_pressure:P1", start + 20, end, pressure)
+
+
+def shows_too_little(s: FeederScript) -> None:
+    jump(s, "F1", -0.1)
+    machine(s, 1.07, 1.03)
+
+
+def shows_too_much(s: FeederScript) -> None:
+    jump(s, "F1", 0.1)
+    machine(s, 0.93, 0.97)
+
+
+def oil_shows_too_much(s: FeederScript) -> None:
+    """Less oil than is shown: torque rises."""
+    jump(s, "L4", 0.3)
+    machine(s, 1.04, 1.01)
+
+
+def repaired(s: FeederScript) -> None:
+    """The hopper is freed after half an hour: rate and load go back the other way."""
+    jump(s, "F1", -0.1)
+    machine(s, 1.07, 1.03, FROM, AFTER)
+    jump(s, "F1", 0.1, at=AFTER)
+
+
+def feed_dips(s: FeederScript) -> None:
+    """Less really comes, for a while: the load goes with the rate."""
+    jump(s, "F1", -0.1)
+    machine(s, 0.94, 0.98)
+
+
+def hand_on_the_scale(s: FeederScript) -> None:
+    """It reads low as long as the hand is there and as much too high after: the load comes back."""
+    jump(s, "F1", -0.1)
+    jump(s, "F1", 0.1, at=FROM + 60)
+    machine(s, 1.07, 1.03, FROM, FROM + 60)
+
+
+def other_lot(s: FeederScript) -> None:
+    """Thicker melt and a rate that holds."""
+    machine(s, 1.07, 1.06)
+
+
+def pressure_other_way(s: FeederScript) -> None:
+    jump(s, "F1", -0.1)
+    machine(s, 1.07, 0.9)
+
+
+def small_ingredient(s: FeederScript) -> None:
+    """2 % of the feed make no 7 % of torque."""
+    jump(s, "L4", 0.03)
+    machine(s, 1.07, 1.03)
+
+
+def speed_set_up(s: FeederScript) -> None:
+    jump(s, "F1", -0.1)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.scale(key, FROM, LOG_S, 1.08)
+    machine(s, 1.05, 1.03)
+
+
+def refilled(s: FeederScript) -> None:
+    """Rates swing after a refill, and the new material is stiffer."""
+    s.refill("F1", FROM - 60, 30)
+    jump(s, "F1", -0.1, at=FROM - 50, fades_s=20)
+    machine(s, 1.07, 1.03, FROM - 50)
+
+
+@pytest.mark.parametrize(
+    ("story", "said", "cadence_s"),
+    [
+        (shows_too_little, "its scale shows too little, more is fed", 1.0),
+        (shows_too_little, "its scale shows too little, more is fed", 5.0),
+        (shows_too_much, "its scale shows too much, less is fed", 1.0),
+        (shows_too_much, "its scale shows too much, less is fed", 5.0),
+        (oil_shows_too_much, "its scale shows too much, less is fed", 1.0),
+    ],
+)
+def test_speaks_within_minutes(story: Story, said: str, cadence_s: float) -> None:
+    s = quiet(cadence_s=cadence_s)
+    story(s)
+    finding = only(told(s, ScaleJumped(), recipe=feeder_recipe()))
+
+    assert said in finding.last.summary and finding.last.confidence == "medium"
+    assert "catch sample" in finding.last.checks[0] and "span of the load cell" in words(finding)
+    assert (finding.first_decided_at - finding.last.since) / 1e9 <= 60
+
+
+def test_ends_when_the_scale_is_freed_and_says_nothing_new() -> None:
+    s = quiet()
+    repaired(s)
+    last = only(told(s, ScaleJumped(), recipe=feeder_recipe())).last
+
+    assert last.until is not None and "shows too little" in last.summary
+
+
+@pytest.mark.parametrize(
+    "story",
+    [feed_dips, hand_on_the_scale, other_lot, pressure_other_way, small_ingredient, speed_set_up, refilled],
+)
+def test_stays_silent(story: Story) -> None:
+    s = quiet()
+    story(s)
+
+    assert told(s, ScaleJumped(), recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_plain_running_says_nothing(seed: int) -> None:
+    assert told(quiet(seed=seed), ScaleJumped(), recipe=feeder_recipe()) == []
