@@ -21,8 +21,12 @@ SHORT_S, MINUTE_S, LOOKS_BACK_S = 30.0, 60.0, 240.0
 BACK_S = 50.0
 """A rate that has been back for so long is no hand on the scale that is about to be taken off."""
 
-BEFORE_S = 300.0
-"""The load before is that of the two minutes that ended so long ago: ahead of the jump and of what it does."""
+BEFORE_S, USUAL_S = 300.0, 900.0
+"""The load before is that of the two minutes that ended so long ago, ahead of the jump and of what it does, and that of
+a quarter of an hour: one that only goes back to what it was has not stepped."""
+
+TRIMMED_SHARE = 0.005
+"""A set-point of any feeder, or the sum of all, that moved by more in these minutes was trimmed: load follows it."""
 
 SURE_SIGMAS = 3.0
 ONE_WAY = 0.5
@@ -46,17 +50,18 @@ class ScaleJumped(FeederRule):
     much, the other way. So, without any drive signal: the mean of 30 s was `jump` and three of its scatters off its
     usual place within the last four minutes, on this feeder furthest, and not half as far the other way; the rate is
     back on set; net torque has stepped since, the way more or less of this ingredient moves it, by `torque_moved` and
-    four of its scatters, between 0.4 and 4 times what the jump is of all that is fed; pressure not the other way. It
-    lasts until the load is back where it was. Look-alikes: feed that really dips (load goes with the rate), a hand on
-    the scale (the load comes back, or the rate swings to both sides), a refill (not judged), a new set-point or speed
-    (not judged; an open finding is then given up after ten minutes), another lot (no jump). Missing readings start
-    nothing. Memory: eight minutes of running totals, half an hour of scatter. Common practice, no source.
+    four of its scatters, against the quarter of an hour before as well, between 0.4 and 4 times what the jump is of all
+    that is fed, and stays for minutes; pressure not the other way. It lasts until the load is back where it was.
+    Look-alikes: feed that really dips (load goes with the rate), a hand on the scale or a catch sample (the load comes
+    back, or the rate swings to both sides), a refill, a trimmed rate, a new set-point or speed (not judged; an open
+    finding is then given up after ten minutes), another lot (no jump). Missing readings start nothing. Memory: twenty
+    minutes of running totals, half an hour of scatter. Common practice, no source.
     """
 
     jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
     on_set: float = setting(0.02, 0.005, 0.1, "of the set rate, means of 30 s, where it is back")
     torque_moved: float = setting(0.02, 0.01, 0.3, "in ln net torque")
-    on_s: float = setting(20, 10, 600, "s")
+    on_s: float = setting(120, 10, 600, "s")
     off_s: float = setting(300, 30, 3600, "s")
 
     name: ClassVar[str] = "scale_jumped"
@@ -82,9 +87,11 @@ class ScaleJumped(FeederRule):
             "short": window_start(count, ctx.cells(SHORT_S)),
             "scatter": feeder_signals.scatter_start(subjects, ctx, SHORT_S),
             "peaks": blank(count, back),
+            "asked": blank(count + 1, ctx.cells(BEFORE_S + 2 * MINUTE_S) - 1),
             "lately": blank(count, ctx.cells(BACK_S - SHORT_S)),
             "now": recent_level.start(machine, ctx.cells(MINUTE_S), 0),
             "before": recent_level.start(machine, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
+            "usual": recent_level.start(machine, ctx.cells(USUAL_S), ctx.cells(BEFORE_S)),
             "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
             "on": np.zeros(count, bool),
             "rose": np.zeros(count, bool),
@@ -108,17 +115,22 @@ class ScaleJumped(FeederRule):
             logs = np.log(np.where(machine > 0, machine, np.nan))
         now_state, now = recent_level.advance(state["now"], logs)
         before_state, before = recent_level.advance(state["before"], logs)
+        usual_state, usual = recent_level.advance(state["usual"], logs)
         load_scatter, load_state = feeder_signals.minute_scatter(state["load_scatter"], now[:1], ctx)
         calm = view.in_phase("steady") & (view.ages["unchanged"] >= BEFORE_S + 2 * MINUTE_S)
+        told = np.concatenate((wanted, view.quantity("total_setpoint")[None, :]))
+        least_asked, most_asked, asked = trailing_extremes(state["asked"], told)
         jump = np.where(-low > high, low, high)
         step = now - before
         with np.errstate(invalid="ignore"):
             expected = -jump * share * feeder_signals.torque_effects(subjects, ctx)
             far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0)
-            far &= np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump)
-            moved = np.sign(expected) * step[0]
+            trimmed = (most_asked - least_asked > TRIMMED_SHARE * most_asked).any(axis=0)
+            far &= ~trimmed & (np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump))
+            moved = [np.sign(expected) * gone for gone in (step[0], now[0] - usual[0])]
             least = np.fmax(LEAST_OF_JUMP * np.abs(expected), np.fmax(self.torque_moved, 4 * load_scatter[0]))
-            follows = (moved >= least) & (moved <= MOST_OF_JUMP * np.abs(expected) + self.torque_moved)
+            most = MOST_OF_JUMP * np.abs(expected) + self.torque_moved
+            follows = (np.fmin(*moved) >= least) & (moved[0] <= most) & np.isfinite(usual[0])
             follows &= ~(np.sign(expected) * step[1] < -0.01)
             on_set = np.fmax(highest, -lowest) <= np.fmax(self.on_set, 2 * scatter)
             rises = calm & used & ~busy & far & follows & on_set & _furthest(jump * share)
@@ -137,8 +149,8 @@ class ScaleJumped(FeederRule):
             "wanted": wanted,
         }
         after = {
-            "short": short_state, "lately": lately, "scatter": scatter_state, "peaks": peaks, "now": now_state,
-            "before": before_state, "load_scatter": load_state, **held,
+            "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
+            "now": now_state, "before": before_state, "usual": usual_state, "load_scatter": load_state, **held,
         }  # fmt: skip
         return after, Judged(level, np.where(own, np.abs(jump), 0.0), facts)
 

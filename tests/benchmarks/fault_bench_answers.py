@@ -69,6 +69,13 @@ def channel_right(finding: Finding, fault: Fault) -> bool:
     return place and any(role.startswith(name) for name in ANSWERS[fault.kind].channels)
 
 
+def may_answer(family: str, channel: str, fault: Fault) -> bool:
+    """Whether a rule of this family that watches this channel could tell of the fault."""
+    answer, (role, _, at) = ANSWERS[fault.kind], channel.partition(":")
+    place = not fault.subject or not at or at == fault.subject or FAULTS[fault.kind].on == "line"
+    return place and family in answer.families and any(role.startswith(name) for name in answer.channels)
+
+
 def in_time(finding: Finding, start_ns: int, end_ns: int) -> bool:
     """Whether it began with the fault or after, and was said before the fault had been over for two minutes."""
     began = finding.last.since >= start_ns - EARLY_S * NS

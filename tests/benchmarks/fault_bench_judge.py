@@ -24,6 +24,7 @@ from tests.benchmarks.fault_bench_answers import (
     family_right,
     first_cause_right,
     in_time,
+    may_answer,
 )
 from tests.benchmarks.fault_bench_cases import RUN_S, Batch, BenchPlant, Case
 from tests.benchmarks.fault_bench_visible import stands_out_s
@@ -44,6 +45,7 @@ class Outcome:
     fed: first of starved and flooded that was said while it lasted, both where it said that both fit, else neither.
     inner_s, outer_s: when a recipe window was left because of it, by its inner and its outer limit (inf: never).
     on_delay_s: how long the rule that found it must have held before it may speak; the shorter where it has two.
+    watched: whether any rule that may answer has the channels it needs; where none has, coverage says so beforehand.
     """
 
     seed: int
@@ -68,6 +70,7 @@ class Outcome:
     inner_s: float
     outer_s: float
     on_delay_s: float = 0.0
+    watched: bool = True
     crash: str = ""
 
 
@@ -108,20 +111,20 @@ def judge_batch(batch: Batch, logs: Sequence[str]) -> tuple[list[Outcome], list[
     return outcomes, cleans
 
 
-def on_delay_s(finding: Finding, plant: Plant) -> float:
-    """The on-delay of the rule that a finding comes from, as it watches there: the shorter where it has two, 0 where a
-    finding speaks for several subjects at once and comes from none."""
+def armed_on(plant: Plant) -> list[tuple[str, str, str, float]]:
+    """Family, condition, channel and on-delay in seconds (the shorter where it has two) of every rule that watches a
+    line: what `evenmelt coverage` tells its people of."""
     monitor = Monitor(Line.model_validate(plant.line), [Recipe.model_validate(plant.recipe)])
-    for armed in monitor.arming.arm(next(iter(monitor.recipes))):
-        if armed.condition.name == finding.last.condition:
-            cell_s = plant.cadence_s * (monitor.width if armed.condition.grid == "coarse" else 1)
-            there = [
-                delays.soonest * cell_s
-                for subject, delays in zip(armed.subjects, armed.delays, strict=True)
-                if armed.condition.channel(subject) == finding.last.channel
-            ]
-            return min(there, default=0.0)
-    return 0.0
+    return [
+        (
+            armed.condition.family,
+            armed.condition.name,
+            armed.condition.channel(subject),
+            delays.soonest * plant.cadence_s * (monitor.width if armed.condition.grid == "coarse" else 1),
+        )
+        for armed in monitor.arming.arm(next(iter(monitor.recipes)))
+        for subject, delays in zip(armed.subjects, armed.delays, strict=True)
+    ]
 
 
 def said_in(runs: SimulatedRuns, run: int, recipes: Sequence[dict[str, Any]] = ()) -> tuple[list[Finding], str]:
@@ -176,15 +179,20 @@ def _outcome(
     every, crash = said_in(runs, run)
     said = [f for f in every if f.last.since >= start - EARLY_S * NS and new(f)]
     said.sort(key=lambda f: (f.first_decided_at, f.last.priority))
+    armed = armed_on(runs.plants[run])
     accepted = [f for f in said if family_right(f, fault) and in_time(f, start, end)]
+    by = [accepted[0].last.condition, accepted[0].last.channel] if accepted else []
+    waits = [on_delay_s for _, *rule, on_delay_s in armed if rule == by]
     heard = [f for f in said if counts(f) and in_time(f, start, end)]
     first = heard[0] if heard else None
     fed = [f for f in said if f.last.family in ("starved", "flooded") and start <= f.first_decided_at <= end]
-    waits = 60.0 * float(whole.recipe["recipe"]["hot_hold_min"]) if fault.kind == "hot_hold" else 0.0
-    waits = waits if waits < (end - start) / NS else np.inf  # the run ends before the allowed minutes are over
+    allowed_s = 60.0 * float(whole.recipe["recipe"]["hot_hold_min"]) if fault.kind == "hot_hold" else 0.0
+    allowed_s = (
+        allowed_s if allowed_s < (end - start) / NS else np.inf
+    )  # the run ends before the allowed minutes are over
     return Outcome(
         case.plant.seed, case.plant.number, fault.kind, whole.kind, log, case.size, fault.severity, fault.subject,
-        whole.cadence_s, max(possible_s, waits), bool(accepted), bool(accepted) and accepted[0].last.priority == 4
+        whole.cadence_s, max(possible_s, allowed_s), bool(accepted), bool(accepted) and accepted[0].last.priority == 4
         and all(f.last.priority == 4 for f in accepted),
         (accepted[0].first_decided_at - start) / NS if accepted else np.inf,
         f"{first.last.family}/{first.last.condition}/{first.last.channel}" if first else "",
@@ -192,5 +200,6 @@ def _outcome(
         first is not None and first_cause_right(first, fault),
         bool(accepted) and channel_right(accepted[0], fault), _called(fed[0]) if fed else "neither",
         tuple(sorted({f"{f.last.family}/{f.last.condition}" for f in heard})), *left_s,
-        on_delay_s(accepted[0], runs.plants[run]) if accepted else 0.0, crash,
+        min(waits, default=0.0),
+        any(may_answer(family, channel, fault) for family, _, channel, _ in armed), crash,
     )  # fmt: skip

@@ -14,8 +14,9 @@ from tests.benchmarks.fault_bench_judge import Clean, Outcome
 from tests.benchmarks.fault_bench_window import PACES, pace_of
 
 HEAD = (
-    f"{'':30} {'n':>4} {'not vis':>7} {'found':>5} {'95 % interval':>13} {'note':>4} {'delay s':>8} {'possible':>8} "
-    f"{'excess':>7} {'on-delay':>8} {'beyond':>7} {'1st cause':>9} {'of found':>8} {'channel':>8}"
+    f"{'':30} {'n':>4} {'not vis':>7} {'unwatched':>9} {'found':>5} {'95 % interval':>13} {'note':>4} "
+    f"{'delay s':>8} {'possible':>8} {'excess':>7} {'on-delay':>8} {'beyond':>7} "
+    f"{'1st cause':>9} {'of found':>8} {'channel':>8}"
 )
 
 
@@ -51,9 +52,10 @@ def row(name: str, cases: Sequence[Outcome]) -> str:
     first = sum(o.first_right for o in visible)
     found_first = sum(o.first_right for o in hits)
     right = sum(o.channel_right for o in hits)
+    unwatched = sum(not o.watched for o in visible)
     return (
-        f"{name:30} {len(visible):4} {len(cases) - len(visible):7} {len(hits):5} {f'{low:.2f}..{high:.2f}':>13} "
-        f"{sum(o.note_only for o in hits):4} {delay} {possible} {excess:>7} {waits} {beyond:>7} "
+        f"{name:30} {len(visible):4} {len(cases) - len(visible):7} {unwatched:9} {len(hits):5} "
+        f"{f'{low:.2f}..{high:.2f}':>13} {sum(o.note_only for o in hits):4} {delay} {possible} {excess:>7} {waits} {beyond:>7} "
         f"{_part(first, len(visible)):>9} {_part(found_first, len(hits)):>8} {_part(right, len(hits)):>8}"
     )
 
@@ -111,7 +113,10 @@ def _missed(of: Sequence[Outcome]) -> list[str]:
         wrong = [o for o in of if o.fault == fault and o.found and o.first and not o.first_right]
         if missed:
             rows.append(
-                f"  {fault} missed: " + "; ".join(f"{_name(o)}: {'+'.join(o.said) or 'nothing'}" for o in missed)
+                f"  {fault} missed: "
+                + "; ".join(
+                    f"{_name(o)}: {'+'.join(o.said) or 'nothing'}{'' if o.watched else ', unwatched'}" for o in missed
+                )
             )
         if wrong:
             rows.append(

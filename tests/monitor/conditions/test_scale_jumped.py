@@ -68,6 +68,27 @@ def hand_on_the_scale(s: FeederScript) -> None:
     machine(s, 1.07, 1.03, FROM, FROM + 60)
 
 
+def catch_sample(s: FeederScript) -> None:
+    """The rate swings with a refill, and what is caught for a minute never comes."""
+    jump(s, "F1", 0.05)
+    machine(s, 0.9, 0.93, FROM + 60, FROM + 125)
+
+
+def trimmed(s: FeederScript) -> None:
+    """All set-points go down by 3 % within two minutes, and the rates follow."""
+    for feeder in ("F1", "F2", "F3", "L4"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM + 60, LOG_S, 0.97)
+    jump(s, "F1", 0.05)
+    machine(s, 0.96, 0.98, FROM + 60)
+
+
+def back_to_usual(s: FeederScript) -> None:
+    """Torque was up for some minutes before and goes back."""
+    jump(s, "F1", 0.05)
+    machine(s, 1.06, 1.03, FROM - 420, FROM)
+
+
 def other_lot(s: FeederScript) -> None:
     """Thicker melt and a rate that holds."""
     machine(s, 1.07, 1.06)
@@ -115,7 +136,7 @@ def test_speaks_within_minutes(story: Story, said: str, cadence_s: float) -> Non
 
     assert said in finding.last.summary and finding.last.confidence == "medium"
     assert "catch sample" in finding.last.checks[0] and "span of the load cell" in words(finding)
-    assert (finding.first_decided_at - finding.last.since) / 1e9 <= 60
+    assert (finding.first_decided_at - finding.last.since) / 1e9 <= 150
 
 
 def test_ends_when_the_scale_is_freed_and_says_nothing_new() -> None:
@@ -128,7 +149,18 @@ def test_ends_when_the_scale_is_freed_and_says_nothing_new() -> None:
 
 @pytest.mark.parametrize(
     "story",
-    [feed_dips, hand_on_the_scale, other_lot, pressure_other_way, small_ingredient, speed_set_up, refilled],
+    [
+        feed_dips,
+        hand_on_the_scale,
+        catch_sample,
+        trimmed,
+        back_to_usual,
+        other_lot,
+        pressure_other_way,
+        small_ingredient,
+        speed_set_up,
+        refilled,
+    ],
 )
 def test_stays_silent(story: Story) -> None:
     s = quiet()
