@@ -46,6 +46,10 @@ STARTS_FOR_S = 600.0
 UNSTEADY_SIGMAS = 8.0
 """Range of the pressure over a minute in its usual scatter, above which it counts as unsteady (flood-fed)."""
 
+FEED_SIGNALS = ("feeder_rate", "line_rate", "feeder_weight", "feeder_drive", "feeder_running")
+NO_LOAD_LN = np.log(0.15)
+"""So little of the load left where nothing is logged of the feed: run out, or switched off before a stop."""
+
 STILL_FALLING_LN, FALLING_CELLS = 0.05, 3
 """A load that falls by this in 30 s has not levelled off; what is left when the hopper is shut goes on falling."""
 
@@ -89,7 +93,7 @@ class Starved:
     flood_fall: float = setting(0.08, 0.03, 0.5, "in ln torque and ln pressure, flood-fed")
     deep: float = setting(0.3, 0.1, 0.9, "less than should be, for level 2")
     sigmas: float = setting(5, 2, 20, "sigma")
-    switched_off_s: float = setting(60, 10, 600, "s waited when all feeders stand together")
+    switched_off_s: float = setting(60, 10, 600, "s waited when all feeders stand together, or load is gone unseen")
     runs_empty_s: float = setting(90, 10, 600, "s waited while a flood-fed screw runs empty, as before a stop")
     on_s: float = setting(20, 10, 600, "s")
     off_s: float = setting(180, 10, 3600, "s")
@@ -183,8 +187,12 @@ class Starved:
         known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
         on, kept["on"] = two_threshold(state["on"], (rises & here)[None, :], ((~stays & known) | ~here)[None, :])
         on = on[0] | verdict.path
+        if ctx.starve_fed and not any(ctx.has(role) for role in FEED_SIGNALS):
+            length, kept["empties"] = run_length(state["empties"], (found.torque <= NO_LOAD_LN)[None, :])
+            on &= ~((length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s)))
         level = rule(on[None, :], known[None, :], here[None, :])
-        level[0, verdict.path] = np.where(verdict.known[verdict.path], np.int8(1), np.int8(UNKNOWN))
+        by_path = verdict.path & on
+        level[0, by_path] = np.where(verdict.known[by_path], np.int8(1), np.int8(UNKNOWN))
         less = np.log(1 - self.deep)
         level[0, (level[0] == 1) & ((found.torque < less) | (found.rate < less))] = 2
         # What comes and goes within one episode is told as it began: feeders that lose rate later stand in their own

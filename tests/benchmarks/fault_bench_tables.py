@@ -55,7 +55,8 @@ def row(name: str, cases: Sequence[Outcome]) -> str:
     unwatched = sum(not o.watched for o in visible)
     return (
         f"{name:30} {len(visible):4} {len(cases) - len(visible):7} {unwatched:9} {len(hits):5} "
-        f"{f'{low:.2f}..{high:.2f}':>13} {sum(o.note_only for o in hits):4} {delay} {possible} {excess:>7} {waits} {beyond:>7} "
+        f"{f'{low:.2f}..{high:.2f}':>13} {sum(o.note_only for o in hits):4} {delay} {possible} "
+        f"{excess:>7} {waits} {beyond:>7} "
         f"{_part(first, len(visible)):>9} {_part(found_first, len(hits)):>8} {_part(right, len(hits)):>8}"
     )
 

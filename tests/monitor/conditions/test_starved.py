@@ -50,6 +50,12 @@ def thin_melt(s: Script) -> None:
     s.scale("melt_pressure:P1", FROM, TO, 0.75)
 
 
+def feed_off(s: Script, until: float) -> None:
+    """Nothing comes any more; net torque goes to no-load and pressure after it."""
+    s.scale("torque", FROM, until, 0.16)
+    s.scale("melt_pressure:P1", FROM + 10, until, 0.4)
+
+
 def restriction(s: Script) -> None:
     s.scale("torque", FROM, TO, 1.03)
     s.scale("melt_pressure:P1", FROM, TO, 1.3)
@@ -376,3 +382,18 @@ def test_feeders_switched_on_one_after_the_other_in_a_start_starve_nothing() -> 
     s.put("melt_pressure:P1", 300, 700, 10.0)
 
     assert told(s, Starved()) == []
+
+
+def test_where_nothing_is_logged_of_the_feed_a_switch_off_before_a_stop_is_waited_for() -> None:
+    """A minute: by then the screw stands, or it has run empty."""
+    unseen = without(TWIN, "feeder_rate", "feeder_weight", "feeder_drive", "feeder_running", "feeder_setpoint")
+    stop, empty = twin(LOG_S), twin(LOG_S)
+    feed_off(stop, LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        stop.put(key, FROM + 50, LOG_S, 0)
+    stop.put("torque", FROM + 50, LOG_S, 0)
+    feed_off(empty, TO)
+
+    assert told(stop, Starved(), line=unseen) == []
+    finding = only(told(empty, Starved(), line=unseen))
+    assert FROM + 60 <= (seconds(finding.first_decided_at) or 0) <= FROM + 150
