@@ -1,4 +1,4 @@
-"""A feeder's weight does not fall as its reported rate says it should."""
+"""A feeder's weight does not fall as its reported rate, or where none is logged its set-point, says it should."""
 
 from __future__ import annotations
 
@@ -41,7 +41,8 @@ class FeederWeightStill:
     """A feeder reports its rate as on set while its weight stands still.
 
     An operator would say: "it says it feeds, but nothing comes": bridged after falling back to volumetric, or a
-    rate that is frozen or echoed from the set-point. The weight lost over a window is held against the reported
+    rate that is frozen or echoed from the set-point. Where a feeder's rate is not logged its set-point is what it
+    promises. The weight lost over a window is held against the reported
     rate added up over it. The shortest of 60, 120, 300 and 900 s is taken in which the rate promises ten times
     the scale's own noise, 0.1 kg and four of its digits; below 40 % of the promise it is said. Windows with a refill
     do not count.
@@ -63,18 +64,13 @@ class FeederWeightStill:
     family: ClassVar[Family] = "feeder"
     title: ClassVar[str] = "feeder reports its rate, weight stands still"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive",)
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate|feeder_setpoint", "feeder_weight")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_drive")
     quantities: ClassVar[tuple[str, ...]] = ("refilling", "weight_noise")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """Feeders with a rate and a weight."""
-        weighed, relative = ctx.subjects_of("feeder_weight"), ctx.line.relative_channels
-        return tuple(
-            name
-            for name in feeder_signals.usable_feeders(ctx)
-            if name in weighed and f"feeder_weight:{name}" not in relative
-        )
+        """Feeders with a rate or a set-point, and a weight."""
+        return feeder_signals.feeders_with(ctx, self.needs)
 
     def channel(self, subject: str) -> str:
         """The weight."""
@@ -99,8 +95,9 @@ class FeederWeightStill:
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a feeder."""
-        rate, weight = view.rows("feeder_rate", subjects), view.rows("feeder_weight", subjects)
-        wanted = feeder_signals.wanted_rates(view, subjects, ctx)
+        weight, wanted = view.rows("feeder_weight", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
+        measured = np.isin(subjects, feeder_signals.usable_feeders(ctx))[:, None]
+        rate = np.where(measured, view.rows("feeder_rate", subjects), wanted)
         busy = feeder_signals.refilling(view, subjects)
         weights, weight_past = with_past(state["weight"], weight)
         rates, rate_past = with_past(state["rate"], rate)
@@ -123,6 +120,7 @@ class FeederWeightStill:
         facts = {
             "rate": rate,
             "wanted": wanted,
+            "measured": np.broadcast_to(measured.astype(float), rate.shape),
             "promised": promised,
             "lost": lost,
             "weight": weight,
@@ -189,21 +187,30 @@ class FeederWeightStill:
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Promised against lost kilograms."""
         name = feeder_signals.label(subject, ctx)
+        measured = facts["measured"] > 0
+        says = "reports" if measured else "is told"
         evidence = [
-            Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, f"feeder_rate:{subject}"),
+            Evidence(
+                f"{name} {says}",
+                facts["rate"],
+                "kg/h",
+                facts["wanted"] if measured else None,
+                None,
+                f"feeder_{'rate' if measured else 'setpoint'}:{subject}",
+            ),
             Evidence("weight lost", facts["lost"], "kg", facts["promised"], None, self.channel(subject)),
         ]
         if facts["drive"] == facts["drive"]:
             evidence.append(Evidence("feeder drive", facts["drive"], "%", None, None, f"feeder_drive:{subject}"))
         return Explanation(
-            f"{name} reports {facts['rate']:.1f} kg/h but its weight lost {facts['lost']:.2f} of "
+            f"{name} {says} {facts['rate']:.1f} kg/h but its weight lost {facts['lost']:.2f} of "
             f"{facts['promised']:.2f} kg: nothing comes",
             2,
             "high",
             tuple(evidence),
             (
-                "bridged, controller fell back to volumetric",
-                "reported rate frozen or echoed from the set-point",
+                "bridged, controller fell back to volumetric" if measured else "bridged, or stopped",
+                *(("reported rate frozen or echoed from the set-point",) if measured else ()),
                 "scale stuck or supported",
             ),
             ("hopper outlet and feed screw", "feeder mode", "scale free to move"),

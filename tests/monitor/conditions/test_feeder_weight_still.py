@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.feeder_weight_still import FeederWeightStill
-from tests.monitor.conditions.told import Story, only, seconds, told, twin
+from tests.monitor.conditions.told import Story, only, seconds, told, twin, without
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
 
@@ -113,3 +113,35 @@ def test_a_shaking_scale_takes_a_longer_window() -> None:
     s.x["feeder_weight:F2"] += s.noise(0.2)
 
     assert told(s, FeederWeightStill(), line=line, recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize("feeder", ["F1", "F2"])
+def test_without_a_rate_the_set_point_is_the_promise(feeder: str) -> None:
+    s = twin(LOG_S)
+    still(feeder)(s)
+    finding = only(told(s, FeederWeightStill(), line=without(s.line, "feeder_rate")))
+
+    assert finding.last.channel == f"feeder_weight:{feeder}" and "is told" in finding.last.summary
+    assert not any("reported rate" in text for text in finding.last.cause_texts)
+    assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + 200
+
+
+@pytest.mark.parametrize("story", [coarse_scale, refilled, leaned_on, controller_stale])
+def test_without_a_rate_the_same_things_are_silent(story: Story) -> None:
+    s = twin(LOG_S)
+    story(s)
+
+    assert told(s, FeederWeightStill(), line=without(s.line, "feeder_rate")) == []
+
+
+def test_without_a_rate_a_feed_that_is_switched_off_is_no_bridge() -> None:
+    """All scales stand from one moment on, and a minute later the screw."""
+    s = twin(LOG_S)
+    for feeder in ("F1", "F2", "F3"):
+        stands = s.span(FROM, LOG_S)
+        s.x[f"feeder_weight:{feeder}"][stands] = s.x[f"feeder_weight:{feeder}"][stands][0] + s.noise(0.01)[stands]
+    s.scale("torque", FROM, LOG_S, 0.2)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, FROM + 90, LOG_S, 0)
+
+    assert told(s, FeederWeightStill(), line=without(s.line, "feeder_rate")) == []
