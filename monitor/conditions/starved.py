@@ -50,6 +50,10 @@ FEED_SIGNALS = ("feeder_rate", "line_rate", "feeder_weight", "feeder_drive", "fe
 NO_LOAD_LN = np.log(0.15)
 """So little of the load left where nothing is logged of the feed: run out, or switched off before a stop."""
 
+LED_S, LED_WITHIN_S, NEIGHBOURS_SHORT = 120.0, 1800.0, 0.97
+"""A load that was down for so long while every feeder was on set, so lately, has not followed the feeders: where all
+over one chute then lose rate, to this share and below, they stand in their own material. Common practice, no source."""
+
 STILL_FALLING_LN, FALLING_CELLS = 0.05, 3
 """A load that falls by this in 30 s has not levelled off; what is left when the hopper is shut goes on falling."""
 
@@ -75,8 +79,9 @@ class Starved:
     pressure about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with
     'flooded') says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too;
     where no rate is measured pressure must fall less than torque, and both causes are said; half of the torque gone is
-    enough where pressure is not logged either. Level 2: more than 30 %
-    less. Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
+    enough where pressure is not logged either. Feeders over one chute
+    that lose rate together after the load had gone down stand in their own material: told as by the judge. Level 2: more
+    than 30 % less. Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
     restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after
     torque was near its limit, feeders switched off together before a stop (waited for one minute), feeders not yet
     on set after a start. Missing readings neither start nor end it; after a change of rate or speed an open finding
@@ -152,6 +157,9 @@ class Starved:
             "lately": recent_level.start(2, ctx.cells(180), ctx.cells(120)),
             "just": recent_level.start(2, ctx.cells(30), 0),
             "stepped": np.zeros(1, bool),
+            "down": np.zeros(1, np.int64),
+            "led": onset.start(1),
+            "together": onset.start(1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -198,7 +206,8 @@ class Starved:
         # What comes and goes within one episode is told as it began: feeders that lose rate later stand in their own
         # material.
         begins, kept["rests"] = onset.onsets(state["rests"], on[None, :], ctx.cells(self.off_s))
-        now = np.where(verdict.path, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
+        backs_up = self._load_led(state, kept, found, view, ctx) if ctx.starve_fed else np.zeros(view.n, bool)
+        now = np.where(verdict.path | backs_up, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
         way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
         facts = {**load_facts(found, view), "way": way[0], "odds": verdict.odds, **verdict.flags, **seen}
         depth = np.fmax(-found.torque, -found.rate)
@@ -235,6 +244,24 @@ class Starved:
         loaded = _loaded(view, ctx)
         rises = self._feed_says(found, minute[0], loaded) & ~not_starved & ~starting
         return rises, self._feed_says(found, minute[0], loaded, 0.6) & ~(trimmed | waiting)
+
+    def _load_led(self, state: State, kept: State, found: Load, view: CoarseView, ctx: Context) -> Bools:
+        """The load had gone before the feeders, which now lose rate together over one chute: it stands full, [n]."""
+        with np.errstate(invalid="ignore"):
+            # Cell after cell for so long: one scatter is enough.
+            least = np.fmax(self.confirming_torque_fall * found.wider, found.torque_scatter)
+            down = (found.torque <= -least) & found.feeds_on_set & np.isfinite(found.rate)
+        length, kept["down"] = run_length(state["down"], down[None, :])
+        led = length >= ctx.cells(LED_S)
+        feeders = feeder_signals.usable_feeders(ctx)
+        rates, wanted = view.rows("feeder_rate", feeders), feeder_signals.wanted_rates(view, feeders, ctx)
+        together = feeder_signals.falls_with_neighbours(rates, wanted, feeders, ctx, NEIGHBOURS_SHORT)
+        lately = np.ones(view.n, bool)
+        for name, holds in (("led", led), ("together", (together == 1).any(axis=0)[None, :])):
+            since, after = run_length(state[name], ~holds)
+            kept[name] = np.minimum(after, onset.LONG)
+            lately &= since[0] < ctx.cells(LED_WITHIN_S)
+        return lately
 
     def _feed_says(self, found: Load, minute: Floats, loaded: Bools, share: float = 1.0) -> Bools:
         """The feeders deliver less than set, and the machine does not contradict.

@@ -397,3 +397,29 @@ def test_where_nothing_is_logged_of_the_feed_a_switch_off_before_a_stop_is_waite
     assert told(stop, Starved(), line=unseen) == []
     finding = only(told(empty, Starved(), line=unseen))
     assert FROM + 60 <= (seconds(finding.first_decided_at) or 0) <= FROM + 150
+
+
+def chute_backs_up(s: Script) -> None:
+    """The load is down with every feeder on set; five minutes later those over the throat lose rate."""
+    s.scale("torque", FROM - 300, LOG_S, 0.93)
+    s.scale("melt_pressure:P1", FROM - 300, LOG_S, 0.98)
+    for feeder, left in (("F1", 0.84), ("F2", 0.9), ("F3", 0.87)):
+        s.scale(f"feeder_rate:{feeder}", FROM, LOG_S, left)
+
+
+def feeders_lead(s: Script) -> None:
+    """The same end, but the feeders went first."""
+    for feeder, left in (("F1", 0.84), ("F2", 0.9), ("F3", 0.87)):
+        s.scale(f"feeder_rate:{feeder}", FROM, LOG_S, left)
+    s.scale("torque", FROM + 5, LOG_S, 0.93)
+    s.scale("melt_pressure:P1", FROM + 10, LOG_S, 0.98)
+
+
+def test_feeders_that_lose_rate_after_the_load_stand_in_their_own_material() -> None:
+    s, other = twin(LOG_S), twin(LOG_S)
+    chute_backs_up(s)
+    feeders_lead(other)
+
+    said = [f.last.summary for f in told(s, Starved())]
+    assert any("chute or throat stands full; path blocked or intake flooded, both fit" in text for text in said), said
+    assert "feeders deliver" in only(told(other, Starved())).last.summary
