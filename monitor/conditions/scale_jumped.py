@@ -28,6 +28,9 @@ a quarter of an hour: one that only goes back to what it was has not stepped."""
 TRIMMED_SHARE = 0.005
 """A set-point of any feeder, or the sum of all, that moved by more in these minutes was trimmed: load follows it."""
 
+SAME_SHARE = 0.01
+"""A rate, of the feeder or of all, that settles further from where it was before was set anew, told or not."""
+
 SURE_SIGMAS = 3.0
 ONE_WAY = 0.5
 """What swings back by more than this part of the jump was a loop that hunts, or a hand on the scale."""
@@ -92,6 +95,8 @@ class ScaleJumped(FeederRule):
             "now": recent_level.start(machine, ctx.cells(MINUTE_S), 0),
             "before": recent_level.start(machine, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
             "usual": recent_level.start(machine, ctx.cells(USUAL_S), ctx.cells(BEFORE_S)),
+            "rate_now": recent_level.start(count, ctx.cells(MINUTE_S), 0),
+            "rate_before": recent_level.start(count, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
             "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
             "on": np.zeros(count, bool),
             "rose": np.zeros(count, bool),
@@ -116,16 +121,23 @@ class ScaleJumped(FeederRule):
         now_state, now = recent_level.advance(state["now"], logs)
         before_state, before = recent_level.advance(state["before"], logs)
         usual_state, usual = recent_level.advance(state["usual"], logs)
+        rate_now_state, rate_now = recent_level.advance(state["rate_now"], off)
+        rate_before_state, rate_before = recent_level.advance(state["rate_before"], off)
         load_scatter, load_state = feeder_signals.minute_scatter(state["load_scatter"], now[:1], ctx)
         calm = view.in_phase("steady") & (view.ages["unchanged"] >= BEFORE_S + 2 * MINUTE_S)
         told = np.concatenate((wanted, view.quantity("total_setpoint")[None, :]))
         least_asked, most_asked, asked = trailing_extremes(state["asked"], told)
+        # Against where it was before: without a logged set-point a line may run off its recipe's rate for hours.
+        low, high, lowest, highest = (rows - rate_before for rows in (low, high, lowest, highest))
         jump = np.where(-low > high, low, high)
         step = now - before
         with np.errstate(invalid="ignore"):
             expected = -jump * share * feeder_signals.torque_effects(subjects, ctx)
             far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0)
             trimmed = (most_asked - least_asked > TRIMMED_SHARE * most_asked).any(axis=0)
+            other = rate_now - rate_before
+            in_all = np.abs(_sum(share * np.nan_to_num(other)))
+            trimmed = trimmed | (np.abs(other) > np.fmax(SAME_SHARE, scatter)) | (in_all > SAME_SHARE)
             far &= ~trimmed & (np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump))
             moved = [np.sign(expected) * gone for gone in (step[0], now[0] - usual[0])]
             least = np.fmax(LEAST_OF_JUMP * np.abs(expected), np.fmax(self.torque_moved, 4 * load_scatter[0]))
@@ -150,7 +162,8 @@ class ScaleJumped(FeederRule):
         }
         after = {
             "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
-            "now": now_state, "before": before_state, "usual": usual_state, "load_scatter": load_state, **held,
+            "now": now_state, "before": before_state, "rate_now": rate_now_state, "rate_before": rate_before_state,
+            "usual": usual_state, "load_scatter": load_state, **held,
         }  # fmt: skip
         return after, Judged(level, np.where(own, np.abs(jump), 0.0), facts)
 
@@ -232,6 +245,14 @@ def _furthest(moved: Floats) -> Bools:
     for row in size:
         most = np.fmax(most, row)
     return (size >= most) & (size > 0)
+
+
+def _sum(rows: Floats) -> Floats:
+    """Of the feeders, first to last, [n]."""
+    total = np.zeros(rows.shape[1:])
+    for row in rows:
+        total = total + row
+    return total
 
 
 def _pressure(view: CoarseView, ctx: Context) -> Floats:

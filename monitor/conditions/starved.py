@@ -79,15 +79,14 @@ class Starved:
     pressure about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with
     'flooded') says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too;
     where no rate is measured pressure must fall less than torque, and both causes are said; half of the torque gone is
-    enough where pressure is not logged either. Feeders over one chute
-    that lose rate together after the load had gone down stand in their own material: told as by the judge. Level 2: more
-    than 30 % less. Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
-    restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after
-    torque was near its limit, feeders switched off together before a stop (waited for one minute), feeders not yet
-    on set after a start. Missing readings neither start nor end it; after a change of rate or speed an open finding
-    waits ten minutes for the answer. Memory: the judge's, two switches, 72 cells. Thresholds: common practice, no
-    source; loss of feed to pressure from power-law flow, n about 0.35. Limits widen with measured scatter and where
-    no-load or magnetising part are assumed.
+    enough where pressure is not logged either. Feeders over one chute that lose rate together after the load had gone
+    down stand in their own material: told as by the judge. Level 2: more than 30 % less. Look-alikes: thin melt
+    (pressure moves at least as much as torque), flooded intake (something came first), restriction (pressure up), speed
+    raised (phase 'changing'), a limiter that trims all feeders together after torque was near its limit, feeders
+    switched off together before a stop (waited for one minute), feeders not yet on set after a start. Missing readings
+    neither start nor end it; after a change of rate or speed an open finding waits ten minutes for the answer. Memory:
+    the judge's, two switches, 72 cells. Thresholds: common practice, no source; loss of feed to pressure from power-law
+    flow, n about 0.35. Limits widen with measured scatter and where no-load or magnetising part are assumed.
     """
 
     rate_loss: float = setting(0.08, 0.02, 0.5, "of the set rate")

@@ -83,6 +83,14 @@ def trimmed(s: FeederScript) -> None:
     machine(s, 0.96, 0.98, FROM + 60)
 
 
+def trimmed_untold(s: FeederScript) -> None:
+    """As before, but no set-point tells of it."""
+    for feeder in ("F1", "F2", "F3", "L4"):
+        s.scale(f"feeder_rate:{feeder}", FROM + 60, LOG_S, 0.983)
+    jump(s, "F1", 0.05)
+    machine(s, 0.96, 0.98, FROM + 60)
+
+
 def back_to_usual(s: FeederScript) -> None:
     """Torque was up for some minutes before and goes back."""
     jump(s, "F1", 0.05)

@@ -50,12 +50,6 @@ def thin_melt(s: Script) -> None:
     s.scale("melt_pressure:P1", FROM, TO, 0.75)
 
 
-def feed_off(s: Script, until: float) -> None:
-    """Nothing comes any more; net torque goes to no-load and pressure after it."""
-    s.scale("torque", FROM, until, 0.16)
-    s.scale("melt_pressure:P1", FROM + 10, until, 0.4)
-
-
 def restriction(s: Script) -> None:
     s.scale("torque", FROM, TO, 1.03)
     s.scale("melt_pressure:P1", FROM, TO, 1.3)
@@ -382,44 +376,3 @@ def test_feeders_switched_on_one_after_the_other_in_a_start_starve_nothing() -> 
     s.put("melt_pressure:P1", 300, 700, 10.0)
 
     assert told(s, Starved()) == []
-
-
-def test_where_nothing_is_logged_of_the_feed_a_switch_off_before_a_stop_is_waited_for() -> None:
-    """A minute: by then the screw stands, or it has run empty."""
-    unseen = without(TWIN, "feeder_rate", "feeder_weight", "feeder_drive", "feeder_running", "feeder_setpoint")
-    stop, empty = twin(LOG_S), twin(LOG_S)
-    feed_off(stop, LOG_S)
-    for key in ("screw_speed", "screw_speed_setpoint"):
-        stop.put(key, FROM + 50, LOG_S, 0)
-    stop.put("torque", FROM + 50, LOG_S, 0)
-    feed_off(empty, TO)
-
-    assert told(stop, Starved(), line=unseen) == []
-    finding = only(told(empty, Starved(), line=unseen))
-    assert FROM + 60 <= (seconds(finding.first_decided_at) or 0) <= FROM + 150
-
-
-def chute_backs_up(s: Script) -> None:
-    """The load is down with every feeder on set; five minutes later those over the throat lose rate."""
-    s.scale("torque", FROM - 300, LOG_S, 0.93)
-    s.scale("melt_pressure:P1", FROM - 300, LOG_S, 0.98)
-    for feeder, left in (("F1", 0.84), ("F2", 0.9), ("F3", 0.87)):
-        s.scale(f"feeder_rate:{feeder}", FROM, LOG_S, left)
-
-
-def feeders_lead(s: Script) -> None:
-    """The same end, but the feeders went first."""
-    for feeder, left in (("F1", 0.84), ("F2", 0.9), ("F3", 0.87)):
-        s.scale(f"feeder_rate:{feeder}", FROM, LOG_S, left)
-    s.scale("torque", FROM + 5, LOG_S, 0.93)
-    s.scale("melt_pressure:P1", FROM + 10, LOG_S, 0.98)
-
-
-def test_feeders_that_lose_rate_after_the_load_stand_in_their_own_material() -> None:
-    s, other = twin(LOG_S), twin(LOG_S)
-    chute_backs_up(s)
-    feeders_lead(other)
-
-    said = [f.last.summary for f in told(s, Starved())]
-    assert any("chute or throat stands full; path blocked or intake flooded, both fit" in text for text in said), said
-    assert "feeders deliver" in only(told(other, Starved())).last.summary
