@@ -152,7 +152,8 @@
     if (insight && !inside() && el && el.matches(":focus-visible")) el.scrollIntoView({ block: "nearest" });
   }
   document.addEventListener("focusin", function () { insight = true; });
-  window.addEventListener("scroll", function () { insight = inside(); }, { passive: true });
+  // The scroll of a focus that an answer overtook within one frame is not the reader's.
+  window.addEventListener("scroll", function () { if (!looked) insight = inside(); }, { passive: true });
   new MutationObserver(function () { if (!looked) looked = window.requestAnimationFrame(keep); })
     .observe(document, { subtree: true, childList: true, attributes: true, attributeFilter: ["style", "class"] });
 

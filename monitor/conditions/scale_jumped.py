@@ -31,7 +31,7 @@ TRIMMED_SHARE = 0.005
 SAME_SHARE = 0.01
 """A rate, of the feeder or of all, that settles further from where it was before was set anew, told or not."""
 
-SURE_SIGMAS = 3.0
+SURE_SIGMAS = 4.0
 ONE_WAY = 0.5
 """What swings back by more than this part of the jump was a loop that hunts, or a hand on the scale."""
 
@@ -50,7 +50,7 @@ class ScaleJumped(FeederRule):
     An operator would say: "the feeder hiccuped, and the torque has been higher since". From one moment on a load cell
     shows too little of the loss (a hopper that leans on something, a slide that passes material, a changed span): the
     rate shown dips, the controller brings it back by feeding more, and net torque stays up by that much; shown too
-    much, the other way. So, without any drive signal: the mean of 30 s was `jump` and three of its scatters off its
+    much, the other way. So, without any drive signal: the mean of 30 s was `jump` and four of its scatters off its
     usual place within the last four minutes, on this feeder furthest, and not half as far the other way; the rate is
     back on set; net torque has stepped since, the way more or less of this ingredient moves it, by `torque_moved` and
     four of its scatters, against the quarter of an hour before as well, between 0.4 and 4 times what the jump is of all
@@ -63,7 +63,7 @@ class ScaleJumped(FeederRule):
 
     jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
     on_set: float = setting(0.02, 0.005, 0.1, "of the set rate, means of 30 s, where it is back")
-    torque_moved: float = setting(0.02, 0.01, 0.3, "in ln net torque")
+    torque_moved: float = setting(0.03, 0.01, 0.3, "in ln net torque")
     on_s: float = setting(120, 10, 600, "s")
     off_s: float = setting(300, 30, 3600, "s")
 
