@@ -141,7 +141,7 @@
 
   /* An answer may also make what stands above it shorter or longer. What the keyboard is at then stays in sight, unless
      the reader has scrolled away from it. */
-  let insight = false, looked = 0;
+  let insight = false, fresh = false, looked = 0;
   function inside() {
     const el = document.activeElement, box = el && el !== document.body ? el.getBoundingClientRect() : null;
     return !!box && box.bottom > 0 && box.top < window.innerHeight;
@@ -151,9 +151,12 @@
     const el = document.activeElement;
     if (insight && !inside() && el && el.matches(":focus-visible")) el.scrollIntoView({ block: "nearest" });
   }
-  document.addEventListener("focusin", function () { insight = true; });
-  // The scroll of a focus that an answer overtook within one frame is not the reader's.
-  window.addEventListener("scroll", function () { if (!looked) insight = inside(); }, { passive: true });
+  document.addEventListener("focusin", function () {
+    insight = fresh = true;
+    window.requestAnimationFrame(function () { fresh = false; });
+  });
+  // In the frame of a focus the scroll is the focus's own, told of when an answer may have moved all once more.
+  window.addEventListener("scroll", function () { if (!fresh) insight = inside(); }, { passive: true });
   new MutationObserver(function () { if (!looked) looked = window.requestAnimationFrame(keep); })
     .observe(document, { subtree: true, childList: true, attributes: true, attributeFilter: ["style", "class"] });
 
