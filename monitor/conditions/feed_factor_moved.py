@@ -36,9 +36,6 @@ STEP_PCT = 15.0
 Wander of regrind by 10 to 30 % creeps. Common practice, no source."""
 
 
-SCALE_LIES = ("scale_wrong", "scale_jumped")
-
-
 @dataclass(frozen=True)
 class FeedFactorMoved(FeederRule):
     """A feeder's rate over its drive speed is not what it was at this fill of the hopper when the recipe began.

@@ -156,9 +156,6 @@ class ScaleJumped(FeederRule):
             "jump": jump,
             "torque": np.broadcast_to(step[0], jump.shape),
             "pressure": feeder_signals.by_cell(step[1], subjects),
-            "share": share,
-            "rate": view.rows("feeder_rate", subjects),
-            "wanted": wanted,
         }
         after = {
             "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
