@@ -14,6 +14,7 @@ from pathlib import Path
 
 from dashboards.command_line.demo_data import fill
 from dashboards.command_line.journal_place import open_journal
+from dashboards.command_line.memory_returned import return_memory
 from dashboards.command_line.pages_server import refuse_taken, served
 from monitor.journal import Journal
 from monitor.live_clock import StopRequest
@@ -28,6 +29,8 @@ def run_demo(port: int, speed: float, seed: int, data: Path | None, *, browser: 
     """Until Ctrl-C or a polite kill. Raises Told when the port is taken."""
     stop = StopRequest().on_signals()
     refuse_taken(port)
+    # Before the logs are read: what that takes would stay with the server.
+    return_memory()
     with _folder(data) as folder:
         print("Evenmelt demo: reading the sample logs of the invented plant ...", flush=True)
         if not fill(folder, stop):

@@ -8,12 +8,18 @@ system the moment they are freed: 43 MB in use, 55 MB held, 203 MB in all, level
 
 pyarrow brings a pool of its own, which keeps what an archive file was read into. With the C library's instead the
 server of a watched line stands at 107 MB after 45 min, not at 111; steps of 9 MB come and go with either.
+
+A free block below a living one stays with the pool all the same, and such blocks gather over hours: so the whole of the
+pools is gone through once a minute, and what is free in whole pages goes back.
 """
 
 from __future__ import annotations
 
 import ctypes
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 TRIM_THRESHOLD, MMAP_THRESHOLD, ARENA_MAX = -1, -3, -8
 """Parameters of mallopt; source: malloc.h of the GNU C library, mallopt(3)."""
@@ -21,6 +27,8 @@ TRIM_THRESHOLD, MMAP_THRESHOLD, ARENA_MAX = -1, -3, -8
 POOLS = 2
 LARGE_BYTES = 128 * 1024
 """The library's own starting value for both limits; stating it keeps it from being raised."""
+
+TRIM_EVERY_S = 60.0
 
 
 def return_memory() -> bool:
@@ -36,3 +44,29 @@ def return_memory() -> bool:
         return False
     told = ((ARENA_MAX, POOLS), (MMAP_THRESHOLD, LARGE_BYTES), (TRIM_THRESHOLD, LARGE_BYTES))
     return all(mallopt(parameter, value) == 1 for parameter, value in told)
+
+
+@contextmanager
+def trimmed(every_s: float = TRIM_EVERY_S) -> Iterator[None]:
+    """Goes through the pools every so many seconds until the block ends; does nothing without the GNU C library."""
+    try:
+        trim = ctypes.CDLL(None).malloc_trim if sys.platform.startswith("linux") else None
+    except (OSError, AttributeError):
+        trim = None
+    if trim is None:
+        yield
+        return
+    ended = threading.Event()
+
+    def go_through() -> None:
+        while not ended.wait(every_s):
+            # ctypes lets other threads run meanwhile.
+            trim(0)
+
+    thread = threading.Thread(target=go_through, name="memory", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        thread.join(timeout=5)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from dashboards.command_line.memory_returned import return_memory
+from dashboards.command_line.memory_returned import return_memory, trimmed
 from dashboards.command_line.told import Told
 
 LOOPBACK = "127.0.0.1"
@@ -52,7 +52,8 @@ def served(app: Any, port: int) -> Iterator[str]:
     thread = threading.Thread(target=_run, args=(server,), name="pages", daemon=True)
     thread.start()
     try:
-        yield f"http://{LOOPBACK}:{server.effective_port}/"
+        with trimmed():
+            yield f"http://{LOOPBACK}:{server.effective_port}/"
     finally:
         server.close()
         thread.join(timeout=5)

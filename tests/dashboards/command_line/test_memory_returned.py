@@ -5,8 +5,11 @@ from __future__ import annotations
 import ctypes
 import subprocess
 import sys
+import threading
 
 import pytest
+
+from dashboards.command_line.memory_returned import trimmed
 
 BUSY = """
 import ctypes, random, sys, threading
@@ -58,3 +61,46 @@ def test_arrow_keeps_no_pool_of_its_own() -> None:
     done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
 
     assert done.stdout.strip() == "system"
+
+
+GAPS = """
+import sys, time
+from pathlib import Path
+import re
+import numpy as np
+from dashboards.command_line.memory_returned import return_memory, trimmed
+
+return_memory()
+large, kept = [], []
+for n in range(2000):
+    large.append(np.ones(10_000))
+    kept.append(np.ones(500))  # a small one between every two that are freed
+
+def own_mb():
+    text = Path("/proc/self/smaps_rollup").read_text(encoding="ascii")
+    return sum(int(kb) for kb in re.findall(r"^Private_(?:Clean|Dirty):\\s+(\\d+)", text, re.MULTILINE)) / 1024
+
+del large
+before = own_mb()
+with trimmed(0.2):
+    until = time.monotonic() + 10
+    while own_mb() > before / 2 and time.monotonic() < until:
+        time.sleep(0.1)
+print(before, own_mb())
+"""
+
+
+@pytest.mark.skipif(not hasattr(ctypes.CDLL(None), "malloc_trim"), reason="not the GNU C library")
+def test_free_blocks_between_living_ones_go_back() -> None:
+    done = subprocess.run([sys.executable, "-c", GAPS], capture_output=True, text=True, check=True)
+    before, after = (float(mb) for mb in done.stdout.split())
+
+    assert before > 150, before
+    assert after < before - 120, (before, after)
+
+
+def test_the_thread_that_goes_through_the_pools_ends_with_its_block() -> None:
+    with trimmed(60.0):
+        pass
+
+    assert "memory" not in {thread.name for thread in threading.enumerate()}
