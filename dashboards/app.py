@@ -68,7 +68,17 @@ def create_app(data: JournalData, *, refresh_s: float = 1.0, lang: str = "en", p
     lot.register(app, data)
     upkeep.register(app, data)
     files_of.register(app, data)
+    _set_up(app)
     return app
+
+
+def _set_up(app: Dash) -> None:
+    """Dash gathers scripts and styles during the first request and answers others meanwhile without them.
+
+    After a restart the browsers of a plant all ask at once: so the first request is made here, before anybody's.
+    """
+    with app.server.test_client() as first:
+        first.get("/")
 
 
 def page_of(

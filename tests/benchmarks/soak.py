@@ -39,6 +39,7 @@ import numpy as np
 from playwright.sync_api import Playwright, sync_playwright
 from scipy.stats import theilslopes
 
+from dashboards import ids
 from dashboards.command_line.demo_plant import START_NS
 from dashboards.command_line.journal_place import open_journal
 from dashboards.urls import live_url
@@ -47,6 +48,8 @@ from monitor.statistics.theil_sen import lag1_about_trend, theil_sen
 CHROMIUM = "/usr/bin/chromium"
 LINE = "twin 4"
 FAST = 600
+SHORTEST_PAGE = 500
+"""Letters; the overview of a single line has 1 500."""
 
 
 def family(root: int) -> list[int]:
@@ -109,11 +112,15 @@ class Window:
     def script_mb(self, playwright: Playwright) -> float:
         """What the scripts of the page hold, MB, garbage collected.
 
-        Attached for that alone, so that what an inspector keeps of the page is not in the figures.
+        Attached for that alone, so that what an inspector keeps of the page is not in the figures. Raises ValueError
+        where the page is not drawn.
         """
         port = (self.folder / "DevToolsActivePort").read_text(encoding="ascii").split()[0]
         browser = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
-        session = browser.contexts[0].new_cdp_session(browser.contexts[0].pages[0])
+        page = browser.contexts[0].pages[0]
+        if len(words := page.inner_text(f"#{ids.PAGE}")) < SHORTEST_PAGE:
+            raise ValueError(f"{page.url} is not drawn, so its memory says nothing; it reads: {words!r}")
+        session = browser.contexts[0].new_cdp_session(page)
         session.send("Performance.enable")
         session.send("HeapProfiler.collectGarbage")
         metrics = {one["name"]: one["value"] for one in session.send("Performance.getMetrics")["metrics"]}
