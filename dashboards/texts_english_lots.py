@@ -42,7 +42,8 @@ LOTS: dict[str, str] = {
     "lot.touched": "{kg} {u_kg} touched",
     "lot.at_least": "at least {kg}",
     "lot.untouched": "Nothing touched",
-    "lot.unknown_kg": "Mass not known",
+    "lot.not_judged": "Never judged",
+    "lot.not_judged_why": "Its readings are kept, but nothing looked for findings in them.",
     "lot.touched_unknown": "Touched, mass not known",
     "lot.touched_times": "Touched in {count} stretches at the die, {interval}.",
     "lot.touched_times_one": "Touched in one stretch at the die, {interval}.",
@@ -57,6 +58,8 @@ LOTS: dict[str, str] = {
     "lot.some_in_no_container": " Some of what is touched is in no container; how much is not known.",
     "lot.in_no_container": " {kg} {u_kg} of what is touched is in no container.",
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
+    "lot.untouched_unknown_kg": "No finding that counts for product. How many kilograms were fed is not known: this "
+    "line logs no rate in a unit that is known.",
     "lot.unknown_kg_why": "This line logs no rate in a unit that is known, so findings are given as times only.",
     "lot.blind": "For {time} of steady running at least one reading with a window was not watched.",
     "lot.all_watched": "All readings with a window were watched throughout steady running.",

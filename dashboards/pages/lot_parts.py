@@ -64,12 +64,14 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         reason += _began_with(data, lot, found, touched)
         packed = packed_in(data, lot, run, product)
         reason += to_hold(packed, data.clock(lot.line), outside_containers_kg(touched, packed, fed))
+    elif not run.phases:  # of what nobody looked at, nothing can be said to be clean
+        big, reason = say("lot.not_judged"), say("lot.not_judged_why")
     elif math.isnan(total):
-        big, reason = say("lot.unknown_kg"), say("lot.unknown_kg_why")
+        big, reason = say("lot.untouched"), say("lot.untouched_unknown_kg")
     else:
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=least(rate(total), fed, [(run.t0, run.t1)]))
-    watch = watched(data, run)
-    reason += " " + _watched_words(run, watch)
+    if run.phases:
+        reason += " " + _watched_words(run, watched(data, run))
     head = html.Div(
         [html.Strong([html.Span("◆", className="shape")] * (look == "other") + [big]), html.P(reason)],
         className=f"verdict {look}",

@@ -134,3 +134,17 @@ def test_a_lot_that_was_never_judged_is_not_called_clean() -> None:
     assert "Span(children='none', className='soft')" in judged and "never judged" not in judged
     assert "never judged" in never and "children='none'" not in never
     assert "nothing" in judged and "nothing" not in never
+    assert headline(MemoryData([held], clock=lambda: END), "4417").startswith("Nothing touched")
+    told = headline(MemoryData([replace(held, phases=[])], clock=lambda: END), "4417")
+    assert told.startswith("Never judged") and "never steady" not in told
+
+
+def test_a_lot_of_unknown_mass_that_nothing_touched_is_so_in_the_list_and_on_its_page() -> None:
+    held = replace(twin(), findings=[])
+    sensors = tuple(s.model_copy(update={"unit": RELATIVE}) if s.role == "feeder_rate" else s for s in held.line.sensor)
+    data = MemoryData([replace(held, line=held.line.model_copy(update={"sensor": sensors}))], clock=lambda: END)
+
+    assert rows(data)["4417"] == ("nothing", "")
+    told = headline(data, "4417")
+    assert told.startswith("Nothing touched No finding that counts for product.")
+    assert "How many kilograms were fed is not known" in told
