@@ -155,6 +155,22 @@ def trend(t_s: np.ndarray, y: np.ndarray) -> Trend | None:
     return Trend(float(np.median(y - slope * (t_s - t_s[-1]))), slope, float(low), float(high))
 
 
+def latest_trend(t_s: np.ndarray, y: np.ndarray, newest_s: float) -> Trend | None:
+    """The line that goes on: that of all points, or of the newest `newest_s` where a rise began within them.
+
+    Level hours before a rise hide it from the line of all. It is one where the newest points surely rise and have left
+    all that was read before by more than that spans: a wander comes back to where it has been. No source.
+    """
+    whole = trend(t_s, y)
+    newest = t_s > t_s[-1] - newest_s if len(t_s) else np.zeros(0, dtype=bool)
+    before = y[~newest & np.isfinite(y)]
+    last = trend(t_s[newest], y[newest])
+    if whole is None or last is None or not len(before):
+        return whole
+    begun = last.slope_low > 0 and last.value - before.max() > before.max() - before.min()
+    return last if begun else whole
+
+
 def _widened(left: np.ndarray) -> float:
     """How much wider an interval is for points that hang together; 1 where their correlation may be chance."""
     left = left - left.mean()

@@ -13,9 +13,9 @@ from dashboards.ahead import (
     feeders_short,
     hopper_ahead,
     in_order,
+    latest_trend,
     refills_itself,
     rooms,
-    trend,
     trends_ahead,
 )
 from dashboards.cells import means
@@ -32,6 +32,8 @@ from monitor.records import Finding
 
 TREND_OVER_NS = 3 * HOUR
 TREND_CELL_NS = 5 * MINUTE
+NEWEST_CELLS = 10
+"""So many means tell a rise that began only now."""
 TRENDING = (
     "melt_pressure",
     "torque",
@@ -92,7 +94,10 @@ def is_flood_fed(now: LineNow) -> bool:
 def trends_of(
     data: JournalData, name: str, keys: list[str], end: int, over: int = TREND_OVER_NS
 ) -> dict[str, Trend | None]:
-    """Trend of each channel over the last hours of steady running, from means of 5 min or longer."""
+    """Trend of each channel over the last hours of steady running, from means of 5 min or longer.
+
+    A rise that began within them is followed from the newest hour alone, or from the newest ten means.
+    """
     step = max(TREND_CELL_NS, over // 60 // TREND_CELL_NS * TREND_CELL_NS)
     start = end - over
     steady = [s for s in data.phase_run(name, start, end) if s.name in JUDGED_PHASES]
@@ -104,7 +109,8 @@ def trends_of(
     for segment in steady:
         inside |= (middle >= segment.start) & (middle < segment.end)
     seconds = (middle - middle[-1]) / SECOND if len(middle) else np.empty(0)
-    return {key: trend(seconds[inside], cells.mean[i][inside]) for i, key in enumerate(keys)}
+    newest_s = max(HOUR, NEWEST_CELLS * step) / SECOND
+    return {key: latest_trend(seconds[inside], cells.mean[i][inside], newest_s) for i, key in enumerate(keys)}
 
 
 def delay_of(data: JournalData, name: str, t0: int, t1: int) -> tuple[Delay, Fed]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from dashboards.clock import SECOND
-from monitor.records import Record
+from monitor.records import Finding, Record
 
 TO_LIMIT, EARLIEST, LATEST = "time to the limit", "at the earliest", "at the latest"
 """How the monitor names them among its measured facts, in hours."""
@@ -22,3 +24,18 @@ def said_forecast(record: Record, now: int) -> tuple[float, float, float | None]
     first, last = told.get(EARLIEST), told.get(LATEST)
     left = [None if h is None else max(0.0, h * 3600 - passed) for h in (middle, first, last)]
     return (left[0] or 0.0, left[1] if left[1] is not None else left[0] or 0.0, left[2])
+
+
+def forecast_now(
+    finding: Finding, now: int, *, running: bool, back: Container[str], reading: float | None, high: float | None
+) -> tuple[float, float, float | None] | None:
+    """The same, None where it cannot come true any more: on a line that stands, of a finding that is back inside, or
+    where its time has run out and the channel stands no higher than its window goes.
+
+    running: in a phase in which windows are judged. back: ids of findings that are back inside. reading, high: of the
+    finding's channel, in one unit; None where not known.
+    """
+    left = said_forecast(finding.last, now)
+    if left is None or not running or finding.last.finding in back:
+        return None
+    return None if left[0] <= 0 and reading is not None and high is not None and reading <= high else left

@@ -133,6 +133,7 @@ PAGES: dict[str, str] = {
     "ahead.unknown": "Not known while no readings come.",
     "ahead.ended": "The log has ended, so nothing is forecast.",
     "ahead.nothing": "Nothing runs out or meets a limit within a day, as far as the log tells.",
+    "ahead.nothing_else": "Nothing else runs out or meets a limit within a day, as far as the log tells.",
     "room.starved": (
         "Room: about {percent} % faster{to} at this screw speed; then {title} stops it, now {value} of "
         "{limit}. Estimate: torque grows in step with rate, pressure far less."
@@ -147,6 +148,7 @@ PAGES: dict[str, str] = {
     "room.left": "{percent} % faster",
     "room.left_over": "twice as fast or more",
     "room.at_limit": "at its limit",
+    "room.over_limit": "over its limit",
     "room.how": (
         "Feeder drives and heating are taken to grow in step with rate, pressure with its power {power}. Go up in "
         "small steps and look again; product may leave its windows before."

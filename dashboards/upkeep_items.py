@@ -17,14 +17,16 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import place_machine, subject_title
 from dashboards.names import channel_title
 from dashboards.outlook import trends_of
-from dashboards.said_forecast import said_forecast
+from dashboards.said_forecast import forecast_now
 from dashboards.sensor_checks import SensorCheck, sensor_checks
 from dashboards.upkeep_item import NEWEST_NS, Kind, UpkeepItem, Usual, usual_of
 from dashboards.upkeep_parts import Part, apart, part_of, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
 from dashboards.views import stands
+from dashboards.windows import windows_of
 from ingest.roles import channel_key, split_key
 from monitor.line import Line
+from monitor.recipe import Window
 from monitor.records import Finding
 
 HISTORY_NS = 14 * DAY
@@ -102,7 +104,8 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
         if part is not None:
             landed.setdefault(part, []).append(finding)
     newest = means(data.source, name, end - NEWEST_NS, end, keys, MINUTE)
-    parts = _Parts(line, cells, newest, steady, landed, folded, trends, checks, end, live, back)
+    windows = windows_of(line, data.recipe_at(name, end - 1))
+    parts = _Parts(line, cells, newest, steady, landed, folded, trends, checks, end, live, back, windows, running)
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     items += parts.others({(item.kind, item.subject) for item in items})
     return sorted(items, key=UpkeepItem.order)
@@ -131,6 +134,8 @@ class _Parts:
     end: int
     live: bool
     back: dict[str, int]
+    windows: dict[str, Window]
+    running: bool
 
     def _usual(self, key: str) -> Usual | None:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
@@ -152,12 +157,19 @@ class _Parts:
 
     def _stop(self, key: str, findings: Sequence[Finding]) -> tuple[float, float, float | None] | None:
         """What a standing finding forecast goes before the plain trend of the last hours."""
-        said = (said_forecast(f.last, self.end) for f in findings if stands(f, self.end))
+        said = [self._said(f) for f in findings if stands(f, self.end)]
         told = min((s for s in said if s is not None), default=None, key=lambda s: s[0])
         if told is not None:
             return told
         limit, line = limit_of(self.line, key), self.trends.get(key)
         return to_limit(line, limit) if line is not None and limit is not None else None
+
+    def _said(self, finding: Finding) -> tuple[float, float, float | None] | None:
+        key = finding.last.channel
+        high = self.windows[key].high if key in self.windows else None
+        return forecast_now(
+            finding, self.end, running=self.running, back=self.back, reading=self._latest(key), high=high
+        )
 
     def _item(self, kind: Kind, subject: str, key: str, keys: Sequence[str], words: str, strain: float) -> UpkeepItem:
         title = subject_title(self.line, key) if subject else ""

@@ -260,6 +260,8 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> tu
         parts.append(Drawing(id=ids.LIVE_RULE, svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
         key = "ahead.ended" if now.finished else "ahead.unknown" if now.stopped else "ahead.nothing"
+        if key == "ahead.nothing" and live_parts.said_ahead(now):
+            key = "ahead.nothing_else"
         parts.append(html.P(say(key), className="quiet"))
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))

@@ -20,6 +20,8 @@ from monitor.records import Finding
 
 MOST_CHANGES = 8
 MOST_ROOMS = 5
+OVER_LIMIT = 1.005
+"""What is less above its limit is shown by the same figure."""
 MOST_CAUSES = 3
 KINDS = ("opened", "closed", "repaired", "made", "set")
 
@@ -96,7 +98,7 @@ def room_list(now: LineNow, rooms: list[Room]) -> list[Any]:
         percent = min((room.factor - 1) * 100, 100)
         left = say("room.left_over" if percent >= 100 else "room.left", percent=f"{max(percent, 0):.0f}")
         if room.factor <= 1:
-            left = say("room.at_limit")
+            left = say("room.over_limit" if room.value > OVER_LIMIT * room.limit else "room.at_limit")
         link = dcc.Link(channel_title(now.line, room.key), href=live_url(now.line.name, channel=room.key))
         items.append(html.Li([link, " ", say("room.uses", value=value, limit=limit), " ", html.B(left)]))
     how = say("room.how", power=number(PRESSURE_EXPONENT, 2))
