@@ -8,6 +8,8 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import ROLES, channel_key, split_key
+from monitor import fixed_base
+from monitor.conditions.vacuum_set_at_first import set_at_first, untold
 from monitor.contract import CLEAR, DISARMED, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, last_known, run_length
 from monitor.levels import rule
@@ -52,18 +54,19 @@ class SetpointNotRecipe:
     one step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before
     the other); any other, and a speed, which is led by hand in full sight, for `stood_s`, so that a ramp, a recipe
     being loaded or a change of product is none, and nothing is judged for as long after the recipe in force has
-    changed. Zones against the recipe's zones; screw speed against the recipe's speed, unless the rate was changed
-    by as much (a planned change of output); vacuum against the target of its window; each feeder against its share
-    at the scale most feeders agree on, so that a change of the total at constant shares is none; the total against
-    the recipe's rate, as far as the speed did not go with it. Levels by size: 1 a note (zones only, 2 C; a total a
-    third too low; a speed that holds the suction of a melt pump, 20 %), 2 a look this shift (zones 5 C, speed 5 %,
-    vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100
-    mbar, feeders 10 %, total 40 %). A speed within the window the recipe gives the screw is a note at most. Four
-    and more that are a look this shift are another recipe: one finding, which the others stand under. Look-alikes:
-    a planned ramp, night set-back, start-up set-points (not steady, or within half an hour of the start), trim of
-    the rate, a limiter that takes feed back, ratio control that pulls all feeders, rounding of small set-points.
-    Missing readings: a set-point stands until the next is read. Memory: 4 numbers a set-point. Common practice, no
-    source.
+    changed. Zones against the recipe's zones; screw speed against the recipe's speed, unless the rate was changed by
+    as much (a planned change of output); vacuum against the target of its window, or where the recipe gives none
+    against the first 20 min of steady running (worse: a look this shift at most, deeper: a note); each feeder
+    against its share at the scale most feeders agree on, so that a change of the total at constant shares is none;
+    the total against the recipe's rate, as far as the speed did not go with it. Levels by size: 1 a note (zones
+    only, 2 C; a total a third too low; a speed that holds the suction of a melt pump, 20 %), 2 a look this shift
+    (zones 5 C, speed 5 %, vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C,
+    speed 20 %, vacuum 100 mbar, feeders 10 %, total 40 %). A speed within the window the recipe gives the screw is a
+    note at most. Four and more that are a look this shift are another recipe: one finding, which the others stand
+    under. Look-alikes: a planned ramp, night set-back, start-up set-points (not steady, or within half an hour of
+    the start), trim of the rate, a limiter that takes feed back, ratio control that pulls all feeders, rounding of
+    small set-points. Missing readings: a set-point stands until the next is read. Memory: 4 numbers a set-point, 20
+    min of a vacuum's. Common practice, no source.
     """
 
     zone_note_c: float = setting(2, 0.5, 20, "C")
@@ -117,6 +120,7 @@ class SetpointNotRecipe:
             "earlier": np.full(k, float(long)),
             "recipe": np.full(k, np.nan),
             "switched": np.full(1, long, np.int64),
+            "at_first": fixed_base.start(len(untold(subjects, self._fixed(subjects, ctx)))),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -143,12 +147,18 @@ class SetpointNotRecipe:
         value, last = last_known(state["last"], np.array(read).reshape(len(subjects), view.n))
         before = np.concatenate((state["last"][:, None], value), axis=1)[:, :-1] if view.n else value
         wanted, small = self._wanted(subjects, value, view, ctx)
+        asked = self._fixed(subjects, ctx)
+        free, told = untold(subjects, asked), np.ones(value.shape)
+        at_first, wanted[free] = set_at_first(state["at_first"], value[free], self._other(state, asked), view, ctx)
+        told[free] = 0.0
         with np.errstate(invalid="ignore", divide="ignore"):
             same = (np.abs(value - before) <= small) | ~np.isfinite(before)
             off, over = self._off(subjects, value, wanted, view, ctx)
             stands, after = self._stands(state, same, subjects, view, ctx)
             planned = self._planned(subjects, value, wanted, view, ctx)
             limits = self._limits(subjects, wanted, over, self._follows_pump(ctx))
+            limits[1][free] = np.where(over[free], limits[1][free], np.inf)
+            limits[2][free] = np.inf
             holds = stands & ~planned
             level = rule(holds & (off >= limits[0]), np.isfinite(value), view.in_phase("steady"))
             for place in (1, 2):
@@ -156,7 +166,13 @@ class SetpointNotRecipe:
             level = np.where(self._allowed(subjects, value, ctx), np.minimum(level, np.int8(1)), level)
         level = np.where(np.isnan(wanted), np.int8(DISARMED), level).astype(np.int8)
         score = off / np.fmax(limits[0], 1e-9)
-        return {"last": last, **after}, Judged(level, score, {"value": value, "wanted": wanted})
+        facts = {"value": value, "wanted": wanted, "told": told}
+        return {"last": last, "at_first": at_first, **after}, Judged(level, score, facts)
+
+    @staticmethod
+    def _other(state: State, asked: Floats) -> bool:
+        """Whether another recipe is in force than in the cell before."""
+        return bool((~((asked == state["recipe"]) | (np.isnan(asked) & np.isnan(state["recipe"])))).any())
 
     def _stands(
         self, state: State, same: np.ndarray, subjects: tuple[str, ...], view: CoarseView, ctx: Context
@@ -164,8 +180,7 @@ class SetpointNotRecipe:
         """Whether each has stood long enough to be meant, [subject, n], and the state after it."""
         n, long = view.n, ctx.cells(self.stood_s)
         asked = self._fixed(subjects, ctx)
-        differs = ~((asked == state["recipe"]) | (np.isnan(asked) & np.isnan(state["recipe"])))
-        switched = 0 if differs.any() and np.isfinite(state["recipe"]).any() else int(state["switched"][0])
+        switched = 0 if self._other(state, asked) and np.isfinite(state["recipe"]).any() else int(state["switched"][0])
         since = np.minimum(switched + np.arange(1, n + 1), long)
         stood, cells = run_length(state["cells"], same)
         stood, cells = np.minimum(stood, 10 * long), np.minimum(cells, 10 * long)
@@ -316,10 +331,12 @@ class SetpointNotRecipe:
         }[role]
         shown = "°C" if unit == "C" else unit
         at_shares = ", by its share at today's total" if role == "feeder_setpoint" else ""
+        told = facts["told"] > 0
+        should = "the recipe says {:.4g}" if told else "it was {:.4g} at first, the recipe says nothing of it"
         return Explanation(
-            f"{label} is set to {value:.4g} {shown}, the recipe says {wanted:.4g}{at_shares}",
+            f"{label} is set to {value:.4g} {shown}, {should.format(wanted)}{at_shares}",
             {1: 4, 2: 3, 3: 2}[level],
-            "high",
+            "high" if told else "medium",
             (Evidence(f"set-point of {label}", value, unit, wanted, None, subject),),
             (
                 Cause("set by hand and left so", ("it has stood unchanged",) if role != "feeder_setpoint" else ()),

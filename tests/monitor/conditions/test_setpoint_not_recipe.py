@@ -124,6 +124,33 @@ def test_a_set_point_that_is_not_read_stands() -> None:
     assert only(findings(story)).last.channel == "zone_setpoint:Z3"
 
 
+def no_vacuum_target(s: HeatScript):  # type: ignore[no-untyped-def]
+    windows = tuple(one for one in HEAT_RECIPE.window if one.role != "vacuum")
+    recipe = HEAT_RECIPE.model_copy(update={"window": windows, "version": "no vacuum target"})
+    return told(s, SetpointNotRecipe(), line=HEAT_LINE, recipe=recipe)
+
+
+@pytest.mark.parametrize(("value", "priority"), [(180, 3), (500, 3), (40, 4), (100, None)])
+def test_a_vacuum_the_recipe_says_nothing_of_is_held_against_what_it_was(value: int, priority: int | None) -> None:
+    """Worse is looked at this shift, deeper is a note; within 30 mbar nothing is said."""
+    s = HeatScript(LOG_S)
+    s.put("vacuum_setpoint:V1", FROM, TO, value)
+    made = no_vacuum_target(s)
+
+    assert [f.last.priority for f in made] == ([priority] if priority else [])
+    for finding in made:
+        assert f"vacuum V1 is set to {value} mbar, it was 80 at first, the recipe says nothing" in finding.last.summary
+        assert FROM <= (seconds(finding.first_decided_at) or 0) <= FROM + 320
+
+
+def test_what_a_vacuum_was_set_to_is_learned_anew_after_a_stop() -> None:
+    s = HeatScript(LOG_S)
+    s.stop(FROM, FROM + 900)
+    s.put("vacuum_setpoint:V1", FROM, LOG_S, 180)
+
+    assert no_vacuum_target(s) == []
+
+
 def total(factor: float, speed: float = 1.0):  # type: ignore[no-untyped-def]
     def story(s: HeatScript) -> None:
         for feeder in FEEDERS:
