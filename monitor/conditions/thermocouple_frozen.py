@@ -41,6 +41,10 @@ and brings it back. Common practice, no source."""
 FULL_PCT = 95.0
 """A zone at full heat, or with none at all, can't take more, or less: it does not show what the line asks for."""
 
+MANY_MISSED = 40.0
+"""So many changes that a hold should have had, at their usual pace, and half as many times the longest hold before are
+enough: holds of what flickers by chance are e times rarer for each mean length."""
+
 FEED_ZONE_GAIN = 0.3
 """A feed zone is held by the water of its jacket: its output moves it by this part of what it does elsewhere. Common
 practice, no source."""
@@ -57,10 +61,12 @@ class ThermocoupleFrozen:
     end moved since the hold began, the median of them, the line asks of all. The resolution is learned from the
     smallest step the reading has ever made; of one that has made none nothing is said, for its controller may follow
     the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control (the output does not move,
-    or moves as much as the load asks of all), a controller whose zones all went stale. A long hold alone is said
-    softly, and only of a reading to the tenth that changed all the time before, while most others still do. Needs zone
-    outputs. Missing readings start the flat time anew. Memory: 40 min of output and 10 numbers a zone, and of each
-    hold the outputs before it. Gain and time constant: low end of usual barrel zones, values from memory.
+    or moves as much as the load asks of all), a controller whose zones all went stale.
+    A long hold alone is said softly, and only of a reading to the tenth that changed all the time before, while most
+    others still do: 30 min and ten times its longest hold, or 10 min and twenty times; half as many where 40 changes
+    have not come. Missing readings start the flat time
+    anew, and the hold they end is not one that the reading ended. Memory: 40 min of output and 11 numbers a zone, and
+    of each hold the outputs before it. Gain and time constant: low end of usual barrel zones, values from memory.
     """
 
     flat_s: float = setting(1800, 300, 14400, "s")
@@ -70,19 +76,19 @@ class ThermocoupleFrozen:
     resolutions: float = setting(3, 1, 20, "resolutions")
     changes: float = setting(60, 10, 1000, "changes seen before a hold can stand out")
     times_longest: float = setting(10, 3, 100, "times the longest hold before")
+    early_s: float = setting(600, 120, 7200, "s, for twice as many times the longest hold before")
 
     name: ClassVar[str] = "thermocouple_frozen"
     family: ClassVar[Family] = "sensor"
     title: ClassVar[str] = "couple frozen"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
-    sharpened_by: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output",)
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """Zones with temperature and output."""
-        outputs = ctx.subjects_of("zone_output")
-        return tuple(name for name in ctx.subjects_of("zone_temperature") if name in outputs)
+        """Every zone with a temperature."""
+        return ctx.subjects_of("zone_temperature")
 
     def channel(self, subject: str) -> str:
         """The temperature."""
@@ -110,12 +116,13 @@ class ThermocoupleFrozen:
             "most": np.zeros(count),
             "resolution": np.full(count, np.inf),
             "changes": np.zeros(count),
+            "ran": np.zeros(count),
             "longest": np.zeros(count, np.int64),
         }
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
-        """Until the zone that has stood still longest has done so for the flat time; see `resting`."""
-        return ctx.cells(self.flat_s) - int(state["cells"].max(initial=0))
+        """Until the zone that has stood still longest has done so for the shortest flat time; see `resting`."""
+        return ctx.cells(min(self.flat_s, self.early_s)) - int(state["cells"].max(initial=0))
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
@@ -140,19 +147,17 @@ class ThermocoupleFrozen:
         most, kept = self._expected(state, cells, beyond, minutes, view.step / 1e9, ctx)
         running = view.in_phase("steady", "settling")
         changes = running_total(state["changes"], (~still & np.isfinite(low) & running).astype(float))
-        held_before = np.concatenate((state["cells"][:, None], cells[:, :-1]), axis=1) if view.n else cells
-        longest = np.maximum.accumulate(
-            np.concatenate((state["longest"][:, None], np.where(still, 0, held_before)), axis=1), axis=1
-        )[:, 1:]
+        ran = running_total(state["ran"], (np.isfinite(low) & running).astype(float))
+        longest = _longest(state["longest"], state["cells"], cells, ~still & np.isfinite(low))
         flat_s = cells.astype(float) * (view.step / 1e9)
         step_c = np.where(np.isfinite(resolution), resolution, USUAL_RESOLUTION_C)
         by_output = (most > np.fmax(self.resolutions * step_c, self.least_c)) & np.isfinite(resolution)
-        stands_out = (changes >= self.changes) & (cells >= self.times_longest * longest) & running
-        flat_too = (flat_s >= 0.9 * self.flat_s).sum(axis=0)
-        stands_out &= step_c <= FINE_C
-        stands_out &= flat_too < max(3, int(np.ceil(0.6 * len(subjects))))
-        frozen = (flat_s >= self.flat_s) & (by_output | stands_out)
+        stands_out = (changes >= self.changes) & running & (step_c <= FINE_C)
+        alone = stands_out & self._alone(cells, longest, changes / np.fmax(ran, 1.0), ctx)
+        by_output &= flat_s >= self.flat_s
+        frozen = by_output | alone
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))
+        level = np.where((level == 1) & by_output, np.int8(2), level).astype(np.int8)
         facts = {
             "value": low,
             "flat_s": flat_s,
@@ -173,9 +178,22 @@ class ThermocoupleFrozen:
             "highest": highest_state,
             "resolution": resolution[:, -1].copy() if view.n else state["resolution"],
             "changes": changes[:, -1].copy() if view.n else state["changes"],
+            "ran": ran[:, -1].copy() if view.n else state["ran"],
             "longest": longest[:, -1].copy() if view.n else state["longest"],
         }
         return after, Judged(level, flat_s, facts)
+
+    def _alone(self, cells: NDArray[np.int64], longest: NDArray[np.int64], pace: Floats, ctx: Context) -> Bools:
+        """Holds that last long beside the longest before, while most others hold no longer, [row, n].
+
+        pace: usual changes a cell."""
+        out = np.zeros(cells.shape, bool)
+        part = np.where(cells * pace >= MANY_MISSED, 0.5, 1.0)
+        for least_s, times in ((self.flat_s, self.times_longest), (self.early_s, 2 * self.times_longest)):
+            flat_too = np.count_nonzero(cells >= 0.9 * ctx.cells(least_s), axis=0)
+            few = flat_too < max(3, int(np.ceil(0.6 * len(cells))))
+            out |= (cells >= ctx.cells(least_s)) & (cells >= part * times * longest) & few
+        return out
 
     @staticmethod
     def _resolution(before: Floats, lows: Floats, highs: Floats) -> Floats:
@@ -194,8 +212,7 @@ class ThermocoupleFrozen:
         minute, the `RANGE_S` before in front, %."""
         least, lag = ctx.cells(300), step_s / self.time_constant_s
         out, held = np.zeros(beyond.shape), cells > least
-        zones = ctx.subjects_of("zone_temperature")
-        cooled = [ctx.line.zone_named(name).kind == "feed" for name in zones if name in ctx.subjects_of("zone_output")]
+        cooled = [ctx.line.zone_named(name).kind == "feed" for name in self.subjects(ctx)]
         gains = self.gain_c_pct * np.where(cooled, FEED_ZONE_GAIN, 1.0)
         expected, most, before = state["expected"].copy(), state["most"].copy(), state["before"].copy()
         beside = ctx.once((type(self), "beside"), lambda: _beside(self.subjects(ctx), ctx))
@@ -231,6 +248,17 @@ class ThermocoupleFrozen:
             ("reading at the controller itself", "couple and input card", "neighbours and melt temperature"),
             cautions.HEAT,
         )
+
+
+def _longest(
+    before: NDArray[np.int64], held: NDArray[np.int64], cells: NDArray[np.int64], moved: Bools
+) -> NDArray[np.int64]:
+    """Longest hold that a move has ended so far, [row, n]; what ends with missing readings is no hold of the reading.
+
+    held: [row], how long each held before these cells; cells: the same in each of them."""
+    ended = np.concatenate((held[:, None], cells), axis=1)[:, :-1]
+    holds = np.concatenate((before[:, None], np.where(moved, ended, 0)), axis=1)
+    return np.maximum.accumulate(holds, axis=1)[:, 1:]
 
 
 def _beside(zones: tuple[str, ...], ctx: Context) -> Bools:

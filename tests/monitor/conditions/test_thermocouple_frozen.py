@@ -72,8 +72,8 @@ def after_a_stop(s: Script) -> None:
 
 
 def short_hold(s: Script) -> None:
-    s.put(ZONE, FROM, FROM + 1500, 214.6)
-    s.put(OUT, FROM, FROM + 1500, 60)
+    s.put(ZONE, FROM, FROM + 540, 214.6)
+    s.put(OUT, FROM, FROM + 540, 60)
 
 
 def output_moves_and_so_does_the_zone(s: Script) -> None:
@@ -95,11 +95,11 @@ def test_speaks_when_the_output_moved() -> None:
     finding = only(told(s, ThermocoupleFrozen()))
 
     assert "while its output moved" in finding.last.summary and finding.last.priority == 2
-    assert FROM + 1800 <= (seconds(finding.first_decided_at) or 0) <= FROM + 2400
+    assert FROM + 600 <= (seconds(finding.first_decided_at) or 0) <= FROM + 630
 
 
 def test_speaks_softly_when_a_hold_stands_out() -> None:
-    """Every cell before has moved; now nothing has for half an hour, with the output as it was."""
+    """Every cell before has moved; now nothing has for ten minutes, with the output as it was."""
     s = twin(LOG_S)
     s.put(ZONE, FROM, LOG_S, 214.6)
 
@@ -107,6 +107,28 @@ def test_speaks_softly_when_a_hold_stands_out() -> None:
 
     assert "after changing all the time before" in finding.last.summary
     assert finding.last.priority == 3 and finding.last.confidence == "low"
+    assert FROM + 600 <= (seconds(finding.first_decided_at) or 0) <= FROM + 630
+
+
+def test_a_hold_in_which_readings_are_missing_for_a_while_stands_out_all_the_same() -> None:
+    """What the gap ended was no hold that the reading itself had ended: it counts for nothing but a new beginning."""
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, LOG_S, 214.6)
+    for row in s.x.values():
+        row[s.span(FROM + 400, FROM + 500)] = np.nan
+
+    said = seconds(only(told(s, ThermocoupleFrozen())).first_decided_at) or 0
+    assert FROM + 1100 <= said <= FROM + 1130
+
+
+def test_a_coarse_reading_and_its_output_may_both_rest_inside_one_digit() -> None:
+    """Whole degrees and whole percent, well held: what flickered between two digits has come to lie inside one."""
+    s = twin(LOG_S)
+    s.x[ZONE] = np.round(215 + s.noise(0.05))
+    s.x[OUT] = np.round(30.5 + s.noise(0.5))
+    s.put(OUT, FROM, LOG_S, 30.0)
+
+    assert told(s, ThermocoupleFrozen()) == []
 
 
 @pytest.mark.parametrize(
@@ -148,6 +170,16 @@ def test_zones_that_cannot_take_more_do_not_tell_what_the_line_asks_for() -> Non
     assert only(told(s, ThermocoupleFrozen())).last.priority == 2
 
 
+def test_a_hold_beside_half_as_long_ones_stands_out_where_many_changes_have_not_come() -> None:
+    """Every other minute lively, each third hour of the shift a hold of 4 min: 30 min of none are 7 times as long."""
+    s = twin(LOG_S)
+    s.put(ZONE, 1000, 1240, 214.6)
+    s.put(ZONE, FROM, FROM + 2200, 214.6)
+
+    said = seconds(only(told(s, ThermocoupleFrozen())).first_decided_at) or 0
+    assert FROM + 1800 <= said <= FROM + 1830
+
+
 def test_it_ends_with_the_first_change() -> None:
     s = twin(LOG_S)
     frozen_and_pushed(s)
@@ -157,11 +189,14 @@ def test_it_ends_with_the_first_change() -> None:
     assert 7200 <= until <= 7220
 
 
-def test_without_an_output_nothing_can_be_said() -> None:
+def test_without_an_output_a_hold_alone_is_said_softly() -> None:
     s = twin(LOG_S)
     frozen_and_pushed(s)
+    line = without(TWIN, "zone_output")
 
-    assert told(s, ThermocoupleFrozen(), line=without(TWIN, "zone_output")) == []
+    assert only(told(s, ThermocoupleFrozen(), line=line)).last.confidence == "low"
+    s.x[ZONE] = np.round(s.x[ZONE])
+    assert told(s, ThermocoupleFrozen(), line=line) == []
 
 
 def test_a_reading_with_a_deadband_may_rest_under_good_control() -> None:
