@@ -125,7 +125,7 @@ def _turns_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
     down = x <= np.maximum.accumulate(x, axis=1) - least_height
     turns = down | (x >= np.minimum.accumulate(x, axis=1) + least_height)
     way = np.ones(len(x))
-    for turn in range(2 * GROWING_CYCLES + 1):
+    for turn in range(2 * FEWEST_GROWING + 1):
         there = np.logical_or.reduce(turns, axis=1)
         left, turns, way = left[there], turns[there], way[there]
         at = np.argmax(turns, axis=1)
@@ -141,32 +141,42 @@ def _turns_enough(x: Floats, least_height: float) -> NDArray[np.bool_]:
 GROWING_CYCLES = 3
 """Whole cycles after which a swing that does not die down is no single disturbance any more."""
 
+FEWEST_GROWING = 2
+"""... and of one whose last half cycles are too high to be anything but a loop's own work."""
+
 GROWN = 3.0
 STILL_THERE, GROWS = 0.6, 1.5
 """A half cycle lower than this share of the highest before it is dying down; what grows has a later half so many times
 as high as its earlier one, which a relay's autotune has not."""
 
 
-def growing(x: NDArray[np.float64], least_height: float) -> Cycles:
+def growing(x: NDArray[np.float64], least_height: float, large: float = np.inf) -> Cycles:
     """The last three cycles of a stretch [n] without gaps that swings ever more; `NONE` where it does not.
 
     A loop past its stability limit grows from the noise: its first cycles are not yet like its last, so that `cycles`
     sees it late. Lengths must repeat, no half cycle may be lower than `STILL_THERE` of the highest before it and the
-    last two not lower than `GROWN` times `least_height`. fall_share: of the last three cycles.
+    last two not lower than `GROWN` times `least_height`; the last two cycles are enough where these are not lower than
+    `large`. fall_share: of these cycles.
     """
     if len(x) < LEAST_SAMPLES or not np.isfinite(x).all():
         return NONE
     turns = np.array(_turning_points(x.tolist(), least_height))
-    if len(turns) < 2 * GROWING_CYCLES + 1:
+    seen = _growing(x, turns, GROWING_CYCLES, GROWN * least_height)
+    return seen if seen.regular else _growing(x, turns, FEWEST_GROWING, large)
+
+
+def _growing(x: NDArray[np.float64], turns: NDArray[np.int64], count: int, last_height: float) -> Cycles:
+    """The last `count` cycles between turning points, see `growing`."""
+    if len(turns) < 2 * count + 1:
         return NONE
-    turns = turns[-(2 * GROWING_CYCLES + 1) :]
+    turns = turns[-(2 * count + 1) :]
     lengths, heights = (turns[2:] - turns[:-2]).astype(float), np.abs(np.diff(x[turns]))
     regular = lengths.std() <= SPREAD_OF_LENGTHS * lengths.mean() + 0.3
     regular &= bool((heights[1:] >= STILL_THERE * np.maximum.accumulate(heights)[:-1]).all())
-    regular &= bool((heights[-2:] >= GROWN * least_height).all())
-    regular &= bool(heights[GROWING_CYCLES:].mean() >= GROWS * heights[:GROWING_CYCLES].mean())
+    regular &= bool((heights[-2:] >= last_height).all())
+    regular &= bool(heights[count:].mean() >= GROWS * heights[:count].mean())
     falls = np.diff(turns)[np.diff(x[turns]) < 0].sum() / (turns[-1] - turns[0])
-    return Cycles(GROWING_CYCLES, float(lengths.mean()), float(heights[-2:].mean()), bool(regular), float(falls))
+    return Cycles(count, float(lengths.mean()), float(heights[-2:].mean()), bool(regular), float(falls))
 
 
 def _middle(at: NDArray[np.bool_]) -> int:

@@ -18,6 +18,11 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
+TALL, LARGE = 3.0, 5.0
+"""Times the least height from which three alike cycles of a running line are enough, and from which two cycles that
+grow: 6 C is past the usual tolerance either way together, 10 C past the outer one, and only a loop drives steel to and
+fro by that at one set-point. Common practice, no source."""
+
 WEARS_PCT = 50.0
 """An output that swings so far works contactor and cooling valve hard, however little the steel shows of it."""
 
@@ -46,10 +51,11 @@ class Stretch:
 class ZoneHunting(ZoneMinutes):
     """A zone's temperature swings regularly about its set-point.
 
-    An operator would say: "zone 2 hunts". Looked at every 10 min (four cycles take longer than that), over the last
-    90, 60, 40 and 30 min: at least four whole cycles of 2 to 20 min, more than `height_c` peak to peak (the display's
-    rounding taken off), lengths within 25 % and heights within 40 % of each other, the swing still there in the last
-    third, set-point unmoved for the whole stretch. An output that only knows its two ends needs six cycles: fewer are
+    An operator would say: "zone 2 hunts". Looked at every 5 min, over the last 90, 60, 40, 30 and 20 min: at least four
+    whole cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within
+    25 % and heights within 40 % of each other, the swing still there in the last third, set-point unmoved for the whole
+    stretch. The taller, the fewer: three cycles of three times that height are enough while product is made, two that
+    grow to five times it. An output that only knows its two ends needs six cycles: fewer are
     autotune. Look-alikes: start-up settling (dies down: heights unlike), wander (irregular), rounding (height),
     cyclic set-points (not judged), steam flash (`steam_flash`: shorter, saw-tooth). Missing readings are not judged.
     Memory: 90 min of half-minute means, 2 signals a zone. Common practice, no source; a loop of 90 s dead time and 30
@@ -71,10 +77,10 @@ class ZoneHunting(ZoneMinutes):
     quantities: ClassVar[tuple[str, ...]] = ()
     grid_s: ClassVar[float] = 30.0
     zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "net", "set_age_s", "auto")
-    line_rows: ClassVar[tuple[str, ...]] = ("hot", "end_s")
+    line_rows: ClassVar[tuple[str, ...]] = ("hot", "end_s", "running")
     past_minutes: ClassVar[int] = 180
-    stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 3600.0, 2400.0, 1800.0)
-    every_s: ClassVar[int] = 600
+    stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 3600.0, 2400.0, 1800.0, 1200.0)
+    every_s: ClassVar[int] = 300
     grows: ClassVar[bool] = True
     said: ClassVar[tuple[str, ...]] = ("value", "height", "period", "count", "output_height", "fall", "bang")
 
@@ -179,8 +185,11 @@ class ZoneHunting(ZoneMinutes):
         if (auto < 0.5).any():
             return None
         seen, least = cycles(swing, self.height_c) if may_cycle else NONE, self.cycles
+        if seen.height >= TALL * self.height_c and x.running()[part].all():
+            least = min(least, 3.0)
         if may_grow and not (seen.regular and seen.count >= least):
-            more = growing(swing, max(self.height_c, 2.0 * resolution(swing)))
+            large = LARGE * self.height_c if x.running()[part].all() else np.inf
+            more = growing(swing, max(self.height_c, 2.0 * resolution(swing)), large)
             if more.regular and not _relay(x.zone["net"][zone, part][-round(more.count * more.length) :]):
                 seen, least = more, more.count
         if not seen.regular:

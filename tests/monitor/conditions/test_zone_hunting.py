@@ -139,6 +139,54 @@ def test_a_swing_that_grows_is_seen_before_its_cycles_are_alike() -> None:
     assert find(ZoneHunting(), dies_down) == []
 
 
+def large_and_short(s: HeatScript) -> None:
+    """12 C to and fro, four cycles of 250 s and a part of one, then somebody has put it right."""
+    s.wave(ZONE, FROM + 60, FROM + 1160, 12, 250)
+    s.wave(OUT, FROM + 60, FROM + 1160, 40, 250)
+
+
+def three_tall(s: HeatScript) -> None:
+    """Four swings and a bit: three whole cycles from one rise through the middle to another."""
+    s.wave(ZONE, FROM + 60, FROM + 1860, 30, 400)
+    s.wave(OUT, FROM + 60, FROM + 1860, 60, 400)
+
+
+@pytest.mark.parametrize("story", [large_and_short, three_tall])
+def test_the_taller_the_fewer_cycles_are_enough(story: Story) -> None:
+    said = seconds(only(find(ZoneHunting(), story)).first_decided_at) or 0
+    assert said <= FROM + 1950
+
+
+def three_small(s: HeatScript) -> None:
+    s.wave(ZONE, FROM + 60, FROM + 1260, 4, 400)
+
+
+def tall_in_stops(s: HeatScript) -> None:
+    """The line is stopped three times for three minutes: zones cool and come back."""
+    three_tall(s)
+    for first in range(FROM + 60, FROM + 1700, 400):
+        s.stop(first, first + 180)
+
+
+def runs_away_past_its_limit(s: HeatScript) -> None:
+    """From half a degree to 35 C in three cycles of 8 min, and the zone is switched off."""
+    part = s.span(FROM, FROM + 1500)
+    at = np.arange(part.stop - part.start) * s.cadence
+    s.x[ZONE][part] += np.minimum(0.5 * np.exp(at / 270), 35) * np.sin(2 * np.pi * at / 480)
+    s.put(ZONE, FROM + 1500, LOG_S, 190)
+
+
+def test_two_cycles_that_grow_far_are_enough() -> None:
+    found = find(ZoneHunting(), runs_away_past_its_limit)
+
+    assert found and (seconds(found[0].first_decided_at) or 0) <= FROM + 1700
+
+
+@pytest.mark.parametrize("story", [three_small, tall_in_stops])
+def test_few_cycles_that_are_small_or_of_stops_are_not(story: Story) -> None:
+    assert find(ZoneHunting(), story) == []
+
+
 def rises_fast(s: HeatScript) -> None:
     s.wave(ZONE, FROM, LOG_S, 3, 160, fall=0.8)
     s.put(OUT, FROM, LOG_S, -10)
