@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor import fixed_base, recent_level
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import blank, trailing_extremes, two_threshold
+from monitor.exact import Bools, Floats, blank, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -19,6 +19,12 @@ ROLES = ("gearbox_oil_temperature", "gearbox_oil_pressure", "gearbox_filter_drop
 
 
 LOW_AFTER_S, ALIKE_C = 30.0, 3.0
+WHILE_S, SAME_LOAD = 1800.0, 0.05
+RESTED_C, ABOVE_ALL_C = 1.0, 2.5
+"""Warmer within half an hour is judged where load and speed held within 5 % for an hour and the oil had gained at most
+1 C in the half hour before, which is no warm-up any more; above all it was in that half hour, so that the thermostat of
+an oil cooler is none. Common practice, no source."""
+
 HALF_SPEED = 0.5
 """Share of the speed at first (rated speed, where none is known yet) under which `low_bar` is not asked in full."""
 
@@ -29,18 +35,21 @@ class Gearbox(RuleDefaults):
 
     An operator would say: "the gearbox is running hot". Temperature: over `hot_c`; or its rise over the hall (over the
     first level where the hall is not logged) `rise_c` more than two hours after the start, with load and speed within a
-    tenth. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level then, `alike_share` at
-    the same speed and oil temperature; mean of a minute. A pump on the gearbox gives oil by the turn, and through its
-    fixed passages pressure goes with flow (thick oil) up to its square (thin oil): slower than at first, what is asked
-    falls with the square of the speed; under half speed `low_bar` falls with the speed. Filter: drop over `filter_bar`,
-    or `filter_share` of its level then and `filter_rise_bar` more: warm oil at one speed flows alike. Look-alikes:
-    warm-up and cold thick oil in the first hours (not judged; pressure and drop are high then), season (hall taken off;
-    without it the limit is doubled), another load or speed (not judged). Missing readings do not start it. Memory: ten
-    minutes and a base. Limits: common practice, no source; the maker's manual overrides them.
+    tenth; or `faster_c` more than half an hour ago, the hall's gain taken off, at one load and speed for an hour, when
+    it had come to rest before. Pressure: with the screw turning, under `low_bar` or under `low_share` of its level
+    then, `alike_share` at the same speed and oil temperature; mean of a minute. A pump on the gearbox gives oil by
+    the turn, and through its fixed passages pressure goes with flow (thick oil) up to its square (thin oil): slower
+    than at first, what is asked falls with the square of the speed; under half speed `low_bar` falls with the
+    speed. Filter: drop over `filter_bar`, or `filter_share` of its level then and `filter_rise_bar` more: warm oil
+    at one speed flows alike. Look-alikes: warm-up and cold thick oil in the first hours (not judged; pressure and
+    drop are high then), season (hall taken off; without it the limit is doubled), another load or speed (not
+    judged). Missing readings do not start it. Memory: an hour and a base. Limits: common practice, no source; the
+    maker's manual overrides them.
     """
 
     hot_c: float = setting(85, 50, 120, "C oil temperature")
     rise_c: float = setting(6, 2, 40, "C more over the hall than at first, same load")
+    faster_c: float = setting(4, 1, 20, "C more than half an hour ago, same load")
     low_bar: float = setting(0.5, 0.05, 10, "bar oil pressure")
     low_share: float = setting(0.75, 0.1, 0.95, "of the oil pressure at first")
     filter_bar: float = setting(2.0, 0.2, 10, "bar drop over the oil filter")
@@ -78,6 +87,7 @@ class Gearbox(RuleDefaults):
             "minute": recent_level.start(1, ctx.cells(60), 0),
             "turns": blank(1, ctx.cells(60) - 1),
             "base": fixed_base.start(6),
+            "while": blank(4, 2 * ctx.cells(WHILE_S)),
             "on": np.zeros(len(subjects), bool),
         }
 
@@ -97,7 +107,8 @@ class Gearbox(RuleDefaults):
             same = ~(np.abs(now[3:5] / base[3:5] - 1) > 0.1).any(axis=0)
             more = now[0] - base[0]
             rise = self.rise_c * (1.0 if ctx.has("ambient_temperature") else 2.0)
-            hot = (now[5] > self.hot_c) | ((more > rise) & same)
+            gained, faster, while_state = self._faster(state["while"], now[5], now[3:5], hall, ctx)
+            hot = (now[5] > self.hot_c) | ((more > rise) & same) | faster
             # The pump hangs on the gearbox: at its speed, with oil as warm, it gives its pressure to a few percent. The
             # mean of a minute holds what was given at the slowest of it.
             paces = np.concatenate((slowest, fastest)) / base[4]
@@ -111,7 +122,7 @@ class Gearbox(RuleDefaults):
             more_drop = np.fmax(self.filter_share * base[2], base[2] + self.filter_rise_bar)
             of_filter = np.fmin(np.where(np.isnan(more_drop) | ~same, self.filter_bar, more_drop), self.filter_bar)
             full = turning & (now[2] > of_filter) & (view.ages["turning"] >= self.warm_s)
-            cool = ~(now[5] > self.hot_c - 3) & ~((more > 0.7 * rise) & same)
+            cool = ~(now[5] > self.hot_c - 3) & ~((more > 0.7 * rise) & same) & ~(gained > 0.25 * self.faster_c)
             fine = ~(minute[0] < 1.05 * least) | ~turning
             clean = ~(now[2] > 0.9 * of_filter)
         row = [ROLES.index(subject) for subject in subjects]
@@ -121,11 +132,28 @@ class Gearbox(RuleDefaults):
         bases = np.array([base[5], base[1], base[2]])[row]
         facts = {
             "value": values, "base": bases, "more": np.broadcast_to(more, values.shape),
+            "gained": np.broadcast_to(gained, values.shape), "rise": np.full(values.shape, rise),
             "hall": np.broadcast_to(hall, values.shape), "load": np.broadcast_to(torque, values.shape),
         }  # fmt: skip
         score = np.array([now[5], -minute[0], now[2]])[row]
         after = {"now": now_state, "minute": minute_state, "turns": turns, "base": base_state, "on": on_state}
-        return after, Judged(level, score, facts)
+        return {**after, "while": while_state}, Judged(level, score, facts)
+
+    def _faster(
+        self, before: Floats, oil: Floats, load: Floats, hall: Floats, ctx: Context
+    ) -> tuple[Floats, Bools, Floats]:
+        """What the oil gained in half an hour, C, less what the hall did; whether it gained by itself; and the state.
+
+        oil: mean of ten minutes, C. load: net torque and speed, the same."""
+        n, width = len(oil), ctx.cells(WHILE_S)
+        joined, after = with_past(before, np.concatenate((oil[None, :], load, hall[None, :])))
+        ago, longer_ago = joined[:, width : width + n], joined[:, :n]
+        highest = trailing_extremes(joined[:1, :width], joined[:1, width : width + n])[1][0]
+        low, high, _ = trailing_extremes(joined[1:3, : 2 * width], joined[1:3, 2 * width :])
+        gained = oil - ago[0] - np.fmax(np.nan_to_num(hall - ago[3]), 0.0)
+        rested = (ago[0] - longer_ago[0] <= RESTED_C) & (oil - highest >= ABOVE_ALL_C)
+        held = (high - low <= SAME_LOAD * high).all(axis=0) & np.isfinite(longer_ago[1:3]).all(axis=0)
+        return gained, (gained >= self.faster_c) & rested & held, after
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which part, how far."""
@@ -135,6 +163,8 @@ class Gearbox(RuleDefaults):
             at_first = (
                 f", {facts['more']:.0f} more over the hall than at first at this load" if facts["more"] > 0 else ""
             )
+            if facts["gained"] >= 1 and not facts["more"] > facts["rise"]:
+                at_first = f", {facts['gained']:.0f} more than half an hour ago at the same load and speed"
             return Explanation(
                 f"gearbox oil {value:.0f} °C{at_first}",
                 2 if hot else 3,
