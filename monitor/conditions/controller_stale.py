@@ -40,6 +40,16 @@ DELIVERS_NOTHING = 0.05
 """Share of its set-point under which a feeder is empty, bridged or off: nothing in it moves any more."""
 
 
+MISSED, LONGER = 20.0, 3.0
+"""Moves that a whole group should have made meanwhile, and times its longest rest of the hour before, from which its
+silence is none of chance: a deadband lets each channel rest for many minutes, but not all of them at once. Twenty that
+come one by one are missed by chance once in 10^8. Common practice, no source."""
+
+LIVELY_CHANNELS, LIVELIEST = 3, 3
+"""Channels that moved, at least, in a group that is judged as a whole: fewer are each a frozen sensor's matter. The
+liveliest third is left out of the count: what flickers between two digits does so until it drifts to the middle of
+one."""
+
 USUAL_AFTER_S = 1800.0
 """How often a channel moves is known after so long: what flickers between two digits for ten minutes does so by chance,
 as long as it stands near the edge between them. Common practice, no source."""
@@ -88,12 +98,13 @@ class ControllerStale(RuleDefaults):
     from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that has been
     seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the 10
     s cells of the hour before, half an hour at least, do not move for `still_s`, none of them zero, nor any other of
-    the group, while the line runs and another group moves. What is missing is 'no data', never zero, and what it would
-    have shown was not watched. Look-alikes: a channel that is logged now and then or on change (a `hold_s` of its own:
-    only all of a group, on a running line), coarse resolution (did not move before: left out), a feeder that stands
-    (zero: left out) or has run empty (its drive at its end, rate and weight near zero: nothing is left to move), a
-    feeder in volumetric or refilling (its rate stands on its set-point and its drive is held by design), the whole log
-    silent (data stopped), one frozen sensor (its own finding).
+    the group, while the line runs and another group moves; where each of them rests for long, with a deadband, the
+    group as a whole, three times as long as in that hour and for twenty of its usual moves. What is missing is 'no
+    data', never zero, and what it would have shown was not watched. Look-alikes: a channel that is logged now and
+    then or on change (a `hold_s` of its own: only all of a group, on a running line), coarse resolution (did not move
+    before: left out), a feeder that stands (zero: left out) or has run empty (its drive at its end, rate and weight
+    near zero: nothing is left to move), a feeder in volumetric or refilling (its rate stands on its set-point and its
+    drive is held by design), the whole log silent (data stopped), one frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
@@ -128,6 +139,8 @@ class ControllerStale(RuleDefaults):
             "marks": np.zeros((k, ctx.cells(3600)), bool),
             "runs": np.zeros((k, ctx.cells(3600)), bool),
             "usual": np.full(k, np.nan),
+            "rest": np.zeros(len(subjects), np.int64),
+            "needed": np.full(len(subjects), np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -150,7 +163,11 @@ class ControllerStale(RuleDefaults):
         }
         least = ctx.cells(USUAL_AFTER_S)
         usual = self._usual(state["usual"], still, hour["marks"] & hour["runs"], hour["runs"], width, least)
-        frozen = (usual >= 0.5) & (x != 0.0) & (still >= width) & ~self._by_design(view, keys)
+        by_design = self._by_design(view, keys)
+        frozen = (usual >= 0.5) & (x != 0.0) & (still >= width) & ~by_design
+        rows = list(self._rows(of))
+        there = known & ~by_design & (x != 0.0)
+        together, kept = self._silent_together(state, rows, differs & known, there, hour, width, least)
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
         gone = missing >= ctx.cells(self.missing_s)
@@ -159,15 +176,17 @@ class ControllerStale(RuleDefaults):
             "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
             "there": there_state,
             "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
-            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
+            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(), **kept,
         }  # fmt: skip
-        if not gone.any() and not frozen.any():
+        if not gone.any() and not frozen.any() and not together.any():
             calm = np.zeros((len(of), n))
             facts: dict[str, Floats] = dict.fromkeys(("missing", "of", "first", "stale"), calm)
             return after, Judged(calm.astype(np.int8), calm, facts)
-        rows = list(self._rows(of))
         count = [np.count_nonzero(gone[part], axis=0) for part in rows]
-        stale = [(np.count_nonzero(frozen[part], axis=0) >= 2) & ~moved[part].any(axis=0) & running for part in rows]
+        stale = [
+            ((np.count_nonzero(frozen[part], axis=0) >= 2) | together[row]) & ~moved[part].any(axis=0) & running
+            for row, part in enumerate(rows)
+        ]
         alive = [known[part].any(axis=0) for part in rows]
         moves = [moving[part].any(axis=0) for part in rows]
         holds, facts = self._judge(count, stale, alive, moves, n)
@@ -220,6 +239,29 @@ class ControllerStale(RuleDefaults):
         for members in of.values():
             yield slice(first, first + len(members))
             first += len(members)
+
+    @staticmethod
+    def _silent_together(
+        state: State, rows: list[slice], moves: Bools, there: Bools, hour: dict[str, Bools], width: int, least: int
+    ) -> tuple[Bools, State]:
+        """Whether a whole group has rested for far longer than it did in the hour before, [group, n].
+
+        moves, there: [k, n], of each channel. width: cells at rest after which that hour is looked at. least: cells of
+        it that must have been seen.
+        """
+        n = moves.shape[1]
+        rest = np.zeros((len(rows), n), bool)
+        for row, part in enumerate(rows):
+            rest[row] = ~moves[part].any(axis=0) & (np.count_nonzero(there[part], axis=0) >= LIVELY_CHANNELS)
+        cells, rest_state = run_length(state["rest"], rest)
+        needed = np.full(cells.shape, np.nan)
+        for group, cell in zip(*np.nonzero(cells == width), strict=True):
+            past = slice(cell, cell + hour["marks"].shape[1] - n - width + 1)
+            marks = hour["marks"][rows[group], past] & hour["runs"][rows[group], past]
+            runs = np.logical_or.reduce(hour["runs"][rows[group], past], axis=0)
+            needed[group, cell] = _needed(marks, runs, least)
+        needed, needed_state = last_known(state["needed"], needed)
+        return cells >= needed, {"rest": rest_state, "needed": needed_state}
 
     @staticmethod
     def _usual(before: Floats, still: NDArray[np.int64], marks: Bools, runs: Bools, width: int, least: int) -> Floats:
@@ -276,3 +318,18 @@ class ControllerStale(RuleDefaults):
             ),
             ("the controller's own display", "its network and the logger", "set aside what depended on it"),
         )
+
+
+def _needed(marks: Bools, runs: Bools, least: int) -> float:
+    """Cells that a group must rest to be silent, by the moves of its channels [channel, cell] in the cells judged
+    [cell] of the hour before; inf where that hour does not tell."""
+    count = np.count_nonzero(marks, axis=1)
+    lively = np.argsort(count, kind="stable")[len(count) - np.count_nonzero(count) :]
+    lively = lively[: len(lively) - -(-len(lively) // LIVELIEST)]
+    seen = int(np.count_nonzero(runs))
+    if seen < least or len(lively) < LIVELY_CHANNELS:
+        return np.inf
+    moved = np.flatnonzero(marks[lively].any(axis=0))
+    longest = int(np.diff(np.concatenate(([-1], moved, [len(runs)]))).max())
+    pace = -np.log1p(-min(len(moved) / seen, 0.999))
+    return max(LONGER * longest, MISSED / pace)
