@@ -49,6 +49,16 @@ def runs_emptier(facts: dict[str, float]) -> bool:
     return load <= LOST_LN and MOST_PRESSURE * load <= pressure <= 0.0
 
 
+HOTTER = "melt hotter by the screws' own work: worn elements, cooling of the barrel, screws fuller than they were"
+MORE_LN = 0.005
+"""Net torque gained, in ln, that is no scatter of half an hour; common practice, no source."""
+
+
+def heats_itself(facts: dict[str, float], role: str) -> bool:
+    """Whether load has gone up and pressure down: more work, and a melt that is thinner for it."""
+    return role != "net_torque" and facts["load_ln"] >= MORE_LN and facts["pressure_ln"] <= -MORE_LN
+
+
 def clock_words(hours_ago: float) -> str:
     """How long ago it stepped."""
     return (

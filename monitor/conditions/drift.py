@@ -13,12 +13,14 @@ from ingest.roles import split_key
 from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.drift_words import (
+    HOTTER,
     RUNS_EMPTIER,
     RUNS_EMPTIER_UNSEEN,
     began_words,
     causes_of,
     clock_words,
     forecast_words,
+    heats_itself,
     runs_emptier,
 )
 from monitor.exact import Bools, Floats
@@ -33,6 +35,9 @@ LEAST_BINS = 6
 RING_BINS = 24
 SPREAD_OF_DIFFERENCE = 0.947
 """Standard deviation of the difference of two medians of three, in that of one value (0.4487 of its variance each)."""
+WITNESS_SHARE = 0.6
+"""Of the sigmas that a quantity must have gone: enough for another one that only bears witness to it."""
+
 MEDIAN_TO_MEAN = 1.2533
 """A median scatters sqrt(pi / 2) times as much as a mean of normal readings."""
 MAD_TO_SIGMA = 1.4826
@@ -66,7 +71,8 @@ class Drift:
     only adds evidence: the quantity must also have gone 40 % of the way to the window's edge (`no_window_pct`,
     `no_window_c` where there is none), and either another quantity must have moved with it or it must have gone
     `alone_share` of the way; half of `way_share` is enough for a melt temperature while the melt pressure has gone the
-    other way as surely, as of a melt that itself grows hotter or colder. The finding is priority 4; 3 where torque has
+    other way, and for that pressure while net torque has, by three sigma, as of a melt that itself grows hotter by the
+    screws' work or colder. The finding is priority 4; 3 where torque has
     lost clearly more than pressure: less and less reaches the screws. Told with it: Theil-Sen trend of the last four
     hours with its 95 % interval, when it would reach the edge, whether it stepped rather than crept (Pettitt 1979), and
     since when: the tabular CUSUM of the medians about the anchor last stood at zero then (NIST/SEMATECH e-Handbook
@@ -182,7 +188,9 @@ class Drift:
             3 if less else 4,
             "low",
             tuple(evidence),
-            ((emptier,) if less else ()) + causes_of(role, way, stepped),
+            ((emptier,) if less else ())
+            + ((HOTTER,) if heats_itself(facts, role) else ())
+            + causes_of(role, way, stepped),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
             moved=_moved(role, facts),
         )
@@ -261,7 +269,7 @@ class _Run:
             moving = sure & (way >= settings.way_share / 2)
             together = moving.sum() - moving
             least = np.where(together > 0, settings.way_share, settings.alone_share)
-            least[self._of_hotter_melt(sure, moved)] = settings.way_share / 2
+            least[self._of_hotter_melt(sure, sigmas)] = settings.way_share / 2
             rises, near = sure & (way >= least), way < 0.7 * np.fmin(least, settings.way_share)
         on, began = rises | (s["on"] & ~near), s["began"].copy()
         facts = np.full((len(FACTS), len(self.subjects)), np.nan)
@@ -276,12 +284,16 @@ class _Run:
         facts[FACTS.index("began_h")] = (s["times"][-1] - began + 1) / HOUR_BINS
         self.s = {**s, "began": began, "on": on, "facts": facts, "score": way / settings.way_share}
 
-    def _of_hotter_melt(self, sure: Bools, moved: Floats) -> Bools:
-        """Melt temperatures while the pressure that judges the screws goes the other way: the melt itself is hotter and
-        thinner, or colder and thicker, and no probe alone; [subject]."""
-        pressure = [sure[row] * np.sign(moved[row]) for row, key in enumerate(self.subjects) if key in self.pressures]
-        other_way = np.sign(moved) == -(pressure[0] if pressure else 0)
-        return np.array([key.startswith("melt_temperature") for key in self.subjects]) & sure & other_way
+    def _of_hotter_melt(self, sure: Bools, sigmas: Floats) -> Bools:
+        """Melt temperatures while the pressure that judges the screws goes the other way, and that pressure while net
+        torque does: the melt itself is hotter and thinner, or colder and thicker, and no probe alone; [subject]."""
+        far = np.where(np.abs(sigmas) >= WITNESS_SHARE * self.settings.limit_sigmas, np.sign(sigmas), 0.0)
+        judges = np.array([key in self.pressures for key in self.subjects])
+        pressure = far[int(np.argmax(judges))] if judges.any() else 0.0
+        load = far[0] if self.subjects[:1] == ("net_torque",) else 0.0
+        of_melt = [key.startswith("melt_temperature") for key in self.subjects]
+        witness = np.where(of_melt, pressure, np.where(judges, load, 0.0))
+        return sure & (witness != 0.0) & (np.sign(sigmas) == -witness)
 
     def _load_and_pressure(self, mean: Floats) -> Floats:
         """How far net torque and the pressure that judges the screws have gone from their anchors, in ln, [2]."""

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.drift import Drift, _sigma_of_bin
-from tests.monitor.conditions.told import R1, Story, only, seconds, told, twin
+from tests.monitor.conditions.told import R1, Story, only, seconds, told, twin, without
 from tests.monitor.scripted_world import Script, scripted_line
 
 HOURS = 5
@@ -81,6 +81,20 @@ def test_a_melt_that_grows_hotter_and_thinner_is_told_before_a_probe_alone_would
     finding = only([f for f in told(both, Drift()) if f.last.channel == "melt_temperature:MT1"])
     assert finding.last.priority == 4
     assert any(row.what == "melt pressure meanwhile" and (row.value or 0) < 0 for row in finding.last.evidence)
+
+
+def test_pressure_that_falls_while_load_grows_is_told_at_half_the_way() -> None:
+    """No melt probe: more work and thinner melt go opposite ways, and only a melt that heats itself does that."""
+    line = without(scripted_line(cadence_s=10.0), "melt_temperature")
+    alone, both, with_load = slow(), slow(), slow()
+    for s in (alone, both, with_load):
+        creeps(P, -2.5)(s)
+    creeps("torque", 1.5)(both)
+    creeps("torque", -1.5)(with_load)
+
+    assert told(alone, Drift(), line=line) == [] == told(with_load, Drift(), line=line)
+    finding = only([f for f in told(both, Drift(), line=line) if f.last.channel == P])
+    assert finding.last.priority == 4 and finding.last.causes[0].text.startswith("melt hotter by the screws' own work")
 
 
 @pytest.mark.parametrize("story", [creeps(P, 2.5), upset, first_hour_after_a_start, speed_changed])
