@@ -166,6 +166,36 @@ def test_how_often_zones_move_is_known_after_half_an_hour(known_s: int) -> None:
     assert bool(found) is (known_s > 1800)
 
 
+def with_deadband(s, *lively: str) -> None:  # type: ignore[no-untyped-def]
+    """Zones and outputs are written when they have moved far: each now and then, at moments of its own; seldom where
+    there are `lively` ones, which flicker all the time."""
+    rng = np.random.default_rng(6)
+    for key in s.x:
+        if key.startswith(("zone_temperature", "zone_output")):
+            often = 0.5 if key in lively else 1 / 3000 if lively else 1 / 240
+            s.x[key] = 200.0 + np.cumsum(rng.random(s.n) < often) % 2
+
+
+def test_a_controller_whose_channels_each_rest_for_minutes_is_stale_when_all_of_them_do() -> None:
+    s = path_script(7000)
+    with_deadband(s)
+    assert told(s, ControllerStale(), recipe=path_recipe()) == []
+    for key in s.x:
+        if key.startswith("zone"):
+            s.put(key, 4500, 7000, float(s.x[key][4500]))
+    found = only(told(s, ControllerStale(), recipe=path_recipe()))
+
+    assert "zone controller: all readings stand still" in found.last.summary
+    assert 4500 < (seconds(found.first_decided_at) or 0) <= 5700
+
+
+def test_one_zone_that_flickered_and_rests_is_no_silent_controller() -> None:
+    s = path_script(7000)
+    with_deadband(s, "zone_temperature:Z2")
+    s.put("zone_temperature:Z2", 4500, 7000, 200)
+    assert [f for f in told(s, ControllerStale(), recipe=path_recipe()) if "zone" in f.last.summary] == []
+
+
 def test_a_feeder_that_stands_is_not_stale_and_one_still_sensor_is_not_a_controller() -> None:
     s = path_script(6000)
     for role in ("feeder_rate", "feeder_drive", "feeder_setpoint"):
