@@ -45,6 +45,9 @@ MISSED, LONGER = 20.0, 3.0
 silence is none of chance: a deadband lets each channel rest for many minutes, but not all of them at once. Twenty that
 come one by one are missed by chance once in 10^8. Common practice, no source."""
 
+TOGETHER_S = 120.0
+"""A controller is lost for a minute and a half now and then; common practice, no source."""
+
 LIVELY_CHANNELS, LIVELIEST = 3, 3
 """Channels that moved, at least, in a group that is judged as a whole: fewer are each a frozen sensor's matter. The
 liveliest third is left out of the count: what flickers between two digits does so until it drifts to the middle of
@@ -94,17 +97,18 @@ def label(subject: str) -> str:
 class ControllerStale(RuleDefaults):
     """Channels of one controller give no readings, or all stand still to the last digit, while others live.
 
-    An operator would say: "the feeder values have frozen on the screen". Channels are taken together that usually come
-    from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that has been
-    seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in half of the 10
-    s cells of the hour before, half an hour at least, do not move for `still_s`, none of them zero, nor any other of
-    the group, while the line runs and another group moves; where each of them rests for long, with a deadband, the
-    group as a whole, three times as long as in that hour and for twenty of its usual moves. What is missing is 'no
-    data', never zero, and what it would have shown was not watched. Look-alikes: a channel that is logged now and
-    then or on change (a `hold_s` of its own: only all of a group, on a running line), coarse resolution (did not move
-    before: left out), a feeder that stands (zero: left out) or has run empty (its drive at its end, rate and weight
-    near zero: nothing is left to move), a feeder in volumetric or refilling (its rate stands on its set-point and its
-    drive is held by design), the whole log silent (data stopped), one frozen sensor (its own finding).
+    An operator would say: "the feeder values have frozen on the screen". Channels are taken together that usually
+    come from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that
+    has been seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in
+    half of the 10 s cells of the hour before, half an hour at least, do not move for `still_s`, none of them zero,
+    nor any other of the group, while the line runs and another group moves; where each of them rests for long, with
+    a deadband, the group as a whole, three times as long as in that hour, for twenty of its usual moves and two
+    minutes. What is missing is 'no data', never zero, and what it would have shown was not watched. Look-alikes: a
+    channel that is logged now and then or on change (a `hold_s` of its own: only all of a group, on a running
+    line), coarse resolution (did not move before: left out), a feeder that stands (zero: left out) or has run empty
+    (its drive at its end, rate and weight near zero: nothing is left to move), a feeder in volumetric or refilling
+    (its rate stands on its set-point and its drive is held by design), the whole log silent (data stopped), one
+    frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
@@ -167,7 +171,9 @@ class ControllerStale(RuleDefaults):
         frozen = (usual >= 0.5) & (x != 0.0) & (still >= width) & ~by_design
         rows = list(self._rows(of))
         there = known & ~by_design & (x != 0.0)
-        together, kept = self._silent_together(state, rows, differs & known, there, hour, width, least)
+        together, kept = self._silent_together(
+            state, rows, differs & known, there, hour, ctx.cells(min(TOGETHER_S, self.still_s)), least
+        )
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
         gone = missing >= ctx.cells(self.missing_s)
@@ -184,7 +190,7 @@ class ControllerStale(RuleDefaults):
             return after, Judged(calm.astype(np.int8), calm, facts)
         count = [np.count_nonzero(gone[part], axis=0) for part in rows]
         stale = [
-            ((np.count_nonzero(frozen[part], axis=0) >= 2) | together[row]) & ~moved[part].any(axis=0) & running
+            (((np.count_nonzero(frozen[part], axis=0) >= 2) & ~moved[part].any(axis=0)) | together[row]) & running
             for row, part in enumerate(rows)
         ]
         alive = [known[part].any(axis=0) for part in rows]

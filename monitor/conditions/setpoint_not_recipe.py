@@ -9,6 +9,7 @@ import numpy as np
 
 from ingest.roles import ROLES, channel_key, split_key
 from monitor import fixed_base
+from monitor.conditions.share_scale import kg_h_per_share
 from monitor.conditions.vacuum_set_at_first import set_at_first, untold
 from monitor.contract import CLEAR, DISARMED, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, last_known, run_length
@@ -42,6 +43,11 @@ seen."""
 STARTED_S = 1800.0
 """So long after a start speed and rate are led up by hand, each in steps; then nothing moves alone."""
 
+SOONEST_SHARE = 1 / 3
+"""Of the time a zone that moved alone must have stood: the further off it is, the sooner, from a look this shift to
+soon. A set-point has no noise, and whoever sets a zone wrong by so much and sees it does so within a minute. Common
+practice, no source."""
+
 LEAST_FEED_STEP_KG_H = 0.1
 """Set-points are often entered to 0.1 kg/h."""
 
@@ -52,21 +58,21 @@ class SetpointNotRecipe:
 
     An operator would say: "somebody set zone 3 to 235". Judged in steady running. A set-point that moved alone, in
     one step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before
-    the other); any other, and a speed, which is led by hand in full sight, for `stood_s`, so that a ramp, a recipe
-    being loaded or a change of product is none, and nothing is judged for as long after the recipe in force has
-    changed. Zones against the recipe's zones; screw speed against the recipe's speed, unless the rate was changed by
-    as much (a planned change of output); vacuum against the target of its window, or where the recipe gives none
-    against the first 20 min of steady running (worse: a look this shift at most, deeper: a note); each feeder
-    against its share at the scale most feeders agree on, so that a change of the total at constant shares is none;
-    the total against the recipe's rate, as far as the speed did not go with it. Levels by size: 1 a note (zones
-    only, 2 C; a total a third too low; a speed that holds the suction of a melt pump, 20 %), 2 a look this shift
-    (zones 5 C, speed 5 %, vacuum 30 mbar, feeders 3 % of their share, total 15 % too high), 3 soon (zones 15 C,
-    speed 20 %, vacuum 100 mbar, feeders 10 %, total 40 %). A speed within the window the recipe gives the screw is a
-    note at most. Four and more that are a look this shift are another recipe: one finding, which the others stand
-    under. Look-alikes: a planned ramp, night set-back, start-up set-points (not steady, or within half an hour of
-    the start), trim of the rate, a limiter that takes feed back, ratio control that pulls all feeders, rounding of
-    small set-points. Missing readings: a set-point stands until the next is read. Memory: 4 numbers a set-point, 20
-    min of a vacuum's. Common practice, no source.
+    the other; a zone, the further off it is, down to a third of that); any other, and a speed, which is led by hand
+    in full sight, for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
+    is judged for as long after the recipe in force has changed. Zones against the recipe's zones; screw speed
+    against the recipe's speed, unless the rate was changed by as much (a planned change of output); vacuum against
+    the target of its window, or where the recipe gives none against the first 20 min of steady running (worse: a
+    look this shift at most, deeper: a note); each feeder against its share at the scale most feeders agree on, so
+    that a change of the total at constant shares is none; the total against the recipe's rate, as far as the speed
+    did not go with it. Levels by size: 1 a note (zones only, 2 C; a total a third too low; a speed that holds the
+    suction of a melt pump, 20 %), 2 a look this shift (zones 5 C, speed 5 %, vacuum 30 mbar, feeders 3 % of their
+    share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100 mbar, feeders 10 %, total 40 %). A speed
+    within the window the recipe gives the screw is a note at most. Four and more that are a look this shift are
+    another recipe: one finding, which the others stand under. Look-alikes: a planned ramp, night set-back, start-up
+    set-points (not steady, or within half an hour of the start), trim of the rate, a limiter that takes feed back,
+    ratio control that pulls all feeders, rounding of small set-points. Missing readings: a set-point stands until
+    the next is read. Memory: 4 numbers a set-point, 20 min of a vacuum's. Common practice, no source.
     """
 
     zone_note_c: float = setting(2, 0.5, 20, "C")
@@ -154,7 +160,7 @@ class SetpointNotRecipe:
         with np.errstate(invalid="ignore", divide="ignore"):
             same = (np.abs(value - before) <= small) | ~np.isfinite(before)
             off, over = self._off(subjects, value, wanted, view, ctx)
-            stands, after = self._stands(state, same, subjects, view, ctx)
+            stands, after = self._stands(state, same, self._enough(subjects, off, ctx), subjects, view, ctx)
             planned = self._planned(subjects, value, wanted, view, ctx)
             limits = self._limits(subjects, wanted, over, self._follows_pump(ctx))
             limits[1][free] = np.where(over[free], limits[1][free], np.inf)
@@ -174,10 +180,22 @@ class SetpointNotRecipe:
         """Whether another recipe is in force than in the cell before."""
         return bool((~((asked == state["recipe"]) | (np.isnan(asked) & np.isnan(state["recipe"])))).any())
 
+    def _enough(self, subjects: tuple[str, ...], off: Floats, ctx: Context) -> Floats:
+        """Cells that each must have stood if it moved alone, [subject, n]. off: how far it is off, in its own unit."""
+        zones = np.array([split_key(key)[0] == "zone_setpoint" for key in subjects], bool)[:, None]
+        sooner = np.clip(self.zone_c / np.fmax(off, 1e-9), SOONEST_SHARE, 1.0)
+        return np.where(zones & np.isfinite(off), sooner, 1.0) * ctx.cells(self.alone_s)
+
     def _stands(
-        self, state: State, same: np.ndarray, subjects: tuple[str, ...], view: CoarseView, ctx: Context
+        self,
+        state: State,
+        same: np.ndarray,
+        enough: Floats,
+        subjects: tuple[str, ...],
+        view: CoarseView,
+        ctx: Context,
     ) -> tuple[np.ndarray, State]:
-        """Whether each has stood long enough to be meant, [subject, n], and the state after it."""
+        """Whether each has stood long enough to be meant, [subject, n], and the state after it. enough: if alone."""
         n, long = view.n, ctx.cells(self.stood_s)
         asked = self._fixed(subjects, ctx)
         switched = 0 if self._other(state, asked) and np.isfinite(state["recipe"]).any() else int(state["switched"][0])
@@ -192,7 +210,7 @@ class SetpointNotRecipe:
         others = np.count_nonzero(recent, axis=0)[None, :] - recent
         alone = (
             (view.ages["started"] >= STARTED_S)
-            & (stood >= ctx.cells(self.alone_s))
+            & (stood >= enough)
             & ~np.array([split_key(key)[0] in LED_BY_HAND for key in subjects], bool)[:, None]
             & (earlier >= long)
             & (others < PLANNED_MOVES)
@@ -270,7 +288,7 @@ class SetpointNotRecipe:
         feeders = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_setpoint"]
         if feeders and recipe is not None and recipe.shares:
             shares = np.array([recipe.shares.get(split_key(subjects[row])[1], 0.0) for row in feeders])
-            wanted[feeders] = shares[:, None] * _scale(value[feeders], shares, recipe.recipe.rate_kg_h)
+            wanted[feeders] = shares[:, None] * kg_h_per_share(value[feeders], shares, recipe.recipe.rate_kg_h)
             # A trim moves feeders all the time, at constant shares: they count as standing while the shares do.
             small[feeders] = np.inf
         return wanted, small
@@ -370,26 +388,3 @@ def _several_words(level: int, facts: dict[str, float]) -> Explanation:
         ),
         ("the recipe on the line's own panel", "the lot on the order", "product since then: set aside"),
     )
-
-
-def _scale(value: Floats, shares: Floats, rate_kg_h: float | None) -> Floats:
-    """kg/h per percent of share that most feeders agree on, [n]; NaN where a set-point is missing or the line is off.
-
-    Three feeders and more: the middle one. Two: the one that fits the recipe's rate, else the larger.
-    """
-    asked = np.flatnonzero(shares > 0)
-    if not len(asked):
-        return np.full(value.shape[1], np.nan)
-    each = value[asked] / shares[asked, None]
-    if len(asked) > 2:
-        ordered = np.sort(each, axis=0)
-        middle = (ordered[(len(asked) - 1) // 2] + ordered[len(asked) // 2]) / 2
-        # Where two camps are left of an even number, the camp of the larger share is right.
-        near = ordered[(len(asked) - 1) // 2] > 0.97 * ordered[len(asked) // 2]
-        scale = np.where(near, middle, each[int(np.argmax(shares[asked]))])
-    else:
-        large = each[int(np.argmax(shares[asked]))]
-        fits = np.abs(each / (rate_kg_h / 100.0) - 1.0) <= 0.01 if rate_kg_h else np.zeros(each.shape, bool)
-        scale = np.where(fits.any(axis=0), (rate_kg_h or 0.0) / 100.0, large)
-    whole = np.isfinite(value).all(axis=0)
-    return np.where(whole & (scale > 0), scale, np.nan)

@@ -189,6 +189,18 @@ def test_a_controller_whose_channels_each_rest_for_minutes_is_stale_when_all_of_
     assert 4500 < (seconds(found.first_decided_at) or 0) <= 5700
 
 
+@pytest.mark.parametrize("stands_s", [100, 400])
+def test_a_controller_whose_channels_never_rest_is_stale_after_two_minutes(stands_s: int) -> None:
+    """A minute and a half is what a controller is lost for now and then."""
+    s = path_script(6000)
+    for key in s.x:
+        if key.startswith(("zone_temperature", "zone_output")):
+            s.put(key, 4500, 4500 + stands_s, float(s.x[key][4500]))
+    said = [seconds(f.first_decided_at) or 0 for f in told(s, ControllerStale(), recipe=path_recipe())]
+
+    assert [4620 < at <= 4660 for at in said] == ([True] if stands_s > 120 else [])
+
+
 def test_one_zone_that_flickered_and_rests_is_no_silent_controller() -> None:
     s = path_script(7000)
     with_deadband(s, "zone_temperature:Z2")

@@ -185,9 +185,24 @@ def test_a_recipe_being_loaded_is_given_time_and_a_lone_wrong_set_point_is_not()
 
         return min(seconds(one.first_decided_at) or 0 for one in findings(story)) - FROM
 
-    assert 240 <= first_said("Z3") <= 270
-    assert first_said("Z3", "Z4") <= 270
+    assert 120 <= first_said("Z3") <= 150
+    assert first_said("Z3", "Z4") <= 150
     assert 660 <= first_said("Z2", "Z3", "Z4") <= 690
+
+
+@pytest.mark.parametrize(("off_c", "after_s"), [(6, 210), (10, 150), (15, 120), (40, 120)])
+def test_the_further_off_a_zone_is_the_sooner_it_is_said(off_c: int, after_s: int) -> None:
+    said = seconds(only(findings(put("zone_setpoint:Z3", HEAT_TARGETS["Z3"] + off_c))).first_decided_at) or 0
+
+    assert FROM + after_s <= said <= FROM + after_s + 30
+
+
+def test_zones_that_are_set_one_after_the_other_by_hand_are_given_time() -> None:
+    def story(s: HeatScript) -> None:
+        for i, zone in enumerate(("Z2", "Z3", "Z4")):
+            s.put(f"zone_setpoint:{zone}", FROM + 50 * i, TO, HEAT_TARGETS[zone] + 20)
+
+    assert min(seconds(one.first_decided_at) or 0 for one in findings(story)) >= FROM + 660
 
 
 def test_a_start_on_low_speed_and_rate_for_six_minutes_is_none() -> None:
