@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions, fixed_base, pressure_path, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Bools, Floats, last_known, two_threshold
+from monitor.exact import Bools, Floats, blank, last_known, run_length, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -26,7 +26,8 @@ class PressureSensorPlugged(RuleDefaults):
     - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log alone the two
     are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown otherwise:
     priority 2 with the caution. Running, a plug shows before: the ripple inside 10 s, mean of ten minutes, is under
-    `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves. A ripple of
+    `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves; in a log
+    with one reading in 10 s or fewer, what it moves from one to the next. A ripple of
     less than two steps of the reading (its last digit, or the deadband of its logger; the smallest move seen) is no
     measure: it hangs on where between two steps the mean happens to lie. Look-alikes: melt shut in between the flights
     of a standing screw (sensors in the barrel are judged running only), a stop of less than `after_s`, a sensor zero of
@@ -67,6 +68,8 @@ class PressureSensorPlugged(RuleDefaults):
             "ripple": recent_level.start(k, ctx.cells(600), 0),
             "base": fixed_base.start(k),
             "step": np.full(k, np.inf),
+            "last": blank(k, 1),
+            "stood": np.zeros(k, np.int64),
             "sluggish": np.zeros(k, bool),
         }
 
@@ -86,7 +89,7 @@ class PressureSensorPlugged(RuleDefaults):
             holds = (now >= self.held_share * was) & (now >= self.least_bar)
             holds &= (ago - now <= self.falling_bar_min) & ~self._between_flights(subjects, ctx)
             others = np.array([self._other_fell(row, now, was) for row in range(len(subjects))]).reshape(now.shape)
-        ripple, base, sluggish, after = self._sluggish(state, view, subjects, of, now)
+        ripple, base, sluggish, after = self._sluggish(state, view, subjects, of, now, ctx)
         held = rule(holds, np.isfinite(bar) & np.isfinite(was), stands, level=2)
         slow = rule(sluggish, np.isfinite(bar), view.in_phase("steady") & np.isfinite(base))
         facts = {
@@ -98,13 +101,24 @@ class PressureSensorPlugged(RuleDefaults):
             return after, Judged(np.where(stands, held, slow).astype(np.int8), now / was, facts)
 
     def _sluggish(
-        self, state: State, view: CoarseView, subjects: tuple[str, ...], of: dict[str, tuple[str, ...]], now: Floats
+        self,
+        state: State,
+        view: CoarseView,
+        subjects: tuple[str, ...],
+        of: dict[str, tuple[str, ...]],
+        now: Floats,
+        ctx: Context,
     ) -> tuple[Floats, Floats, Bools, State]:
         """Ripple inside the cells, mean of ten minutes, its base, and whether it has gone."""
         low, high = view.low_high("melt_pressure", [of[subject][0] for subject in subjects])
+        joined, last = with_past(state["last"], high)
+        if ctx.line.line.cadence_s >= ctx.step_s:
+            before = joined[:, : view.n]
+            low, high = np.minimum(low, before), np.maximum(high, before)
         with np.errstate(invalid="ignore"):
             moves = np.where(high - low > 0, high - low, np.inf)
         steps = np.minimum.accumulate(np.concatenate((state["step"][:, None], moves), axis=1), axis=1)
+        stood, stood_state = run_length(state["stood"], high == low)
         steady = view.in_phase("steady") & (view.ages["unchanged"] >= 300)
         ripple_state, ripple = recent_level.advance(state["ripple"], np.where(steady, high - low, np.nan))
         forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0)
@@ -112,11 +126,12 @@ class PressureSensorPlugged(RuleDefaults):
         base_state, base = fixed_base.advance(state["base"], ripple, learn, forget, round(1800e9 / view.step))
         with np.errstate(invalid="ignore"):
             # A stretch without melt has no ripple to lose: what moves there is the last digit.
-            quiet = (ripple > 0) & (ripple <= self.ripple_share * base) & (now >= self.least_bar)
+            quiet = (stood < ctx.cells(STOOD_S)) & (ripple <= self.ripple_share * base) & (now >= self.least_bar)
             quiet &= base >= STEPS * steps[:, 1:]
             back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
         on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
-        after = {"ripple": ripple_state, "base": base_state, "sluggish": on_state, "step": steps[:, -1].copy()}
+        after = {"ripple": ripple_state, "base": base_state, "sluggish": on_state, "last": last}
+        after |= {"step": steps[:, -1].copy(), "stood": stood_state}
         return ripple, base, on, after
 
     @staticmethod
@@ -179,6 +194,9 @@ class PressureSensorPlugged(RuleDefaults):
             ("does it follow the next change of speed?", "does it go down at the next stop?", "sensor port"),
         )
 
+
+STOOD_S = 300.0
+"""A reading that has not moved for so long is no sluggish one but stands (`pressure_sensor_frozen`)."""
 
 STEPS = 2.0
 """Steps of the reading in a ripple that is one. Rounded noise is told in full from one step of its sigma on (value from

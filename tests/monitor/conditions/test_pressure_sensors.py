@@ -94,7 +94,19 @@ def test_a_port_that_plugs_loses_its_ripple_first() -> None:
     assert found.last.priority == 3 and found.last.confidence == "low" and "ripple" in found.last.summary
 
 
-def test_a_log_whose_cells_hold_one_sample_has_no_ripple_to_lose() -> None:
+def test_in_a_log_of_one_reading_in_ten_seconds_the_ripple_is_from_one_to_the_next() -> None:
+    line = changed(path_line(), line={"cadence_s": 10.0})
+    s = path_script(10000, line)
+    s.x[P1] = np.round(s.x[P1], 1)
+    assert told(s, PressureSensorPlugged(), recipe=path_recipe()) == []
+    part = s.span(6000, 10000)
+    s.x[P1][part] = np.round(np.linspace(60, 54, part.stop - part.start), 1)
+
+    finding = only(told(s, PressureSensorPlugged(), recipe=path_recipe()))
+    assert "ripple" in finding.last.summary and (seconds(finding.first_decided_at) or 0) <= 6900
+
+
+def test_a_reading_that_does_not_move_at_all_has_not_lost_its_ripple_alone() -> None:
     line = changed(path_line(), line={"cadence_s": 10.0})
     s = path_script(10000, line)
     s.put(P1, 6000, 10000, 60.0)
