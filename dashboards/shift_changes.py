@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Literal
 
 import numpy as np
@@ -68,12 +69,17 @@ def _notes(data: JournalData, name: str, start: int, end: int) -> list[Change]:
     """Recipe and lot, where the newest note says another than what ran at the change of shift."""
     found = []
     notes = data.notes(name, None, end)
+    began = data.span(name)[0] + MINUTE
     for kind in ("recipe", "lot"):
-        before = next((n.text for n in reversed(notes) if n.kind == kind and n.at_ns < start), "")
-        last = next((n for n in reversed(notes) if n.kind == kind and n.at_ns >= start), None)
-        if last is not None and last.text != before:
-            text = say(f"shift.{kind}", before=before or "–", now=last.text)
-            found.append(Change("made", last.at_ns, text))
+        told = [n for n in notes if n.kind == kind]
+        since = [n for n in told if n.at_ns >= start]
+        # A log that begins in the shift begins with what it says first; nothing changed to that.
+        ran = [n for n in told if n.at_ns < start] or [n for n in since[:1] if n.at_ns <= began]
+        before = ran[-1].text if ran else ""
+        if since and since[-1].text != before:
+            at = min(n.at_ns for n in takewhile(lambda n: n.text == since[-1].text, reversed(since)))  # noqa: B023
+            text = say(f"shift.{kind}", before=before or "–", now=since[-1].text)
+            found.append(Change("made", at, text))
     return found
 
 

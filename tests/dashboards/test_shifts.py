@@ -127,3 +127,24 @@ def test_the_next_shift_over_midnight_and_a_change_of_clocks() -> None:
     assert next_shift(MADRID, local(2026, 3, 3, 7, 29)) == local(2026, 3, 3, 14, 0)
     assert next_shift(MADRID, local(2026, 3, 3, 22, 0)) == local(2026, 3, 4, 6, 0), "not the one that begins now"
     assert next_shift(MADRID, local(2026, 3, 28, 23, 0)) == local(2026, 3, 29, 6, 0), "clocks go forward in that night"
+
+
+def test_what_a_log_begins_with_is_no_change_and_a_lot_said_twice_changed_once() -> None:
+    """Its first lot and recipe; the next lot is named again at every change of the recipe's note."""
+    held = twin()
+    first, recipe = held.block.t0, next(n.text for n in held.block.notes if n.kind == "recipe")
+    notes = tuple(
+        Note(first + i * HOUR // 2, kind, text)
+        for i, lot in enumerate(("4416", "4417", "4417"))
+        for kind, text in (("lot", lot), ("recipe", recipe))
+    )
+    whole = held.line.line.model_copy(update={"shift_starts": ("03:00", "15:00")})
+    plant = replace(
+        held, line=held.line.model_copy(update={"line": whole}), block=replace(held.block, notes=tuple(sorted(notes)))
+    )
+    data = MemoryData([plant], clock=lambda: END)
+    start, changes = changes_since_shift(data, data.line_now("Line 3"))
+
+    assert start <= first
+    made = [(c.text, c.at) for c in changes if c.kind == "made"]
+    assert made == [("lot 4416 to 4417", first + HOUR // 2)]
