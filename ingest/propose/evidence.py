@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from ingest.propose.die_neighbours import DieNeighbours, die_neighbours
 from ingest.propose.header_pattern import UNNAMED, Key, votes_of_place
+from ingest.propose.loop_stems import same_loop
 from ingest.propose.loop_zones import LoopZones, loop_zones
 from ingest.propose.name_evidence import PLACES, Named, roles_named, says_otherwise, unit_agrees
 from ingest.propose.names import TagName
@@ -134,7 +135,8 @@ def _by_name(witnesses: Witnesses, cases: Cases) -> None:
                 case.add(_SERIES, f"one of {count} names of a series")
             for family, subjects in whole.items():
                 if one.role in family and one.subject in subjects and len(subjects) >= 2:
-                    case.add(_LOOP, f"{len(subjects)} such names come with {' and '.join(sorted(family - {one.role}))}")
+                    beside = set[str]().union(*(loops[subject] & family for subject in subjects)) - {one.role}
+                    case.add(_LOOP, f"{len(subjects)} such names come with {' and '.join(sorted(beside))}")
 
 
 def _words(name: TagName) -> tuple[str, ...]:
@@ -288,8 +290,9 @@ def _by_setpoint_beside(witnesses: Witnesses, known: Mapping[str, Key], cases: C
 
 def _by_weight(witnesses: Witnesses, known: Mapping[str, Key], cases: Cases) -> None:
     relations, numbers = witnesses.relations, witnesses.numbers
+    tokens = {name.tag: name.tokens for name in witnesses.names}
     for pair in relations.falls:
-        if pair.lead <= 0:
+        if pair.lead <= 0 and not same_loop(tokens[pair.first], tokens[pair.second]):
             continue
         role = "feeder_setpoint" if numbers[pair.second].stepped else "feeder_rate"
         feeder = (

@@ -105,6 +105,12 @@ def split(every: Sequence[Tokens]) -> tuple[Stem, list[Tokens]]:
     return Stem(first[:before], first[len(first) - after :]), endings
 
 
+def same_loop(one: Tokens, other: Tokens) -> bool:
+    """Whether two names differ in their last word only, and what stands before it has a number: 'D3_KG', 'D3_FLOW'."""
+    stem = tuple(token.casefold() for token in one[:-1])
+    return stem == tuple(token.casefold() for token in other[:-1]) and any(token.isdigit() for token in stem)
+
+
 def _shared(every: Sequence[Tokens]) -> int:
     """How many tokens all have alike from the start."""
     count = 0

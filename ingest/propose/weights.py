@@ -12,6 +12,8 @@ _WINDOW_S = 60.0
 _RATE_RATIO = (0.93, 1.07)
 _SPREAD = 0.25
 _SELDOM = 0.1
+_AT_ONE_RATE = 12
+"""Rates and set-points of six feeders."""
 _MOSTLY, _RISES = 0.6, 0.35
 """A weight falls most of the time; a noisy rate falls in some minutes too."""
 
@@ -54,7 +56,8 @@ def falls(sample: Sample, numbers: list[TagNumbers]) -> list[Pair]:
         # A rate and its set-point fit alike, and bear each other out; which is which other tests tell.
         stepped = [numbers[r].stepped for _, r in fits[:2]]
         lead = 0.0 if len(fits) > 2 else 1.0 if sorted(stepped) == [False, True] else 0.5
-        found += [Pair(sample.tags[w], sample.tags[r], 1 - miss, lead) for miss, r in fits[:2]]
+        # Of several feeders at one rate names may tell whose is whose.
+        found += [Pair(sample.tags[w], sample.tags[r], 1 - miss, lead) for miss, r in fits[:_AT_ONE_RATE]]
     return found
 
 

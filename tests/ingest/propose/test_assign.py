@@ -63,3 +63,34 @@ def test_every_tag_has_its_candidates_and_its_why() -> None:
     for one in propose_names(["Torque", "Zone 1 temp", "nonsense", "Temp 3"]).lines[0].tags:
         assert one.why
         assert one.told == (one.sure != "cannot tell")
+
+
+def test_of_feeders_at_one_rate_names_tell_whose_is_whose() -> None:
+    """Three rates and set-points fit every weight's fall alike; the number in front says which belong together."""
+    rng = np.random.default_rng(8)
+    columns = {}
+    for i in range(1, 4):
+        read, columns[f"Feeder{i}_WEIGHT"], _ = feeder(90.0, rng)
+        columns[f"Feeder{i}_QX"] = read
+        columns[f"Feeder{i}_QXX"] = np.full(len(read), 90.0)
+    by_tag = {one.tag: one for one in propose_sample(sample(columns)).lines[0].tags}
+
+    assert {tag: (by_tag[tag].role, by_tag[tag].subject) for tag in columns if not tag.endswith("QXX")} == {
+        f"Feeder{i}_{word}": (role, f"F{i}")
+        for i in range(1, 4)
+        for word, role in (("WEIGHT", "feeder_weight"), ("QX", "feeder_rate"))
+    }
+
+
+def test_what_a_tag_is_said_to_come_with_is_there() -> None:
+    names = [f"WF{i}_{word}" for i in range(1, 4) for word in ("FLOW", "XYZ", "WT")]
+    of_flow = next(one for one in propose_names(names).lines[0].tags if one.tag == "WF1_FLOW")
+
+    assert any("come with feeder_weight" in reason for reason in of_flow.candidates[0].reasons)
+    assert "setpoint" not in " ".join(of_flow.candidates[0].reasons)
+
+
+def test_short_words_of_two_meanings() -> None:
+    wanted = {"E7_NSCR": "screw_speed", "E7_IMOT": "motor_current", "Feeder1_FSP": "feeder_setpoint"}
+
+    assert told([*wanted]) == wanted

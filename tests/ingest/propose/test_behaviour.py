@@ -57,6 +57,24 @@ def test_a_steady_reading_of_coarse_resolution_is_no_setpoint() -> None:
     assert not numbers_of(sample({"z": coarse}))[0].stepped
 
 
+@pytest.mark.parametrize(("level", "digits"), [(140.0, 2), (6.0, 2), (48.0, 1)])
+def test_a_setpoint_that_is_led_to_its_new_level_is_one(level: float, digits: int) -> None:
+    """A controller's ramp changes it row after row; so does no reading."""
+    ramp = np.linspace(level, 0.85 * level, 60)
+    wanted = np.round(np.concatenate((np.full(1200, level), ramp, np.full(1200, 0.85 * level))), digits)
+    read = np.round(wanted + np.random.default_rng(3).normal(0, 0.01 * level, len(wanted)), digits)
+
+    assert numbers_of(sample({"s": wanted}))[0].stepped
+    assert not numbers_of(sample({"r": read}))[0].stepped
+
+
+def test_a_slow_rise_in_whole_degrees_is_no_ramp_of_a_setpoint() -> None:
+    """Between two digits a reading rests; it is not led there row after row."""
+    rise = np.floor(np.linspace(20, 200, 2400) + np.random.default_rng(4).normal(0, 0.1, 2400))
+
+    assert not numbers_of(sample({"z": rise}))[0].stepped
+
+
 def test_a_weight_is_paired_with_its_rate_and_its_refill() -> None:
     rng = np.random.default_rng(8)
     columns: dict[str, np.ndarray] = {}
