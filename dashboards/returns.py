@@ -20,7 +20,7 @@ WITHIN_NS = HOUR
 class Shown:
     """One finding as it is shown, what only follows from it and its returns, and its other times, the oldest first.
 
-    finding: the most urgent of them, the newest among equals.
+    finding: the most urgent of them; among equals the one that is open, else the one that lasted longest.
     """
 
     finding: Finding
@@ -55,6 +55,11 @@ def _comes_again(finding: Finding, before: Finding) -> bool:
 
 def _shown(group: list[tuple[Finding, Sequence[Finding]]]) -> Shown:
     found = [f for f, _ in group]
-    first = min(found, key=lambda f: (f.last.priority, not f.open, -f.last.since))
+    first = min(found, key=lambda f: (f.last.priority, not f.open, -_lasted_ns(f), -f.last.since))
     parts = {p.last.finding: p for _, following in group for p in following}
     return Shown(first, tuple(parts.values()), tuple(f for f in found if f is not first))
+
+
+def _lasted_ns(finding: Finding) -> int:
+    """How long it lasted; zero of one that is open, so that of those the newest is shown."""
+    return (finding.last.until or finding.last.since) - finding.last.since

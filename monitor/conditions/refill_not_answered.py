@@ -157,6 +157,7 @@ class RefillNotAnswered(FeederRule):
         name, left = feeder_signals.label(subject, ctx), facts["left_s"]
         dry = facts["rate"] < COMES_SHARE * facts["wanted"]
         lasts = f"empty in {left / 60:.0f} min" if left >= 90 else f"empty in {left:.0f} s"
+        lasts = "empty now" if left <= 0 else lasts
         lasts = "and nothing of it comes" if dry else lasts
         evidence = [
             Evidence("weight in its hopper", facts["weight"], "kg", facts["due"], None, self.channel(subject)),

@@ -45,6 +45,12 @@ def test_slugs_two_minutes_apart_are_one_told_by_the_newest() -> None:
     ]
 
 
+def test_among_equals_the_longest_stands_for_all_unless_one_is_open() -> None:
+    """A bridge of an hour is not told by the planned stop after it."""
+    assert shown(finding(0, 9), finding(10, 11))[0][0] == "torque_high 0"
+    assert shown(finding(0, 9), finding(10, None))[0][0] == "torque_high 10"
+
+
 def test_the_most_urgent_stands_for_all_and_one_of_the_next_shift_for_itself() -> None:
     assert shown(finding(0, 1), finding(2, 3, priority=2), finding(90, 91)) == [
         ("torque_high 0", ["torque_high 0", "torque_high 2"]),

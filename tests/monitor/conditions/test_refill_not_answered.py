@@ -134,6 +134,15 @@ def test_an_empty_hopper_is_said_once_and_not_each_time_its_scale_shakes(noise_k
     assert not any(e.what == "time to empty" for e in last.evidence)
 
 
+def test_a_hopper_that_shows_less_than_nothing_is_empty_now() -> None:
+    """A tare a little off while the last of it still comes: no time below nought is told."""
+    s = calm()
+    s.x["feeder_weight:F2"][s.span(FROM, LOG_S)] = np.linspace(9.0, -0.2, s.n - s.span(FROM, LOG_S).start)
+    finding = only(told(s, RefillNotAnswered(), recipe=feeder_recipe()))
+
+    assert finding.last.summary.endswith("0.0 kg left, no refill, empty now")
+
+
 def test_a_refill_ends_it() -> None:
     s = calm()
     s.even_weight("F2", 9.0, FROM, FROM + 120)
