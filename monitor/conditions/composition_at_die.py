@@ -12,7 +12,7 @@ from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Floats, last_known, running_total
 from monitor.levels import levels_above
-from monitor.physics.composition import share_relative_sd
+from monitor.physics.composition import share_relative_sd, total_rate_kg_h
 from monitor.quantities import at_die
 from monitor.quantities.screw import RESIDENCE_TIME
 from monitor.quantities.windows import window_mean, window_start, window_sums
@@ -103,10 +103,7 @@ class CompositionAtDie(FeederRule):
         level[~feeder_signals.leading(off / plain) & (level > 0)] = 0
         with np.errstate(invalid="ignore"):
             out = off >= near
-        total = np.zeros(view.n)
-        for row in flow:
-            total = total + row
-        step_kg = np.nan_to_num(total * ctx.step_s / 3600)
+        step_kg = np.nan_to_num(total_rate_kg_h(flow) * ctx.step_s / 3600)
         kilograms = running_total(state["total"], np.array(feeder_signals.by_cell(step_kg, subjects)))
         mark, mark_state = last_known(state["mark"], np.where(out, np.nan, kilograms))
         facts = {

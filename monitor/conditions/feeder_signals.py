@@ -282,15 +282,37 @@ def recipe_shares(subjects: Sequence[str], ctx: Context) -> Floats:
     return np.array([shares.get(name, others) for name in subjects]).reshape(-1, 1)
 
 
-def leading(score: Floats) -> Bools:
-    """Where a share is at least half as far off as the one furthest off, [subject, n]: what one feeder does to the
-    shares of the others is said with that one.
+def leading(score: Floats, part: float = 0.5) -> Bools:
+    """Where a feeder's score, 0 or more, is at least `part` of the highest, [subject, n]: half by default, as what one
+    feeder does to the shares of the others is said with that one. NaN counts as leading.
     """
-    most = np.zeros(score.shape[1:])
-    for row in score:
-        most = np.fmax(most, row)
     with np.errstate(invalid="ignore"):
-        return ~(score < 0.5 * most)
+        return ~(score < part * np.fmax.reduce(score, axis=0, initial=0.0))
+
+
+def highest_pressure(view: CoarseView, ctx: Context) -> Floats:
+    """The highest melt pressure logged, bar, [n]; NaN where none is."""
+    return np.fmax.reduce(view.rows("melt_pressure", ctx.subjects_of("melt_pressure")), axis=0, initial=np.nan)
+
+
+def moving_torque(subjects: Sequence[str], ctx: Context) -> tuple[str, ...]:
+    """Those whose ingredient moves torque."""
+    return tuple(name for name in subjects if ctx.line.feeder_named(name).effect_on_torque != "none")
+
+
+NEAR_SET = 0.01
+"""A rate that is held stands within so much of its set-point: the two are logged with other numbers of digits."""
+
+
+def held_on_set(past: Floats, rate: Floats, asked: Floats) -> tuple[Bools, Floats]:
+    """Where a rate stands to the digit, on its set-point, [feeder, n]: held, calculated or echoed, and not weighed.
+
+    past: its last cell, [feeder, 1].
+    """
+    joined, after = with_past(past, rate)
+    with np.errstate(invalid="ignore"):
+        still = np.abs(joined[:, 1:] - joined[:, :-1]) <= 1e-9 * np.abs(rate)
+        return still & (np.abs(rate - asked) <= NEAR_SET * asked) & (asked > 0), after
 
 
 def by_cell(values: Floats, subjects: Sequence[str]) -> Floats:

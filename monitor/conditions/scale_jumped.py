@@ -8,11 +8,12 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import feeder_signals
+from monitor.conditions import feeder_signals, scale_jump_slow
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, trailing_extremes
+from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes
 from monitor.levels import rule
+from monitor.physics.composition import total_rate_kg_h
 from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
@@ -39,6 +40,12 @@ LEAST_OF_JUMP, MOST_OF_JUMP = 0.4, 4.0
 """Load against the jump times the feeder's share: a loop corrects a part of the jump before thirty seconds are over, so
 that the jump that is seen is the smaller one. Common practice, no source."""
 
+WAYS = 3
+"""By a minute of torque, by minutes of torque, by minutes of pressure."""
+
+TOLD = ("jump", "torque", "pressure", "by_pressure")
+"""What is told of a jump, as it was when it was seen."""
+
 FORGOTTEN_SHARE = 0.4
 """Less than this of the step left: the load is back."""
 
@@ -56,9 +63,10 @@ class ScaleJumped(FeederRule):
     four of its scatters, against the quarter of an hour before as well, between 0.4 and 4 times what the jump is of all
     that is fed, and stays for minutes; pressure not the other way. It lasts until the load is back where it was.
     Look-alikes: feed that really dips (load goes with the rate), a hand on the scale or a catch sample (the load comes
-    back, or the rate swings to both sides), a refill, a trimmed rate, a new set-point or speed (not judged; an open
-    finding is then given up after ten minutes), another lot (no jump). Missing readings start nothing. Memory: twenty
-    minutes of running totals, half an hour of scatter. Common practice, no source.
+    back, or the rate swings to both sides), a refill or a rate held until minutes before, a trimmed
+    rate, a new set-point or speed (not judged; an open finding is then given up after ten minutes), another lot (no
+    jump). Missing readings start nothing. Memory: half an hour of running totals, an hour of scatter. Common practice,
+    no source.
     """
 
     jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
@@ -75,8 +83,7 @@ class ScaleJumped(FeederRule):
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Feeders whose ingredient moves torque, where the load of the line is logged."""
-        fed = feeder_signals.feeders_with(ctx, self.needs)
-        return tuple(name for name in fed if ctx.line.feeder_named(name).effect_on_torque != "none")
+        return feeder_signals.moving_torque(feeder_signals.feeders_with(ctx, self.needs), ctx)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """A change of speed or rate leaves nothing to compare with: given up after ten minutes."""
@@ -98,10 +105,12 @@ class ScaleJumped(FeederRule):
             "rate_now": recent_level.start(count, ctx.cells(MINUTE_S), 0),
             "rate_before": recent_level.start(count, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
             "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
-            "on": np.zeros(count, bool),
-            "rose": np.zeros(count, bool),
-            "was": np.full(count, np.nan),
-            "step": np.full(count, np.nan),
+            "slow": scale_jump_slow.start(count, ctx),
+            "told": np.full(len(TOLD) * count, np.nan),
+            "on": np.zeros(WAYS * count, bool),
+            "rose": np.zeros(WAYS * count, bool),
+            "was": np.full(WAYS * count, np.nan),
+            "step": np.full(WAYS * count, np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -115,7 +124,7 @@ class ScaleJumped(FeederRule):
         scatter, scatter_state = feeder_signals.minute_scatter(state["scatter"], short, ctx)
         low, high, peaks = trailing_extremes(state["peaks"], short)
         lowest, highest, lately = trailing_extremes(state["lately"], short)
-        machine = np.array([view.quantity("net_torque"), _pressure(view, ctx)])
+        machine = np.array([view.quantity("net_torque"), feeder_signals.highest_pressure(view, ctx)])
         with np.errstate(invalid="ignore", divide="ignore"):
             logs = np.log(np.where(machine > 0, machine, np.nan))
         now_state, now = recent_level.advance(state["now"], logs)
@@ -136,7 +145,7 @@ class ScaleJumped(FeederRule):
             far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0)
             trimmed = (most_asked - least_asked > TRIMMED_SHARE * most_asked).any(axis=0)
             other = rate_now - rate_before
-            in_all = np.abs(_sum(share * np.nan_to_num(other)))
+            in_all = np.abs(total_rate_kg_h(share * np.nan_to_num(other)))
             trimmed = trimmed | (np.abs(other) > np.fmax(SAME_SHARE, scatter)) | (in_all > SAME_SHARE)
             far &= ~trimmed & (np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump))
             moved = [np.sign(expected) * gone for gone in (step[0], now[0] - usual[0])]
@@ -145,34 +154,49 @@ class ScaleJumped(FeederRule):
             follows = (np.fmin(*moved) >= least) & (moved[0] <= most) & np.isfinite(usual[0])
             follows &= ~(np.sign(expected) * step[1] < -0.01)
             on_set = np.fmax(highest, -lowest) <= np.fmax(self.on_set, 2 * scatter)
-            rises = calm & used & ~busy & far & follows & on_set & _furthest(jump * share)
+            furthest = feeder_signals.leading(np.nan_to_num(np.abs(jump * share)), 1.0)
+            rises = calm & used & ~busy & far & follows & on_set & furthest
             gone = ~calm & (view.ages["unchanged"] < BEFORE_S) | ~used
+        slow, slow_state = scale_jump_slow.judge(state["slow"], short, scatter, off, logs, view, ctx, subjects)
+        rises &= slow.free
         held = {name: state[name].copy() for name in ("on", "was", "step", "rose")}
-        on, own = np.zeros(rises.shape, bool), np.zeros(rises.shape, bool)
-        for row in range(len(subjects)):
-            on[row], own[row] = _follow(held, row, rises[row], gone[row], now[0], before[0])
-        level = rule(on, np.broadcast_to(np.isfinite(now[0]) & calm, on.shape), used | on)
-        facts = {
-            "jump": jump,
-            "torque": np.broadcast_to(step[0], jump.shape),
-            "pressure": feeder_signals.by_cell(step[1], subjects),
-        }
+        on, own = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
+        ways = (
+            (rises, gone, now[0], before[0]),
+            *((slow.rises[k], slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
+        )
+        for k, (begins, ends, level_now, level_before) in enumerate(ways):
+            for row in range(len(subjects)):
+                place = k * len(subjects) + row
+                on[k, row], own[k, row] = _follow(held, place, begins[row], ends[row], level_now, level_before)
+        any_on = np.logical_or.reduce(on, axis=0)
+        fast = own[0] | ~(own[1] | own[2])
+        known = (np.isfinite(now[0]) & calm) | (on[2] & np.isfinite(slow.now[1])[None, :])
+        jump = np.where(fast, jump, slow.jump)
+        seen = np.logical_or.reduce(own, axis=0)
+        by_pressure = (own[2] & ~own[0] & ~own[1]).astype(float)
+        found = [jump, np.where(fast, step[0], slow.step[0]), np.where(fast, step[1], slow.step[1]), by_pressure]
+        told, told_state = last_known(state["told"], np.where(seen, np.array(found), np.nan).reshape(-1, view.n))
+        facts: dict[str, Floats] = dict(zip(TOLD, told.reshape(len(TOLD), *jump.shape), strict=True))
         after = {
             "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
             "now": now_state, "before": before_state, "rate_now": rate_now_state, "rate_before": rate_before_state,
-            "usual": usual_state, "load_scatter": load_state, **held,
+            "usual": usual_state, "load_scatter": load_state, "slow": slow_state, "told": told_state,
+            **held,
         }  # fmt: skip
-        return after, Judged(level, np.where(own, np.abs(jump), 0.0), facts)
+        score = np.where(seen, np.abs(jump), 0.0)
+        return after, Judged(rule(any_on, known, used | any_on), score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way the scale lies and what that feeds."""
         name, less = feeder_signals.label(subject, ctx), facts["jump"] < 0
         moved = 100 * np.expm1(facts["torque"])
-        went = f"torque stepped by {moved:+.0f} % with it and stays"
+        what, by = ("pressure", 100 * np.expm1(facts["pressure"])) if facts["by_pressure"] else ("torque", moved)
+        went = f"{what} stepped by {by:+.0f} % with it and stays"
         lies, fed = ("too little", "more") if less else ("too much", "less")
         return Explanation(
             f"{name}: rate {'dipped' if less else 'rose'} by {100 * abs(facts['jump']):.0f} % for a minute while "
-            f"torque went {moved:+.0f} % and stayed: its scale shows {lies}, {fed} is fed than shown",
+            f"{what} went {by:+.0f} % and stayed: its scale shows {lies}, {fed} is fed than shown",
             2,
             "medium",
             (
@@ -214,10 +238,12 @@ def _follow(held: State, row: int, rises: Bools, gone: Bools, now: Floats, befor
     begins = np.flatnonzero(rises & ~np.concatenate(([held["rose"][row]], rises[:-1]))).tolist()
     for first, last in zip([0, *begins], [*begins, len(rises)], strict=True):
         if first in begins:
-            back = abs(now[first] - held["was"][row]) < FORGOTTEN_SHARE * abs(held["step"][row])
+            stepped, step = now[first] - before[first], held["step"][row]
+            back = abs(now[first] - held["was"][row]) < FORGOTTEN_SHARE * abs(step)
+            back |= held["on"][row] and stepped * step < 0 and abs(stepped) > (1 - FORGOTTEN_SHARE) * abs(step)
             held["on"][row] = not back
             if not back:
-                held["was"][row], held["step"][row] = before[first], now[first] - before[first]
+                held["was"][row], held["step"][row] = before[first], stepped
         if held["on"][row] and last > first:
             with np.errstate(invalid="ignore"):
                 left = (now[first:last] - held["was"][row]) / held["step"][row]
@@ -233,28 +259,3 @@ def _follow(held: State, row: int, rises: Bools, gone: Bools, now: Floats, befor
     if len(rises):
         held["rose"][row] = rises[-1]
     return on, own
-
-
-def _furthest(moved: Floats) -> Bools:
-    """Where a feeder jumped furthest of all, in the kilograms of the line, [subject, n]."""
-    size = np.nan_to_num(np.abs(moved))
-    most = np.zeros(size.shape[1:])
-    for row in size:
-        most = np.fmax(most, row)
-    return (size >= most) & (size > 0)
-
-
-def _sum(rows: Floats) -> Floats:
-    """Of the feeders, first to last, [n]."""
-    total = np.zeros(rows.shape[1:])
-    for row in rows:
-        total = total + row
-    return total
-
-
-def _pressure(view: CoarseView, ctx: Context) -> Floats:
-    """The highest of the melt pressures, NaN where none is logged, [n]."""
-    out = np.full(view.n, np.nan)
-    for sensor in ctx.subjects_of("melt_pressure"):
-        out = np.fmax(out, view.get(f"melt_pressure:{sensor}"))
-    return out

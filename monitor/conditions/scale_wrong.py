@@ -57,8 +57,7 @@ class ScaleWrong(FeederRule):
         """Feeders whose ingredient moves torque, where the load of the line is logged."""
         if not any(ctx.has(role) for role in ("torque", "motor_current", "drive_power")):
             return ()
-        fed = feeder_signals.feeders_with(ctx, ("feeder_rate", "feeder_drive"))
-        return tuple(name for name in fed if ctx.line.feeder_named(name).effect_on_torque != "none")
+        return feeder_signals.moving_torque(feeder_signals.feeders_with(ctx, ("feeder_rate", "feeder_drive")), ctx)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""

@@ -102,7 +102,7 @@ class StartOrder:
         empty = stands * ctx.step_s >= self.stood_s
         feed = view.quantity("total_feed")
         fed = running_total(state["fed"], np.nan_to_num(feed * ctx.step_s / 3600)[None, :])
-        pressure = self._pressure(view, ctx)
+        pressure = feeder_signals.highest_pressure(view, ctx)[None, :]
         fed_then, fed_mark = last_known(state["fed_then"], np.where(stands > 0, fed, np.nan))
         pressure_then, pressure_mark = last_known(state["pressure_then"], np.where(stands > 0, pressure, np.nan))
         kilograms, holds = (fed - fed_then)[0], view.quantity("residence_time") * feed / 3600
@@ -156,15 +156,6 @@ class StartOrder:
         with np.errstate(invalid="ignore"):
             nothing = np.fmax(STANDS_SHARE * wanted, STANDS_SHARE * view.quantity("total_feed")[None, :])
             return np.logical_and.reduce(rate <= nothing, axis=0)
-
-    @staticmethod
-    def _pressure(view: CoarseView, ctx: Context) -> Floats:
-        """The highest melt pressure logged, [1, n]; NaN where none is."""
-        rows = view.rows("melt_pressure", ctx.subjects_of("melt_pressure"))
-        out = np.full(view.n, np.nan)
-        for row in rows:
-            out = np.fmax(out, row)
-        return out[None, :]
 
     def _early(self, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[Floats, Floats, np.ndarray]:
         """What is judged, its limit, and where it is on too early, [subject, n] each."""

@@ -66,7 +66,7 @@ def test_every_condition_speaks_somewhere_in_the_worlds() -> None:
 def test_every_file_of_the_folder_is_in_the_registry() -> None:
     folder = Path(monitor.conditions.__file__).parent
     shared = {"__init__", "registry", "feeder_signals", "machine_load", "temperature_limits", "temperature_causes"}
-    shared |= {"intake_or_path", "load_evidence", "die_side", "swing"}
+    shared |= {"intake_or_path", "load_evidence", "die_side", "swing", "scale_jump_slow"}
     shared |= {"zone_minutes", "zone_signals", "duty_against_reference", "duty_before_stop"}
     shared |= {"heat_up_rates", "regular_cycles", "window_causes", "melt_colder"}
     shared |= {"intake_or_path_words", "starved_words", "flooded_words", "window_off_point", "window_regained"}

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from ingest.block import Note
+from monitor.contract import Condition
+from monitor.records import Finding
+from tests.monitor.conditions.told import told, without
 from tests.monitor.scripted_world import NS, T0
-from tests.monitor.world_feeders import SETS, FeederScript
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
 
 LOG_S, FROM = 5400, 2700
 Story = Callable[[FeederScript], None]
@@ -19,6 +22,13 @@ def calm(seconds: int = LOG_S, seed: int = 31, cadence_s: float = 1.0) -> Feeder
     s = FeederScript(seconds, seed, cadence_s)
     s.even_weight("F2", 180, 0, seconds)
     return s
+
+
+def told_of(s: FeederScript, story: Story, condition: Condition, without_roles: Sequence[str] = ()) -> list[Finding]:
+    """Every finding of one condition on one story, as it stood last; without_roles: not logged."""
+    story(s)
+    line = without(feeder_line(s.cadence), *without_roles) if without_roles else None
+    return told(s, condition, line=line, recipe=feeder_recipe())
 
 
 def undisturbed(s: FeederScript) -> None:
