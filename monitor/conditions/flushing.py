@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule, moved
-from monitor.conditions.machine_load import load
+from monitor.conditions.machine_load import gross_torque_pct, load
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
@@ -36,6 +35,15 @@ JUST_S, SHARP_S = 20.0, 60.0
 """What a refill lets through arrives within some seconds; the load leaps with it. A load that was high before is of
 another making."""
 
+AT_LIMIT = 0.98
+"""Of the torque limit. There the drive gives way, speed and feeds are pulled back, and pressure tells nothing."""
+
+SWINGS_S = 240.0
+"""A load that was as high in these minutes before swings anyway, refill or not."""
+
+LIMITED_S = 30.0
+"""A drive that has given way is below its limit again at once; what drove it there is said all the same."""
+
 SAME_SPEED = 0.02
 SHARP_SHARE = 0.6
 """Part of the rise of the load that came since then at least."""
@@ -49,13 +57,14 @@ class Flushing(FeederRule):
     falls steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held
     then and means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate is
     far above set with the drive at its minimum; or, while its refill goes on and the rising weight tells nothing, the
-    load leaps and the pressure with it at the same speed, all feeders on set and no other one refilled. Torque and
-    pressure rise with it where the ingredient raises them. Look-alikes: a refill itself (weight goes up), a hopper
-    emptied by hand (no refill before it), a hand lifted off the scale (one leap, not a fall over 30 s), a controller
-    that comes down from where a bridge drove it (its drive turns as fast as the weight falls: said as off its
-    set-point), a scale that shakes (its own noise is the bar), an overshoot after a refill (8 %, not half as much
-    again), a load that was high before the refill. Missing readings neither start nor end it. Memory: 4 cells a
-    feeder, a minute of load and pressure. Common practice, no source.
+    load leaps and the pressure with it at the same speed, all feeders on set, or leaps to the limit of the drive, and
+    no other feeder is refilled; a rate that stands on its set-point to the digit marks a refill where nothing else
+    does. Torque and pressure rise with it where the ingredient raises them. Look-alikes: a refill itself (weight goes
+    up), a hopper emptied by hand (no refill before it), a hand lifted off the scale (one leap, not a fall over 30 s),
+    a controller that comes down from where a bridge drove it (its drive turns as fast as the weight falls: said as off
+    its set-point), a scale that shakes (its own noise is the bar), an overshoot after a refill (8 %, not half as much
+    again), a load that was high or swung before the refill. Missing readings neither start nor end it. Memory: 4
+    cells a feeder, five minutes of load. Common practice, no source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -66,7 +75,7 @@ class Flushing(FeederRule):
 
     name: ClassVar[str] = "flushing"
     title: ClassVar[str] = "powder flushing through a feeder"
-    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive")
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive|feeder_setpoint")
     sharpened_by: ClassVar[tuple[str, ...]] = (
         "feeder_weight",
         "feeder_drive",
@@ -90,7 +99,13 @@ class Flushing(FeederRule):
             "weight": blank(count, CELLS),
             "on": np.zeros(count, bool),
             "since_refill": np.full(count, 10**6, np.int64),
-            "load": blank(2, ctx.cells(SHARP_S) - 1),
+            "load": blank(3, ctx.cells(SHARP_S) - 1),
+            "late": blank(1, ctx.cells(SHARP_S)),
+            "before": blank(1, ctx.cells(SWINGS_S) - 1),
+            "rate": blank(count, 1),
+            "since_held": np.full(count, 10**6, np.int64),
+            "steady": blank(1, ctx.cells(JUST_S + 10)),
+            "limited": blank(count, ctx.cells(LIMITED_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -115,8 +130,10 @@ class Flushing(FeederRule):
             above = (rate >= self.rate_above * wanted) & minimum & ~busy
             rises = used & ((steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
             back = (rate <= (1 + 0.5 * (self.rate_above - 1)) * wanted) | ~minimum
-        leaps, load_past = self._load_leaps(state["load"], since, used, view, ctx)
-        rises |= leaps
+        leaps, reached, kept = self._load_leaps(state, wanted, subjects, view, ctx)
+        limited = np.isfinite(reached)
+        rises |= leaps | limited
+        used |= limited
         on, on_state = two_threshold(state["on"], rises, (~steep & (back | busy) & ~rises) | ~used)
         torque, _, pressure, _ = feeder_signals.machine(view, ctx)
         flow = (weights[:, :n] - weight) / (CELLS * ctx.step_s) * 3600
@@ -125,35 +142,57 @@ class Flushing(FeederRule):
             "wanted": wanted,
             "flow": np.where(steep, flow, np.where(above, rate, np.nan)),
             "by_weight": steep.astype(float),
-            "by_load": (leaps & ~steep & ~above).astype(float),
+            "by_load": ((leaps | limited) & ~steep & ~above).astype(float),
+            "limited": limited.astype(float),
+            "gross": reached,
             "drive": drive,
             "usual_drive": wanted / np.where(usual > 0, usual, np.nan),
             "torque": feeder_signals.by_cell(torque, subjects),
             "pressure": feeder_signals.by_cell(pressure, subjects),
             "since_refill_s": since * ctx.step_s,
         }
-        known = np.isfinite(weight) | (np.isfinite(rate) & np.isfinite(drive))
-        after = {"weight": past, "on": on_state, "since_refill": since_state, "load": load_past}
+        known = np.isfinite(weight) | (np.isfinite(rate) & np.isfinite(drive)) | leaps | limited
+        known |= np.isfinite(rate) & np.isfinite(view.quantity("net_torque"))
+        after = {"weight": past, "on": on_state, "since_refill": since_state, **kept}
         with np.errstate(invalid="ignore", divide="ignore"):
             return after, Judged(rule(on, known, used), facts["flow"] / wanted, facts)
 
     @staticmethod
     def _load_leaps(
-        past: Floats, since: NDArray[np.int64], used: Bools, view: CoarseView, ctx: Context
-    ) -> tuple[Bools, Floats]:
-        """Whether the screws get more than the feeders say while this feeder alone is refilled, [feeder, n]."""
-        found = load(view, ctx)
-        both = np.array([found.torque, found.pressure])
-        low, _, after = trailing_extremes(past, both)
-        lately = used & (since <= ctx.cells(JUST_S))
+        state: State, wanted: Floats, subjects: tuple[str, ...], view: CoarseView, ctx: Context
+    ) -> tuple[Bools, Floats, State]:
+        """Whether the screws get more than the feeders say while this feeder alone is refilled, and to how much the
+        load has just leapt where that is the drive's limit, percent, else NaN, [feeder, n] each."""
+        found, gross = load(view, ctx), gross_torque_pct(view, ctx)
+        kept: State = {}
+        still, kept["rate"] = feeder_signals.held_on_set(
+            state["rate"], view.rows("feeder_rate", subjects), view.rows("feeder_setpoint", subjects)
+        )
+        marked = np.isin(subjects, feeder_signals.feeders_with(ctx, ("feeder_refill|feeder_weight",)))[:, None]
+        since, kept["since_held"] = run_length(
+            state["since_held"], ~np.where(marked, feeder_signals.refilling(view, subjects), still)
+        )
+        with np.errstate(invalid="ignore", divide="ignore"):
+            both = np.array([found.torque, found.pressure, np.log(np.where(gross > 0, gross, np.nan))])
+        low, _, kept["load"] = trailing_extremes(state["load"], both)
+        late, kept["late"] = with_past(state["late"], both[2:])
+        _, highest, kept["before"] = trailing_extremes(state["before"], late[:, : view.n])
+        lately = (wanted > 0) & (since <= ctx.cells(JUST_S))
+        alone = lately & (np.count_nonzero(lately, axis=0) == 1)
         with np.errstate(invalid="ignore"):
             torque = found.torque >= np.fmax(LOAD_RISES * found.wider, SIGMAS * found.torque_scatter)
             pressure = found.pressure >= np.fmax(PRESSURE_RISES, SIGMAS * found.pressure_scatter)
             sharp = both - low >= SHARP_SHARE * np.abs(both)
             same_speed = np.abs(moved(view, "screw_speed", view.get("screw_speed"))[0]) <= SAME_SPEED
+            at_limit = (gross >= AT_LIMIT * ctx.line.drive.torque_limit_pct) & (both[2] - low[2] >= LOAD_RISES)
+            at_limit &= ~(both[2] - highest[0] < LOAD_RISES)
         more = torque & sharp[0] & ((pressure & sharp[1]) | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
-        more &= ctx.starve_fed & view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S)
-        return lately & (more & (np.count_nonzero(lately, axis=0) == 1))[None, :], after
+        more &= view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
+        steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]
+        _, ran, kept["steady"] = trailing_extremes(state["steady"], steady)
+        limited = np.where(alone & (at_limit & (ran[0] > 0) & ctx.starve_fed)[None, :], gross[None, :], np.nan)
+        _, limited, kept["limited"] = trailing_extremes(state["limited"], limited)
+        return alone & feeder_signals.in_use(view, wanted) & more[None, :], limited, kept
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How much runs through, how it shows."""
@@ -165,7 +204,11 @@ class Flushing(FeederRule):
         if lately:
             seen.append("it came with a refill")
         if facts["by_load"]:
-            seen.append("load and pressure leapt while it was filled, all feeders on set")
+            seen.append(
+                "load leapt to the limit of the drive while it alone was filled"
+                if facts["limited"]
+                else "load and pressure leapt while it was filled, all feeders on set"
+            )
         evidence = [Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
         if facts["flow"] == facts["flow"]:
             evidence.append(
@@ -179,6 +222,8 @@ class Flushing(FeederRule):
         leak = Cause("hopper drained or leaking beside the feeder", (), ("it came with a refill",) if lately else ())
         if facts["by_load"]:
             how = f"load up {100 * np.expm1(facts['torque']):.0f} % while it is refilled, all feeders on set"
+            if facts["limited"]:
+                how = f"load leaps to {facts['gross']:.0f} % with its refill"
         elif facts["flow"] == facts["flow"]:
             how = f"about {facts['flow']:.0f} kg/h at {facts['wanted']:.1f} set"
         else:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.flushing import Flushing
-from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm
-from tests.monitor.conditions.told import only, seconds, told, without, words
-from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
+from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, told_of
+from tests.monitor.conditions.told import only, seconds, words
+from tests.monitor.world_feeders import SETS, FeederScript
 
 
 def in_the_hold(s: FeederScript) -> None:
@@ -83,6 +83,32 @@ def pressure_stays(s: FeederScript) -> None:
     leaps(s, FROM, pressure=1.0)
 
 
+def to_the_limit(s: FeederScript, feeder: str = "F2") -> None:
+    """For 15 s torque is at the limit of the drive; the drive gives way, and feeds and pressure with it."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill(feeder, FROM, 20, over_s=40)
+    at_limit(s, FROM + 10)
+
+
+def at_limit(s: FeederScript, at_s: float) -> None:
+    s.put("torque", at_s, at_s + 20, 105)
+    for key in ("screw_speed", "melt_pressure:P1"):
+        s.scale(key, at_s + 5, at_s + 60, 0.7)
+
+
+def at_the_limit_alone(s: FeederScript) -> None:
+    """Nothing is filled: a lump."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    at_limit(s, FROM + 10)
+
+
+def at_the_limit_again_and_again(s: FeederScript) -> None:
+    """Its load leaps every minute and a half, and one of these falls into a refill."""
+    to_the_limit(s)
+    for k in (1, 2):
+        s.put("torque", FROM + 10 - 90 * k, FROM + 30 - 90 * k, 102)
+
+
 def high_before(s: FeederScript) -> None:
     """Load and pressure have been up for two minutes when the refill comes."""
     s.even_weight("F1", 900, 0, LOG_S)
@@ -95,9 +121,7 @@ def high_before(s: FeederScript) -> None:
 
 @pytest.mark.parametrize("story", [in_the_hold, nobody_marked, through_a_stopped_feeder, back_in_gravimetric])
 def test_speaks(story: Story) -> None:
-    s = calm()
-    story(s)
-    finding = only(told(s, Flushing(), recipe=feeder_recipe()))
+    finding = only(told_of(calm(), story, Flushing()))
 
     assert "runs through" in finding.last.summary and finding.last.priority == 2
     assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + 100
@@ -114,34 +138,41 @@ def test_speaks(story: Story) -> None:
         two_filled_at_once,
         pressure_stays,
         high_before,
+        at_the_limit_alone,
+        at_the_limit_again_and_again,
     ],
 )
 def test_stays_silent(story: Story) -> None:
-    s = calm()
-    story(s)
-
-    assert told(s, Flushing(), recipe=feeder_recipe()) == []
+    assert told_of(calm(), story, Flushing()) == []
 
 
 def test_without_weights_the_rate_at_minimum_drive_tells() -> None:
-    s = calm()
-    back_in_gravimetric(s)
-    line = without(feeder_line(), "feeder_weight")
+    found = told_of(calm(), back_in_gravimetric, Flushing(), ("feeder_weight",))
 
-    assert "kg/h at 57.0 set" in words(only(told(s, Flushing(), line=line, recipe=feeder_recipe())))
+    assert "kg/h at 57.0 set" in words(only(found))
 
 
 def test_without_drives_the_weight_tells() -> None:
-    s = calm()
-    in_the_hold(s)
-
-    assert told(s, Flushing(), line=without(feeder_line(), "feeder_drive"), recipe=feeder_recipe())
+    assert told_of(calm(), in_the_hold, Flushing(), ("feeder_drive",))
 
 
 def test_load_and_pressure_that_leap_while_it_is_filled_tell_what_the_weight_cannot() -> None:
-    s = calm()
-    while_it_is_filled(s)
-    finding = only(told(s, Flushing(), recipe=feeder_recipe()))
+    finding = only(told_of(calm(), while_it_is_filled, Flushing()))
 
     assert finding.last.channel == "feeder_rate:F2" and "while it is refilled, all feeders on set" in words(finding)
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 40
+
+
+def test_a_rate_that_is_held_on_set_marks_a_refill_where_nothing_else_does() -> None:
+    finding = only(told_of(calm(), while_it_is_filled, Flushing(), ("feeder_weight", "feeder_drive", "feeder_refill")))
+
+    assert finding.last.channel == "feeder_rate:F2" and "while it is refilled, all feeders on set" in words(finding)
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 60
+
+
+def test_a_drive_driven_to_its_limit_by_a_refill_tells_though_it_gives_way() -> None:
+    finding = only(told_of(calm(), to_the_limit, Flushing()))
+
+    assert finding.last.channel == "feeder_rate:F2" and "load leaps to 10" in finding.last.summary
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 60
+    assert any("limit of the drive while it alone was filled" in why for why in finding.last.causes[0].speaks_for)
