@@ -45,8 +45,8 @@ class ActualIsSetpoint(RuleDefaults):
     An operator would say: "it is always spot on, too good to be true". Shown by a set-point that moves by `step_pct`
     (5 C at least for a zone) while the actual is equal to it in the same 10 s as before and after; of a speed only by a
     step that no drive makes between two readings; of rates and vacuum, which always scatter, only where they have been
-    equal for `held_s`, or by `equal_s` of equality alone (`lost_s` of one that was measured before: then its scale or
-    sensor was lost, and that is no remark). What this tag seems to watch is not watched.
+    equal for `held_s`, or by `equal_s` of equality alone (`lost_s` of one that was measured before: then its sensor
+    was lost, and that is no remark; of a feeder: volumetric_too_long). What this tag seems to watch is not watched.
     Look-alikes: rounded readings of a well-kept zone or speed (equal for hours, but not through a step), a feeder that
     stands (zero), one that is refilled (its rate is shown as set meanwhile), a drive that is there before the next
     reading. Missing readings: the count starts anew. Memory: 2 cells and 3 counts a channel. Common practice,
@@ -120,7 +120,8 @@ class ActualIsSetpoint(RuleDefaults):
         longest = np.maximum.accumulate(np.concatenate((state["longest"][:, None], ended), axis=1), axis=1)[:, 1:]
         before = measured >= MEASURED_CELLS
         least = np.where(before, np.fmax(ctx.cells(self.lost_s), TIMES_LONGEST * longest), ctx.cells(self.equal_s))
-        shown = through | (scatters & (length >= least))
+        feeder = np.array([[subject.startswith("feeder_rate")] for subject in subjects], bool).reshape(k, 1)
+        shown = (through | (scatters & (length >= least))) & ~(feeder & before)
         lost = scatters & before
         on, after = two_threshold(state["on"], shown, known & ~equal[:, 2:])
         facts = {"value": actual, "wanted": wanted, "through": through.astype(float), "lost": lost.astype(float)}
@@ -167,14 +168,12 @@ class ActualIsSetpoint(RuleDefaults):
     @staticmethod
     def _lost(subject: str, what: str, facts: dict[str, float]) -> Explanation:
         """Of a tag that was measured before."""
-        feeder = split_key(subject)[0] == "feeder_rate"
-        volumetric = Cause("feeder runs volumetric, its scale out or switched off: what it delivers is not known")
         off = Cause("its sensor is off or failed, and the controller shows what is asked for")
         return Explanation(
             f"{what} has become its set-point to the last digit: it was measured before and is not now",
             3,
             "medium",
             (Evidence(what, facts["value"], "", facts["wanted"], None, subject),),
-            (volumetric, off) if feeder else (off,),
-            ("mode and weight on the feeder's own display" if feeder else "reading on the controller's own display",),
+            (off,),
+            ("reading on the controller's own display",),
         )

@@ -284,17 +284,14 @@ def test_a_rate_without_scatter_for_half_an_hour_is_a_copy_unless_a_weight_can_t
     assert told(s, ActualIsSetpoint(), recipe=path_recipe()) == []
 
 
-def test_a_rate_that_was_measured_and_becomes_its_set_point_is_a_scale_lost() -> None:
+def test_a_feeder_that_was_measured_and_becomes_its_set_point_is_not_said_here() -> None:
+    """It runs volumetric: that is another finding."""
     line = without(path_line(), "feeder_weight")
     s = path_script(5000)
     part = s.span(2500, 5000)
     s.x["feeder_rate:F2"][part] = s.x["feeder_setpoint:F2"][part]
 
-    found = only(told(s, ActualIsSetpoint(), line=line, recipe=path_recipe()))
-
-    assert found.last.priority == 3 and found.last.channel == "feeder_rate:F2"
-    assert "volumetric" in found.last.causes[0].text
-    assert 3400 <= seconds(found.first_decided_at) <= 3420
+    assert told(s, ActualIsSetpoint(), line=line, recipe=path_recipe()) == []
 
 
 def test_a_rounded_rate_that_stands_on_its_set_point_now_and_then_is_measured() -> None:

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.volumetric_too_long import VolumetricTooLong
-from tests.monitor.conditions.feeder_stories import FROM, all_filled_at_once, calm
+from tests.monitor.conditions.feeder_stories import (
+    FROM,
+    LOG_S,
+    Story,
+    all_filled_at_once,
+    calm,
+    told_of,
+    undisturbed,
+)
 from tests.monitor.conditions.told import only, seconds, told
-from tests.monitor.world_feeders import SETS, feeder_recipe
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_recipe
 
 
 def test_speaks_after_five_minutes() -> None:
@@ -50,3 +59,49 @@ def test_what_work_by_hand_takes_is_a_note(minutes: float, priority: int) -> Non
     s.put("feeder_gravimetric:F2", FROM, FROM + 60 * minutes, 0)
 
     assert only(told(s, VolumetricTooLong(), recipe=feeder_recipe())).last.priority == priority
+
+
+UNTOLD = ("feeder_gravimetric", "feeder_weight", "feeder_refill", "feeder_drive")
+
+
+def held(s: FeederScript, digits: int = 3, feeders: tuple[str, ...] = ("F2",)) -> None:
+    """From one moment on the rate is what is asked for, logged with its own digits; before it was measured."""
+    for feeder in feeders:
+        s.put(f"feeder_rate:{feeder}", FROM, LOG_S, round(SETS[feeder] + 0.0042, digits))
+        s.put(f"feeder_setpoint:{feeder}", 0, LOG_S, SETS[feeder] + 0.0042)
+
+
+@pytest.mark.parametrize("digits", [4, 2])
+def test_where_no_mode_is_logged_a_rate_held_longer_than_any_refill_tells(digits: int) -> None:
+    found = told_of(calm(), lambda s: held(s, digits), VolumetricTooLong(), UNTOLD)
+    finding = only(found)
+
+    assert finding.last.channel == "feeder_rate:F2" and finding.last.priority == 3
+    assert "was measured and has become its set-point" in finding.last.summary
+    assert FROM + 890 <= (seconds(finding.first_decided_at) or 0) <= FROM + 930
+
+
+def filled_by_hand(s: FeederScript) -> None:
+    """For ten minutes, held on set meanwhile."""
+    s.put("feeder_rate:F2", FROM, FROM + 600, SETS["F2"])
+
+
+def stands_now_and_then(s: FeederScript) -> None:
+    """A coarse reading that does not move for minutes."""
+    at = np.arange(len(s.x["feeder_rate:F2"])) * s.cadence
+    s.x["feeder_rate:F2"] = np.where(at % 360 < 240, SETS["F2"], SETS["F2"] + 0.5)
+    s.put("feeder_rate:F2", FROM, FROM + 1500, SETS["F2"])
+
+
+def all_held(s: FeederScript) -> None:
+    """No rate moves: nothing is known of any, data stand still."""
+    held(s, 4, ("F1", "F2", "F3", "L4"))
+
+
+@pytest.mark.parametrize("story", [undisturbed, filled_by_hand, stands_now_and_then, all_held])
+def test_what_is_held_shortly_often_or_with_all_others_is_not_that(story: Story) -> None:
+    assert told_of(calm(), story, VolumetricTooLong(), UNTOLD) == []
+
+
+def test_a_weight_tells_better() -> None:
+    assert told_of(calm(), held, VolumetricTooLong(), ("feeder_gravimetric",)) == []
