@@ -112,6 +112,20 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "scale_jumped": ("scale_wrong", "feeder_off_target", *SCALE_LIES),
     "feed_factor_moved": ("feeder_drive_near_limit", "feeder_off_target"),
     "feeder_drive_near_limit": ("feeder_off_target",),
+    "feeder_in_bursts": (
+        "feeder_off_target",
+        "feed_factor_moved",
+        "feeder_drive_near_limit",
+        "starved",
+        "flooded",
+        "torque_high",
+        "speed_deviation",
+        "sme_off",
+        *SHARES,
+        "recipe_window",
+        "drift",
+        "screen_ruptured",
+    ),
     "feeder_off_target": (
         "starved",
         "flooded",
@@ -255,7 +269,7 @@ AFTERMATH_S = 1200
 OF_ONE_FEEDER = (
     "refill_not_answered", "hopper_running_empty", "refill_valve_leaking", "flushing", "liquid_prime_lost",
     "liquid_nozzle_plugged", "feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight",
-    "volumetric_too_long", "wrong_material", "scale_wrong", "scale_jumped", "feed_factor_moved",
+    "volumetric_too_long", "wrong_material", "scale_wrong", "scale_jumped", "feed_factor_moved", "feeder_in_bursts",
     "feeder_drive_near_limit", "feeder_off_target",
 )  # fmt: skip
 """What one feeder does explains what the same feeder does, not another's trouble."""

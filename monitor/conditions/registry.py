@@ -19,6 +19,7 @@ from monitor.conditions.diverter_on_scrap import DiverterOnScrap
 from monitor.conditions.drift import Drift
 from monitor.conditions.feed_factor_moved import FeedFactorMoved
 from monitor.conditions.feeder_drive_near_limit import FeederDriveNearLimit
+from monitor.conditions.feeder_in_bursts import FeederInBursts
 from monitor.conditions.feeder_off_target import FeederOffTarget
 from monitor.conditions.feeder_stopped import FeederBridged, FeederTripped
 from monitor.conditions.feeder_weight_still import FeederWeightStill
@@ -128,6 +129,7 @@ CONDITIONS: tuple[Condition, ...] = (
     ScaleJumped(),
     FeedFactorMoved(),
     FeederDriveNearLimit(),
+    FeederInBursts(),
     FeederOffTarget(),
     SideFeederBackingUp(),
     ShareWrong(),

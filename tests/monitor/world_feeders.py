@@ -69,6 +69,11 @@ class FeederScript(Script):
         weight[part] -= taken
         weight[self.span(end_s, 1e9)] -= taken[-1]
 
+    def bursts(self, feeder: str, start_s: float, end_s: float, by: float = 0.15, period_s: float = 70.0) -> None:
+        """Its rate swings by so much to both sides."""
+        rate = self.x[f"feeder_rate:{feeder}"][self.span(start_s, end_s)]
+        rate *= 1 + by * np.sin(2 * np.pi * self.cadence * np.arange(len(rate)) / period_s)
+
     def even_weight(self, feeder: str, start_kg: float, start_s: float, end_s: float) -> None:
         """A weight that falls by the set rate, without refills, for a time."""
         part = self.span(start_s, end_s)
@@ -91,6 +96,7 @@ def troubled_feeders(seed: int = 21, cadence_s: float = 1.0) -> World:
     s.scale("feeder_drive:F1", 2450, 3100, 1.12)
     s.scale("torque", 2450, 3100, 1.08)
     s.loses("F2", 3200, 4300, 0.2 * SETS["F2"])
+    s.bursts("F1", 3400, 3880)
     s.even_weight("F2", 100, 4500, 4800)
     s.refill("F2", 4500, 20)
     s.loses("F2", 4525, 4600, 5 * SETS["F2"])
