@@ -11,13 +11,15 @@ from dashboards.figures.chart_base import base_chart, packed, y_axis
 from dashboards.figures.look import Look
 from dashboards.figures.svg import spread
 from dashboards.laid_runs import Overlay
-from dashboards.names import shown_figure
+from dashboards.names import cut, shown_figure
 from dashboards.texts import say
 from dashboards.windows import inner_limits
 
 PATTERNS = ("solid", "9px,4px", "2px,3px", "14px,4px,3px,4px", "5px,2px", "2px,7px")
 RIGHT_PX = 150
 LABEL_APART_PX = 17.0
+LABEL_SIGNS = 15
+"""As many letters as the right margin has room for behind the pattern."""
 
 
 def overlay_chart(laid: Overlay, look: Look, *, height: int = 360, left: int = 64) -> dict[str, Any]:
@@ -77,12 +79,12 @@ def _labels(chart: Any, laid: Overlay, low: float, high: float, height: int) -> 
     order = sorted(range(len(ends)), key=lambda i: ends[i])
     wanted = [(ends[i] - low) / (high - low) * room for i in order]
     for i, y in zip(order, spread(wanted, LABEL_APART_PX, 4.0, room - 4.0), strict=True):
-        text = laid.runs[i].label
+        text = cut(laid.runs[i].label, LABEL_SIGNS)
         colour = chart.look.ink if i == 0 else ""
         chart.rule(1.006, 1.036, y / room, y / room, chart.look.ink, 2.4 if i == 0 else 1.5, PATTERNS[i], xref="paper",
                    yref="paper")  # fmt: skip
         chart.words(text if i else f"<b>{text}</b>", 1.04, y / room, xref="paper", yref="paper", xanchor="left",
-                    align="left", colour=colour)  # fmt: skip
+                    yanchor="middle", align="left", colour=colour)  # fmt: skip
 
 
 def _across(laid: Overlay) -> list[float]:

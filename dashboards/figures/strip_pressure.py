@@ -61,7 +61,9 @@ def pressure_lane(view: StripView, sheet: Sheet, base: float, *, on_barrel: bool
             start = max([start, *(sheet.x(place) + VENT_PX for place in view.machine.vents.values())])
         parts.append(stroke([(start, y), (sheet.right, y)], "limit"))
         shown = figure(limit, "melt_pressure")
-        parts.append(words(sheet.right + 4, y + 4.5, say("strip.limit", limit=shown), "soft small"))
+        # Beside the rule is no room for it on a tablet; there it stands on its end.
+        at = (sheet.width, y - 6, "end") if sheet.narrow else (sheet.right + 4, y + 4.5, "start")
+        parts.append(words(at[0], at[1], say("strip.limit", limit=shown), "soft small", at[2]))
     labels = spread(xs, LABEL_APART, sheet.left + 20, sheet.width - 34)
     profile = [
         (x, base - ROOM * (view.readings[key] / full)) for x, key in zip(xs, keys, strict=True) if key in view.readings

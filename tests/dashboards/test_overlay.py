@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import plotly.graph_objects as go
 import pytest
@@ -100,3 +102,17 @@ def test_page_rows_say_which_and_stay_small(data: MemoryData, lots: list[Lot]) -
     text = as_html(different_rows(data, lot, {}))
     assert "talc T4 rate" in text and "lowest of 9" in text
     assert "No recipe is known" in as_html(different_rows(data, data.lots("Line 5")[0], {}))
+
+
+def test_the_name_of_a_run_stands_beside_its_pattern_and_is_not_cut_by_the_edge(
+    data: MemoryData, lots: list[Lot]
+) -> None:
+    laid = overlay(data, lots[:3], KEY, OVERS[0])
+    runs = (laid.runs[0], replace(laid.runs[1], label="4411, a line with a long name"), *laid.runs[2:])
+    layout = overlay_chart(replace(laid, runs=runs), look("light"))["layout"]
+    names = [note for note in layout["annotations"] if note.get("yref") == "paper"]
+    patterns = [shape for shape in layout["shapes"] if shape.get("yref") == "paper" and shape["type"] == "line"]
+    assert len(names) == len(patterns) == 3
+    for note, shape in zip(names, patterns, strict=True):
+        assert note["yanchor"] == "middle" and note["y"] == shape["y0"] == shape["y1"]
+    assert [note["text"] for note in names if "4411" in note["text"]] == ["4411, a line w…"]

@@ -61,6 +61,15 @@ def test_nothing_is_drawn_off_the_sheet(data: MemoryData, width: int) -> None:
         assert y >= -0.1 and y + float(rect.attrib["height"]) <= h + 0.1
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_limit_of_the_machine_is_told_inside_the_sheet(data: MemoryData, width: int) -> None:
+    """About 7 px a letter of 13 px."""
+    root = ElementTree.fromstring(barrel_strip(strip(data), width))
+    (told,) = (text for text in root.iter(f"{SVG}text") if (text.text or "").startswith("machine "))
+    end = float(told.attrib["x"]) + (0 if told.attrib.get("text-anchor") == "end" else 7 * len(told.text or ""))
+    assert end <= float(root.attrib["viewBox"].split()[2])
+
+
 def test_under_has_colour_shape_and_word(data: MemoryData) -> None:
     svg = barrel_strip(strip(data), 1384)
     group = next(g for g in ElementTree.fromstring(svg).iter(f"{SVG}g") if g.attrib.get("data-key") == "feeder_rate:F4")
