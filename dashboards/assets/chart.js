@@ -126,8 +126,10 @@
     else step(frame, what);
   }
 
-  /* Under a chart stands what its marks mean, of those it has. */
+  /* Under a chart stands what its marks mean, of those it has: looked at in the frame in which something was drawn. */
+  let drawn = 0;
   function explain() {
+    drawn = 0;
     document.querySelectorAll(".chart-frame").forEach(function (frame) {
       const gd = graph(frame), marks = (gd && gd.layout && meta(gd).marks) || [];
       frame.querySelectorAll("[data-mark]").forEach(function (el) {
@@ -135,7 +137,8 @@
       });
     });
   }
-  window.setInterval(explain, 500);
+  new MutationObserver(function () { if (!drawn) drawn = window.requestAnimationFrame(explain); })
+    .observe(document, { subtree: true, childList: true });
 
   document.addEventListener("keydown", function (event) {
     const hold = event.target;

@@ -1,15 +1,19 @@
-"""An invented plant in memory: Line 3 with a feeder going short just now, Line 5 whose data stopped."""
+"""An invented plant in memory: Line 3 with a feeder going short just now, Line 5 whose data stopped. And a browser."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 
 from dashboards.memory_data import MemoryData
-from tests.dashboards.in_browser import end_servers
+from tests.dashboards.in_browser import end_servers, running_browser, served
 from tests.dashboards.lines import single, twin
 from tests.dashboards.plant import END, SECOND
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 
 @pytest.fixture(scope="session")
@@ -28,6 +32,20 @@ def end_ns() -> int:
 def empty_data() -> MemoryData:
     """A journal with no line in it."""
     return MemoryData([], clock=lambda: END)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """A browser without a window, for the tests of one file."""
+    with running_browser() as chromium:
+        yield chromium
+
+
+@pytest.fixture(scope="module")
+def address(data: MemoryData) -> Iterator[str]:
+    """Where the pages of this plant are served."""
+    with served(data) as at:
+        yield at
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -34,6 +34,8 @@ MISSING = "no chromium on the path" if sync_playwright else "playwright is not i
 READY = CHROMIUM is not None and sync_playwright is not None
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
 WIDTHS = (1440, 820, 390)
+QUESTIONS = "**/_dash-update-component*"
+"""What a page asks the server, as an address to hold back: there is more behind a question mark."""
 
 MARKS = [
     pytest.mark.skipif(not READY and os.environ.get("CI") != "true", reason=MISSING),

@@ -10,14 +10,28 @@ from typing import TYPE_CHECKING
 from dashboards.memory_data import MemoryData
 from dashboards.urls import live_url, lot_url, upkeep_url
 from dashboards.workshop.places import Places
+from tests.dashboards.in_browser import QUESTIONS
 from tests.dashboards.lines import single, twin
-from tests.dashboards.plant import END, HOUR
+from tests.dashboards.plant import END, HOUR, SECOND
 from tests.dashboards.test_alarm_states import MINUTE, Clock, harm
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 SHORT = "feeder_rate:F4"
+
+
+class Ticking(Clock):
+    """This moment, which goes on: where it stands still, a page takes the server to be silent after five seconds.
+
+    By half a millisecond whenever it is asked, and back after two seconds, so that no reading is ever too old.
+    """
+
+    asked = 0
+
+    def __call__(self) -> int:
+        self.asked = (self.asked + 1) % 4000
+        return self.now + self.asked * SECOND // 2000
 
 
 @dataclass(frozen=True)
@@ -81,9 +95,9 @@ STATES = {
 }
 
 
-def full_plant() -> MemoryData:
+def full_plant(clock: Clock | None = None) -> MemoryData:
     """Line 3 with something set aside and something latched; Line 5 stopped; Line 7 in trouble; Line 9 being mended."""
-    held, clock = twin(), Clock()
+    held, clock = twin(), clock or Clock()
     line, ninth = (
         held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": name})})
         for name in ("Line 7", "Line 9")
@@ -117,7 +131,7 @@ def bring_about(page: Page, state: State) -> None:
     """Waits until the opened page is in its state."""
     page.wait_for_selector(state.ready, state="attached")
     if state.silent:
-        page.route("**/_dash-update-component", lambda route: route.abort())
+        page.route(QUESTIONS, lambda route: route.abort())
         page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=20_000)
     for selector in state.press:
         page.click(selector)

@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 
 from dashboards.report.lot_report import lot_report
-from tests.dashboards.in_browser import MARKS, WIDTHS, Visit, running_browser, served
-from tests.dashboards.page_states import STATES, bring_about, empty_plant, folders, full_plant
+from tests.dashboards.in_browser import MARKS, WIDTHS, Visit, served
+from tests.dashboards.page_states import STATES, Ticking, bring_about, empty_plant, folders, full_plant
 from tests.dashboards.plant import END
 
 if TYPE_CHECKING:
@@ -44,16 +44,10 @@ SHOTS = os.environ.get("EVENMELT_SHOTS", "")
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
-
-
-@pytest.fixture(scope="module")
 def addresses(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[bool, str]]:
     """Address of the full plant and of the empty one, by whether it is empty."""
     places = [folders(tmp_path_factory.mktemp("places"), empty=empty) for empty in (False, True)]
-    with served(full_plant(), places[0]) as full, served(empty_plant(), places[1]) as empty:
+    with served(full_plant(Ticking()), places[0]) as full, served(empty_plant(), places[1]) as empty:
         yield {False: full, True: empty}
 
 

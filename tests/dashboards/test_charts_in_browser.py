@@ -16,7 +16,7 @@ from dashboards import ids
 from dashboards.memory_data import MemoryData
 from dashboards.overlay import reference
 from dashboards.urls import live_url, lot_url, upkeep_url
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -25,18 +25,6 @@ pytestmark = MARKS
 HOUR_MS = 3_600_000
 RANGE = """id => document.getElementById(id).querySelector('.js-plotly-plot').layout.xaxis.range
   .map(v => typeof v === 'number' ? v : Date.parse(String(v).replace(' ', 'T') + 'Z'))"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
-
-
-@pytest.fixture(scope="module")
-def address(data: MemoryData) -> Iterator[str]:
-    with served(data) as found:
-        yield found
 
 
 @pytest.fixture
@@ -192,6 +180,22 @@ def test_a_picture_takes_along_what_its_marks_mean(visit: Visit, tmp_path: Path)
         page.click(f".chart-frame:has(#{ids.LOT_CHART}) [data-do=svg]")
     caught.value.save_as(tmp_path / "chart.svg")
     assert "a finding begins" in (tmp_path / "chart.svg").read_text(encoding="utf-8")
+
+
+LOOKED = """() => { const ask = document.querySelectorAll.bind(document);
+  window.looked = 0;
+  document.querySelectorAll = what => { window.looked += what === '.chart-frame'; return ask(what); }; }"""
+
+
+def test_marks_are_looked_for_when_something_is_drawn_and_not_on_a_page_at_rest(visit: Visit) -> None:
+    page = visit.open(lot_url("Line 3", "4417", channel="feeder_rate:F4"), "Lot 4417")
+    page.wait_for_function("document.querySelector('[data-mark=begins].there')")
+    visit.rest(400)
+    page.evaluate(LOOKED)
+    page.wait_for_timeout(1500)
+    assert page.evaluate("window.looked") == 0
+    page.evaluate("() => { for (let i = 0; i < 9; i += 1) document.body.append(document.createElement('i')); }")
+    page.wait_for_function("window.looked === 1", timeout=2000)
 
 
 def place_of(row: dict[str, Any]) -> float:

@@ -9,7 +9,7 @@ import pytest
 
 from dashboards.memory_data import MemoryData
 from dashboards.urls import lot_url
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit, served
 from tests.dashboards.lines import twin
 from tests.dashboards.lots_world import nine_lots
 from tests.dashboards.test_alarm_states import Clock
@@ -26,12 +26,6 @@ THERE = """id => {
   const top = document.getElementById(id)?.getBoundingClientRect().top, end = document.documentElement.scrollHeight - 2;
   return -2 <= top && (top <= 14 || (window.innerHeight + window.scrollY >= end && top < window.innerHeight));
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
 
 
 @pytest.fixture(scope="module")

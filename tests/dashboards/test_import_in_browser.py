@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from sample_logs import sample_path
-from tests.dashboards.in_browser import MARKS, running_browser
+from tests.dashboards.in_browser import MARKS
 from tests.dashboards.test_accessible_in_browser import SIDEWAYS, problems
 
 if TYPE_CHECKING:
@@ -31,12 +31,6 @@ LOG = sample_path("single_starved") / "log.csv.gz"
 START_S, STEP_MS = 60, 90_000
 AXE = importlib.util.find_spec("axe_playwright_python") is not None
 SHOTS = os.environ.get("EVENMELT_SHOTS", "")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
 
 
 @pytest.fixture(scope="module")

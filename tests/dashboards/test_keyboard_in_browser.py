@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit, served
 from tests.dashboards.page_states import full_plant
 
 if TYPE_CHECKING:
@@ -36,12 +36,6 @@ SEEN = """() => {
   for (let up = el.parentElement; up && up !== document.body; up = up.parentElement) if (ringed(up)) return '';
   return 'no ring: ' + name;
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
 
 
 @pytest.fixture(params=[1440, 390])

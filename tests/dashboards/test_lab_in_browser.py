@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
 
 from dashboards.memory_data import MemoryData
 from dashboards.urls import lot_url
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit, served
 from tests.dashboards.lines import twin
 from tests.dashboards.plant import END
 
@@ -20,12 +19,6 @@ pytestmark = MARKS
 HEAD = "sampled,lot,quantity,value,unit,low,high,ingredient,u\n"
 RIGHT = HEAD + "2026-03-03 06:29,4417,filler content,15.1,%,19,21,talc T4,0.3\n"
 WRONG = HEAD + "2026-03-03 06:29,4417,filler content,much,%,19,21,talc T4,0.3\nnever,4417,ash,20,%,,,,\n"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
 
 
 @pytest.mark.parametrize("width", [1440, 390])

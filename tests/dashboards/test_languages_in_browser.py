@@ -18,7 +18,7 @@ from dashboards.memory_data import MemoryData
 from dashboards.texts import say
 from dashboards.texts_english import ENGLISH
 from monitor.conditions.registry import CONDITIONS
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit, served
 from tests.dashboards.page_states import STATES, bring_about, empty_plant, folders, full_plant
 
 if TYPE_CHECKING:
@@ -95,12 +95,6 @@ def file_words() -> set[str]:
     logs = files("sample_logs").joinpath("logs/twin_clean")
     told = [logs.joinpath(f"{kind}.toml").read_text(encoding="utf-8") for kind in ("line", "recipe")]
     return {word.lower() for text in told for word in WORD.findall(text)}
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
 
 
 @pytest.fixture(autouse=True, scope="module")

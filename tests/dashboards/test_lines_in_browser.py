@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import pytest
-
 from dashboards.memory_data import MemoryData
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, QUESTIONS, Visit, served
 from tests.dashboards.lines import single, twin
-from tests.dashboards.test_alarm_states import Clock
+from tests.dashboards.page_states import Ticking
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -20,14 +17,8 @@ pytestmark = MARKS
 SEEN = "all => all.map(block => getComputedStyle(block.querySelector('.what')).visibility)"
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
-
-
 def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser: Browser) -> None:
-    data = MemoryData([twin(), replace(single(), source="finished log")], clock=Clock())
+    data = MemoryData([twin(), replace(single(), source="finished log")], clock=Ticking())
     with served(data) as address:
         visit = Visit(browser, address)
         page = visit.open("/", "Lines")
@@ -35,7 +26,7 @@ def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser:
         assert page.inner_text("#newest").startswith("answered at 07:")
         assert page.eval_on_selector_all(".line-block", SEEN) == ["visible", "visible"]
 
-        page.route("**/_dash-update-component", lambda route: route.abort())
+        page.route(QUESTIONS, lambda route: route.abort())
         page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=60_000)
 
         page.wait_for_selector("#newest >> text=no answer from Evenmelt for")

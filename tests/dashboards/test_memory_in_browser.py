@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit, served
 from tests.dashboards.page_states import full_plant
 
 if TYPE_CHECKING:
@@ -15,12 +14,6 @@ if TYPE_CHECKING:
 
 pytestmark = MARKS
 LOOKS = 30
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
 
 
 @pytest.mark.parametrize(

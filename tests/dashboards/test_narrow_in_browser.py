@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from dashboards import ids
-from dashboards.memory_data import MemoryData
 from dashboards.urls import live_url, lot_url
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, Visit
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -23,18 +22,6 @@ IN_SIGHT = """key => { const room = document.querySelector('.wide:has(.drawing-h
   const box = document.querySelector(`.strip [data-key="${key}"]`).getBoundingClientRect();
   return box.left >= room.left - 1 && box.right <= room.right + 1; }"""
 DRIVE, FIRST, LAST = "torque", "feeder_rate:F1", "zone_temperature:Z10"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
-
-
-@pytest.fixture(scope="module")
-def address(data: MemoryData) -> Iterator[str]:
-    with served(data) as found:
-        yield found
 
 
 @pytest.fixture
@@ -82,3 +69,14 @@ def test_tables_of_a_lot_and_of_lots_need_no_scrolling_sideways(browser: Browser
         hidden = page.eval_on_selector_all(table, "all => all.map(el => el.scrollWidth - el.clientWidth)")
         assert max(hidden) <= 1, (table, width)
     visit.leave()
+
+
+def test_a_lot_of_which_only_the_least_is_known_lies_inside_a_phone(narrow: Visit) -> None:
+    page = narrow.open("/lots", "Lots")
+    page.wait_for_selector(f"#{ids.LOTS_BODY} .table td")
+    page.evaluate(
+        "document.querySelectorAll('.lots td:nth-child(3)')"
+        ".forEach(td => { td.innerHTML = '<strong>at least 1,343 kg</strong>'; })"
+    )
+    off = "id => { const el = document.querySelector(`#${id} .table`); return el.scrollWidth - el.clientWidth; }"
+    assert page.evaluate(off, ids.LOTS_BODY) <= 1

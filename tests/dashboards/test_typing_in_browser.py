@@ -9,7 +9,7 @@ import pytest
 
 from dashboards.urls import live_url, lot_url, upkeep_url
 from sample_logs import sample_path
-from tests.dashboards.in_browser import MARKS, Visit, running_browser, served
+from tests.dashboards.in_browser import MARKS, QUESTIONS, Visit, served
 from tests.dashboards.page_states import SHORT, folders, full_plant
 
 if TYPE_CHECKING:
@@ -38,12 +38,6 @@ FIELDS = {
 }
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as chromium:
-        yield chromium
-
-
 @pytest.fixture
 def visit(
     browser: Browser, tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
@@ -65,7 +59,7 @@ class Late:
     def __init__(self, page: Page, of: str = "") -> None:
         self.page, self.of = page, of
         self.held: list[Route] = []
-        page.route("**/_dash-update-component*", self._hold)
+        page.route(QUESTIONS, self._hold)
 
     def _hold(self, route: Route) -> None:
         if self.of in (route.request.post_data or ""):
