@@ -175,7 +175,10 @@ class Monitor:
         # As logged: a zero of °F lies below the range of many a sensor, and is the same zero.
         if (zeros := self.zeroed.of(logged)) is not None:
             values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
-        fine = Readings(part.t0, part.step, self.index, values, logged, arrived=(together & FRESH) != 0)
+        fine = Readings(
+            part.t0, part.step, self.index, values, logged, arrived=(together & FRESH) != 0,
+            fresh=lambda rows: (part.status[rows] & FRESH) != 0,
+        )  # fmt: skip
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
         armed = self.arming.arm(state["recipe"])
         for item in armed:

@@ -23,7 +23,8 @@ class Readings:
     """Cells of one grid by channel. t0: start of the first, step: width, ns.
 
     values: [channel, n], NaN where there is no good or uncertain reading. raw: as logged, bad ones too. arrived: [n],
-    cells in which any reading came from the plant and is not merely held; None where that is not told.
+    cells in which any reading came from the plant and is not merely held; None where that is not told. fresh: the same
+    of the channels in some rows, [row, n].
     """
 
     t0: int
@@ -32,6 +33,7 @@ class Readings:
     values: Floats
     raw: Floats
     arrived: NDArray[np.bool_] | None = field(default=None, kw_only=True)
+    fresh: Callable[[Sequence[int]], NDArray[np.bool_]] | None = field(default=None, kw_only=True)
 
     @functools.cached_property
     def n(self) -> int:

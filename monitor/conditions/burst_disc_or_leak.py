@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions, pressure_path
+from monitor import cautions, pressure_path, read_twice
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
@@ -21,17 +21,27 @@ from monitor.view import Readings
 
 VALVES = ("melt_pump_speed", "diverter_to_product")
 
+CALM_S = 8.0
+"""For so long, two readings at least, pressure is known before it falls."""
+
+FOLLOWS_SHARE, FOLLOWS_S = 0.9, 10.0
+"""A pressure further down that stands at more than this share of what it was, and above the one that is gone, for so
+long: melt does not flow uphill, and what drives it down there is still behind it. Where melt really comes out, all
+pressures beyond the place are down within a few seconds. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class BurstDiscOrLeak(RuleDefaults):
     """Melt pressure falls to nearly zero in a second or two, feeds and torque on.
 
     An operator would say: "bang, and the pressure was gone". From at least `least_bar`, known for 8 s, pressure
-    falls within `within_s` (two cells at least) to under `left_share` of it and stays there for `on_s`, while the
-    screw keeps its speed and torque keeps at least half of what it was. Two sensors that both fall are two
-    witnesses; one alone may be its own wire, and that is said, but it is never taken as harmless. Look-alikes: stop
+    falls within `within_s` (two cells at least) to under `left_share` of it and stays there for `on_s`, two readings at
+    least, while the screw keeps its speed and torque keeps at least half of what it was. Two sensors that both fall are
+    two witnesses; one alone may be its own wire, and that is said, but it is never taken as harmless. A pressure
+    further down that stays where it was says that this one is wrong: ten seconds are waited for it to follow, then it
+    is said with the sensor first. Look-alikes: stop
     (speed falls), feed switched off (all rates gone) or lost (pressure falls over several residence times),
-    diverter or start valve thrown (logged: silent), melt pump stopped (logged: silent), a one-sample zero, a
+    diverter or start valve thrown (logged: silent), melt pump stopped (logged: silent), a single odd reading, a
     controller that restarts and writes zeros (a temperature jumps to exactly zero with it: silent for `restart_s`).
     Missing readings neither start nor end it. Priority 1, never folded. Memory: some 15 s. Burst disc and cut-outs
     protect, not this. Common practice, no source.
@@ -62,28 +72,35 @@ class BurstDiscOrLeak(RuleDefaults):
         return channel_key("melt_pressure", subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """At most a few seconds."""
-        return Timing(self.on_s, self.off_s)
+        """At most a few seconds, or two readings."""
+        return Timing(read_twice.on_delay_s(self.on_s, ctx), self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
         k = len(subjects)
         return {
-            "past": blank(k, self._lag(ctx) + ctx.cells(8)),
-            "drive": blank(2, self._lag(ctx) + ctx.cells(8)),
+            "past": blank(k, self._lag(ctx) + self._calm(ctx)),
+            "drive": blank(2, self._lag(ctx) + self._calm(ctx)),
             "valve": blank(2, ctx.cells(10)),
             "zero": blank(1, 1),
             "restart": np.zeros(1, np.int64),
             "gone": np.zeros(k, bool),
             "was": np.full(k, np.nan),
+            "were": np.full(k, np.nan),
+            "twice": read_twice.start(k),
+            "gone_for": np.zeros(k, np.int64),
         }
+
+    @staticmethod
+    def _calm(ctx: Context) -> int:
+        return max(2, ctx.cells(CALM_S))
 
     def _lag(self, ctx: Context) -> int:
         return max(2, ctx.cells(self.within_s))
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a pressure."""
-        calm, n = ctx.cells(8), view.n
+        calm, n = self._calm(ctx), view.n
         bar = pressure_path.pressures(view, {s: pressure_path.groups(ctx)[s] for s in subjects})
         joined, past = with_past(state["past"], bar)
         speed, load = view.get("screw_speed"), self._load(view, ctx)
@@ -95,8 +112,10 @@ class BurstDiscOrLeak(RuleDefaults):
             highest = np.fmax.reduce(joined, axis=1, initial=-np.inf)[:, None]
             if not state["gone"].any() and not (bar <= self.left_share * highest).any():
                 level = rule(np.zeros(bar.shape, bool), np.isfinite(bar), np.ones((1, n), bool))
-                facts: dict[str, Floats] = dict.fromkeys(("bar", "was", "both", "load"), bar)
-                return after | {"gone": state["gone"], "was": state["was"]}, Judged(level, bar, facts)
+                facts: dict[str, Floats] = dict.fromkeys(("bar", "was", "both", "load", "stands", "stood"), bar)
+                kept = {name: state[name] for name in ("gone", "was", "were")}
+                fresh = {"twice": read_twice.start(len(subjects)), "gone_for": np.zeros(len(subjects), np.int64)}
+                return after | kept | (fresh if n else {k: state[k] for k in fresh}), Judged(level, bar, facts)
             low, high, _ = trailing_extremes(joined[:, : calm - 1], joined[:, calm - 1 : calm - 1 + n])
             turning = (drive[0, :n] > turning_limit_rpm(ctx)) & (speed >= 0.9 * drive[0, :n])
             turning &= (speed > turning_limit_rpm(ctx)) & ~(load < 0.5 * drive[1, :n])
@@ -106,12 +125,61 @@ class BurstDiscOrLeak(RuleDefaults):
             was, was_state = last_known(state["was"], np.where(falls, low, np.nan))
             back = (bar > 2 * self.left_share * was) | (speed <= turning_limit_rpm(ctx)) | restart
         gone, gone_state = two_threshold(state["gone"], falls, back)
-        level = rule(gone, np.isfinite(bar), np.ones((1, n), bool))
+        came = np.array([self._came(view, members) for members in self._members(subjects, ctx)]).reshape(bar.shape)
+        twice_state, waits = read_twice.advance(state["twice"], gone, came, ctx)
+        length, gone_for = run_length(state["gone_for"], gone)
+        other, limit = self._partner(bar, was, subjects, ctx)
+        then = np.nan_to_num(self._partner(low, low, subjects, ctx)[0])
+        were, were_state = last_known(state["were"], np.where(length == 1, then, np.nan))
+        with np.errstate(invalid="ignore"):
+            stands = (other >= FOLLOWS_SHARE * were) & (were >= self.least_bar) & (other > limit)
+            # What it is told by: once the other pressure has had its time to follow.
+            score = (was - bar) / was + np.fmin(length * ctx.step_s / FOLLOWS_S, 1.0)
+        stood = stands & (length * ctx.step_s > FOLLOWS_S)
+        # The first reading counts; what follows it does where it is one, and where nothing says otherwise so soon.
+        waits = waits | ((length > 1) & stands & ~stood)
+        level = rule(gone, np.isfinite(bar) & ~waits, np.ones((1, n), bool))
         facts = {
             "bar": bar, "was": was, "both": np.broadcast_to(np.count_nonzero(gone, axis=0).astype(float), bar.shape),
-            "load": np.broadcast_to(load, bar.shape),
+            "load": np.broadcast_to(load, bar.shape), "stands": np.where(stood, other, np.nan), "stood": were,
         }  # fmt: skip
-        return after | {"gone": gone_state, "was": was_state}, Judged(level, was - bar, facts)
+        after |= {"gone": gone_state, "was": was_state, "were": were_state, "twice": twice_state, "gone_for": gone_for}
+        return after, Judged(level, score, facts)
+
+    @staticmethod
+    def _members(subjects: tuple[str, ...], ctx: Context) -> list[tuple[str, ...]]:
+        of = pressure_path.groups(ctx)
+        return [of[subject] for subject in subjects]
+
+    @staticmethod
+    def _came(view: Readings, members: tuple[str, ...]) -> Bools:
+        return read_twice.arrived(view, [channel_key("melt_pressure", member) for member in members])
+
+    @staticmethod
+    def partner(subject: str, subjects: tuple[str, ...], ctx: Context) -> str | None:
+        """The pressure on the other side of the screen, where nothing that drives the melt stands between the two."""
+        if ctx.has("melt_pump_speed"):
+            return None
+        where = {pressure_path.place(other, ctx): other for other in reversed(subjects)}
+        opposite = {"before_screen": "after_screen", "after_screen": "before_screen"}
+        return where.get(opposite.get(pressure_path.place(subject, ctx), ""))
+
+    def _partner(self, rows: Floats, was: Floats, subjects: tuple[str, ...], ctx: Context) -> tuple[Floats, Floats]:
+        """Row of the other side for each pressure, NaN where there is none, and above what it contradicts, [k, n].
+
+        Beyond the screen it does if it is higher than the one that is gone; ahead of it, if that one was a good part of
+        what it works against.
+        """
+        other, limit = np.full(rows.shape, np.nan), np.full(rows.shape, np.inf)
+        for row, subject in enumerate(subjects):
+            name = self.partner(subject, subjects, ctx)
+            if name is None:
+                continue
+            other[row] = rows[subjects.index(name)]
+            beyond = pressure_path.place(name, ctx) == "after_screen"
+            with np.errstate(invalid="ignore"):
+                limit[row] = rows[row] if beyond else np.where(was[row] >= 0.3 * other[row], 0.0, np.inf)
+        return other, limit
 
     @staticmethod
     def _load(view: Readings, ctx: Context) -> np.ndarray:
@@ -144,25 +212,30 @@ class BurstDiscOrLeak(RuleDefaults):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """From where to where."""
-        alone = facts["both"] < 2
+        alone, stands = facts["both"] < 2, facts["stands"] > 0
+        other = self.partner(subject, self.subjects(ctx), ctx)
+        against = f"pressure {other} on the other side of the screen stands at {facts['stands']:.0f} bar, as before"
         wire = Cause(
             "sensor or its wire",
-            ("no second pressure sensor fell with it",) if alone else (),
+            (against,) if stands else ("no second pressure sensor fell with it",) if alone else (),
             () if alone else ("two pressures fell together",),
+        )
+        out = (
+            Cause("burst disc opened", (), (against,) if stands else ()),
+            Cause("leak at die, adapter, screen changer or a sensor port", (), (against,) if stands else ()),
         )
         return Explanation(
             f"melt pressure {subject} fell from {facts['was']:.0f} to {facts['bar']:.0f} bar at once while the screw "
             "turns: treat it as melt coming out",
             1,
-            "medium" if alone else "high",
+            "low" if stands else "medium" if alone else "high",
             (
                 Evidence(f"melt pressure {subject}", facts["bar"], "bar", facts["was"], None, self.channel(subject)),
+                *([Evidence(f"melt pressure {other}", facts["stands"], "bar", facts["stood"])] if stands else []),
                 Evidence("load", facts["load"], "", None, None, ""),
             ),
             (
-                Cause("burst disc opened"),
-                Cause("leak at die, adapter, screen changer or a sensor port"),
-                wire,
+                *((wire, *out) if stands else (*out, wire)),
                 Cause("start valve or die bypass opened without being logged"),
             ),
             (

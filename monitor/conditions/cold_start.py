@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions
+from monitor import cautions, read_twice
 from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import last_known
 from monitor.levels import rule
@@ -66,8 +66,8 @@ class ColdStart:
         return channel_key("zone_temperature", subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
-        """Five seconds: a jog is not a start."""
-        return Timing(self.on_s, self.off_s)
+        """Five seconds, two readings at least: a jog is not a start."""
+        return Timing(read_twice.on_delay_s(self.on_s, ctx), self.off_s)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """As if the screw had stood for long before the log begins, unless its first reading shows it turning."""
@@ -81,6 +81,7 @@ class ColdStart:
             "lead": 0,
             "before": False,
             "speed": np.full(1, np.nan),
+            "twice": read_twice.start(2),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -115,13 +116,18 @@ class ColdStart:
                 stands = np.logical_or.accumulate(~turning[part])
                 before[part] = ~stands
                 kept = {**kept, "before": not stands[-1]}
-        after = {**kept, "speed": speed_state}
+        cold = held.any(axis=0)
+        zones = [self.channel(subject) for subject in subjects]
+        came = np.array([read_twice.arrived(view, keys) for keys in (("screw_speed",), zones)])
+        twice, waits = read_twice.advance(state["twice"], np.array([cold, cold]), came, ctx)
+        after = {**kept, "speed": speed_state, "twice": twice}
         if not held.any():
             return after, no_facts(rule(held, np.isfinite(value), np.isfinite(limit)[:, None]))
         # One start is one finding: the row of the coldest zone speaks while any zone that was cold still is.
         mine = np.arange(len(subjects))[:, None] == lead
         known = np.isfinite(value) | (mine & (held & np.isfinite(value)).any(axis=0))
-        level = rule(mine & held.any(axis=0), known, np.isfinite(limit)[:, None])
+        known &= ~waits.any(axis=0)
+        level = rule(mine & cold, known, np.isfinite(limit)[:, None])
         too_cold = np.where(held, under, np.nan)
         facts = {
             "value": value,

@@ -105,7 +105,9 @@ class FeederWeightStill:
         leaned = weight - before > np.fmax(LEANED_SHARE * before, LEANED_KG)
         raw, raw_past = with_past(state["raw"], view.rows("feeder_weight", subjects, raw=True))
         usual_noise = np.nan_to_num(feeder_signals.rows_of(view, "weight_noise", subjects))
-        sums, window_states = self._sums(state, weights, rate, busy | leaned, ctx)
+        # One odd reading promises nothing: of two cells on end the lower rate is what was promised.
+        again = np.fmin(rate, rates[:, state["rate"].shape[1] - 1 : -1])
+        sums, window_states = self._sums(state, weights, np.where(np.isnan(rate), rate, again), busy | leaned, ctx)
         sums = [(promised, np.fmax(noise, usual_noise)) for promised, noise in sums]
         share, promised, lost = self._share(weights, sums, digit_kg(raw), view.n, ctx)
         used = feeder_signals.in_use(view, wanted)

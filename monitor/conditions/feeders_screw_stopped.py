@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions
+from monitor import cautions, read_twice
 from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import blank, last_known, run_length, with_past
@@ -35,14 +35,14 @@ zero with the pressure as it was may be a drive controller that starts anew. Com
 class FeedersScrewStopped:
     """Feeders deliver while the screw stands.
 
-    An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s while
-    feeders together still deliver more than half of what they did when it stopped, or a tenth for 30 s. Where no feeder
-    drive is logged, 20 s: a rate got from the weight lags by that much after a proper stop; so too while a melt
-    pressure stands as it was. Judged only after the screw has been seen turning with feed. Look-alikes: calibration or
-    catch sample on a standing line (no feed before), a proper stop (feed gone before the screw stopped, drives stand,
-    feeders are switched off, or the filtered rate dies away), zeros of a drive controller that starts anew (pressure
-    stands). Missing readings: the newest speed stands, rates that are missing count as none. Priority 1. Memory: 4 s of
-    rates and 6 numbers.
+    An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s, two
+    readings at least, while feeders together still deliver more than half of what they did when it stopped, or a
+    tenth for 30 s. Where no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a
+    proper stop; so too while a melt pressure stands as it was. Judged only after the screw has been seen turning
+    with feed. Look-alikes: calibration or catch sample on a standing line (no feed before), a proper stop (feed
+    gone before the screw stopped, drives stand, feeders are switched off, or the filtered rate dies away), zeros of
+    a drive controller that starts anew (pressure stands). Missing readings: the newest speed stands, rates that are
+    missing count as none. Priority 1. Memory: 4 s of rates and 6 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
@@ -87,6 +87,7 @@ class FeedersScrewStopped:
             "most": np.zeros(1),
             "high": count,
             "low": count,
+            "twice": read_twice.start(1),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -122,8 +123,12 @@ class FeedersScrewStopped:
         before, pressure_state = last_known(state["pressure"], np.where(turning, pressure, np.nan)[None, :])
         with np.errstate(invalid="ignore"):
             proven = ~((pressure >= PRESSURE_STANDS * before) & (before > 0))
-        soon = high >= ctx.cells(self.soon_s if ctx.has("feeder_drive") else self.rate_only_s)
-        holds = (soon & proven) | (high >= ctx.cells(self.rate_only_s)) | (low >= ctx.cells(self.late_s))
+        twice, waits = read_twice.advance(
+            state["twice"], some[None, :], read_twice.arrived(view, ("screw_speed",)), ctx
+        )
+        soon_s = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s
+        soon, sure, late = (ctx.cells(read_twice.on_delay_s(s, ctx)) for s in (soon_s, self.rate_only_s, self.late_s))
+        holds = (((high >= soon) & proven) | (high >= sure) | (low >= late)) & ~waits
         after = {
             "past": past,
             "speed": speed_state,
@@ -132,6 +137,7 @@ class FeedersScrewStopped:
             "most": most[-1:].copy(),
             "high": high_state,
             "low": low_state,
+            "twice": twice,
         }
         if not subjects:
             empty = np.zeros((0, view.n))

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import fixed_base, recent_level
+from monitor import fixed_base, read_twice, recent_level
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
@@ -85,6 +85,7 @@ class Gearbox(RuleDefaults):
         return {
             "now": recent_level.start(6, ctx.cells(600), 0),
             "minute": recent_level.start(1, ctx.cells(60), 0),
+            "oil": blank(1, 1),
             "turns": blank(1, ctx.cells(60) - 1),
             "base": fixed_base.start(6),
             "while": blank(4, 2 * ctx.cells(WHILE_S)),
@@ -98,7 +99,8 @@ class Gearbox(RuleDefaults):
         torque, speed = view.quantity("net_torque"), view.get("screw_speed")
         rows = np.array([over, view.get(ROLES[1]), view.get(ROLES[2]), torque, speed, oil])
         now_state, now = recent_level.advance(state["now"], rows)
-        minute_state, minute = recent_level.advance(state["minute"], rows[1:2])
+        given, oil_past = read_twice.higher(state["oil"], rows[1:2])
+        minute_state, minute = recent_level.advance(state["minute"], given)
         slowest, fastest, turns = trailing_extremes(state["turns"], speed[None, :])
         warm = view.in_phase("steady") & (view.ages["turning"] >= self.warm_s) & np.isfinite(now[4])
         base_state, base = fixed_base.advance(state["base"], now, warm, view.ages["still"] > 1800, ctx.cells(1800))
@@ -137,7 +139,7 @@ class Gearbox(RuleDefaults):
         }  # fmt: skip
         score = np.array([now[5], -minute[0], now[2]])[row]
         after = {"now": now_state, "minute": minute_state, "turns": turns, "base": base_state, "on": on_state}
-        return {**after, "while": while_state}, Judged(level, score, facts)
+        return {**after, "while": while_state, "oil": oil_past}, Judged(level, score, facts)
 
     def _faster(
         self, before: Floats, oil: Floats, load: Floats, hall: Floats, ctx: Context

@@ -8,9 +8,9 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import fixed_base, pressure_path, recent_level
+from monitor import fixed_base, pressure_path, read_twice, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import two_threshold
+from monitor.exact import blank, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -60,6 +60,7 @@ class MeltPumpStarved(RuleDefaults):
         k = len(subjects)
         return {
             "now": recent_level.start(k + 4, ctx.cells(30), 0),
+            "last": blank(k, 1),
             "base": fixed_base.start(k + 4),
             "on": np.zeros(k, bool),
         }
@@ -71,7 +72,8 @@ class MeltPumpStarved(RuleDefaults):
         ahead = pressure_path.groups(ctx, "before_screen")
         first = pressure_path.pressure(view, next(iter(ahead.values()))) if ahead else np.full(view.n, np.nan)
         others = np.array([view.get("screw_speed"), view.get("melt_pump_speed"), first, view.quantity("net_torque")])
-        now_state, now = recent_level.advance(state["now"], np.concatenate((suction, others), axis=0))
+        given, last = read_twice.higher(state["last"], suction)
+        now_state, now = recent_level.advance(state["now"], np.concatenate((given, others), axis=0))
         calm = view.in_phase("steady") & (view.ages["started"] >= 600)
         base_state, base = fixed_base.advance(state["base"], now, calm, view.ages["still"] > 0, ctx.cells(1200))
         running = view.in_phase("steady", "changing", "settling") & (view.ages["started"] >= 600)
@@ -89,12 +91,13 @@ class MeltPumpStarved(RuleDefaults):
             short |= runs_away & (now[:k] <= SAGS_SHARE * usual)
             goes_on = (screw >= AWAY / 2) & (torque <= -AWAY / 2) & (now[:k] <= (1 + SAGS_SHARE) / 2 * usual)
             back = (~(now[:k] < (0.5 + 0.5 * self.low_share) * usual) & ~goes_on) | ~running
-        on, after = two_threshold(state["on"], short & running, back)
+        on, on_state = two_threshold(state["on"], short & running, back)
         level = rule(on, np.isfinite(now[:k]), running & np.isfinite(usual))
         facts = {
             "bar": now[:k], "usual": usual, "screw": screw, "pump": pump, "screen": screen, "torque": torque,
         }  # fmt: skip
-        return {"now": now_state, "base": base_state, "on": after}, Judged(level, usual - now[:k], facts)
+        after = {"now": now_state, "last": last, "base": base_state, "on": on_state}
+        return after, Judged(level, usual - now[:k], facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Where the melt stays."""

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions, recent_level
+from monitor import cautions, read_twice, recent_level
 from monitor.conditions.toward_over_pressure import OVER_FED
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, run_length, two_threshold
@@ -18,8 +18,6 @@ from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
 
 MEAN_S = 60.0
-TWO_READINGS = 2
-"""One reading alone may be a slip between the drive and its log, however long its cell."""
 
 
 def gross_load_pct(view: Readings, ctx: Context) -> Floats:
@@ -85,6 +83,7 @@ class TorqueHigh(RuleDefaults):
             "minute": recent_level.start(1, ctx.cells(MEAN_S), 0),
             "stays": np.zeros(1, np.int64),
             "over": np.zeros(1, np.int64),
+            "twice": read_twice.start(1),
             "on": np.zeros((2, 1), bool),
         }
 
@@ -100,15 +99,19 @@ class TorqueHigh(RuleDefaults):
             near, near_state = two_threshold(
                 state["on"][0], stays > ctx.cells(MEAN_S), ~(mean > self.warn_pct - self.clear_pct)
             )
+            twice, waits = read_twice.advance(
+                state["twice"], load > self.over_pct, read_twice.arrived(view, subjects), ctx
+            )
             over, over_on = two_threshold(
                 state["on"][1],
-                length >= max(TWO_READINGS, ctx.cells(self.over_s)),
+                (length >= max(read_twice.TWO, ctx.cells(self.over_s))) & ~waits,
                 ~(load > self.over_pct - self.clear_pct),
             )
         level = rule(near | over, np.isfinite(load), np.ones(load.shape, bool))
         level[(level == 1) & over] = 2
         facts = {"load": load, "mean": mean}
         after = {"minute": minute, "stays": stays_state, "over": over_state, "on": np.array([near_state, over_on])}
+        after["twice"] = twice
         return after, Judged(level, np.fmax(load, mean), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

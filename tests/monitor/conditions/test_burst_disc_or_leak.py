@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ingest.block import GOOD
 from monitor.conditions.burst_disc_or_leak import BurstDiscOrLeak
+from monitor.core import Monitor
 from monitor.line import Line
+from monitor.records import findings
 from tests.monitor.conditions.path_nuisances import feed_lost, restart_writes_zeros, spikes, stop_and_start
-from tests.monitor.conditions.told import Story, only, seconds, told, without
+from tests.monitor.conditions.told import Story, block_of, changed, only, seconds, told, without
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_path import path_line, path_recipe, path_script
 
@@ -50,12 +53,57 @@ def test_both_sensors_at_once_make_it_sure() -> None:
 
 
 def test_one_alone_may_be_its_wire_and_is_said_all_the_same() -> None:
-    s = path_script(6000)
+    line = path_line("twin-screw", P1="before_screen", P2="barrel")
+    s = path_script(6000, line)
     s.put(P1, AT, 6000, 0.0)
     found = only(told(s, BurstDiscOrLeak(), recipe=path_recipe()))
     assert found.last.priority == 1 and found.last.confidence == "medium"
+    assert seconds(found.last.since) == AT and seconds(found.first_decided_at) == AT + 2
     wire = next(c for c in found.last.causes if "wire" in c.text)
     assert wire.speaks_for
+
+
+@pytest.mark.parametrize(("gone", "stands"), [(P1, P2), (P2, P1)])
+def test_a_pressure_that_stands_on_the_other_side_of_the_screen_speaks_for_the_sensor(gone: str, stands: str) -> None:
+    s = path_script(6000)
+    s.put(gone, AT, 6000, 0.0)
+    found = only(told(s, BurstDiscOrLeak(), recipe=path_recipe()))
+    assert found.last.priority == 1 and found.last.confidence == "low" and seconds(found.last.since) == AT
+    assert AT + 10 < (seconds(found.first_decided_at) or 0) <= AT + 12
+    assert "wire" in found.last.causes[0].text and stands[-2:] in found.last.causes[0].speaks_for[0]
+    s.put(gone, AT + 6, 6000, 60.0 if gone == P1 else 40.0)
+    assert told(s, BurstDiscOrLeak(), recipe=path_recipe()) == []
+
+
+@pytest.mark.parametrize("cadence_s", [1.0, 2.0, 5.0, 10.0])
+@pytest.mark.parametrize("bar", [0.0, -12.0, 250.0])
+def test_one_odd_reading_is_no_burst_at_any_cadence_and_the_second_is(cadence_s: float, bar: float) -> None:
+    """The next reading is a good one; a burst stays down and is said with its second reading."""
+    line = changed(path_line("twin-screw", P1="before_screen"), line={"cadence_s": cadence_s})
+    s = path_script(6000, line)
+    s.put(P1, AT, AT + cadence_s, bar)
+    assert told(s, BurstDiscOrLeak(), recipe=path_recipe()) == []
+    s.put(P1, AT, 6000, 0.5)
+    finding = only(told(s, BurstDiscOrLeak(), recipe=path_recipe()))
+    assert seconds(finding.last.since) == AT and seconds(finding.first_decided_at) == AT + max(2, 2 * cadence_s)
+
+
+@pytest.mark.parametrize(("every", "second", "said"), [(5, 60.0, False), (5, 0.5, True), (20, 0.5, True)])
+def test_a_reading_that_is_held_over_cells_is_one_reading(every: int, second: float, said: bool) -> None:
+    """Rows every 5 s in cells of one: a slip stands in five cells. Written on change, nothing follows a real fall."""
+    s = path_script(6000, path_line("twin-screw", P1="before_screen"))
+    s.x[P1][:] = np.repeat(s.x[P1][::every], every)[: s.n]
+    s.put(P1, AT, AT + every, 0.0)
+    s.put(P1, AT + every, 6000, second)
+    block = block_of(s, s.line)
+    row = s.line.channels.index(P1)
+    block.status[row] = np.where(np.arange(s.n) % every == 0, block.status[row], GOOD)
+    monitor = Monitor(s.line, [path_recipe()], conditions=(BurstDiscOrLeak(),))
+    state, step = monitor.advance(monitor.start(), block)
+    found = findings([*step.records, *monitor.finish(state)])
+    assert len(found) == said
+    if said:
+        assert (seconds(found[0].first_decided_at) or 0) <= AT + min(every + 1, 17)
 
 
 def test_a_motor_that_idles_at_half_its_current_has_lost_its_screws_and_not_its_pressure() -> None:

@@ -1,0 +1,96 @@
+"""One reading that is wrong, in any channel and at any cadence, is nothing of priority 1 or 2 for any condition.
+
+Zero, below zero and full scale, each for one reading only, minutes apart; the next reading is a good one again.
+Whatever really happens is still there at the second reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from monitor.conditions.registry import CONDITIONS
+from monitor.line import Line
+from tests.monitor.conditions.told import changed, seconds, told, without
+from tests.monitor.scripted_world import FEEDERS, Script
+from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
+
+FROM_S, APART_S = 5400.0, 420.0
+"""The first when everything is learned; the next when the means of minutes have forgotten it."""
+
+ODD: dict[str, Callable[[float], float]] = {
+    "zero": lambda usual: 0.0,
+    "below zero": lambda usual: -0.25 * abs(usual) - 1,
+    "full scale": lambda usual: 4 * abs(usual) + 10,
+}
+
+
+def running(line: Line, seconds_of_log: float) -> Script:
+    return path_script(int(seconds_of_log), line)
+
+
+def standing_cold(line: Line, seconds_of_log: float) -> Script:
+    """Heaters off, screw and feeders standing: what reads one turn of the screw must not cry for a cold start."""
+    s = path_script(int(seconds_of_log), line)
+    still = ("screw_speed", "torque", "feeder_rate", "feeder_setpoint", "feeder_drive", "melt_pressure", "vacuum",
+             "haul_off", "cutter", "gearbox_oil_pressure")  # fmt: skip
+    for key in s.x:
+        if key.startswith(still):
+            s.put(key, 0, s.n * s.cadence, 0.0)
+        if key.startswith(("zone_temperature", "zone_setpoint", "melt_temperature")):
+            s.x[key][:] = 60.0 + s.noise(0.1)
+        if key.startswith("zone_output"):
+            s.put(key, 0, s.n * s.cadence, 0.0)
+    for feeder in FEEDERS:
+        if f"feeder_weight:{feeder}" in s.x:
+            s.x[f"feeder_weight:{feeder}"][:] = 40 + s.noise(0.01)
+            s.x[f"feeder_refill:{feeder}"][:] = 0
+    return s
+
+
+LINES: dict[str, Callable[[], Line]] = {
+    "all logged": path_line,
+    "one pressure": lambda: path_line("twin-screw", P1="before_screen"),
+    "no pressure": lambda: without(path_line(), "melt_pressure"),
+    "flood-fed with pump": pump_line,
+}
+
+
+def odd_readings(s: Script) -> list[tuple[float, str, str]]:
+    """Puts them in; when, where and what."""
+    usual = {key: float(np.median(values)) for key, values in s.x.items()}
+    plan = [(name, key) for name in ODD for key in s.line.channels]
+    out = [(FROM_S + APART_S * place, key, name) for place, (name, key) in enumerate(plan)]
+    for at, key, name in out:
+        s.x[key][int(at / s.cadence)] = ODD[name](usual[key])
+    return out
+
+
+def length_s(line: Line) -> float:
+    return FROM_S + APART_S * (len(ODD) * len(line.channels) + 1)
+
+
+@pytest.mark.parametrize(
+    ("logged", "cadence_s", "life"),
+    [
+        *(("all logged", cadence_s, life) for cadence_s in (1.0, 2.0, 5.0, 10.0) for life in (running, standing_cold)),
+        *((logged, cadence_s, running) for logged in list(LINES)[1:] for cadence_s in (2.0, 10.0)),
+    ],
+)
+def test_it_is_nothing(logged: str, cadence_s: float, life: Callable[[Line, float], Script]) -> None:
+    line = changed(LINES[logged](), line={"cadence_s": cadence_s})
+    recipe = path_recipe(line.line.kind)
+    undisturbed = told(life(line, length_s(line)), *CONDITIONS, recipe=recipe)
+    usual = {(f.last.condition, f.last.channel) for f in undisturbed if f.last.priority <= 2}
+    s = life(line, length_s(line))
+    plan = odd_readings(s)
+
+    found = [f for f in told(s, *CONDITIONS, recipe=recipe) if f.last.priority <= 2]
+
+    assert [
+        (next(p for p in reversed(plan) if p[0] <= (seconds(f.first_decided_at) or 0)), f.last.summary)
+        for f in found
+        if (f.last.condition, f.last.channel) not in usual
+    ] == []
