@@ -22,13 +22,16 @@ class ThroatWarm(RuleDefaults):
 
     An operator would say: "the throat is hot, it will bridge". Mean of five minutes over the recipe's upper limit, or
     `warmer_c` over the level of the first half hour of steady running, less what the cooling water rose, and at least
-    `least_c`. It comes before the rate falls. Look-alikes: season and warm header (water taken off where it is logged),
-    another recipe's throat set-point (a planned stop or change starts the base anew after a stop), sun on the sensor.
-    Missing readings do not start it. Memory: five minutes and a base. Common practice, no source.
+    `least_c`. It comes before the rate falls; once the load stands `less_load_pct` under what is usual at this speed
+    and rate, material no longer gets in as it did, and there is no time left: priority 2. Look-alikes: season and
+    warm header (water taken off where it is logged), another recipe's throat set-point (a planned stop or change
+    starts the base anew after a stop), sun on the sensor. Missing readings do not start it; without a load it stays a
+    look this shift. Memory: five minutes and a base. Common practice, no source.
     """
 
     warmer_c: float = setting(8, 2, 60, "C over the level of the first half hour")
     least_c: float = setting(35, 0, 150, "C below which a throat is cool")
+    less_load_pct: float = setting(15, 5, 80, "% under the usual net torque")
     on_s: float = setting(120, 10, 3600, "s")
     off_s: float = setting(300, 10, 3600, "s")
 
@@ -37,7 +40,8 @@ class ThroatWarm(RuleDefaults):
     title: ClassVar[str] = "feed throat getting warm"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("throat_temperature",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("cooling_water_temperature", "recipe")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("cooling_water_temperature", "recipe", "torque|motor_current")
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The throat."""
@@ -48,17 +52,25 @@ class ThroatWarm(RuleDefaults):
         return "throat_temperature"
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """No base."""
-        return {"now": recent_level.start(2, ctx.cells(300), 0), "base": fixed_base.start(2), "on": np.zeros(1, bool)}
+        """No base. less: whether the load was under its usual."""
+        return {
+            "less": np.zeros(1, bool),
+            "now": recent_level.start(3, ctx.cells(300), 0),
+            "base": fixed_base.start(2),
+            "on": np.zeros(1, bool),
+        }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row."""
         if not subjects:
             return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
-        rows = np.array([view.get("throat_temperature"), view.get("cooling_water_temperature")])
+        torque, (expected, _) = view.quantity("net_torque"), view.expectation("net_torque")
+        with np.errstate(invalid="ignore", divide="ignore"):
+            load = np.where(expected > 0, torque / expected - 1, np.nan)
+        rows = np.array([view.get("throat_temperature"), view.get("cooling_water_temperature"), load])
         now_state, now = recent_level.advance(state["now"], rows)
         calm = view.in_phase("steady") & (view.ages["started"] >= 1800) & np.isfinite(now[0])
-        base_state, base = fixed_base.advance(state["base"], now, calm, view.ages["still"] > 1800, ctx.cells(1800))
+        base_state, base = fixed_base.advance(state["base"], now[:2], calm, view.ages["still"] > 1800, ctx.cells(1800))
         window = ctx.recipe.window_of("throat_temperature") if ctx.recipe else None
         high = window.high if window and window.high is not None else np.inf
         running = view.in_phase("steady", "settling", "changing")
@@ -69,19 +81,28 @@ class ThroatWarm(RuleDefaults):
             cool = ~(now[0] > high - 2) & (~(own >= 0.6 * self.warmer_c) | ~(now[0] >= self.least_c))
         on, after = two_threshold(state["on"], (hot & running)[None, :], (cool | ~running)[None, :])
         level = rule(on, np.isfinite(now[:1]), running)
-        facts = {"value": now[0], "base": base[0], "water": water}
-        return {"now": now_state, "base": base_state, "on": after}, Judged(level, now[:1], facts)
+        share = self.less_load_pct / 100
+        with np.errstate(invalid="ignore"):
+            falls, back = on[0] & (now[2] <= -share), ~on[0] | ~(now[2] <= -0.6 * share)
+        less, less_state = two_threshold(state["less"], falls[None, :], back[None, :])
+        level[(level == 1) & less] = 2
+        facts = {"value": now[0], "base": base[0], "water": water, "load": now[2]}
+        return {"less": less_state, "now": now_state, "base": base_state, "on": after}, Judged(level, now[:1], facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
-        """How warm, against what."""
+        """How warm, against what, and whether the screw already gets less."""
+        less = level >= 2
+        evidence = (
+            Evidence("throat jacket", facts["value"], "C", facts["base"], None, "throat_temperature"),
+            Evidence("cooling water since then", facts["water"], "C", None, None, "cooling_water_temperature"),
+        )
+        load = Evidence("net torque against the usual", 100 * facts["load"], "%", 0.0, None, "net_torque")
+        does = "softens or bridges there, the screw gets less" if less else "may soften and bridge there"
         return Explanation(
-            f"feed throat jacket {facts['value']:.0f} °C: material may soften and bridge there",
-            3,
+            f"feed throat jacket {facts['value']:.0f} °C: material {does}",
+            2 if less else 3,
             "medium",
-            (
-                Evidence("throat jacket", facts["value"], "C", facts["base"], None, "throat_temperature"),
-                Evidence("cooling water since then", facts["water"], "C", None, None, "cooling_water_temperature"),
-            ),
+            (*evidence, load) if less else evidence,
             (
                 Cause("cooling water shut, scaled or air-locked", shown_by=("cooling_scaled",)),
                 Cause("first heated zone set too high, or overheating", shown_by=("zone_over_temperature",)),

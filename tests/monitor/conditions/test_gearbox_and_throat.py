@@ -120,6 +120,21 @@ def test_a_throat_that_warms_up_and_one_that_only_follows_its_water() -> None:
     assert told(s, ThroatWarm(), recipe=path_recipe()) == []
 
 
+@pytest.mark.parametrize(("left", "priority"), [(0.95, 3), (0.75, 2)])
+def test_a_warm_throat_is_urgent_once_the_screw_gets_less(left: float, priority: int) -> None:
+    s = path_script(8000)
+    add(s, "throat_temperature", 4000, 8000, 0, 16)
+    s.scale("torque", 6000, 8000, left)
+    found = only(told(s, ThroatWarm(), recipe=path_recipe())).last
+    assert found.priority == priority and ("the screw gets less" in found.summary) == (priority == 2)
+
+
+def test_less_load_with_a_cool_throat_is_not_about_the_throat() -> None:
+    s = path_script(8000)
+    s.scale("torque", 6000, 8000, 0.75)
+    assert told(s, ThroatWarm(), recipe=path_recipe()) == []
+
+
 def test_kilograms_to_scrap_and_a_diverter_that_is_not_wired() -> None:
     s = path_script(6000)
     s.put("diverter_to_product", 3000, 5400, 0)
