@@ -22,6 +22,14 @@ UNDER = "under "
 """Facts: how far each zone that was cold at the start is still under its limit, C, by its name."""
 
 
+AT_SET_C = 5.0
+"""A zone so near its set-point is as it was set."""
+
+ROOM_C = 25.0
+"""No zone is colder than half-way from here to the colder of its neighbours: steel hands that much on even without a
+heater of its own. Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class ColdStart:
     """The screw is started while a zone from the melting length to the die is too cold.
@@ -34,9 +42,13 @@ class ColdStart:
     too cold in its first readings are said once, without saying since when, unless they stand at their own
     set-point (that is `setpoint_not_recipe`) or the zones on both sides are hot, which no steel between them lets
     be. Look-alikes: a dead couple reading ambient; a short stop (`short_stop_s` at most, after a run as long), in which
-    a zone that shear keeps hot falls faster than the melt inside. One start is one finding, of the zone that was
+    a zone that shear keeps hot falls faster than the melt inside. A zone that was too cold before such a stop already
+    has no heat to give: as long as the screw turned, work kept its melt soft, and a layer of 10 mm takes the wall's
+    temperature within two or three minutes (thickness squared over pi squared times 1e-7 m2/s: 100 s). It counts, with
+    medium confidence, unless it stands at its own set-point or is colder than steel between its neighbours can be.
+    One start is one finding, of the zone that was
     coldest against its limit, with all others that are too cold; it lasts while any of them is. Priority 1. Missing
-    zone readings are not judged. Memory: 6 numbers a zone.
+    zone readings are not judged. Memory: 8 numbers a zone.
     """
 
     margin_c: float = setting(10, 0, 60, "C over the melting point")
@@ -78,6 +90,9 @@ class ColdStart:
             "seen": False,
             "starting": False,
             "cold": np.zeros(count, bool),
+            "ran_cold": np.zeros(count, bool),
+            "again": False,
+            "stood": 0,
             "lead": 0,
             "before": False,
             "speed": np.full(1, np.nan),
@@ -96,11 +111,13 @@ class ColdStart:
         known = np.isfinite(speed[0])
         under = limit[:, None] - value
         held, lead, before = np.zeros(below.shape, bool), np.full(view.n, state["lead"]), np.zeros(view.n)
+        again = np.full(view.n, np.nan)
+        wanted = view.rows("zone_setpoint", subjects)
         if not state["seen"] and known.any():
             begins = int(np.argmax(known))
             state = {**state, "seen": True}
             if turning[begins]:
-                cold = below[:, begins] & self._believed(value, view.rows("zone_setpoint", subjects), limit, begins)
+                cold = below[:, begins] & self._believed(value, wanted, limit, begins)
                 coldest = _coldest(under[:, begins], cold)
                 state = {**state, "starting": True, "before": True, "cold": cold, "lead": coldest, "rest_cells": 0}
             known[:begins], known[begins:] = False, True
@@ -109,8 +126,9 @@ class ColdStart:
         kept = state
         if known.any():
             part = slice(int(np.argmax(known)), None)
-            held[:, part], lead[part], kept = self._since_start(
-                state, turning[part], below[:, part], under[:, part], ctx
+            real = self._real(value[:, part], wanted[:, part])
+            held[:, part], lead[part], again[part], kept = self._since_start(
+                state, turning[part], below[:, part], under[:, part], real, ctx
             )
             if state["before"]:
                 stands = np.logical_or.accumulate(~turning[part])
@@ -134,6 +152,7 @@ class ColdStart:
             "limit": np.broadcast_to(limit[:, None], value.shape),
             "speed": speed[0],
             "before": before,
+            "again": again,
             **{UNDER + name: too_cold[row] for row, name in enumerate(subjects)},
         }
         worst = np.fmax.reduce(too_cold, axis=0, initial=-np.inf) if len(subjects) else np.zeros(view.n)
@@ -146,17 +165,35 @@ class ColdStart:
         now, cold = value[:, cell], value[:, cell] < limit
         hot = np.concatenate(([False], (now >= limit) & ~cold, [False]))
         with np.errstate(invalid="ignore"):
-            at_set = np.abs(now - wanted[:, cell]) <= 5.0
+            at_set = np.abs(now - wanted[:, cell]) <= AT_SET_C
         return ~at_set & ~(hot[:-2] & hot[2:])
 
+    @staticmethod
+    def _real(value: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+        """Where a zone that was cold all the time is cold and not wanted so, nor misread, [zone, n]."""
+        beside = np.full((len(value) + 2, value.shape[1]), np.nan)
+        beside[1:-1] = value
+        with np.errstate(invalid="ignore"):
+            colder = np.minimum(beside[:-2], beside[2:])
+            return ~(np.abs(value - wanted) <= AT_SET_C) & ~(value < (colder + ROOM_C) / 2)
+
     def _since_start(
-        self, state: State, turning: np.ndarray, below: np.ndarray, under: np.ndarray, ctx: Context
-    ) -> tuple[np.ndarray, np.ndarray, State]:
+        self,
+        state: State,
+        turning: np.ndarray,
+        below: np.ndarray,
+        under: np.ndarray,
+        real: np.ndarray,
+        ctx: Context,
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray, State]:
         """Zones that were cold when the screw began to turn and still are, [zone, n]; run by run of turning.
 
-        And the row of the one that was coldest then, [n].
+        And the row of the one that was coldest then, [n]; and for how long the screw stood, s, where the zones were
+        cold before it did, [n].
         """
         held, lead, unread = np.zeros(below.shape, bool), np.zeros(len(turning), np.int64), np.isnan(under)
+        after_s, again, stood_for = np.full(len(turning), np.nan), state["again"], state["stood"]
+        ran_cold = state["ran_cold"]
         rest, starting, cold, coldest = state["rest_cells"], state["starting"], state["cold"], state["lead"]
         ran, least_rest, short = state["ran_cells"], ctx.cells(self.rest_s), ctx.cells(self.short_stop_s)
         edges = [0, *(np.flatnonzero(turning[1:] != turning[:-1]) + 1).tolist(), len(turning)]
@@ -170,19 +207,25 @@ class ColdStart:
                 continue
             if not starting:
                 starting = True
-                stood = rest >= least_rest and (rest > short or ran < short)
+                stood, again, stood_for = rest >= least_rest, rest <= short and ran >= short, rest
                 cold = below[:, first] if stood else np.zeros_like(cold)
+                if again:
+                    cold = cold & ran_cold & real[:, first]
                 coldest = _coldest(under[:, first], cold)
                 rest, ran = 0.0, 0
             ran = min(ran + last - first, short)
+            ran_cold = np.where(unread[:, last - 1], ran_cold, below[:, last - 1])
             lead[first:last] = coldest
+            if again:
+                after_s[first:last] = stood_for * ctx.step_s
             if cold.any():
                 stays = np.logical_and.accumulate(
                     np.concatenate((cold[:, None], (below | unread)[:, first:last]), axis=1), axis=1
                 )
                 held[:, first:last], cold = stays[:, 1:], stays[:, -1]
         after = {"rest_cells": rest, "starting": starting, "cold": cold, "lead": coldest, "ran_cells": ran}
-        return held, lead, {**state, **after}
+        after |= {"ran_cold": ran_cold, "again": bool(again), "stood": stood_for}
+        return held, lead, after_s, {**state, **after}
 
     def limits(self, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
         """Least temperature of each zone for turning the screw, C; NaN where it cannot be said."""
@@ -210,8 +253,10 @@ class ColdStart:
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which zone, how far below."""
-        before = facts["before"] > 0
+        before, again = facts["before"] > 0, facts["again"] == facts["again"]
         how = "turning, as the log begins," if before else "started"
+        if again:
+            how = f"started after a stop of {facts['again'] / 60:.0f} min"
         named = [(facts[UNDER + name], name) for name in self.subjects(ctx) if facts.get(UNDER + name, np.nan) > 0]
         cold = sorted(named, key=lambda one: -one[0]) or [(facts["limit"] - facts["value"], subject)]
         limit_of = dict(zip(self.subjects(ctx), self.limits(self.subjects(ctx), ctx).tolist(), strict=True))
@@ -219,9 +264,10 @@ class ColdStart:
         also = ", ".join(f"{name} by {under:.0f} °C" for under, name in others)
         return Explanation(
             f"screw {how} at {facts['speed']:.0f} rpm with zone {worst} at {limit_of[worst] - most:.0f} °C, "
-            f"{most:.0f} °C too cold{'; too cold as well: ' + also if also else ''}",
+            f"{most:.0f} °C too cold{'; too cold as well: ' + also if also else ''}"
+            + ("; so before the stop already, when the turning screw kept the melt soft there" if again else ""),
             1,
-            "medium" if before else "high",
+            "medium" if before or again else "high",
             (
                 *(
                     Evidence(f"zone {name}", limit_of[name] - under, "C", limit_of[name], None, self.channel(name))
@@ -230,9 +276,11 @@ class ColdStart:
                 Evidence("screw speed", facts["speed"], "rpm", None, None, "screw_speed"),
             ),
             (
-                "started before the zones were hot and soaked",
-                *(() if others else ("heater of this zone dead at heat-up", "couple of this zone reads low")),
-                *(("heaters of these zones dead at heat-up",) if others else ()),
+                *(("heating lost before the stop, or zones set back",) if again else ()),
+                *(() if again else ("started before the zones were hot and soaked",)),
+                *(() if others or again else ("heater of this zone dead at heat-up",)),
+                *(() if others else ("couple of this zone reads low",)),
+                *(("heaters of these zones dead at heat-up",) if others and not again else ()),
             ),
             (
                 "stop the screw",

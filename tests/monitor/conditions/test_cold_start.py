@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.cold_start import ColdStart
+from monitor.records import Finding
 from tests.monitor.conditions.told import R1, Story, changed, only, seconds, told, twin
 from tests.monitor.scripted_world import TARGETS, Script
 
@@ -223,3 +224,49 @@ def test_the_coldest_zone_that_is_no_longer_read_leaves_the_others_to_be_seen() 
     s.put("zone_temperature:DIE", START + 60, LOG_S, float("nan"))
 
     assert only(told(s, ColdStart())).last.until is None
+
+
+def ran_cold(stood_s: float, story: Story, ran_s: float = 900) -> list[Finding]:
+    """Runs hot and then grows cold while it turns, stops for a while and is started again."""
+    s = twin(3600)
+    s.put("screw_speed", ran_s, ran_s + stood_s, 0.0)
+    story(s)
+    return told(s, ColdStart())
+
+
+def supply_lost(s: Script) -> None:
+    """Heating gone at 300 s: zone by zone falls, the two at the end of the melting length below their limit of 185."""
+    for zone, at_c in (("Z2", 120), ("Z3", 150), ("ADAPTER", 200), ("DIE", 205)):
+        s.put(f"zone_temperature:{zone}", 300, 3600, at_c)
+
+
+def set_so(s: Script) -> None:
+    for key in ("zone_temperature:Z3", "zone_setpoint:Z3"):
+        s.put(key, 300, 3600, 160)
+
+
+def misread(s: Script) -> None:
+    """A couple that shows the room between two hot zones."""
+    s.put("zone_temperature:Z3", 300, 3600, 30)
+
+
+def cooled_in_the_stop(s: Script) -> None:
+    s.put("zone_temperature:Z3", 920, 3600, 150)
+
+
+def test_zones_that_were_cold_before_a_short_stop_are_not_excused_by_it() -> None:
+    finding = only(ran_cold(480, supply_lost))
+    assert finding.last.priority == 1 and finding.last.confidence == "medium"
+    assert seconds(finding.last.since) == 1380 and seconds(finding.first_decided_at) == 1385
+    said = finding.last.summary
+    assert "after a stop of 8 min" in said and "zone Z2 at 120 °C" in said and "Z3 by 35 °C" in said
+    assert "before the stop" in said
+
+
+@pytest.mark.parametrize("story", [set_so, misread, cooled_in_the_stop])
+def test_what_a_short_stop_does_excuse(story: Story) -> None:
+    assert ran_cold(480, story) == []
+
+
+def test_a_trip_of_half_a_minute_freezes_nothing() -> None:
+    assert ran_cold(30, supply_lost) == []
