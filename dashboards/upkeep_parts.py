@@ -26,7 +26,7 @@ ONCE: dict[str, Part] = {
 NOT_A_PART = frozenset(
     {
         "viscous_lot", "moisture", "strand_break", "feeders_screw_stopped", "screw_turning_empty", "freeze_off",
-        "surging", "hopper_running_empty", "start_order",
+        "surging", "hopper_running_empty", "throat_hopper_emptying", "start_order",
     }
 )  # fmt: skip
 """Matters of material and operation inside families that are otherwise about parts."""

@@ -219,6 +219,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "freeze_off": ("restricted", "recipe_window", "drift"),
     "screen_blinding": ("restricted", "recipe_window", "drift", "melt_pump_starved"),
     "die_plugging": ("restricted", "recipe_window", "drift"),
+    "throat_hopper_emptying": ("starved", "melt_pump_starved", "sme_off", "recipe_window", "drift", *TEMPERATURES),
     "throat_warm": ("starved", "flooded", "sme_off", "recipe_window", "drift", "melt_under_temperature"),
     "speed_deviation": ("surging", "flooded", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),

@@ -65,6 +65,7 @@ from monitor.conditions.surging import Surging
 from monitor.conditions.thermocouple_frozen import ThermocoupleFrozen
 from monitor.conditions.thermocouple_loose import ThermocoupleLoose
 from monitor.conditions.thermocouple_open import ThermocoupleOpen
+from monitor.conditions.throat_hopper_emptying import ThroatHopperEmptying
 from monitor.conditions.throat_warm import ThroatWarm
 from monitor.conditions.torque_high import TorqueHigh
 from monitor.conditions.toward_over_pressure import TowardOverPressure
@@ -116,6 +117,7 @@ CONDITIONS: tuple[Condition, ...] = (
     RefillValveLeaking(),
     RefillNotAnswered(),
     HopperRunningEmpty(),
+    ThroatHopperEmptying(),
     Flushing(),
     LiquidPrimeLost(),
     LiquidNozzlePlugged(),

@@ -81,11 +81,29 @@ def fill_twin() -> World:
     return s.world(fill_recipe())
 
 
+HOPPER = "hopper_level"
+
+
 def surging_single() -> World:
-    """An hour and a half of a flood-fed screw: pressure dips every 100 s, load before it; then a melt pump's worth."""
-    s = Script(scripted_line("single-screw"), 5400, 32)
+    """An hour and a half of a flood-fed screw: pressure dips every 100 s, load before it; then its hopper empties."""
+    s = Script(with_hopper(scripted_line("single-screw")), 5400, 32)
     dips(s, 1500, 4200, 100.0, lead_s=20.0)
+    loaded(s, 4300, 1200)
     return s.world(scripted_recipe("single-screw"))
+
+
+def with_hopper(line: Line) -> Line:
+    """The line with a level probe in the hopper over its throat."""
+    data = line.model_dump()
+    data["sensor"] = (*data["sensor"], {"tag": HOPPER, "role": HOPPER})
+    return Line.model_validate({**data, "version": f"{line.version} with a hopper"})
+
+
+def loaded(s: Script, until_s: float, empty_in_s: float) -> None:
+    """A loader tops up from 70 to 80 % every four minutes, until it stops; the probe reads whole per cent."""
+    t = np.arange(s.n) * s.cadence
+    saw = 80 - 10 * (t % 240) / 240 + np.random.default_rng(3).normal(0, 0.5, s.n)
+    s.x[HOPPER] = np.round(np.where(t < until_s, saw, np.maximum(75 * (1 - (t - until_s) / empty_in_s), 0.0)))
 
 
 def dips(s: Script, start_s: float, end_s: float, period_s: float, lead_s: float, depth: float = 0.25) -> None:
