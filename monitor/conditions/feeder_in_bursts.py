@@ -40,10 +40,10 @@ class FeederInBursts(FeederRule):
     the controller chases it and overshoots, so that the mean is right and no minute is. Cells of 10 s at least
     `swing_pct` (`small_swing_pct` under 5 kg/h) and three of their usual scatters above and below what is set, by
     turns, four turns within 400 s, and not dying away. Where the ingredient is a tenth of the feed torque swings with
-    it: then it is real and urgent. Look-alikes: a hand on the scale, a catch sample, a refill (one or two turns;
+    it: then it is real and urgent; without that witness it is a note. Look-alikes: a hand on the scale, a catch sample, a refill (one or two turns;
     refills and the 30 s after are left out), regrind that wanders for minutes (few turns), a loop that rings out, a
     feeder that always scatters so (its own scatter is the bar), a new set-point (left out for a minute), dust
-    extraction that shakes the scale (the controller then feeds in bursts as well; torque tells whether it matters).
+    extraction that shakes the scale (a note: torque does not swing with it).
     Missing readings neither start nor end it. Memory: 400 s of turns, half an hour of scatter a feeder. Common
     practice, no source.
     """
@@ -144,7 +144,7 @@ class FeederInBursts(FeederRule):
         )
         return Explanation(
             f"{name} swings between {facts['low']:.1f} and {facts['high']:.1f} kg/h at {facts['wanted']:.1f} set",
-            2 if follows else 3,
+            2 if follows else 4,
             "high" if follows else "medium",
             tuple(evidence),
             (

@@ -62,12 +62,12 @@ def test_speaks_within_four_minutes_and_torque_makes_it_urgent() -> None:
     assert finding.last.until is not None
 
 
-def test_where_torque_stands_still_the_scale_is_said_first() -> None:
+def test_where_torque_stands_still_it_is_a_note() -> None:
     s = quiet()
     swings(s)
     finding = only(told(s, FeederInBursts(), recipe=feeder_recipe()))
 
-    assert finding.last.priority == 3
+    assert finding.last.priority == 4
     assert finding.last.causes[0].speaks_against == ("torque does not swing with it",)
 
 
