@@ -40,12 +40,11 @@ class FeederInBursts(FeederRule):
     the controller chases it and overshoots, so that the mean is right and no minute is. Cells of 10 s at least
     `swing_pct` (`small_swing_pct` under 5 kg/h) and three of their usual scatters above and below what is set, by
     turns, four turns within 400 s, and not dying away. Where the ingredient is a tenth of the feed torque swings with
-    it: then it is real and urgent; without that witness it is a note. Look-alikes: a hand on the scale, a catch sample, a refill (one or two turns;
-    refills and the 30 s after are left out), regrind that wanders for minutes (few turns), a loop that rings out, a
-    feeder that always scatters so (its own scatter is the bar), a new set-point (left out for a minute), dust
-    extraction that shakes the scale (a note: torque does not swing with it).
-    Missing readings neither start nor end it. Memory: 400 s of turns, half an hour of scatter a feeder. Common
-    practice, no source.
+    it: then it is real and urgent; without that witness it is a note. Look-alikes: a hand on the scale, a catch sample,
+    a refill (one or two turns; refills and the 30 s after are left out), regrind that wanders for minutes (few turns),
+    a loop that rings out, a feeder that always scatters so (its own scatter is the bar), a new set-point (left out for
+    a minute), dust extraction that shakes the scale (a note: torque does not swing with it). Missing readings neither
+    start nor end it. Memory: 400 s of turns, half an hour of scatter a feeder. Common practice, no source.
     """
 
     swing_pct: float = setting(6, 2, 50, "% of set, above and below")
@@ -155,4 +154,6 @@ class FeederInBursts(FeederRule):
             ("tank, filter and pump", "its scale or flow meter")
             if liquid
             else ("hopper: rat-hole, bridge, agitator, flow aid", "scale free and quiet", "product of this time"),
+            # A note, of which the machine says nothing, explains nothing large.
+            moved={"swing": facts["load"] if follows else 0.0},
         )

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from monitor.conditions.feeder_in_bursts import FeederInBursts
+from monitor.contract import Context
+from monitor.explains import too_large_for
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, STORIES, Story, calm
 from tests.monitor.conditions.told import only, seconds, told, words
-from tests.monitor.world_feeders import FeederScript, feeder_recipe
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
 
 
 def quiet() -> FeederScript:
@@ -69,6 +71,14 @@ def test_where_torque_stands_still_it_is_a_note() -> None:
 
     assert finding.last.priority == 4
     assert finding.last.causes[0].speaks_against == ("torque does not swing with it",)
+
+
+@pytest.mark.parametrize(("load", "explains"), [(0.15, True), (0.01, False)])
+def test_only_what_the_machine_bears_witness_for_explains_a_fall_of_torque(load: float, explains: bool) -> None:
+    facts = {"low": 200.0, "high": 280.0, "wanted": 240.0, "turns": 5.0, "load": load, "share": 0.7}
+    said = FeederInBursts().explain("F1", 1, facts, Context(feeder_line(), feeder_recipe(), None, 10.0))
+
+    assert too_large_for(said.moved, {"torque": -0.2}) is not explains
 
 
 @pytest.mark.parametrize("story", [one_bump, rings_out, always_so, refills, *STORIES])
