@@ -103,7 +103,8 @@ def loaded(s: Script, until_s: float, empty_in_s: float) -> None:
     """A loader tops up from 70 to 80 % every four minutes, until it stops; the probe reads whole per cent."""
     t = np.arange(s.n) * s.cadence
     saw = 80 - 10 * (t % 240) / 240 + np.random.default_rng(3).normal(0, 0.5, s.n)
-    s.x[HOPPER] = np.round(np.where(t < until_s, saw, np.maximum(75 * (1 - (t - until_s) / empty_in_s), 0.0)))
+    left = 75 * np.maximum(1 - (t - until_s) / empty_in_s, 0.0)
+    s.x[HOPPER] = np.where(t < until_s, saw, left).round()
 
 
 def dips(s: Script, start_s: float, end_s: float, period_s: float, lead_s: float, depth: float = 0.25) -> None:
