@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import blank, last_known, run_length, trailing_extremes, with_past
+from monitor.exact import blank, last_known, running_count, trailing_extremes, with_past
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
@@ -31,13 +31,15 @@ class PressureSensorFrozen(RuleDefaults):
 
     An operator would say: "that pressure has not moved for ages". No reading differs from the last for `still_s`,
     although in the hour before at least half of the 10 s cells differed, and for `LONGER` times the longest it has
-    stood before (a reading stored on change rests where the mean lies in the middle of its deadband); or for a minute,
-    while screw speed or rate moved by `moved_pct` meanwhile and stayed there (a sixth of that is more than the ripple
-    of a good pressure; zeros that a controller writes at its restart do not stay). The load of the drive must have
-    moved meanwhile: else a controller is stale. Look-alikes: coarse resolution or a logger with a deadband (they stood
-    still before, too: only the second rule judges them, from a change that predicts over 3 steps), a standing line (not
-    judged), a stale controller. Missing readings end the count. Memory: an hour of marks, a longest rest. Numbers are
-    common practice, no source.
+    stood before (a reading stored on change rests where the mean lies in the middle of its deadband); or for a
+    minute, while screw speed or rate moved by `moved_pct` meanwhile and stayed there (a sixth of that is more than
+    the ripple of a good pressure; zeros that a controller writes at its restart do not stay). The load of the drive
+    must have moved meanwhile: else a controller is stale. A standing line is not judged, but a reading that has not
+    moved in the stop either, as no pressure can that was one, goes on being counted where it was at the restart.
+    Look-alikes: coarse resolution or a logger with a deadband (they stood still before, too: only the second rule
+    judges them, from a change that predicts over 3 steps), a standing line (not judged), a stale controller.
+    Missing readings end the count. Memory: an hour of marks, a longest rest. Numbers are common practice, no
+    source.
     """
 
     still_s: float = setting(600, 60, 7200, "s without any difference")
@@ -70,12 +72,14 @@ class PressureSensorFrozen(RuleDefaults):
         k = len(subjects)
         return {
             "last": blank(k + 1, 1),
-            "still": np.zeros(k + 1, np.int64),
+            "ran": np.zeros(1, np.int64),
+            "mark": np.zeros(k + 1),
+            "still": np.zeros(k + 1),
             "activity": recent_level.start(k, ctx.cells(3600), 0),
             "usual": np.full(k, np.nan),
             "moves": blank(2, ctx.cells(STAYS_S) - 1),
             "moved": blank(4, ctx.cells(60)),
-            "longest": np.zeros(k, np.int64),
+            "longest": np.zeros(k),
         }
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
@@ -93,13 +97,16 @@ class PressureSensorFrozen(RuleDefaults):
             differs[:k] |= low != high
         running = view.in_phase(*RUNNING)
         known = np.isfinite(rows)
-        still, still_state = run_length(state["still"], ~differs & known & running)
+        # Cells it ran since the reading moved: a stop in between is not counted and ends nothing.
+        ran = running_count(state["ran"], running[None, :])
+        since, mark = last_known(state["mark"], np.where(differs | ~known, ran.astype(float), np.nan))
+        still = ran - since
         marks = np.where(known[:k] & running, differs[:k].astype(float), np.nan)
         rested = np.concatenate((state["still"][:k, None], still[:k]), axis=1)[:, :n]
         rested = np.where(differs[:k] & known[:k] & running, rested, 0)
         longest = np.maximum.accumulate(np.concatenate((state["longest"][:, None], rested), axis=1), axis=1)
         activity_state, activity = recent_level.advance(state["activity"], marks)
-        usual, usual_state = last_known(state["usual"], np.where(still[:k] == 0, activity, np.nan))
+        usual, usual_state = last_known(state["usual"], np.where(differs[:k] & running, activity, np.nan))
         moves = np.array([view.get("screw_speed"), view.quantity("total_feed")])
         least, most, moves_state = trailing_extremes(state["moves"], moves)
         then, moved_state = with_past(state["moved"], np.concatenate((least, most), axis=0))
@@ -110,10 +117,11 @@ class PressureSensorFrozen(RuleDefaults):
             quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5) & (still[:k] >= LONGER * longest[:, 1:])
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
         level = rule((quiet | deaf) & alive, known[:k], running)
-        seconds = (still[:k] * ctx.step_s).astype(np.float64)
+        seconds = still[:k] * ctx.step_s
         facts = {"value": rows[:k], "still_s": seconds, "usual": 100 * usual}
         after = {
-            "last": last, "still": still_state, "activity": activity_state, "usual": usual_state,
+            "last": last, "ran": ran[:, -1].copy() if n else state["ran"], "mark": mark,
+            "still": still[:, -1].copy() if n else state["still"], "activity": activity_state, "usual": usual_state,
             "moves": moves_state, "moved": moved_state, "longest": longest[:, -1].copy(),
         }  # fmt: skip
         return after, Judged(level, seconds, facts)

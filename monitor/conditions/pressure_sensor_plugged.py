@@ -21,24 +21,26 @@ from monitor.view import CoarseView
 class PressureSensorPlugged(RuleDefaults):
     """A melt pressure has become sluggish, or keeps more than `held_share` of what it was after the screw has stopped.
 
-    An operator would say: "the screw stands and it still shows 40 bar". Melt under pressure drains through an open die
-    in seconds to a few minutes. So either the port is plugged and the sensor shows old pressure, or the way out is shut
-    - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log alone the two
-    are told apart only by a second sensor beside it that has fallen. It is to be taken as real until shown otherwise:
-    priority 2 with the caution. Running, a plug shows before: the ripple inside 10 s, mean of ten minutes, is under
-    `ripple_share` of the ripple of the first half hour at this speed and rate, and the reading still moves; in a log
-    with one reading in 10 s or fewer, what it moves from one to the next. A ripple of
-    less than two steps of the reading (its last digit, or the deadband of its logger; the smallest move seen) is no
-    measure: it hangs on where between two steps the mean happens to lie. Look-alikes: melt shut in between the flights
-    of a standing screw (sensors in the barrel are judged running only), a stop of less than `after_s`, a sensor zero of
-    a few bar (its own finding), thick melt at low temperature draining slowly (it falls: not said while it does).
-    Missing readings do not start it. Memory: ten minutes of means and a base. Numbers are common practice, no source.
+    An operator would say: "the screw stands and it still shows 40 bar". Melt under pressure drains through an open
+    die in seconds to a few minutes. So either the port is plugged and the sensor shows old pressure, or the way out
+    is shut - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log
+    alone the two are told apart only by a second sensor beside it that has fallen: two minutes are enough then. It
+    is to be taken as real until shown otherwise: priority 2 with the caution. Running, a plug shows before: the
+    ripple inside 10 s, mean of ten minutes, is under `ripple_share` of the ripple of the first half hour at this
+    speed and rate, and the reading still moves; in a log with one reading in 10 s or fewer, what it moves from one
+    to the next. A ripple of less than two steps of the reading (its last digit, or the deadband of its logger; the
+    smallest move seen) is no measure: it hangs on where between two steps the mean happens to lie. Look-alikes:
+    melt shut in between the flights of a standing screw (sensors in the barrel are judged running only), a stop of
+    less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low temperature draining slowly
+    (at its pace it is under `held_share` in another `after_s`: not said while that is so; a plugged port lets go
+    over a quarter of an hour and more). Missing readings do not start it. Memory: ten minutes of means and a base.
+    Numbers are common practice, no source.
     """
 
     after_s: float = setting(300, 60, 3600, "s after the stop")
     held_share: float = setting(0.4, 0.1, 0.95, "of the pressure before the stop")
     least_bar: float = setting(10, 2, 200, "bar held")
-    falling_bar_min: float = setting(0.5, 0.05, 20, "bar/min above which it counts as draining")
+    falling_bar_min: float = setting(0.5, 0.05, 20, "bar/min above which it may be draining")
     ripple_share: float = setting(0.25, 0.05, 0.8, "of the ripple at first")
     on_s: float = setting(30, 10, 3600, "s")
     off_s: float = setting(30, 10, 3600, "s")
@@ -63,6 +65,8 @@ class PressureSensorPlugged(RuleDefaults):
         return {
             "running": recent_level.start(k, ctx.cells(60), ctx.cells(30)),
             "was": np.full(k, np.nan),
+            "earlier": recent_level.start(k, ctx.cells(60), ctx.cells(RUN_OUT_S)),
+            "fed": np.full(k, np.nan),
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(60)),
             "now": recent_level.start(k, ctx.cells(60), 0),
             "ripple": recent_level.start(k, ctx.cells(600), 0),
@@ -81,14 +85,17 @@ class PressureSensorPlugged(RuleDefaults):
         ago_state, ago = recent_level.advance(state["ago"], bar)
         now_state, now = recent_level.advance(state["now"], bar)
         still = view.ages["still"]
-        was, was_state = last_known(
-            state["was"], np.where((still == 0) & (view.ages["turning"] >= 120), running, np.nan)
-        )
+        earlier_state, earlier = recent_level.advance(state["earlier"], bar)
+        turning = (still == 0) & (view.ages["turning"] >= 120)
+        was, was_state = last_known(state["was"], np.where(turning, running, np.nan))
+        fed, fed_state = last_known(state["fed"], np.where(turning, np.fmax(running, earlier), np.nan))
         with np.errstate(invalid="ignore", divide="ignore"):
-            stands = (still >= self.after_s) & (still < _LONG_S)
+            others = np.array([self._other_fell(row, now, fed) for row in range(len(subjects))]).reshape(now.shape)
+            stands = (still >= np.where(others > 0, np.fmin(self.after_s, BESIDE_S), self.after_s)) & (still < _LONG_S)
             holds = (now >= self.held_share * was) & (now >= self.least_bar)
-            holds &= (ago - now <= self.falling_bar_min) & ~self._between_flights(subjects, ctx)
-            others = np.array([self._other_fell(row, now, was) for row in range(len(subjects))]).reshape(now.shape)
+            falls = np.fmax(ago - now, 0.0)
+            soon_gone = now - falls * self.after_s / 60 < self.held_share * was
+            holds &= ((falls <= self.falling_bar_min) | ~soon_gone) & ~self._between_flights(subjects, ctx)
         ripple, base, sluggish, after = self._sluggish(state, view, subjects, of, now, ctx)
         held = rule(holds, np.isfinite(bar) & np.isfinite(was), stands, level=2)
         slow = rule(sluggish, np.isfinite(bar), view.in_phase("steady") & np.isfinite(base))
@@ -97,6 +104,7 @@ class PressureSensorPlugged(RuleDefaults):
             "ripple": ripple, "base": base,
         }  # fmt: skip
         after |= {"running": running_state, "was": was_state, "ago": ago_state, "now": now_state}
+        after |= {"earlier": earlier_state, "fed": fed_state}
         with np.errstate(invalid="ignore", divide="ignore"):
             return after, Judged(np.where(stands, held, slow).astype(np.int8), now / was, facts)
 
@@ -194,6 +202,13 @@ class PressureSensorPlugged(RuleDefaults):
             ("does it follow the next change of speed?", "does it go down at the next stop?", "sensor port"),
         )
 
+
+RUN_OUT_S = 300.0
+"""Within so long before a planned stop the screws are run empty, and the pressures with them."""
+
+BESIDE_S = 120.0
+"""After so long a sensor that holds beside one that has gone down is told from it. Melt under pressure gives way by a
+thousandth of its volume for each 10 bar: a few grams in a die head, which an open die lets go in seconds."""
 
 STOOD_S = 300.0
 """A reading that has not moved for so long is no sluggish one but stands (`pressure_sensor_frozen`)."""

@@ -28,6 +28,10 @@ LEAST_OFF_MBAR = 5.0
 FORGOTTEN_S = 1800.0
 """So long after a start a vacuum that was never there is missing and no longer to come."""
 
+RESTS_S, RESTS_SHARE = 300.0, 0.1
+"""A pump that has moved its gauge by no more than this share of what is missing in so long has drawn what it can: a
+dome is drawn down in a minute or two. Common practice, no source."""
+
 PULLED = 0.2
 """Share of what is missing that came back within a minute and a half: it is being pulled down, not lost."""
 
@@ -56,15 +60,15 @@ class VacuumOff(RuleDefaults):
     """Absolute pressure at a vent is more than `off_mbar` off what is wanted, or outside its recipe window.
 
     An operator would say: "the vacuum is gone". The recipe's window of a vacuum is judged here and nowhere else, so
-    that its causes are those of a vacuum. Wanted is the logged set-point, else the recipe's target or upper limit, else
-    the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts the gauge at
-    the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is made, five
-    minutes after a start, once the pressure has come to rest. Look-alikes: vent cleaning (open to the air for less than
-    `cleaning_s`, and the minute or so in which the dome fills and is pumped down again), start (not judged
-    until the vacuum has been there, half an hour at most), being pulled down again (it falls), screws run empty (no
-    melt seals the vent), a slow rise in which the seal water warms too (season: priority 4), pot filling (slow rise,
-    then a drop: the cause says so). Missing readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is
-    common practice, no source.
+    that its causes are those of a vacuum. Wanted is the logged set-point, else the recipe's target or upper limit,
+    else the median of the first twenty minutes of steady running. Up: vacuum lost. Down and the line file puts the
+    gauge at the pump: the pipe between gauge and vent is closing, by melt or condensate. Judged while product is
+    made, five minutes after a start, once the pressure has come to rest. Look-alikes: vent cleaning (open to the
+    air for less than `cleaning_s`, and the minute or so in which the dome fills and is pumped down again), start
+    after the vent was at the air (not judged until the vacuum has been there or the pump draws no further, half an
+    hour at most), being pulled down again (it falls), screws run empty (no melt seals the vent), a slow rise in
+    which the seal water warms too (season: priority 4), pot filling (slow rise, then a drop: the cause says so).
+    Missing readings do not start it. Memory: ten minutes and a base a vent. 30 mbar is common practice, no source.
     """
 
     off_mbar: float = setting(30, 3, 500, "mbar from what is wanted")
@@ -105,6 +109,7 @@ class VacuumOff(RuleDefaults):
             "ago": recent_level.start(k, ctx.cells(60), ctx.cells(600)),
             "fed": recent_level.start(1, ctx.cells(60), ctx.cells(300)),
             "just": recent_level.start(k, ctx.cells(30), ctx.cells(60)),
+            "rest": recent_level.start(k, ctx.cells(60), ctx.cells(RESTS_S) - ctx.cells(60)),
             "beyond": np.zeros(k, np.int64),
             "then": blank(k, ctx.cells(MOVES_S)),
             "open": np.zeros(k, np.int64),
@@ -134,20 +139,22 @@ class VacuumOff(RuleDefaults):
         )
         ago_state, ago = recent_level.advance(state["ago"], value)
         just_state, just = recent_level.advance(state["just"], value)
+        rest_state, rest = recent_level.advance(state["rest"], value)
         joined, then_state = with_past(state["then"], value)
         wanted = self._wanted(view, subjects, base[:-1], ctx)
         low, high = ctx.once((self, subjects), lambda: self._window(subjects, ctx))
         off = value - wanted
         emptied, fed_state = self._emptied(state, view, ctx)
-        reached, reached_state = self._reached(state, view, off)
+        with np.errstate(invalid="ignore"):
+            at_air = value >= np.fmin(NO_VACUUM_MBAR, wanted + OPEN_SHARE * (AIR_MBAR - wanted))
+            rests = ~at_air & (np.abs(value - rest) <= RESTS_SHARE * np.abs(off))
+        reached, reached_state = self._reached(state, view, off, rests & running, at_air)
         running = running & (reached | (view.ages["started"] >= FORGOTTEN_S))
         # Whichever is narrower, the recipe's window or what is usually let pass.
         with np.errstate(invalid="ignore"):
             room = np.where(off > 0, high - wanted, wanted - low) * (1 + WINDOW_DEADBAND)
             allowed = np.fmax(np.fmin(self.off_mbar, room), LEAST_OFF_MBAR)
-            open_for, open_state = run_length(
-                state["open"], value >= np.fmin(NO_VACUUM_MBAR, wanted + OPEN_SHARE * (AIR_MBAR - wanted))
-            )
+            open_for, open_state = run_length(state["open"], at_air)
             pulled = (off > 0) & (value <= just - PULLED * off)
             cleaning = (open_for > 0) & (open_for < ctx.cells(self.cleaning_s))
             moved_mbar = np.abs(value - joined[:, : view.n])
@@ -178,6 +185,7 @@ class VacuumOff(RuleDefaults):
             "fast": fast_state,
             "reached": reached_state,
             "fed": fed_state,
+            "rest": rest_state,
         }
         return kept, Judged(level, np.abs(off), facts)
 
@@ -189,11 +197,13 @@ class VacuumOff(RuleDefaults):
         with np.errstate(invalid="ignore"):
             return (load(view, ctx).torque <= np.log(RUN_EMPTY)) | (feed < RUN_EMPTY * before[0]), fed_state
 
-    def _reached(self, state: State, view: CoarseView, off: Floats) -> tuple[Bools, Bools]:
-        """Whether a vacuum has been there since the screw last stood: before, nobody has lost one."""
+    def _reached(self, state: State, view: CoarseView, off: Floats, rests: Bools, at_air: Bools) -> tuple[Bools, Bools]:
+        """Whether a vacuum has been there, or all that comes of it, since the vent was last at the air on a standing
+        screw: before, nobody has lost one. One that was drawn through a stop has not gone in it."""
         with np.errstate(invalid="ignore"):
-            there = np.abs(off) <= self.off_mbar
-        return two_threshold(state["reached"], there, np.broadcast_to(view.ages["still"] > 0, off.shape))
+            there = (np.abs(off) <= self.off_mbar) | rests
+        gone = (view.ages["still"] > 0) & (at_air | np.isnan(off))
+        return two_threshold(state["reached"], there, gone)
 
     @staticmethod
     def _window(subjects: tuple[str, ...], ctx: Context) -> tuple[Floats, Floats]:

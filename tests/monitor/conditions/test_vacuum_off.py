@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from monitor.conditions.recipe_window import RecipeWindow
 from monitor.conditions.vacuum_off import VacuumOff
 from tests.monitor.conditions.told import only, seconds, told, without
-from tests.monitor.scripted_world import FEEDERS
+from tests.monitor.scripted_world import FEEDERS, Script
 from tests.monitor.world_path import add, path_line, path_recipe, path_script
 
 V = "vacuum:V1"
@@ -117,3 +118,31 @@ def test_a_vent_opened_while_its_pump_runs_does_not_show_the_airs_whole_pressure
     assert 4300 <= late <= 4360
     (soon,) = said(500, 4240)
     assert soon <= 4060, "half of it lost is no open vent"
+
+
+@pytest.mark.parametrize(("in_stop", "within_s"), [(320.0, 360), (1000.0, 720)])
+def test_a_vacuum_that_a_restart_does_not_bring_back_is_said_again_within_minutes(
+    in_stop: float, within_s: float
+) -> None:
+    """Half lost before an eight-minute stop; drawn through it, or let go and drawn as far as it goes."""
+    s = path_script(9000)
+    s.x[V][s.span(4000, 9000)] = 320 + s.noise(4.0)[s.span(4000, 9000)]
+    _stand(s, 5000, 5480)
+    s.put(V, 5000, 5480, in_stop)
+    before, after = told(s, VacuumOff(), recipe=path_recipe())
+    assert (seconds(before.last.until) or 0) <= 5010 and "worse than the 80 wanted" in after.last.summary
+    assert 5480 + 300 <= (seconds(after.first_decided_at) or 0) <= 5480 + within_s
+
+
+def test_a_vent_that_stands_open_after_a_restart_may_still_be_shut() -> None:
+    s = path_script(9000)
+    _stand(s, 5000, 5480)
+    s.put(V, 5000, 5480 + 1200, 1000)
+    assert told(s, VacuumOff(), recipe=path_recipe()) == []
+
+
+def _stand(s: Script, from_s: float, to_s: float) -> None:
+    """Screw and feeders stand."""
+    for key in s.x:
+        if key.startswith(("screw_speed", "torque", "melt_pressure", "feeder_rate", "feeder_setpoint", "feeder_drive")):
+            s.put(key, from_s, to_s, 0.0)
