@@ -3,6 +3,9 @@
 A barrel zone moves by about 0.25 C/s at most; a reading that jumps and stays is its couple, not its steel.
 Such readings count as not known from the jump until the reading comes back near where it left, or has moved
 like steel again for long. The conditions on couples see the raw readings and say what happened.
+
+A melt that stood in head and die is as cold as they are, and when the screw starts again fresh melt reaches the probe
+within seconds: in the minutes after a stand a melt temperature may move as far as it can have been apart from them.
 """
 
 from __future__ import annotations
@@ -13,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.contract import State
-from monitor.exact import Floats
+from monitor.exact import Bools, Floats, accumulate_while
 from monitor.view import Readings
 
 ZONE_JUMP_C_S = 1.0
@@ -22,6 +25,11 @@ ZONE_JUMP_C_S = 1.0
 MELT_JUMP_C_S = 2.0
 LEAST_JUMP_C = 8.0
 BACK_WITHIN_C = 6.0
+STANDS_RPM = 1.0
+FRESH_MELT_S, FRESH_MELT_C = 600.0, 60.0
+"""So long after a stand fresh melt may come, so far from what stood; common practice, no source."""
+
+LONG_S = 1e9
 BELIEVED_AGAIN_S = 7200.0
 
 
@@ -32,9 +40,10 @@ def guarded_rows(index: dict[str, int]) -> list[int]:
 
 def start(rows: int) -> State:
     """Nothing seen. last: newest reading; silent_s: how old it is; left_at: where a jump began, NaN = none;
-    away_s: how long ago.
+    away_s: how long ago; ran_s: how long the screw has turned.
     """
     return {
+        "ran_s": np.full(1, LONG_S),
         "last": np.full(rows, np.nan),
         "silent_s": np.zeros(rows),
         "left_at": np.full(rows, np.nan),
@@ -58,11 +67,15 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     x = readings.values[rows]
     if not x.shape[1]:
         return state, readings
+    fresh, ran_s = _fresh_melt(state["ran_s"], readings, step_s)
+    melt = np.array([key.startswith("melt") for key in readings.index if key.startswith(("zone_t", "melt_t"))])
+    limits = np.where(melt[:, None] & fresh, FRESH_MELT_C, 0.0)
     joined = np.concatenate((state["last"][:, None], x), axis=1)
     with np.errstate(invalid="ignore"):
-        calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= np.fmax(LEAST_JUMP_C, rates * step_s)[:, None]
+        usual = np.fmax(LEAST_JUMP_C, rates * step_s)[:, None]
+        calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= np.fmax(usual, limits)
     quiet = np.isnan(state["left_at"]) & (state["silent_s"] == 0.0)
-    after = {name: values.copy() for name, values in state.items()}
+    after = {**{name: values.copy() for name, values in state.items()}, "ran_s": ran_s}
     after["last"] = joined[:, -1].copy()
     blanked: dict[int, Floats] = {}
     for row in np.flatnonzero(~(quiet & calm.all(axis=1))).tolist():
@@ -70,7 +83,7 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
         if np.isnan(out).all():
             _silent(state, after, row, len(out), step_s)
         else:
-            _walk(state, after, row, out, calm[row], float(rates[row]), step_s)
+            _walk(state, after, row, out, calm[row], limits[row], float(rates[row]), step_s)
             blanked[row] = out
     changed = [row for row, out in blanked.items() if not np.array_equal(out, x[row], equal_nan=True)]
     if not changed:
@@ -91,8 +104,26 @@ def _silent(state: State, after: State, row: int, cells: int, step_s: float) -> 
     after["silent_s"][row], after["away_s"][row] = silent, away
 
 
+def _fresh_melt(ran_s: Floats, readings: Readings, step_s: float) -> tuple[Bools, Floats]:
+    """Whether fresh melt may reach the probes in each cell, [n], and how long the screw has turned at their end."""
+    n = readings.values.shape[1]
+    if "screw_speed" not in readings.index:
+        return np.zeros(n, bool), ran_s
+    with np.errstate(invalid="ignore"):
+        turns = ~(readings.values[readings.index["screw_speed"]] <= STANDS_RPM)
+    ran, ran_after = accumulate_while(ran_s, np.full((1, n), step_s), turns[None, :])
+    return ran[0] <= FRESH_MELT_S, np.minimum(ran_after, LONG_S)
+
+
 def _walk(
-    state: State, after: State, row: int, out: Floats, calm: NDArray[np.bool_], rate: float, step_s: float
+    state: State,
+    after: State,
+    row: int,
+    out: Floats,
+    calm: NDArray[np.bool_],
+    limits: Floats,
+    rate: float,
+    step_s: float,
 ) -> None:
     """One row cell by cell, blanking in `out` what is away; stretches in which nothing happens are passed over."""
     last, silent, left, away = (float(state[name][row]) for name in ("last", "silent_s", "left_at", "away_s"))
@@ -107,7 +138,7 @@ def _walk(
                 continue
         now = x[i]
         seen = now == now
-        if seen and left != left and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s)):
+        if seen and left != left and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s), limits[i]):
             left = last
         if seen and (abs(now - left) <= BACK_WITHIN_C or (left == left and away >= BELIEVED_AGAIN_S)):
             left = math.nan

@@ -105,3 +105,24 @@ def test_no_cells() -> None:
     state, after = jump_guard.advance(jump_guard.start(1), empty)
 
     assert after.n == 0 and dump_state(state) == dump_state(jump_guard.start(1))
+
+
+@pytest.mark.parametrize(("speed", "kept"), [([300, 0, 0, 0, 0, 100, 300, 300], True), ([300.0] * 8, False)])
+def test_fresh_melt_may_reach_the_probe_after_a_stand(speed: list[float], kept: bool) -> None:
+    """196 C stood in the head; 221 C comes within ten seconds. In running no melt does that."""
+    melt = [221.0, 215.0, 209.0, 203.0, 196.0, 196.0, 221.0, 221.0]
+    after = guarded({"melt_temperature:MT1": melt, "screw_speed": [float(x) for x in speed]})
+
+    assert (after["melt_temperature:MT1"] == melt) == kept
+
+
+def test_a_couple_that_breaks_after_a_start_is_taken_out_all_the_same() -> None:
+    after = guarded({"melt_temperature:MT1": [196.0, 196.0, 400.0, 400.0], "screw_speed": [0.0, 100.0, 300.0, 300.0]})
+
+    assert np.isnan(after["melt_temperature:MT1"][2:]).all()
+
+
+def test_steel_does_not_jump_after_a_stand_either() -> None:
+    after = guarded({"zone_temperature:Z1": [196.0, 196.0, 221.0, 221.0], "screw_speed": [0.0, 100.0, 300.0, 300.0]})
+
+    assert np.isnan(after["zone_temperature:Z1"][2:]).all()
