@@ -14,6 +14,7 @@ from ingest.roles import split_key
 
 LONG_STOP_NS = 8 * HOUR
 SHORT_STOP_NS = 20 * MINUTE
+CELL_NS = 5 * MINUTE
 COLD_C = 45.0
 COUPLE_OFF_C = 5.0
 """Couples of a cold machine further than this from their median: twice the 2.5 C that class 2 allows a couple
@@ -54,8 +55,9 @@ def _last(stops: list[Segment], at_least: int) -> Segment | None:
 
 
 def _end_means(data: JournalData, name: str, keys: list[str], stop: Segment) -> np.ndarray:
-    """Means of the last ten minutes of a stop."""
-    cells = means(data.source, name, stop.end - 10 * MINUTE, stop.end, keys, 5 * MINUTE)
+    """Means of the last ten minutes of a stop, without the cell in which the line starts again."""
+    end = stop.end // CELL_NS * CELL_NS
+    cells = means(data.source, name, end - 2 * CELL_NS, end, keys, CELL_NS)
     there = np.isfinite(cells.mean)
     total = np.where(there, cells.mean, 0.0).sum(axis=1)
     count = there.sum(axis=1)

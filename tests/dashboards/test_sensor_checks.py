@@ -12,9 +12,11 @@ from monitor.line import Line
 
 SECOND = 1_000_000_000
 HOUR = 3600 * SECOND
+RUNS_AT = HOUR + 120 * SECOND
 
 
-def stopped(couples: list[float], pressure: float, hours: float) -> MemoryData:
+def stopped(couples: list[float], pressure: float, hours: float, then_bar: float | None = None) -> MemoryData:
+    """then_bar: what the pressure reads from an hour and two minutes on, when the line runs again."""
     zones = [f"Z{i + 1}" for i in range(len(couples))]
     line = Line.model_validate(
         {
@@ -27,8 +29,12 @@ def stopped(couples: list[float], pressure: float, hours: float) -> MemoryData:
     )
     n = int(hours * 360)
     values = np.repeat(np.array([*couples, pressure])[:, None], n, axis=1)
+    phases = [(0, n * 10 * SECOND, "stopped")]
+    if then_bar is not None:
+        values[-1, RUNS_AT // (10 * SECOND) :] = then_bar
+        phases = [(0, RUNS_AT, "stopped"), (RUNS_AT, n * 10 * SECOND, "steady")]
     block = Block(0, 10 * SECOND, line.channels, values, np.full(values.shape, FRESH, np.uint8))
-    return MemoryData([MemoryLine(line, [], block, [(0, block.end, "stopped")])], clock=lambda: block.end)
+    return MemoryData([MemoryLine(line, [], block, phases)], clock=lambda: block.end)
 
 
 def keys(data: MemoryData) -> list[tuple[str, float]]:
@@ -49,3 +55,9 @@ def test_a_short_stop_says_nothing_of_couples_but_of_zero() -> None:
 
 def test_all_well_is_quiet() -> None:
     assert keys(stopped([21, 22, 23, 21], 1.5, 12)) == []
+
+
+def test_what_comes_when_the_line_starts_again_is_no_zero_off() -> None:
+    """The stop ends two minutes into a cell of five; then 80 bar."""
+    assert keys(stopped([21, 22, 23, 21], 0.4, 2, then_bar=80.0)) == []
+    assert keys(stopped([21, 22, 23, 21], 6.0, 2, then_bar=80.0)) == [("melt_pressure:P1", 6.0)]
