@@ -260,8 +260,9 @@ SPREADS = ("contactor_stuck", "heater_dead")
 SPREADS_BY_SHARE = ("heater_dead",)
 """Of these, only what neighbours that couple make: a second dead heater is its own finding."""
 
-LATE_FOR_S = {("screen_blinding", "restricted"): 600, ("die_plugging", "restricted"): 600}
-"""Pairs of which the second comes with the first or not at all: dated late by no more, seconds."""
+LATE_FOR_S = {("screen_blinding", "restricted"): 1200, ("die_plugging", "restricted"): 600}
+"""Pairs of which the second comes with the first or not at all: dated late by no more, seconds. A screen is told from
+four points of five minutes at least, by when its pressure is over its limit where it fills fast."""
 
 OF_TWO_ZONES = ("couples_swapped",)
 """Said of the first of two zones: what it does reaches one zone further."""

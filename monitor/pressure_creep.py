@@ -34,12 +34,14 @@ TEETH = 3
 FACTS = (
     "rise", "slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h", "drop_bar", "pressure",
     "base_bar", "torque_rise", "points", "tooth", "earlier", "climb", "climbs",
+    "step", "gain", "lately",
 )  # fmt: skip
 """Per cell: rise over the base and slopes per hour, as logarithms, with interval; the same in bar; the pressure (drop)
 that creeps and the pressure ahead; its base; rise of net torque; number of points; the usual rise before a step down
 where that comes every few hours by itself (a screen changer that flushes itself); the rise a quarter of an hour ago;
-what it rose over the newest points where they climb one after another and in no single step, else NaN; and whether
-that is enough to be a trend (`CLIMB_POINTS`, `LONG_CLIMB_POINTS`)."""
+what it rose over the newest points where they climb one after another and in no single step, else NaN; whether
+that is enough to be a trend (`CLIMB_POINTS`, `LONG_CLIMB_POINTS`); the most it rose within a quarter of an hour that is
+over; what it rose over the newer half of the points since it left its base; and over the newest half hour of them."""
 
 
 @dataclass(frozen=True)
@@ -166,8 +168,29 @@ def _facts(s: State, rules: Rules) -> list[float]:
         earlier,
         climb,
         float(climbs),
+        _step(s["y"]),
+        level - _half_way(s, level),
+        level - _newest(s["y"][:-LATELY_POINTS]),
     )
     return [rise, *slopes, *of_it]
+
+
+LATELY_POINTS = 6
+LEFT_SHARE = 0.25
+"""Of the rise: up to here it has not left its base."""
+
+
+def _step(y: list[float]) -> float:
+    """The most that three points rose over the three before them, the newest left out: that may still go on."""
+    return max((_newest(y[k : k + 3]) - _newest(y[k - 3 : k]) for k in range(3, len(y) - 3)), default=math.nan)
+
+
+def _half_way(s: State, level: float) -> float:
+    """The level half of the points ago that have come since it left its base."""
+    y = s["y"]
+    least = s["base"] + LEFT_SHARE * (level - s["base"])
+    left = next((k for k in range(len(y) - 1, 0, -1) if _newest(y[: k + 1]) <= least), 0)
+    return _newest(y[: (left + len(y) - 1) // 2 + 1])
 
 
 def _climb(s: State) -> tuple[float, list[float]]:

@@ -27,6 +27,11 @@ FLUSHED_SHARE = 0.12
 EARLIER_SHARE = 0.3
 """Part of the rise that has to have been there a quarter of an hour ago: a screen fills, it does not step."""
 
+STEP_SHARE, GOES_ON_SHARE = 0.5, 0.15
+"""Of the rise: what came in one quarter of an hour and was over then is a step if it is more than the first. A rise
+that goes on at one pace makes three eighths of itself in the newer half of the time since it had made a quarter of it;
+under the second it has come to rest. Common practice, no source."""
+
 SENSORS_SHARE = 0.02
 """Of the pressure ahead: half a percent of the range each, at a third of it (value from memory), and their noise."""
 
@@ -55,22 +60,23 @@ class ScreenBlinding(RuleDefaults):
     """Pressure ahead of the screen creeps up, corrected for rate (P ~ Q^n) and melt temperature.
 
     An operator would say: "the screen is filling, when must I change it?" A point every five minutes from steady
-    running, half an hour after a start and ten minutes after a change; the base is the lowest level since the screen
-    was new. Said when the rise is over `least_rise_pct` with a Theil-Sen slope whose interval, widened for
+    running, half an hour after a start and ten minutes after a change; the base is the lowest level since the
+    screen was new. Said when the rise is over `least_rise_pct` with a Theil-Sen slope whose interval, widened for
     autocorrelation, lies above zero, and the limit comes within `horizon_h`, from 12 points; from 6 where it comes
-    within a quarter of `soon_h`; where no limit is known, at twice that rise. Filling within minutes is said from four
-    points that climb one after another by twice that rise, or six by that rise, in no single step, once it is past what
-    a changer that flushes itself does or the limit is a quarter of `soon_h` off. The limit is the recipe's inner one,
-    else four fifths of the machine's. Time left is told with its interval, the wider of a linear and an exponential run
-    (cake filtration and intermediate blocking, Hermans & Bredee 1936, value from memory). Pressure before and after the
-    screen: the drop is used, and it is the screen; but a filling screen cannot raise what is behind it: a thicker melt
-    raises that and the drop by one share, which is taken out of rise, pace and pressure (where the die plugs, more than
-    its due). One sensor only: screen or die. Look-alikes: a step up (nothing of it was there a quarter of an hour ago:
-    silent), planned rate change (points joined), slide after a start, thicker or colder melt (net torque, or the
-    pressure behind, rises as much: silent), feeders off their set-points (another mixture: no points), a new lot (a
-    step, no slope), a changer that flushes itself (after two teeth of its saw-tooth silent up to their height), screen
-    change (a step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure.
-    Numbers are common practice, no source.
+    within a quarter of `soon_h`; where no limit is known, at twice that rise. Filling within minutes is said from
+    four points that climb one after another by twice that rise, or six by that rise, in no single step, once it is
+    past what a changer that flushes itself does or the limit is a quarter of `soon_h` off. The limit is the
+    recipe's inner one, else four fifths of the machine's. Time left is told with its interval, the wider of a
+    linear and an exponential run (cake filtration and intermediate blocking, Hermans & Bredee 1936, value from
+    memory). Pressure before and after the screen: the drop is used, and it is the screen; but a filling screen
+    cannot raise what is behind it: a thicker melt raises that and the drop by one share, which is taken out of
+    rise, pace and pressure (where the die plugs, more than its due). One sensor only: screen or die. Look-alikes: a
+    step up (nothing of it was there a quarter of an hour ago, or half of it came in one and nothing since: silent;
+    a rise that has come to rest is over), planned rate change (points joined), slide after a start, thicker or
+    colder melt (net torque, or the pressure behind, rises as much: silent), feeders off their set-points (another
+    mixture: no points), a new lot (a step, no slope), a changer that flushes itself (after two teeth of its
+    saw-tooth silent up to their height), screen change (a step down starts anew). Missing readings: a point needs
+    60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(6, 1, 50, "% over the clean screen")
@@ -198,11 +204,22 @@ class ScreenBlinding(RuleDefaults):
             # With a sensor behind the screen the melt's part is taken out already.
             thicker = np.isnan(f["melt_rise"]) & (f["torque_rise"] >= self.torque_share * f["rise"])
             rising &= ~thicker & ~(f["rise"] < 1.2 * f["tooth"])
+            rising &= self._goes_on(f) & (climbs | ~self._stepped(f))
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
             urgent = rising & (f["left_h"] <= self.soon_h)
             speaks = rising & (climbs | (in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))))
-            silent = ~(f["rise"] >= least / 2) | (f["slope_high_h"] <= 0)
+            silent = ~(f["rise"] >= least / 2) | (f["slope_high_h"] <= 0) | ~self._goes_on(f)
+            silent |= ~(f["rise"] >= least) & (f["lately"] <= 0)
         return speaks, urgent, silent & ~speaks
+
+    @staticmethod
+    def _goes_on(f: dict[str, Floats]) -> np.ndarray:
+        """Where the rise has not come to rest."""
+        return ~(f["gain"] < GOES_ON_SHARE * f["rise"])
+
+    def _stepped(self, f: dict[str, Floats]) -> np.ndarray:
+        """Where most of the rise was one step, and what is left of it is none that would be told."""
+        return (f["step"] >= STEP_SHARE * f["rise"]) & (f["rise"] - f["step"] < math.log(1 + self.least_rise_pct / 100))
 
     def limit(self, subject: str, ctx: Context) -> tuple[float, str]:
         """At which pressure it is to be changed, and whose limit that is."""
@@ -293,7 +310,7 @@ def _screens_own(f: dict[str, Floats], witness: bool) -> dict[str, Floats]:
         less = np.exp(-melt)
         paces = ("slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h")
         return {
-            **{name: f[name] * np.where(f[name] > 0, share, 1.0) for name in paces},
+            **{name: f[name] * np.where(f[name] > 0, share, 1.0) for name in (*paces, "step", "gain", "lately")},
             "rise": own,
             "drop_bar": f["drop_bar"] * less,
             "pressure": f["pressure"] * less,

@@ -113,6 +113,14 @@ def test_no_cause_explains_what_began_long_before_it(cause: str) -> None:
         assert (desk.say(effect, 5000 - ahead, subject="Z2").part_of == said.finding) == folded, ahead
 
 
+def test_a_screen_told_after_four_points_takes_the_restriction_it_made_before() -> None:
+    desk = Desk()
+    desk.say("restricted", 1000)
+    assert desk.told[-1].part_of == ""
+    screen = desk.say("screen_blinding", 2000)
+    assert (desk.told[-1].condition, desk.told[-1].part_of) == ("restricted", screen.finding)
+
+
 def test_a_feed_zone_explains_no_pressure() -> None:
     """It is kept cool before anything melts: that its cooling is spent moves neither load nor pressure."""
     for subject, folded in (("Z1", False), ("Z2", True)):

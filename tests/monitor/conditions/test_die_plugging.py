@@ -47,3 +47,19 @@ def test_torque_that_rises_half_as_much_speaks_of_the_melt() -> None:
     s.x["torque"][part] *= 1 + 0.6 * (s.x[P2][part] / s.x[P2][:600].mean() - 1)
 
     assert told(s, DiePlugging(), recipe=path_recipe()) == []
+
+
+def test_a_step_of_the_pressure_is_no_creep_of_hours() -> None:
+    """Seven per cent at once, on a creep of one and a half in five hours: what is left of it would not be told."""
+    s = path_script(5 * 3600)
+    s.x[P2] *= np.linspace(1.0, 1.015, s.n)
+    s.scale(P2, 8000, 5 * 3600, 1.07)
+    assert told(s, DiePlugging(), recipe=path_recipe()) == []
+
+
+def test_a_creep_that_turns_back_is_over() -> None:
+    s = path_script(5 * 3600)
+    add(s, P2, 0, 10800, 0, 2.6)
+    add(s, P2, 10800, 5 * 3600, 2.6, 1.4)
+    found = only(told(s, DiePlugging(), recipe=path_recipe()))
+    assert (seconds(found.first_decided_at) or 0) < 12000 and (seconds(found.last.until) or 5 * 3600) < 15600

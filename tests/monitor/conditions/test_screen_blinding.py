@@ -183,3 +183,21 @@ def test_a_zero_that_drifts_is_among_the_causes() -> None:
         "zero of the sensor" in cause
         for cause in only(told(filling(3.0), ScreenBlinding(), recipe=path_recipe())).last.cause_texts
     )
+
+
+@pytest.mark.parametrize("share", [0.12, 0.2])
+def test_a_step_on_a_slow_drift_is_no_trend_however_long_it_stands(share: float) -> None:
+    """A new lot at 7000 s; two per cent of drift in the whole log lean the slope of all points upward."""
+    s = path_script(LOG_S, ONE)
+    s.x[P1] *= np.linspace(1.0, 1.02, s.n)
+    s.scale(P1, 7000, LOG_S, 1 + share)
+    assert told(s, ScreenBlinding(), recipe=path_recipe()) == []
+
+
+def test_a_rise_that_has_come_to_rest_is_over() -> None:
+    """Up by two fifths within forty minutes, and then it stands for hours."""
+    s = path_script(LOG_S, ONE)
+    part = s.span(5000, LOG_S)
+    s.x[P1][part] *= 1 + 0.4 * np.minimum(np.arange(len(s.x[P1][part])) / 2400, 1)
+    found = only(told(s, ScreenBlinding(), recipe=path_recipe()))
+    assert (seconds(found.first_decided_at) or 0) <= 7000 and 7400 < (seconds(found.last.until) or LOG_S) <= 7400 + 2700
