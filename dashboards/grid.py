@@ -36,14 +36,18 @@ def window_grid(
     columns: int,
     phases: Sequence[Segment],
     recipes: Sequence[tuple[Segment, Recipe | None]],
+    judged_in: Sequence[str] = JUDGED_PHASES,
 ) -> WindowGrid:
-    """The window map of [t0, t1) in at most `columns` columns; channels in machine order."""
+    """The window map of [t0, t1) in at most `columns` columns; channels in machine order.
+
+    judged_in: names of the phases in which windows are judged.
+    """
     windows = [(segment, windows_of(line, recipe)) for segment, recipe in recipes]
     keys = machine_order(line, [key for _, judged in windows for key in judged])
     step = coarse_width(t1 - t0, columns)
     cells = means(source, line.name, t0, t1, keys, step)
     middle = cells.times()
-    judged_at = _inside_any(middle, [s for s in phases if s.name in JUDGED_PHASES])
+    judged_at = _inside_any(middle, [s for s in phases if s.name in judged_in])
     code = np.full(cells.mean.shape, NOT_JUDGED, dtype=np.int8)
     edge = np.zeros(cells.mean.shape, dtype=np.int8)
     for row, key in enumerate(keys):

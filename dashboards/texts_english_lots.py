@@ -57,6 +57,12 @@ LOTS: dict[str, str] = {
     "lot.all_after_unknown": "all packed after {number} until {at}, not yet named ones too",
     "lot.some_in_no_container": " Some of what is touched is in no container; how much is not known.",
     "lot.in_no_container": " {kg} {u_kg} of what is touched is in no container.",
+    "lot.unheld": (
+        "Also outside an outer limit, without a finding that holds it: {names}, about {mass}; look before release."
+    ),
+    "lot.unheld_unknown": (
+        "Also outside an outer limit, without a finding that holds it: {names}, {mass}; look before release."
+    ),
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
     "lot.untouched_unknown_kg": "No finding that counts for product. How many kilograms were fed is not known: this "
     "line logs no rate in a unit that is known.",

@@ -21,6 +21,7 @@ from dashboards.lot_product import Product, product_of
 from dashboards.machine import mass_known
 from dashboards.mass_balance import mass_balance, share_errors
 from dashboards.names import QUANTITY_UNITS, difference, number, rate, signed
+from dashboards.outside_unheld import outside_unheld, unheld_words
 from dashboards.packed import packed_in
 from dashboards.pages.lot_balance import balance_row
 from dashboards.pages.lot_touched import containers_row, least, touched_row
@@ -72,8 +73,10 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=least(rate(total), fed, [(run.t0, run.t1)]))
     if run.phases:
         reason += " " + _watched_words(run, watched(data, run))
+    unheld = outside_unheld(data, run, product) if run.phases else None
+    also = [html.P(html.B(unheld_words(unheld, run)), className="unheld")] if unheld is not None else []
     head = html.Div(
-        [html.Strong([html.Span("◆", className="shape")] * (look == "other") + [big]), html.P(reason)],
+        [html.Strong([html.Span("◆", className="shape")] * (look == "other") + [big]), html.P(reason), *also],
         className=f"verdict {look}",
     )
     clock = data.clock(lot.line)

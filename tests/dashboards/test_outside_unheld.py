@@ -1,0 +1,74 @@
+"""A lot names what ran beyond an outer limit without a finding that holds it, and is silent where one does."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboards.lot_product import product_of
+from dashboards.memory_data import MemoryData
+from dashboards.outside_unheld import outside_unheld, without
+from dashboards.pages import lot_parts
+from dashboards.report.as_html import as_html
+from dashboards.report.lot_report import lot_report
+from tests.dashboards.lines import twin
+from tests.dashboards.plant import END
+
+LINE = "Line 3"
+SAID = "Also outside an outer limit, without a finding that holds it"
+
+
+def plant(*, findings: bool = True, **over: tuple[str, int, int, float]) -> MemoryData:
+    """over: channel, from and to in seconds before the end, what it reads then."""
+    held = twin()
+    if not findings:
+        held.findings = []
+    for key, first, last, value in over.values():
+        row = held.block.channels.index(key)
+        held.block.values[row, held.block.n - first : held.block.n - last] = value
+    return MemoryData([held], clock=lambda: END)
+
+
+def told(data: MemoryData) -> str:
+    lot = data.lots(LINE)[-1]
+    return as_html(lot_parts.stretch_words(data, lot, data.run(LINE, lot.start, lot.end), {}, True)[0])
+
+
+def test_it_is_silent_where_findings_hold_what_is_outside() -> None:
+    """Talc is beyond its outer limit for 24 min, and its own finding covers them."""
+    assert SAID not in told(plant())
+
+
+def test_a_zone_outside_without_a_finding_is_named_with_its_minutes_and_kilograms() -> None:
+    """23 min at the 509.7 kg/h of the feeders, longer by 3.6 residence times of 41 s and the volume behind the screw."""
+    data = plant(z=("zone_temperature:Z3", 4800, 3420, 120.0))
+    lot = data.lots(LINE)[-1]
+    run = data.run(LINE, lot.start, lot.end)
+    product = product_of(data, LINE, run.t0, run.t1)
+    found = outside_unheld(data, run, product)
+
+    assert found is not None and dict(found.seconds)["zone_temperature:Z3"] == pytest.approx(23 * 60, abs=20)
+    lasts_s = 23 * 60 + 3.6 * product.delay.residence_s + product.delay.downstream_s
+    assert found.kg == pytest.approx(509.7 * lasts_s / 3600, rel=0.02)
+    assert f"{SAID}: Z3 temperature 23 min, about {found.kg:.0f} kg; look before release." in told(data)
+    assert SAID in lot_report(data, lot, END)
+
+
+def test_what_a_finding_of_another_channel_holds_is_not_told_again() -> None:
+    data = plant(z=("zone_temperature:Z3", 1200, 600, 120.0))
+    assert SAID not in told(data) and SAID in told(plant(findings=False, z=("zone_temperature:Z3", 1200, 600, 120.0)))
+
+
+def test_a_note_holds_nothing() -> None:
+    """The drift of Z10 is open, and no finding that counts for product."""
+    assert f"{SAID}: Z10 temperature 10 min" in told(plant(z=("zone_temperature:Z10", 2400, 1800, 120.0)))
+
+
+def test_a_moment_and_what_is_between_inner_and_outer_limit_is_not_told() -> None:
+    assert SAID not in told(plant(z=("zone_temperature:Z3", 3600, 3570, 120.0)))
+    near = twin().recipes[0].zones["Z3"] + 4.0
+    assert SAID not in told(plant(z=("zone_temperature:Z3", 4800, 3420, near)))
+
+
+def test_spans_less_those_held() -> None:
+    assert without([(0, 10), (20, 30)], [(5, 22), (25, 26)]) == [(0, 5), (22, 25), (26, 30)]
+    assert without([(0, 10)], [(0, 10)]) == [] and without([], [(0, 1)]) == []
