@@ -8,6 +8,7 @@ from dashboards.texts_english_drawings import DRAWINGS
 from dashboards.texts_english_files import FILES
 from dashboards.texts_english_import import IMPORT
 from dashboards.texts_english_lab import LAB
+from dashboards.texts_english_live import LIVE
 from dashboards.texts_english_lots import LOTS
 from dashboards.texts_english_pages import PAGES
 from dashboards.texts_english_report import REPORT
@@ -17,6 +18,7 @@ from dashboards.texts_english_upkeep import UPKEEP
 ENGLISH: dict[str, str] = {
     **DRAWINGS,
     **PAGES,
+    **LIVE,
     **ASIDE,
     **LOTS,
     **LAB,

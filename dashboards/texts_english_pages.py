@@ -62,7 +62,6 @@ PAGES: dict[str, str] = {
     "reason.no_windows": "No recipe with windows is known for what runs now; findings go by {ways}.",
     "reason.look": "All readings are inside their windows now. Still open since {at}: {summary}.",
     "reason.act": "{summary}, since {at}.",
-    "reason.act_first": " First: {check}.",
     "reason.act_outside": " Outside its window as well: {others}.",
     "reason.inside": "{count} readings, all inside their windows",
     "reason.inside_for": " for {time}",

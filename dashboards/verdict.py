@@ -20,6 +20,8 @@ from dashboards.views import LineNow, Run, WindowGrid, end_of
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from monitor.records import Finding
 
+LOOK_THIS_SHIFT = 3
+
 Word = Literal["inside", "outside", "look", "act", "not judged", "no windows", "no data", "log"]
 
 
@@ -90,6 +92,16 @@ def pressing(now: LineNow) -> list[Finding]:
     return sorted(found, key=lambda f: (f.last.priority > 1, f.last.finding in now.back))
 
 
+def to_check(now: LineNow) -> Finding | None:
+    """The most pressing open finding that says what to check first; None where none does.
+
+    One that is less pressing than another that says nothing does not speak in its place.
+    """
+    found = pressing(now) or ordered([f for f in now.findings if f.last.priority == LOOK_THIS_SHIFT])
+    same = [f for f in found if f.last.priority == found[0].last.priority]
+    return next((f for f in same if f.last.checks), None)
+
+
 def _dated(finding: Finding, now: LineNow, clock: PlantClock) -> str:
     """Its words, and when they were said: what they tell in figures may have changed since, and may be over."""
     said, back = when_said(finding.last, now.now, clock), now.back.get(finding.last.finding)
@@ -102,8 +114,6 @@ def _act(now: LineNow, finding: Finding, clock: PlantClock) -> Verdict:
     """Priority 1 stands before windows and phases."""
     last = finding.last
     reason = say("reason.act", summary=_dated(finding, now, clock), at=clock.since(last.since, now.now))
-    if last.checks:
-        reason += say("reason.act_first", check=last.checks[0])
     out = outside_now(now) if now.phase in JUDGED_PHASES else []
     if out:
         reason += say("reason.act_outside", others=", ".join(channel_title(now.line, key) for key, _ in out[:3]))

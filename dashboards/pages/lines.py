@@ -30,7 +30,7 @@ from dashboards.parts import shape_of
 from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
-from dashboards.verdict import verdict_of
+from dashboards.verdict import to_check, verdict_of
 from dashboards.views import LineNow, end_of, stands
 from monitor.records import Finding
 
@@ -135,7 +135,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     stop = standing_finding(data, now)
     aside = " ".join(text for text in (latched_line(now, clock), away_line(now, clock)) if text)
     ahead = "" if now.stopped else next_limit(data, now, clock)
-    look = verdict.look
+    look, check = verdict.look, to_check(now) if verdict.word == "act" else None
     return html.Article(
         [
             html.Div(
@@ -149,6 +149,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
             html.Div(
                 [
                     html.P(verdict.reason, className="reason"),
+                    html.P([html.B(say("finding.first") + " "), check.last.checks[0]]) if check is not None else None,
                     html.P(making, className="soft"),
                     html.P([html.B(stop.last.summary), f" ({when_said(stop.last, now.now, clock)})"])
                     if stop is not None

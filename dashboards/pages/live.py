@@ -27,13 +27,13 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.legends import map_legend, strip_legend
 from dashboards.names import channel_title
 from dashboards.outlook import outlook
-from dashboards.pages import live_actions, live_parts
+from dashboards.pages import live_actions, live_head, live_parts
 from dashboards.pages.live_aside import away_line
 from dashboards.pages.live_shift import room_list, shift_block, stopped_block
 from dashboards.parts import newest, row
 from dashboards.texts import say
 from dashboards.urls import live_url, parameters, stretch
-from dashboards.verdict import die_words, verdict_of
+from dashboards.verdict import Verdict, die_words, verdict_of
 from dashboards.views import LineNow
 
 MAP_HOURS = 4
@@ -56,7 +56,7 @@ def layout(data: JournalData, line_name: str, refresh_s: float = 1.0) -> html.Di
             dcc.Interval(id=ids.LIVE_TICK, interval=tick_ms(data, line_name, refresh_s)),
             html.Div(id=ids.LIVE_FACTS, className="facts"),
             html.Div(id=ids.LIVE_VERDICT, className="verdict live-only", **ALOUD),
-            html.P(id=ids.LIVE_NEXT, className="next-limit live-only"),
+            html.Div(id=ids.LIVE_NEXT, className="next-limit live-only"),
             html.Div(id=ids.LIVE_STOPPED, className="live-only"),
             html.Div(Drawing(id=ids.LIVE_STRIP, className="strip"), className="wide live-only"),
             html.Div(strip_legend(), className="live-only"),
@@ -202,7 +202,7 @@ def answer(
     marks = {
         "map": [run.grid.end, width, key, look_name],
         "findings": live_parts.signature(now, actions, key),
-        "ahead": [now.now // (10 * SECOND), width, now.stopped],
+        "ahead": [now.now // (10 * SECOND), width, now.stopped, verdict.word, verdict.key, len(now.findings)],
         "channels": key,
         "shift": [now.now // (30 * SECOND), len(actions), now.phase],
         "form": about.signature,
@@ -217,7 +217,7 @@ def answer(
         figure,
         [channel_title(now.line, key), chart_stretch(clock, (t0, t1), end, state, name)],
         findings,
-        *(_ahead(data, now, clock, width) if "ahead" in changed else (no_update, no_update)),
+        *(_ahead(data, now, verdict, clock, width) if "ahead" in changed else (no_update, no_update)),
         run_sheet(run, width, key, with_findings=False) if "map" in changed else no_update,
         live_parts.all_channels(now, key, lambda k: live_url(name, channel=k)) if "channels" in changed else no_update,
         stopped_block(data, now, clock) if "shift" in changed else no_update,
@@ -252,15 +252,17 @@ def _what_follows(now: LineNow) -> str:
     return say("reason.not_live") if now.stopped else ""
 
 
-def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> tuple[str, list[Any]]:
-    """How long there is, in one sentence for the head of the page; and all that comes next."""
+def _ahead(
+    data: JournalData, now: LineNow, verdict: Verdict, clock: PlantClock, width: int
+) -> tuple[list[Any], list[Any]]:
+    """What to check first and how long there is, for the head of the page; and all that comes next."""
     coming, rooms = outlook(data, now)
     parts: list[Any] = []
     if coming:
         parts.append(Drawing(id=ids.LIVE_RULE, svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
         key = "ahead.ended" if now.finished else "ahead.unknown" if now.stopped else "ahead.nothing"
-        if key == "ahead.nothing" and live_parts.said_ahead(now):
+        if key == "ahead.nothing" and live_head.said_ahead(now):
             key = "ahead.nothing_else"
         parts.append(html.P(say(key), className="quiet"))
     if any(item.low_s is not None for item in coming):
@@ -268,4 +270,4 @@ def _ahead(data: JournalData, now: LineNow, clock: PlantClock, width: int) -> tu
     sentence = live_parts.room_sentence(now, rooms)
     if sentence:
         parts += [html.P(sentence, className="room"), *room_list(now, rooms)]
-    return live_parts.time_left(now, coming, clock), parts
+    return live_head.head_words(now, verdict, coming, clock), parts

@@ -8,15 +8,13 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboards.ahead import Coming, Room
+from dashboards.ahead import Room
 from dashboards.back_inside import back_words
 from dashboards.charts import channels_of
-from dashboards.clock import HOUR, MINUTE, SECOND, PlantClock, duration
+from dashboards.clock import HOUR, MINUTE, PlantClock
 from dashboards.consequences import cause_of, with_consequences
 from dashboards.data import JournalData
-from dashboards.figures.ahead_rule import first_sentence
 from dashboards.figures.findings_line import ordered
-from dashboards.grid import JUDGED_PHASES
 from dashboards.legends import shapes_legend
 from dashboards.machine import machine_order
 from dashboards.names import QUANTITY_UNITS, channel_title, figure, unit_of, with_unit
@@ -24,7 +22,6 @@ from dashboards.outlook import is_flood_fed
 from dashboards.pages.live_aside import aside_block, latched_block, out_block
 from dashboards.parts import channel_links, finding_block, shape_of
 from dashboards.returns import with_returns
-from dashboards.said_forecast import forecast_now
 from dashboards.said_when import present_of
 from dashboards.texts import say
 from dashboards.urls import live_url
@@ -177,41 +174,6 @@ def said_about(actions: Sequence[Action], finding: Finding, now: int, clock: Pla
         for a in actions
         if a.finding == finding.last.finding
     )
-
-
-def said_ahead(now: LineNow) -> list[tuple[float, Finding]]:
-    """Findings whose own forecast of a limit holds still, each with the seconds left, 0 where they have run out."""
-    running, told = now.phase in JUDGED_PHASES, []
-    for finding in now.findings:
-        key = finding.last.channel
-        high = now.windows[key].high if key in now.windows else None
-        left = forecast_now(finding, now.now, running=running, back=now.back, reading=now.readings.get(key), high=high)
-        if left is not None:
-            told.append((left[0], finding))
-    return told
-
-
-def time_left(now: LineNow, coming: Sequence[Coming], clock: PlantClock) -> str:
-    """What runs out or meets a limit first and when: a plain trend, a hopper, or what a finding forecasts.
-
-    '' while data are stopped or the log has ended.
-    """
-    if now.stopped or now.finished:
-        return ""
-    first = next(iter(coming), None)
-    ahead = {item.key for item in coming}
-    # A limit that was met as forecast is behind it; the next one on its way is what there is time to.
-    told = [(left, f) for left, f in said_ahead(now) if left > 0 or f.last.channel not in ahead]
-    said = min(told, default=None, key=lambda pair: pair[0])
-    if said is not None and (first is None or said[0] < first.in_s):
-        at = clock.since(now.now + round(said[0] * SECOND), now.now)
-        title = channel_title(now.line, said[1].last.channel)
-        if said[0] <= 0:
-            return say("live.left_reached", title=title)
-        return say("live.left_finding", title=title, time=duration(said[0]), at=at)
-    if first is None:
-        return say("live.left_nothing")
-    return first_sentence(now.line, first, now.now, clock)
 
 
 def room_sentence(now: LineNow, rooms: list[Room]) -> str:

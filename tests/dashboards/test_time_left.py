@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from dashboards.ahead import Coming, Room, latest_trend, trend, trends_ahead
-from dashboards.clock import HOUR
+from dashboards.clock import HOUR, PlantClock
 from dashboards.memory_data import MemoryData
-from dashboards.pages.live_parts import time_left
+from dashboards.pages import live_head
 from dashboards.pages.live_shift import room_list
 from dashboards.said_forecast import TO_LIMIT, forecast_now
 from dashboards.upkeep_items import upkeep_items
@@ -59,6 +59,10 @@ def now_with(data: MemoryData, forecast_h: float, said_ago: int) -> LineNow:
     told = (Evidence(TO_LIMIT, forecast_h, "h"),)
     said = replace(record("screen_blinding", "pressure", P1, evidence=told), decided_at=END - said_ago)
     return replace(data.line_now("Line 3"), findings=(Finding(END - said_ago, said),))
+
+
+def time_left(now: LineNow, coming: list[Coming], clock: PlantClock) -> str:
+    return live_head.time_left(now, coming, clock).text
 
 
 def highest(now: LineNow) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from dashboards.memory_data import MemoryData
-from dashboards.verdict import die_words, outside_since, verdict_of
+from dashboards.verdict import die_words, outside_since, to_check, verdict_of
 
 HOUR = 3600 * 1_000_000_000
 
@@ -82,7 +82,8 @@ def test_priority_one_goes_before_windows_causes_and_phases(data: MemoryData) ->
         verdict = verdict_of(replace(now, phase=phase), data.clock("Line 3"))
         assert (verdict.word, verdict.look, verdict.key) == ("act", "other", "melt_pressure:P1")
         assert "pressure runs to its limit (said at 07:06)" in verdict.reason
-        assert "stand clear of the die" in verdict.reason
+        finding = to_check(replace(now, phase=phase))
+        assert finding is not None and finding.last.checks == ("stand clear of the die",)
     assert "talc T4 rate" in verdict_of(now, data.clock("Line 3")).reason
     assert verdict_of(replace(now, stopped=True), data.clock("Line 3")).word == "no data"
 

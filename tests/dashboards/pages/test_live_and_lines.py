@@ -84,7 +84,7 @@ def short_of_talc() -> MemoryLine:
 def test_a_feeder_at_its_limit_is_what_comes_next() -> None:
     data = MemoryData([short_of_talc()], clock=lambda: END)
     said = "Now: talc T4 drive at its limit 100\u202f%, cannot hold its rate: 83.9 of 102 kg/h"
-    assert said in live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0)
+    assert said in [part.children for part in live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0)[7]]
     now, clock = data.line_now("Line 3"), data.clock("Line 3")
     drawn = ahead_rule(now.line, outlook(data, now)[0], now.now, clock, 1384)
     assert "talc T4: drive at its limit" in drawn and "cannot hold its rate: 83.9 of 102" in drawn
