@@ -59,6 +59,18 @@ class PlantClock:
         local = self.local(at_ns)
         return f"{day_words(local)} {hands(local)}"
 
+    def dated(self, at_ns: int, now_ns: int | None = None) -> str:
+        """'3 Mar 2026 07:29'; without the year where it is that of `now_ns`."""
+        if now_ns is not None and self.local(at_ns).year == self.local(now_ns).year:
+            return self.day_minute(at_ns)
+        return f"{self.day(at_ns)} {self.minute(at_ns)}"
+
+    def interval_dated(self, start_ns: int, end_ns: int) -> str:
+        """'3 Mar 2026 05:12 to 07:29', day and year of the end only where they differ."""
+        same_day = self.local(start_ns).date() == self.local(end_ns).date()
+        end = self.minute(end_ns) if same_day else self.dated(end_ns, start_ns)
+        return say("clock.interval", start=self.dated(start_ns), end=end)
+
     def since(self, at_ns: int, now_ns: int) -> str:
         """The shortest text that still tells the instant: the minute today, else with its date."""
         same_day = self.local(at_ns).date() == self.local(now_ns).date()

@@ -39,6 +39,7 @@ LOTS: dict[str, str] = {
     "lot.unknown": "No lot {lot} on {line}",
     "lot.to_list": "To all lots",
     "lot.running": "still running",
+    "lot.part": "PART OF LOT: {what}",
     "lot.touched": "{kg} {u_kg} touched",
     "lot.at_least": "at least {kg}",
     "lot.untouched": "Nothing touched",

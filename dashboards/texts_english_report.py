@@ -4,6 +4,10 @@ from __future__ import annotations
 
 REPORT: dict[str, str] = {
     "report.made": "Report made {at}, {zone}. Times are plant time.",
+    "report.decision": "Decision, by hand",
+    "report.decision.what": "Decision",
+    "report.decision.who": "Name",
+    "report.decision.day": "Date",
     "report.no_number": "without a number",
     "report.windows": "Recipe windows",
     "report.no_windows": (
@@ -20,6 +24,7 @@ REPORT: dict[str, str] = {
     "report.most": "Most",
     "report.outside": "Outside",
     "report.inside": "never",
+    "report.not_measured": "not measured",
     "report.under": "{time} under",
     "report.over": "{time} over",
     "report.versions": "Judged by",

@@ -44,7 +44,7 @@ def facts(data: JournalData, lot: Lot) -> list[Any]:
     parts = [
         lot.product,
         say("live.recipe", recipe=lot.recipe) if lot.recipe not in ("", lot.product) else "",
-        clock.interval(lot.start, lot.end),
+        clock.interval_dated(lot.start, lot.end),
     ]
     if lot.running:
         parts.append(say("lot.running"))
@@ -75,8 +75,11 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         reason += " " + _watched_words(run, watched(data, run))
     unheld = outside_unheld(data, run, product) if run.phases else None
     also = [html.P(html.B(unheld_words(unheld, run)), className="unheld")] if unheld is not None else []
+    if not whole:
+        big = say("lot.part", what=big[0].lower() + big[1:])
+    shape = [html.Span("◆", className="shape")] * (look == "other")
     head = html.Div(
-        [html.Strong([html.Span("◆", className="shape")] * (look == "other") + [big]), html.P(reason), *also],
+        [html.Strong([*shape, big], className=None if whole else "part"), html.P(reason), *also],
         className=f"verdict {look}",
     )
     clock = data.clock(lot.line)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import math
 from importlib import metadata
 from importlib.resources import files
 from typing import Any
@@ -44,13 +45,14 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
     containers, held, made, rest = lot_parts.body(data, lot, run, {})
     body = [
         as_html(lot_parts.facts(data, lot)),
-        as_html(parts_of.P(say("report.made", at=clock.day_minute(now_ns), zone=clock.name), className="soft")),
+        as_html(parts_of.P(say("report.made", at=clock.dated(now_ns), zone=clock.name), className="soft")),
         as_html(lot_parts.stretch_words(data, lot, run, {}, True)[0]),
+        as_html(_decision()),
+        as_html([*containers, *held]),
         f'<div class="wide">{run_sheet(run, WIDTH)}</div>',
         as_html(_windows(data, run)),
         _findings(data, run, clock),
         as_html(_notes(data, lot)),
-        as_html([*containers, *held]),
         as_html(row(say("raw.title"), *raw_table(data, lot, lot.start, lot.end))),
         as_html(row(say("lab.title"), *lab_table(data, lot, lot.start, lot.end))),
         as_html([*made, *rest]),
@@ -59,6 +61,15 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
     ]
     title = say("title.lot", lot=lot.number or say("report.no_number"), line=lot.line)
     return _page(title, _reachable("\n".join(body)))
+
+
+def _decision() -> Any:
+    """Blank lines for what was decided, by whom and when, to be filled in by hand."""
+    lines = [
+        parts_of.P([say(f"report.decision.{name}"), parts_of.Span(className="blank")], className=f"for-{name}")
+        for name in ("what", "who", "day")
+    ]
+    return row(say("report.decision"), parts_of.Div(lines, className="sign"))
 
 
 def _windows(data: JournalData, run: Run) -> Any:
@@ -78,7 +89,7 @@ def _windows(data: JournalData, run: Run) -> Any:
         rows.append(
             [
                 channel_title(run.line, one.key),
-                ", ".join(outside) or say("report.inside"),
+                ", ".join(outside) or say("report.inside" if math.isfinite(one.mean) else "report.not_measured"),
                 unit_of(run.line, one.key),
                 *(figure(value, one.key, run.line) for value in numbers),
             ]

@@ -39,7 +39,7 @@ def test_it_is_silent_where_findings_hold_what_is_outside() -> None:
 
 
 def test_a_zone_outside_without_a_finding_is_named_with_its_minutes_and_kilograms() -> None:
-    """23 min at the 509.7 kg/h of the feeders, longer by 3.6 residence times of 41 s and the volume behind the screw."""
+    """23 min at the 509.7 kg/h of the feeders, and 3.6 residence times of 41 s and the volume behind the screw more."""
     data = plant(z=("zone_temperature:Z3", 4800, 3420, 120.0))
     lot = data.lots(LINE)[-1]
     run = data.run(LINE, lot.start, lot.end)

@@ -67,3 +67,14 @@ def test_the_headline_says_what_touched_product_first() -> None:
     assert "First, 07:05: talc T4 delivers 83.8 kg/h" in text
     calm = data.run("Line 3", lot.start, lot.start + HOUR)
     assert "First, " not in as_html(lot_parts.stretch_words(data, lot, calm, {}, False))
+
+
+def test_a_chosen_stretch_says_that_it_is_a_part_of_the_lot() -> None:
+    data = MemoryData([twin()], clock=lambda: END)
+    lot = data.lots("Line 3")[-1]
+
+    def said(start: int, whole: bool) -> str:
+        return as_html(lot_parts.stretch_words(data, lot, data.run("Line 3", start, lot.end), {}, whole)[0])
+
+    assert ">PART OF LOT: " in said(lot.start + HOUR, whole=False).replace("</span>", ">")
+    assert "PART OF LOT" not in said(lot.start, whole=True)

@@ -103,6 +103,28 @@ def test_times_outside_a_window_are_those_of_the_cells(data: MemoryData) -> None
     assert kept.low == pytest.approx(np.nanmin(cells.mean[0][judged]))
 
 
+def test_its_head_gives_the_year_of_the_lot_and_of_itself(text: str) -> None:
+    head = text[: text.index('class="verdict')]
+    assert "3 Mar 2026 05:29 to 07:29" in head and "Report made 3 Mar 2026 07:29" in head
+
+
+def test_a_channel_without_one_reading_was_not_measured_and_not_never_outside() -> None:
+    held = twin()
+    held.block.values[held.block.channels.index("vacuum:V1")] = np.nan
+    data = MemoryData([held], clock=lambda: END)
+    text = lot_report(data, data.lots(LINE)[-1], END)
+    (row,) = re.findall(r"<tr[^>]*>(?:(?!</tr>).)*V1 vacuum(?:(?!</tr>).)*</tr>", text)
+    assert "not measured" in row and "never" not in row
+
+
+def test_containers_and_the_lines_for_a_decision_come_before_the_long_tables(text: str) -> None:
+    places = [
+        text.index(f">{part}") for part in ("Decision, by hand<", "Containers<", "Product touched<", "Recipe windows<")
+    ]
+    assert places == sorted(places)
+    assert text.count('class="blank"') == 3 and ">Name<" in text and ">Date<" in text
+
+
 def test_the_page_gives_it_away(data: MemoryData) -> None:
     client = create_app(data).server.test_client()
     lot = data.lots(LINE)[-1]
