@@ -1,7 +1,10 @@
-"""English texts of the head of the live page."""
+"""English texts of the head of the live page, and of what it does not offer."""
 
 from __future__ import annotations
 
 LIVE: dict[str, str] = {
     "head.check_of": "{check} ({summary})",
+    "room.short": "No room to go faster: {title} cannot hold its rate, {rate} of {wanted} {u_kg_h}.",
+    "room.outside": "No room to go faster while {title} is outside its window.",
+    "room.act": "No room to go faster while this is open: {summary}.",
 }

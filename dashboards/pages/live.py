@@ -29,7 +29,7 @@ from dashboards.names import channel_title
 from dashboards.outlook import outlook
 from dashboards.pages import live_actions, live_head, live_parts
 from dashboards.pages.live_aside import away_line
-from dashboards.pages.live_shift import room_list, shift_block, stopped_block
+from dashboards.pages.live_shift import no_room, room_list, shift_block, stopped_block
 from dashboards.parts import newest, row
 from dashboards.texts import say
 from dashboards.urls import live_url, parameters, stretch
@@ -267,7 +267,9 @@ def _ahead(
         parts.append(html.P(say(key), className="quiet"))
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))
-    sentence = live_parts.room_sentence(now, rooms)
-    if sentence:
+    sentence, against = live_parts.room_sentence(now, rooms), no_room(now, verdict)
+    if sentence and against:
+        parts.append(html.P(against, className="room"))
+    elif sentence:
         parts += [html.P(sentence, className="room"), *room_list(now, rooms)]
     return live_head.head_words(now, verdict, coming, clock), parts

@@ -6,14 +6,16 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboards.ahead import PRESSURE_EXPONENT, Room
+from dashboards.ahead import PRESSURE_EXPONENT, Room, feeders_short
 from dashboards.clock import DAY, PlantClock
 from dashboards.data import JournalData
+from dashboards.figures.ahead_rule import subject_of
 from dashboards.names import channel_title, figure, number, unit_of, with_unit
 from dashboards.parts import caution, shape_of
 from dashboards.shift_changes import Change, changes_since_shift
 from dashboards.texts import say
 from dashboards.urls import live_url
+from dashboards.verdict import Verdict, pressing
 from dashboards.views import LineNow
 from dashboards.why_stopped import BEFORE_NS, standing_since, stop_finding
 from monitor.records import Finding
@@ -84,6 +86,20 @@ def _listed(now: LineNow, changes: list[Change], clock: PlantClock) -> html.Ul:
     if len(changes) > MOST_CHANGES:
         items.append(html.Li(say("shift.more", count=str(len(changes) - MOST_CHANGES))))
     return html.Ul(items, className="lately")
+
+
+def no_room(now: LineNow, verdict: Verdict) -> str:
+    """Why no speed is offered whatever the limits would let; '' where nothing stands against it.
+
+    A feeder that cannot hold today's rate, something to act on now, a reading outside its window.
+    """
+    short = next(iter(feeders_short(now.line, now.readings)), None)
+    if short is not None and short.rate is not None and short.wanted is not None:
+        rate, wanted = (figure(kg_h, "line_rate") for kg_h in (short.rate, short.wanted))
+        return say("room.short", title=subject_of(now.line, short), rate=rate, wanted=wanted)
+    if verdict.word == "act":
+        return say("room.act", summary=next(f.last.summary for f in pressing(now)))
+    return say("room.outside", title=channel_title(now.line, verdict.key)) if verdict.word == "outside" else ""
 
 
 def room_list(now: LineNow, rooms: list[Room]) -> list[Any]:
