@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from dashboards.clock import DAY
 from dashboards.load_history import load_history, screens_of
 from dashboards.memory_data import MemoryData
 from dashboards.pages import upkeep, upkeep_detail
+from dashboards.report.as_html import as_html
 from dashboards.run_summaries import run_summaries, wear_of
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_repairs import effect_words, repairs
@@ -92,3 +95,10 @@ def test_the_page_shows_them(world: MemoryData) -> None:
     assert "Wear over runs" in drive and "a sign of wear" in drive
     screen = page("screen:P1")
     assert "The pressure last stepped down" in screen and "kg since" in screen
+
+
+def test_no_finding_is_told_by_the_name_of_its_condition_or_channel(world: MemoryData) -> None:
+    for name in ("zone:Z2", "drive:"):
+        text = as_html(list(upkeep.answer(world, {"item": f"{NAME}/{name}"}, "light", 1384)[2:7:2]))
+        assert not re.findall(r">[^<]*\b(?:[a-z]+_[a-z_]+|zone_output:Z2)\b[^<]*<", text)
+    assert "a part of its heater is dead" in as_html(upkeep.answer(world, {"item": f"{NAME}/zone:Z2"}, "light", 9)[6])

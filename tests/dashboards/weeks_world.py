@@ -84,20 +84,29 @@ def weeks() -> MemoryData:
 
 
 def _findings() -> list[Finding]:
-    def record(condition: str, family: str, channel: str, since: int, until: int, **more: object) -> Record:
+    def record(condition: str, family: str, channel: str, since: int, until: int, summary: str) -> Record:
         base: dict = {
             "decided_at": since + HOUR, "seq": 1, "finding": finding_id(NAME, condition, channel, since),
             "kind": "closed", "line": NAME, "family": family, "condition": condition, "channel": channel,
-            "since": since, "until": until, "priority": 2, "confidence": "high", "summary": f"{condition} {channel}",
+            "since": since, "until": until, "priority": 2, "confidence": "high", "summary": summary,
             "checks": ("heater current of each band", "fuse and contactor"),
         }  # fmt: skip
-        return Record(**{**base, **more})
+        return Record(**base)
 
-    partial = record("heater_partial", "heater", "zone_output:Z2", FAILED, REPAIRED)
-    stopped = record("stopped_under_load", "drive", "screw_speed", START + 22 * DAY, START + 22 * DAY + MINUTE)
-    again = record("stopped_under_load", "drive", "screw_speed", START + 25 * DAY, START + 25 * DAY + MINUTE)
+    partial = record(
+        "heater_partial", "heater", "zone_output:Z2", FAILED, REPAIRED,
+        "zone Z2 needs 31 % heat where 15 % was usual: a part of its heater is dead",
+    )  # fmt: skip
+    tripped = "the screws stopped under load, from 300 1/min"
+    stopped, again = (
+        record("stopped_under_load", "drive", "screw_speed", START + d * DAY, START + d * DAY + MINUTE, tripped)
+        for d in (22, 25)
+    )
     cold = [
-        record("cold_start", "cold_start", f"zone_temperature:{z}", START + 24 * DAY + i * MINUTE, START + 25 * DAY)
+        record(
+            "cold_start", "cold_start", f"zone_temperature:{z}", START + 24 * DAY + i * MINUTE, START + 25 * DAY,
+            f"the screws were started with zone {z} 40 °C under its set-point",
+        )
         for i, z in enumerate(ZONES)
-    ]
+    ]  # fmt: skip
     return [Finding(r.decided_at, r) for r in (partial, stopped, again, *cold)]
