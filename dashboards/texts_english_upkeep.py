@@ -42,6 +42,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.off_set": "{off} {u_c} from its set-point",
     "upkeep.of_limit": "limit {limit} %",
     "upkeep.nothing": "no recent reading",
+    "upkeep.feeder_stands": "stands, nothing is fed",
     "upkeep.on_rate": "on its set rate",
     "upkeep.off_rate": "{percent} % from its set rate",
     "upkeep.drive": "drive {drive} of {limit} %",

@@ -17,8 +17,10 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import place_machine, subject_title
 from dashboards.names import channel_title
 from dashboards.outlook import trends_of
+from dashboards.run_summaries import TURNING_RPM
 from dashboards.said_forecast import forecast_now
 from dashboards.sensor_checks import SensorCheck, sensor_checks
+from dashboards.texts import say
 from dashboards.upkeep_item import NEWEST_NS, Kind, UpkeepItem, Usual, usual_of
 from dashboards.upkeep_parts import Part, apart, part_of, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
@@ -26,6 +28,7 @@ from dashboards.views import stands
 from dashboards.windows import windows_of
 from ingest.roles import channel_key, split_key
 from monitor.line import Line
+from monitor.phases import RUNNING
 from monitor.recipe import Window
 from monitor.records import Finding
 
@@ -34,6 +37,9 @@ CELL_NS = 10 * MINUTE
 TREND_NS = 12 * HOUR
 BACK_NS = 4 * HOUR
 """How far back it is looked for when a reading came back inside; as the live page's window map."""
+IDLE_SHARE = 0.02
+"""Of the usual rate of a feeder: less is the noise of its scale."""
+
 DRIVE_KEYS = (
     "torque",
     "motor_current",
@@ -105,7 +111,10 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
             landed.setdefault(part, []).append(finding)
     newest = means(data.source, name, end - NEWEST_NS, end, keys, MINUTE)
     windows = windows_of(line, data.recipe_at(name, end - 1))
-    parts = _Parts(line, cells, newest, steady, landed, folded, trends, checks, end, live, back, windows, running)
+    stood = stands_still(data, line, newest, end)
+    parts = _Parts(
+        line, cells, newest, steady, landed, folded, trends, checks, end, live, back, windows, running, stood
+    )
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     items += parts.others({(item.kind, item.subject) for item in items})
     return sorted(items, key=UpkeepItem.order)
@@ -119,6 +128,21 @@ def steady_cells(data: JournalData, name: str, cells: Means) -> np.ndarray:
         if run.name in JUDGED_PHASES:
             inside |= (middle >= run.start) & (middle < run.end)
     return inside
+
+
+def stands_still(data: JournalData, line: Line, newest: Means, end: int) -> bool:
+    """Whether the screws stand at the end of `newest`; by its phase where no speed is logged."""
+    if "screw_speed" in newest.keys:
+        speed = last_of(newest.row("screw_speed"))
+        return speed is not None and speed <= TURNING_RPM
+    phases = data.phase_run(line.name, end - 1, end)
+    return bool(phases) and all(run.name not in RUNNING for run in phases)
+
+
+def last_of(y: np.ndarray) -> float | None:
+    """The newest cell that was read."""
+    known = y[np.isfinite(y)]
+    return float(known[-1]) if len(known) else None
 
 
 @dataclass(frozen=True)
@@ -136,6 +160,7 @@ class _Parts:
     back: dict[str, int]
     windows: dict[str, Window]
     running: bool
+    stood: bool
 
     def _usual(self, key: str) -> Usual | None:
         return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
@@ -245,9 +270,28 @@ class _Parts:
             off = (rate - wanted) / wanted * 100 if rate is not None and wanted else None
             strain = max((drive or 0.0) / feeder.drive_limit_pct, abs(off) / 3 if off is not None else 0.0)
             words = feeder_words(off, drive, feeder.drive_limit_pct, usual, factor)
+            if self._idle(feeder.name):
+                # Of one that is not asked to feed, neither drive nor distance from set tells anything.
+                strain, words = 0.0, say("upkeep.feeder_stands")
             main = drive_key if drive_key in logged else logged[0]
             found.append(self._item("feeder", feeder.name, main, keys, words, strain))
         return found
+
+    def _idle(self, feeder: str) -> bool:
+        """Whether it feeds nothing because the screws stand or its set rate is 0."""
+        rate, wanted = (self._newest(channel_key(role, feeder)) for role in ("feeder_rate", "feeder_setpoint"))
+        if not self.stood and (wanted is None or wanted > 0):
+            return False
+        usual = self._usual_rate(channel_key("feeder_rate", feeder))
+        return rate is None or usual is None or rate <= IDLE_SHARE * usual
+
+    def _newest(self, key: str) -> float | None:
+        return last_of(self.newest.row(key)) if key in self.newest.keys else None
+
+    def _usual_rate(self, key: str) -> float | None:
+        y = self.cells.row(key)[self.steady] if key in self.cells.keys else np.array([])
+        y = y[np.isfinite(y)]
+        return float(np.median(y)) if len(y) else None
 
     def pressures(self) -> list[UpkeepItem]:
         places = place_machine(self.line)
