@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 LIVE: dict[str, str] = {
+    "verdict.stopped": "Stopped",
+    "reason.stands": "The line stands since {since}.",
+    "reason.stands_open": "Open: {summary}.",
     "head.check_of": "{check} ({summary})",
     "room.short": "No room to go faster: {title} cannot hold its rate, {rate} of {wanted} {u_kg_h}.",
     "room.outside": "No room to go faster while {title} is outside its window.",

@@ -1,4 +1,4 @@
-"""One word about a line, with its reason: inside, outside, look, not judged, no windows, no data."""
+"""One word about a line, with its reason: inside, outside, look, act now, stopped, not judged, no windows, no data."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from monitor.records import Finding
 
 LOOK_THIS_SHIFT = 3
 
-Word = Literal["inside", "outside", "look", "act", "not judged", "no windows", "no data", "log"]
+Word = Literal["inside", "outside", "look", "act", "stopped", "not judged", "no windows", "no data", "log"]
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,8 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
     if first is not None and first.last.priority == 1:
         return _act(now, first, clock)
     if now.phase not in JUDGED_PHASES:
+        if now.phase == "stopped":
+            return _stands(now, first, clock)
         phase = say(f"phase.{now.phase}")
         reason = say("reason.phase", phase=phase, since=clock.since(now.phase_since, now.now))
         if first is not None:
@@ -118,6 +120,15 @@ def _act(now: LineNow, finding: Finding, clock: PlantClock) -> Verdict:
     if out:
         reason += say("reason.act_outside", others=", ".join(channel_title(now.line, key) for key, _ in out[:3]))
     return Verdict("act", "other", reason, last.channel)
+
+
+def _stands(now: LineNow, finding: Finding | None, clock: PlantClock) -> Verdict:
+    """A line that stands; what is open beside it is told, and is not what the line does."""
+    reason = say("reason.stands", since=clock.since(now.phase_since, now.now))
+    if finding is None:
+        return Verdict("stopped", "calm", reason)
+    open_ = say("reason.stands_open", summary=_dated(finding, now, clock))
+    return Verdict("stopped", "other", f"{reason} {open_}", finding.last.channel)
 
 
 def _outside(now: LineNow, out: list[tuple[str, float]], clock: PlantClock, recent: Run | None) -> Verdict:

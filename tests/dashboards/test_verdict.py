@@ -113,3 +113,16 @@ def test_a_zone_without_control_touches_what_leaves_the_die_though_every_reading
     assert die_words(calm, inside, clock, replace(run, grid=grid, findings=())) == ""
     soon = die_words(calm, inside, clock, replace(run, grid=grid, findings=(ended,)))
     assert soon.startswith("What leaves the die is touched still; untouched from about")
+
+
+def test_a_line_that_stands_is_stopped_and_its_finding_is_told_beside_the_word(data: MemoryData) -> None:
+    """Only what is to be acted on now goes before it."""
+    now, clock = replace(data.line_now("Line 3"), phase="stopped"), data.clock("Line 3")
+    verdict = verdict_of(now, clock)
+    assert (verdict.word, verdict.look) == ("stopped", "other")
+    assert verdict.reason.startswith("The line stands since ") and "Open: talc T4 delivers" in verdict.reason
+    calm = verdict_of(replace(now, findings=()), clock)
+    assert (calm.word, calm.look) == ("stopped", "calm")
+    urgent = replace(now.findings[0], last=replace(now.findings[0].last, priority=1))
+    assert verdict_of(replace(now, findings=(urgent,)), clock).word == "act"
+    assert verdict_of(replace(now, phase="heating"), clock).word == "look"
