@@ -159,7 +159,7 @@ def test_how_often_zones_move_is_known_after_half_an_hour(known_s: int) -> None:
     for key in s.x:
         if key.startswith(("zone_temperature", "zone_output", "zone_current", "zone_cooling")):
             flickers = np.arange(s.n) % 10 < 5
-            s.x[key] = float(np.round(s.x[key][0])) + 1.0 * (flickers & (rng.random(s.n) < 0.8))
+            s.x[key] = float(np.round(s.x[key][0])) + (flickers & (rng.random(s.n) < 0.8)).astype(np.float64)
             s.put(key, known_s, 4600, float(np.round(s.x[key][0])))
     found = [f for f in told(s, ControllerStale(), recipe=path_recipe()) if "zone controller" in f.last.summary]
 
