@@ -109,7 +109,7 @@ PAGES: dict[str, str] = {
     "back.short": "; back inside since {at}, closes when it has stayed so",
     "finding.since": "since {at}, {time}",
     "finding.until": ", ended {at}",
-    "finding.cut_off": ", cut off at {at}: readings end",
+    "finding.cut_off": ", cut off at {at}: not judged from there on",
     "finding.first": "Check first:",
     "finding.then": "Then:",
     "finding.causes": "Likely:",

@@ -25,7 +25,7 @@ from monitor.contract import NS, UNKNOWN, Condition, Context, State
 from monitor.drive_limited import drive_limited
 from monitor.episodes import Episode
 from monitor.exact import Floats
-from monitor.learned_quantities import kind_of, learned_cells, learned_names, operating_point
+from monitor.learned_quantities import kind_of, learned_cells, learned_names, operating_point, sets_c
 from monitor.line import Line
 from monitor.pieces import bridged, cut_at_notes, with_pending
 from monitor.recent_cells import Places, places_of
@@ -239,6 +239,7 @@ class Monitor:
             self.kinds,
             operating_point(readings, derived, ctx.starve_fed),
             STOOD[run.phase],
+            sets_c(readings),
         )
         expected, scatter, leans = learned.reference, learned.scatter, {}
         if ctx.reference is not None and not state["repaired"]:

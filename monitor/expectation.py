@@ -4,8 +4,9 @@ Once a minute, from steady minutes only, the median of each quantity moves a slo
 far off does not move it, so that a fault does not become the new normal. What is learned in a minute holds from
 the next cell on, never backwards. A change of speed or rate starts it anew; the references before the change are
 kept for the conditions that ask what the change should have done. Quantities that hang on the steel (`Kind.kept`)
-keep theirs over a change of up to 15 % and have half an hour's patience to learn it anew. Another recipe leaves
-nothing to compare with.
+keep theirs over a change of up to 15 % and have half an hour's patience to learn it anew. What belongs to speed, rate
+and set-points (`Kind.at_point`) has that haste only where these are others than those it was borne out at: a duty that
+leaves its level at the very same ones is not the change's doing. Another recipe leaves nothing to compare with.
 
 What is learned after a change of a running line is held against what was known before it: torque, pressure and
 specific energy go with speed and rate within bounds (goes_with.py). What lies outside of them as it
@@ -46,6 +47,8 @@ STABLE_TOLERANCES = 4 / 3
 FLOOR_TOLERANCES = 0.4 / 3
 """No scatter is taken for less than this part of the tolerance."""
 SMALL_CHANGE_SHARE = 0.15
+SAME_POINT_SHARE, SAME_SETS_C = 0.05, 2.0
+"""Speed and rate, and the sum of the zones' set-points, are the same within so much."""
 CARRY_SLACK, CARRY_SCATTER = np.log(1.2), 0.04
 """Beside what speed and rate do, hotter zones and a new level of the melt temperature may do so much. Common practice,
 no source."""
@@ -80,6 +83,7 @@ def start(quantities: int, minute_cells: int) -> State:
         "point": np.full(2, np.nan),
         "known_at": np.full((2, quantities), np.nan),
         "carried_from": np.full((2, quantities), np.nan),
+        "home": np.full((3, quantities), np.nan),
         "width": minute_cells,
         "before": np.full(quantities, np.nan),
         **_nothing_known(quantities),
@@ -108,14 +112,17 @@ def advance(
     kinds: Kinds,
     point: Floats,
     stood: NDArray[np.bool_],
+    sets_c: Floats | None = None,
 ) -> tuple[State, Learned]:
     """Expectations for the cells of `x`, [quantity, n].
 
     steady: cells fit to learn from. changed: cells in which speed, rate or recipe was changed or the line stood.
     first_index: number of the first cell on the absolute grid; minutes end where (index + 1) % width == 0.
     point: screw speed and rate, [2, n]. stood: cells in which the line did not run.
+    sets_c: sum of the zones' set-points, C, [n]; None and NaN where not known: then they are not held to have moved.
     """
     n, width = x.shape[1], state["width"]
+    asked = np.concatenate((point, (np.full(n, np.nan) if sets_c is None else sets_c)[None, :]))
     run = _Run(state, kinds)
     lead = first_index % width
     pending = state["cells"].shape[1]
@@ -138,7 +145,7 @@ def advance(
             last = some
         minutes = list(group)
         cells = _cells_of(state["cells"], x, first_of_minute[good[minutes]], width)
-        run.learn(cells, ends[minutes], point)
+        run.learn(cells, ends[minutes], asked)
     if last < len(moves):
         run.forget(int(moves[last]))
         first = np.searchsorted(stops, moves[last])
@@ -235,21 +242,22 @@ class _Run:
         """The change was a large one: what hangs on the steel is to be learned afresh too."""
         self.s = {**self.s, **_nothing_known(len(self.s["reference"]))}
 
-    def learn(self, cells: Floats, ends: NDArray[np.int64], point: Floats) -> None:
-        """Take finished steady minutes into account. cells: [width, minute, quantity]; ends: cell after each."""
-        now = point[:, ends - 1]
+    def learn(self, cells: Floats, ends: NDArray[np.int64], asked: Floats) -> None:
+        """Take finished steady minutes into account. cells: [width, minute, quantity]; ends: cell after each; asked:
+        speed, rate and sum of set-points, [3, n]."""
+        now = asked[:, ends - 1]
         if self.s["moved"]:
             with np.errstate(invalid="ignore", divide="ignore"):
-                far = np.abs(now[:, 0] / self.s["point"] - 1) > SMALL_CHANGE_SHARE
+                far = np.abs(now[:2, 0] / self.s["point"] - 1) > SMALL_CHANGE_SHARE
             if far.any():
                 self._drop_kept()
         median, spread, enough = minute_medians(cells)
-        rows = self._recursion(median, spread, enough, now)
+        rows = self._recursion(median, spread, enough, now[:2], now)
         before = np.broadcast_to(self.s["before"], rows[0].shape)
         self.since.append(ends)
         self.rows.append((*rows, before))
         self.origins.append(self._origin())
-        self.s = {**self.s, "moved": False, "point": now[:, -1].copy()}
+        self.s = {**self.s, "moved": False, "point": now[:2, -1].copy()}
 
     def _carried(self, middle: Floats, point: Floats) -> Floats | None:
         """What stands in the place of a first value that speed and rate cannot have made, [minute, quantity]; NaN where
@@ -273,7 +281,7 @@ class _Run:
         return out
 
     def _recursion(
-        self, median: Floats, spread: Floats, enough: NDArray[np.bool_], point: Floats
+        self, median: Floats, spread: Floats, enough: NDArray[np.bool_], point: Floats, asked: Floats
     ) -> tuple[Floats, ...]:
         """The references after each minute, [minute, quantity]: reference, 16 scatter^2, tolerance^2."""
         s, count = self.s, len(median)
@@ -297,6 +305,7 @@ class _Run:
         may_adopt = bool((stable.any(axis=0) & (off + count >= RELEARN_MINUTES)).any())
         patience = np.full(len(off), float(GIVE_UP_MINUTES))
         hasty = np.where(self.kinds.kept, float(RELEARN_MINUTES), patience)
+        home, at_home = s["home"], np.full(len(off), -1)
         for j in range(count):
             step = median[j] - reference
             square = step * step
@@ -317,8 +326,15 @@ class _Run:
             off += given[j]
             np.putmask(off, near, 0.0)
             np.putmask(borne_out, near, j)
+            if s["since"] + j >= RELEARN_MINUTES:
+                # A level that has stood for as long as a new one takes is the level here.
+                np.putmask(at_home, near, j)
             if may_adopt:
-                adopt = stable[j] & (off >= (hasty if s["since"] + j < UNSETTLED_MINUTES else patience))
+                haste = patience
+                if s["since"] + j < UNSETTLED_MINUTES:
+                    there = np.where(at_home >= 0, asked[:, at_home], home)
+                    haste = np.where(self.kinds.at_point & _same(asked[:, j], there), patience, hasty)
+                adopt = stable[j] & (off >= haste)
                 if carried is not None:
                     instead = adopt & (bound < 0) & np.isfinite(carried[j])
                     adopt &= ~instead
@@ -329,7 +345,7 @@ class _Run:
                 if adopt.any():
                     reference[adopt], wide[adopt] = middle[j][adopt], first_wide[j][adopt]
                     bound[adopt] = np.square(tolerance[j][adopt])
-                    minutes[adopt], off[adopt], borne_out[adopt] = ADOPT_MINUTES, 0.0, j
+                    minutes[adopt], off[adopt], borne_out[adopt], at_home[adopt] = ADOPT_MINUTES, 0.0, j, j
             outs[j] = standing
         self.s = {
             **s,
@@ -339,8 +355,18 @@ class _Run:
             "minutes": np.minimum(minutes, len(_WEIGHTS)),
             "off": np.where(off >= _NEVER_KNOWN, _NEVER_KNOWN, off),
             "known_at": np.where(borne_out >= 0, point[:, borne_out], s["known_at"]),
+            "home": np.where(at_home >= 0, asked[:, at_home], home),
             "recent": recent,
             "spreads": spreads,
             "since": min(s["since"] + count, UNSETTLED_MINUTES),
         }
         return outs[:, 0], outs[:, 1], outs[:, 2]
+
+
+def _same(asked: Floats, there: Floats) -> NDArray[np.bool_]:
+    """Whether speed, rate and set-points are those of there, [quantity]. asked: [3]; there: [3, quantity]."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = np.abs(asked[:2, None] / there[:2] - 1)
+        moved = (off > SAME_POINT_SHARE).any(axis=0) | (np.abs(asked[2] - there[2]) > SAME_SETS_C)
+    same: NDArray[np.bool_] = np.isfinite(there[0]) & ~moved
+    return same

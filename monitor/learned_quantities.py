@@ -30,12 +30,14 @@ class Kind:
     share, absolute: a minute further off than share * |reference| + absolute (and than 4 sigma) does not move it.
     kept: it stands over a small change of speed or rate and is learned anew within half an hour, as what hangs on
     the steel does; else any change starts it afresh.
+    at_point: it belongs to the speed, rate and set-points it was borne out at, and is learned in haste only at others.
     goes_with: what a change of speed and rate can make of it; None where nothing is held against it.
     """
 
     share: float = 0.0
     absolute: float = 0.0
     kept: bool = False
+    at_point: bool = False
     goes_with: GoesWith | None = None
 
 
@@ -45,9 +47,9 @@ KINDS: dict[str, Kind] = {
     "net_torque": replace(LOAD, goes_with=GOES_WITH["net_torque"]),
     "sme": replace(LOAD, goes_with=GOES_WITH["sme"]),
     "melt_temperature": Kind(absolute=3.0),
-    "zone_deviation": Kind(absolute=1.5, kept=True),
-    "zone_output": Kind(absolute=4.0, kept=True),
-    "zone_cooling": Kind(absolute=4.0, kept=True),
+    "zone_deviation": Kind(absolute=1.5, kept=True, at_point=True),
+    "zone_output": Kind(absolute=4.0, kept=True, at_point=True),
+    "zone_cooling": Kind(absolute=4.0, kept=True, at_point=True),
     "feeder_drive": Kind(absolute=2.0),
     "feed_factor": Kind(share=0.03, kept=True),
     "vacuum": Kind(absolute=10.0, kept=True),
@@ -102,3 +104,14 @@ def operating_point(readings: Readings, derived: Mapping[str, Floats], starve_fe
     if fed is None:
         fed = np.full(readings.n, np.nan) if starve_fed else speed
     return np.array([speed, fed])
+
+
+def sets_c(readings: Readings) -> Floats:
+    """Sum of the zones' set-points, C, [n]; NaN where one is missing or none is logged."""
+    keys = [key for key in readings.index if split_key(key)[0] == "zone_setpoint"]
+    if not keys:
+        return np.full(readings.n, np.nan)
+    total = np.zeros(readings.n)
+    for key in keys:
+        total = total + readings.get(key)
+    return total

@@ -10,6 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
+from monitor.conditions import standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
@@ -52,8 +53,9 @@ class ContactorStuck(ZoneMinutes):
     it learned to need, while speed, load and the other zones are as they were.
     Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
     without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
-    ambient (all zones). Missing readings are not judged. Memory: 35 min of 9 signals a zone.
-    Common practice, no source; 15 min are more than twice the dead time of the slowest usual zone (value from memory).
+    ambient (all zones). Missing readings are not judged. Once found it stands (`standing_faults`). Memory:
+    35 min of 9 signals a zone. Common practice, no source; 15 min are more than twice the dead time of the slowest
+    usual zone (value from memory).
     """
 
     current_share: float = setting(0.1, 0.02, 0.9, "of the largest current seen")
@@ -73,7 +75,7 @@ class ContactorStuck(ZoneMinutes):
     sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output", "zone_current", "zone_cooling", "reference")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
     zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current")
-    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "still_s")
+    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, *standing_faults.STANDING_LINE, "still_s")
     past_minutes: ClassVar[int] = 30
     said: ClassVar[tuple[str, ...]] = (
         "value", "wanted", "by", "slope", "current", "cool", "expected", "beside", "cold_beside",
@@ -89,11 +91,11 @@ class ContactorStuck(ZoneMinutes):
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the minutes the rule looks back."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, blind_s=standing_faults.UNSEEN_S)
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Largest current seen, and the set-points the references belong to."""
-        return {"most": np.zeros(zones), **reference.start(zones)}
+        return {"most": np.zeros(zones), "standing": standing_faults.start(zones), **reference.start(zones)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone is hot, none that needed heat is cooled, no current flows at zero output."""
@@ -104,11 +106,17 @@ class ContactorStuck(ZoneMinutes):
         needs = x.most(x.zone["expected"], 1) >= reference.LEAST_DUTY_PCT
         still = (x.line_now("still_s") >= self.settling_s).any()
         plunged = x.most(x.zone["cool"], 20) >= self.plunge_pct / 2
-        if hot or drawn or (cooled & (needs | still)).any() or plunged.any():
+        if (
+            not standing_faults.idle(own["standing"])
+            or hot
+            or drawn
+            or (cooled & (needs | still)).any()
+            or plunged.any()
+        ):
             return None
         most = np.fmax(own["most"], np.fmax(x.most(x.zone["current"], 1), 0.0))
         level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), np.ones(x.m, bool))
-        return {**reference.learned_at(own, x), "most": most}, level
+        return {**reference.learned_at(own, x), "most": most, "standing": own["standing"]}, level
 
     @staticmethod
     def _known(x: Minutes) -> Bools:
@@ -181,7 +189,13 @@ class ContactorStuck(ZoneMinutes):
             "beside": beside,
             "cold_beside": _within_two(starved).astype(float),
         }
-        return {**kept, "most": most[:, -1].copy()}, Judged(level, np.fmax(value - wanted, 0.0), facts)
+        base = np.where((by == COOLED) | (by == PLUNGED), duty.expected, np.nan)
+        judged = Judged(level, np.fmax(value - wanted, 0.0), facts)
+        usual_here = duty.calm[None, :] & settled
+        stood, judged = standing_faults.stand(
+            own["standing"], x, judged, duty.mean, base, usual_here, (self.on_s, self.off_s)
+        )
+        return {**kept, "most": most[:, -1].copy(), "standing": stood}, judged
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What proves it, how far it has come."""

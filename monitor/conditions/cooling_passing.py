@@ -10,6 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
+from monitor.conditions import standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
@@ -28,7 +29,7 @@ class CoolingPassing(ZoneMinutes):
     were: dead bands cannot make a heat need, so something takes heat away. Look-alikes: part of the bands dead (that
     zone needed heat before), less shear (load down), ambient (all zones), a controller that crosses from heat to
     cool and back (below `both_pct`), couple loose (then neighbours heat less). Missing readings are not judged.
-    Memory: 20 min of 8 signals a zone. Common practice, no source.
+    Once found it stands (`standing_faults`). Memory: 20 min of 8 signals a zone. Common practice, no source.
     """
 
     both_pct: float = setting(8, 1, 50, "% heating and % cooling")
@@ -44,7 +45,7 @@ class CoolingPassing(ZoneMinutes):
     sharpened_by: ClassVar[tuple[str, ...]] = ("zone_cooling", "reference")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
     zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
-    line_rows: ClassVar[tuple[str, ...]] = reference.DUTY_LINE
+    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, *standing_faults.STANDING_LINE)
     past_minutes: ClassVar[int] = 20
     said: ClassVar[tuple[str, ...]] = ("value", "wanted", "heat", "cool", "expected", "by")
 
@@ -54,25 +55,30 @@ class CoolingPassing(ZoneMinutes):
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the minutes the rule looks back."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, blind_s=standing_faults.UNSEEN_S)
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to."""
-        return reference.start(zones)
+        return {**reference.start(zones), "standing": standing_faults.start(zones)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone is heated and cooled at once and none that needed no heat takes any."""
         with np.errstate(invalid="ignore"):
             both = ((x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)).any()
             none_needed = (x.now("expected") <= 2.0).any(axis=1)
-        if both or (none_needed & (x.most(x.zone["heat"], 20) >= self.heat_pct)).any():
+        if (
+            not standing_faults.idle(own["standing"])
+            or both
+            or (none_needed & (x.most(x.zone["heat"], 20) >= self.heat_pct)).any()
+        ):
             return None
         known = np.isfinite(x.now("heat"))
-        return reference.learned_at(own, x), rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
+        kept = {**reference.learned_at(own, x), "standing": own["standing"]}
+        return kept, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
-        own, duty = reference.duty(own, x, 20, self.settling_s)
+        kept, duty = reference.duty(own, x, 20, self.settling_s)
         heat, cool = x.mean(x.zone["heat"], 10), x.mean(x.zone["cool"], 10)
         with np.errstate(invalid="ignore"):
             minute = (x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)
@@ -95,7 +101,13 @@ class CoolingPassing(ZoneMinutes):
             "expected": duty.expected,
             "by": by.astype(float),
         }
-        return own, Judged(level, np.where(by > 0, heat, 0.0), facts)
+        base = np.where(by == NEEDS_HEAT, duty.expected, np.nan)
+        usual_here = duty.calm[None, :] & (x.now("set_age_s") >= self.settling_s)
+        stood, judged = standing_faults.stand(
+            own["standing"], x, Judged(level, np.where(by > 0, heat, 0.0), facts), duty.mean, base, usual_here,
+            (self.on_s, self.off_s),
+        )  # fmt: skip
+        return {**kept, "standing": stood}, judged
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Both on, or heat where none was needed."""

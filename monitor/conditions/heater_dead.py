@@ -9,8 +9,9 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import heater_dead_stands, standing_faults
 from monitor.conditions.zone_minutes import others_median
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_slope, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -34,6 +35,10 @@ RESTS_C_MIN, RESTS_S, LEAST_LIFT_C_PCT = 0.05, 600.0, 0.25
 what its usual output lifts it, 1 C for 1 % at least, of which neighbours and melt carry three quarters at most. Values
 from memory."""
 
+LIKELY_LIFT_C_PCT = 1.0
+"""No further under than this, for each percent it usually takes, part of its bands may still heat it: by where it lies
+the two cannot be told apart."""
+
 NEAR_END_PCT, LEAST_FALL_C_PCT, LEAST_PACE_C_MIN_PCT = 60.0, 0.15, 0.005
 """Of a zone that usually takes so much heat: what it loses at least, for each percent of it, when it gets none: in all
 and, to begin with, a minute. One at the end of what its heater gives sags less, and slower, when shear lessens. 1 C for
@@ -43,6 +48,9 @@ MOST_FALL_C_PCT = 1.5
 """What a zone loses at most, for each percent of heat it usually takes, while melt passes that carries it: one that
 lies lower is cooled. Full heat would otherwise lift it by more than 150 C above what melt and neighbours hold; value
 from memory."""
+
+HEATS_PCT = 2.0
+"""An output that stays above this and below its limit, at set, is a controller that heats."""
 
 DRAWS_SHARE, LEAST_A, TOLD_BY_PCT = 0.8, 0.5, 20.0
 """Part of the most current a heater drew before, for its output, above which it is whole; current and output that tell
@@ -66,8 +74,9 @@ class HeaterDead:
     the line file names none), it is the supply or a phase, for heaters do not die together: one finding; on a standing
     line it may just as well be switched off, and is no more than a look this shift. Look-alikes: heat-up (rising),
     zone in manual (flat below its limit: said as a cause), cooling passing, couple loose or shorted (its jump is told
-    apart), part of the bands dead (holds, with a higher duty; heats up at more than half the pace). Missing readings
-    neither start nor end it.
+    apart), part of the bands dead (holds, with a higher duty; heats up at more than half the pace). Once found it
+    stands, over stops too, until the zone is seen to be heated (`heater_dead_stands`). Missing readings neither start
+    nor end it.
     Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
     10 to 45 min time constant give them.
     """
@@ -104,7 +113,7 @@ class HeaterDead:
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the 5 min the rule itself looks back."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, blind_s=standing_faults.UNSEEN_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
@@ -117,6 +126,7 @@ class HeaterDead:
             "lagging": np.zeros(zones, bool),
             "rest": np.zeros(zones, np.int64),
             "most_a": np.zeros(zones),
+            "stands": heater_dead_stands.start(zones),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -157,7 +167,13 @@ class HeaterDead:
         dead = short & np.where(still, falls, clear | (proof >= ctx.cells(self.doubtful_s)))
         dead |= lag
         known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
-        count = dead.sum(axis=0)
+        with np.errstate(invalid="ignore"):
+            driven = (low > HEATS_PCT) & (high < limit - 2.0) & (np.abs(under) <= self.under_c)
+            at_set = ~full & (under <= self.under_c)
+        asks = full & ~draws & (under > self.under_c)
+        signs = heater_dead_stands.Signs(dead, asks, short, draws | gains | driven, at_set, wanted)
+        walk = heater_dead_stands.Walk(state["stands"], signs, self.off_s, ctx)
+        count = np.count_nonzero(walk.missing(), axis=0)
         supply = count >= min(SEVERAL, max(2, len(zones)))
         phase = np.zeros(view.n, bool)
         for members in _phases(zones, ctx):
@@ -171,8 +187,10 @@ class HeaterDead:
             )
         count = np.where(phase, (short | dead).sum(axis=0), count)
         supply |= phase
-        level = rule(dead & ~supply, known, np.ones(view.n, bool))
-        shared = rule(supply[None, :], np.logical_or.reduce(known, axis=0, keepdims=True), np.ones((1, view.n), bool))
+        stands_state, stands, supply = walk.with_supply(supply)
+        level = rule(dead, known, np.ones(view.n, bool))
+        level, shared = heater_dead_stands.levels(level, stands, signs, supply)
+        shared = np.where(known.any(axis=0), shared, np.int8(UNKNOWN)).astype(np.int8)
         level = np.concatenate((level, shared)) if zones else np.zeros((0, view.n), np.int8)
 
         def with_all(rows: np.ndarray) -> np.ndarray:
@@ -202,6 +220,7 @@ class HeaterDead:
             "lagging": lagging,
             "rest": rest_state,
             "most_a": most_a,
+            "stands": stands_state,
         }
         return after, Judged(level, score, facts)
 
@@ -223,7 +242,10 @@ class HeaterDead:
             return full, full
         gains = np.where(full, slope_c_min, np.nan)
         others = others_median(gains)
-        return (others >= LEAST_PACE_C_MIN) & (gains < self.lag_share * others), gains >= 0.5 * others
+        lively = others >= LEAST_PACE_C_MIN
+        # One other zone may be as weak: that proves nothing.
+        several = np.count_nonzero(np.isfinite(gains), axis=0) >= SEVERAL
+        return lively & (gains < self.lag_share * others), lively & several & (gains >= 0.5 * others)
 
     @staticmethod
     def _below_limit(subject: str, facts: dict[str, float], ctx: Context) -> bool:
@@ -300,7 +322,9 @@ class HeaterDead:
         )
         by_hand = (manual,) if self._below_limit(subject, facts, ctx) else ()
         if not holds:
-            return (dead, *by_hand, valve, couple)
+            likely = not facts["lags"] > 0 and under <= LIKELY_LIFT_C_PCT * facts["usual"]
+            some = (Cause(part.text, (f"no more than {under:.0f} °C under set so far",)),) if likely else ()
+            return (dead, *some, *by_hand, valve, couple)
         return (valve, part, *by_hand, dead, couple) if cooled else (part, *by_hand, dead, couple)
 
 

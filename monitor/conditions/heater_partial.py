@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions import duty_before_stop, heat_up_rates
+from monitor.conditions import duty_before_stop, heat_up_rates, standing_faults
 from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes, left_right, others_median
@@ -19,6 +19,9 @@ from monitor.exact import Bools
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
+MANY_DEAD = 3.0
+"""Times its usual heat from which a zone with water on it is likelier cooled than heated by less than a third of its
+bands. Common practice, no source."""
 BY_DUTY, BY_HEAT_UP, BY_STOP, AT_LIMIT = 1, 2, 3, 4
 """How it was seen: duty against usual; heat-up rate; duty against before the stop; full output that does not do."""
 
@@ -37,7 +40,8 @@ class HeaterPartial(ZoneMinutes):
     speed, rate and set-points, its neighbours what they needed. Standing: at full output for half an hour it holds
     `weak_under_c` and more under set. Needs a reference, an earlier heat-up or running before a stop in the same log.
     Look-alikes: mains sag, ambient, load or rate changed, set-points moved, cooling passing (said as a cause), a zone
-    that shear heats (duty below 8 %: shows only at heat-up). Missing readings are not judged. Memory: an hour of 8
+    that shear heats (duty below 8 %: shows only at heat-up). Missing readings are not judged. Once found it stands
+    (`standing_faults`). Memory: an hour of 8
     signals and the usual rates by 20 C steps a zone. Common practice, no source.
     """
 
@@ -66,7 +70,7 @@ class HeaterPartial(ZoneMinutes):
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the 30 min the rule looks back."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, blind_s=standing_faults.UNSEEN_S)
 
     def begin(self, zones: int, ctx: Context) -> State:
         """No heat-up seen, no reference."""
@@ -76,12 +80,13 @@ class HeaterPartial(ZoneMinutes):
             "rates": heat_up_rates.start(zones),
             "loose": loose,
             "stop": duty_before_stop.start(zones),
+            "standing": standing_faults.start(zones),
         }
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone takes more than usual or before, and the line neither stands nor heats up."""
         heats = (x.line["heating"] > 0).any() or own["rates"]["minutes"].any()
-        if heats or (x.line_now("still_s") >= 1800.0).any():
+        if heats or (x.line_now("still_s") >= 1800.0).any() or not standing_faults.idle(own["standing"]):
             return None
         if (reference.most_above(x, 30) >= min(self.duty_pct / 1.5, 3.0)).any():
             return None
@@ -92,7 +97,8 @@ class HeaterPartial(ZoneMinutes):
         known = np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))
         level = rule(np.zeros(known.shape, bool), known, (calm | since.armed)[None, :])
         loose = np.zeros(len(x.zones), bool)
-        return {**reference.learned_at(own, x), "rates": own["rates"], "loose": loose, "stop": stop}, level
+        kept = {"rates": own["rates"], "loose": loose, "stop": stop, "standing": own["standing"]}
+        return {**reference.learned_at(own, x), **kept}, level
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
@@ -136,7 +142,12 @@ class HeaterPartial(ZoneMinutes):
             "was": since.was,
         }
         score = np.where(by_heat_up, 1.0 - share, np.where(by_duty, ratio - 1.0, 0.0))
-        return {**kept, "rates": rates, "loose": loose_after, "stop": stop}, Judged(level, score, facts)
+        base = np.where(by == BY_DUTY, duty.expected, np.where(by == BY_STOP, since.was, np.nan))
+        usual_here = duty.calm[None, :] & (x.now("set_age_s") >= self.settling_s)
+        stood, judged = standing_faults.stand(
+            own["standing"], x, Judged(level, score, facts), duty.mean, base, usual_here, (self.on_s, self.off_s)
+        )
+        return {**kept, "rates": rates, "loose": loose_after, "stop": stop, "standing": stood}, judged
 
     def _since_stop(self, since: duty_before_stop.SinceStop) -> Bools:
         """Zones that need more than before the stop while their neighbours need what they did, [zone, m]."""
@@ -237,6 +248,13 @@ class HeaterPartial(ZoneMinutes):
                 ("heater current of each band", "what was done on this zone in the stop", "cooling valve closed"),
                 cautions.ELECTRICAL,
             )
+        passes = Cause("cooling of this zone passes", shown_by=("cooling_passing",))
+        likeliest = (bands, passes)
+        if ctx.line.zone_named(subject).cooled and ratio >= MANY_DEAD * (1.0 if others != others else max(others, 1.0)):
+            most = (
+                f"it takes {ratio:.1f} times its heat: all but {100 / ratio:.0f} % of its bands would have to be dead"
+            )
+            likeliest = (Cause(passes.text, (most,), (), passes.shown_by), Cause(bands.text, bands.speaks_for))
         return Explanation(
             f"zone {subject} needs {facts['output']:.0f} % where it took {facts['expected']:.0f} %, at the same speed, "
             "load and temperature",
@@ -248,8 +266,7 @@ class HeaterPartial(ZoneMinutes):
                 Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"),
             ),
             (
-                bands,
-                Cause("cooling of this zone passes", shown_by=("cooling_passing",)),
+                *likeliest,
                 Cause("couple loose", (), ("then the neighbours would need less heat",)),
                 "insulation or cover off this zone, draught on it",
             ),

@@ -10,6 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions, slipped_couple
 from monitor.conditions import duty_against_reference as reference
+from monitor.conditions import standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import trailing_mean, two_threshold
@@ -47,9 +48,10 @@ class ThermocoupleLoose(ZoneMinutes):
     Look-alikes: part of the bands dead, cooling passing (neighbours stay), less load, mains or ambient (zones move
     alike: each is held against the median of the others, and one that rises with two others is not judged), a
     neighbour's set-point moved (not judged), couple shorted (its jump is told apart), water let on the wall (the
-    neighbours are cooled too). Missing readings are not judged. Memory: an hour of 8 signals a zone, and outputs as
-    they were when a reading fell. Common practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C
-    (value from memory), which at 4 C per % is less than 1 % of their output each 10 C.
+    neighbours are cooled too). Missing readings are not judged. Once found it stands
+    (`standing_faults`). Memory: an hour of 8 signals a zone, and outputs as they were when a reading fell. Common
+    practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is
+    less than 1 % of their output each 10 C.
     """
 
     more_pct: float = setting(6, 2, 50, "% output above usual")
@@ -65,7 +67,9 @@ class ThermocoupleLoose(ZoneMinutes):
     sharpened_by: ClassVar[tuple[str, ...]] = ("reference", "melt_temperature", "zone_current")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
     zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
-    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "melt_c", "melt_expected")
+    line_rows: ClassVar[tuple[str, ...]] = (
+        *reference.DUTY_LINE, *standing_faults.STANDING_LINE, "melt_c", "melt_expected",
+    )  # fmt: skip
     past_minutes: ClassVar[int] = LOOK_BACK + 10
     said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "beside_off", "beside", "melt", "fell")
 
@@ -75,23 +79,24 @@ class ThermocoupleLoose(ZoneMinutes):
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the 15 min the rule looks back."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, blind_s=standing_faults.UNSEEN_S)
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to; zones whose neighbours have been seen to fall."""
-        return {**reference.start(zones), "loose": np.zeros(zones, bool), "slip": slipped_couple.start(zones)}
+        seen = {"loose": np.zeros(zones, bool), "slip": slipped_couple.start(zones)}
+        return {**reference.start(zones), **seen, "standing": standing_faults.start(zones)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone takes more than usual."""
-        if (reference.most_above(x, 15) >= self.more_pct / 1.5).any():
+        if (reference.most_above(x, 15) >= self.more_pct / 1.5).any() or not standing_faults.idle(own["standing"]):
             return None
         line_calm = reference.calm_line(x, 15, self.settling_s)
         if not slipped_couple.idle(own["slip"]) or np.isfinite(slipped_couple.falls(x, line_calm)).any():
             return None
         calm = line_calm[None, :]
         level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), calm)
-        after = {**reference.learned_at(own, x), "loose": np.zeros(len(x.zones), bool), "slip": own["slip"]}
-        return after, level
+        kept = {"loose": np.zeros(len(x.zones), bool), "slip": own["slip"], "standing": own["standing"]}
+        return {**reference.learned_at(own, x), **kept}, level
 
     @staticmethod
     def _known(x: Minutes) -> np.ndarray:
@@ -125,7 +130,12 @@ class ThermocoupleLoose(ZoneMinutes):
             "melt": x.line_now("melt_c") - x.line_now("melt_expected"),
         }
         off = np.where(alone, duty.mean - slip_facts["before"], duty.off)
-        return {**after, "loose": kept, "slip": slip}, Judged(level, off, facts)
+        usual_here = duty.calm[None, :] & (x.now("set_age_s") >= self.settling_s)
+        stood, judged = standing_faults.stand(
+            own["standing"], x, Judged(level, off, facts), duty.mean, facts["expected"], usual_here,
+            (self.on_s, self.off_s),
+        )  # fmt: skip
+        return {**after, "loose": kept, "slip": slip, "standing": stood}, judged
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Heat up here, down beside."""

@@ -19,7 +19,7 @@ from monitor.tolerances import Kinds
 
 NAN = float("nan")
 MAD = 1.4826
-LOAD, STEEL = KINDS["net_torque"], Kind(share=0.01, absolute=1.0, kept=True)
+LOAD, STEEL = KINDS["net_torque"], Kind(share=0.01, absolute=1.0, kept=True, at_point=True)
 BOTH = Kinds([LOAD, STEEL])
 
 
@@ -30,6 +30,7 @@ class Plain:
         self.kind, self.width, self.before = kind, width, NAN
         self.since, self.moved, self.point = 90, False, NAN
         self.now = self.carried_from = self.known_at = (NAN, NAN)
+        self.home: tuple[float, ...] | None = None
         self.cells: list[float] = []
         self.calm: list[bool] = []
         self.unknown()
@@ -90,6 +91,12 @@ class Plain:
     def tolerance(self, value: float) -> float:
         return self.kind.share * abs(value) + self.kind.absolute
 
+    def at_home(self) -> bool:
+        """Whether speed and rate are those the reference belongs to."""
+        if not self.kind.at_point or self.home is None:
+            return False
+        return not any(abs(now / then - 1) > 0.05 for now, then in zip(self.now, self.home, strict=True))
+
     def minute(self, known: list[float]) -> None:
         if len(known) < 0.6 * self.width:
             return
@@ -104,16 +111,18 @@ class Plain:
                 self.square += weight * (both - self.square)
                 self.reference += weight * (median - self.reference)
                 self.minutes, self.off, self.known_at = self.minutes + 1, 0, self.now
+                if self.since >= 30:
+                    self.home = self.now
                 return
             self.off += 1
-            if self.off < (30 if self.kind.kept and self.since < 90 else 240):
+            if self.off < (30 if self.kind.kept and self.since < 90 and not self.at_home() else 240):
                 return
         if len(self.medians) < 3:
             return
         low, middle, high = sorted(self.medians)
         spread = sorted(self.spreads)[1]
         if high - low <= max(4 / 3 * self.tolerance(middle), 4 * spread):
-            self.minutes, self.off, self.known_at = 3, 0, self.now
+            self.minutes, self.off, self.known_at, self.home = 3, 0, self.now, self.now
             first = middle if self.known else self.carried(middle)
             self.square = max(spread, (high - low) / 2) ** 2 if first == middle else (0.04 * first) ** 2
             self.reference, self.bound = first, self.tolerance(first)
@@ -280,35 +289,6 @@ def test_scatter_is_never_taken_for_nothing() -> None:
     scatter = references(flat(50.0, 5))[1]
 
     assert abs(scatter[18] - 0.004 * 50.0) < 1e-12
-
-
-def duty(row: list[float], changed: tuple[int, ...], speed: list[float]) -> np.ndarray:
-    """Reference of a heater output, %, in minutes of six cells."""
-    kinds = Kinds([Kind(absolute=4.0, kept=True)])
-    return learn([row], [True] * len(row), [i in changed for i in range(len(row))], 6, 0, (), kinds, speed)[0][0, 0]
-
-
-def test_a_duty_stands_over_a_small_change_and_is_learned_anew_in_half_an_hour() -> None:
-    row = [*flat(25.0, 10), *flat(18.0, 50)]
-    reference = duty(row, (60,), [*flat(100.0, 10), *flat(108.0, 50)])
-
-    assert (reference[18 : 60 + 31 * 6] == 25.0).all()
-    assert reference[60 + 31 * 6] == 18.0
-
-
-def test_a_duty_is_forgotten_at_a_large_change() -> None:
-    row = [*flat(25.0, 10), *flat(18.0, 10)]
-    reference = duty(row, (60,), [*flat(100.0, 10), *flat(140.0, 10)])
-
-    assert (reference[18:72] == 25.0).all(), "until the first steady minute says how large the change was"
-    assert np.isnan(reference[72:84]).all() and (reference[84:] == 18.0).all()
-
-
-def test_a_duty_that_jumps_without_a_change_is_a_fault_for_four_hours() -> None:
-    row = [*flat(25.0, 10), *flat(35.0, 245)]
-    reference = duty(row, (), flat(100.0, 255))
-
-    assert (reference[60 : 250 * 6] == 25.0).all() and reference[-1] == 35.0
 
 
 def test_a_melt_five_degrees_hotter_is_no_new_normal() -> None:
