@@ -11,6 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import last_known, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
@@ -31,8 +32,9 @@ class ZoneInManual(ZoneMinutes):
     Look-alikes: output at its limit (heat-up, heater dead), logger deadband or a stale controller (its temperature is
     held, or most zones are flat at once), a slow loop whose zone is half a degree nearer its set-point than 20 min ago
     (what drives it back and what has added up may cancel for a while), heating switched off (all zones), autotune
-    (output steps), set-point just moved (20 min of grace). Missing readings are not judged. Memory: 21 min of 5 signals
-    a zone. Common practice.
+    (output steps), set-point just moved (20 min of grace). Once found it stands, whatever the line does, until the
+    output moves, automatic is told or the zone has been at its set-point for 20 min. Missing readings are not judged.
+    Memory: 21 min of 5 signals a zone. Common practice.
     """
 
     off_c: float = setting(2, 0.5, 20, "C off set, mean of 20 min")
@@ -67,20 +69,22 @@ class ZoneInManual(ZoneMinutes):
         return Timing(self.on_s, self.off_s)
 
     def begin(self, zones: int, ctx: Context) -> State:
-        """Highest and lowest output ever seen of each zone."""
-        return {"most": np.full(zones, np.nan), "least": np.full(zones, np.nan)}
+        """Highest and lowest output ever seen of each zone; whether it is in manual, and at which output."""
+        seen = {name: np.full(zones, np.nan) for name in ("most", "least", "at")}
+        return {**seen, "manual": np.zeros(zones, bool)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while every zone is near its set-point and in automatic."""
         if (x.most(np.abs(x.zone["temperature"] - x.zone["wanted"]), 20) >= self.off_c).any():
             return None
-        if (x.most(-x.zone["auto"], 10) > -0.5).any():
+        if own["manual"].any() or (x.most(-x.zone["auto"], 10) > -0.5).any():
             return None
         most, least = x.most(x.zone["output"], 1), -x.most(-x.zone["output"], 1)
         most = np.fmax(own["most"], np.where(np.isfinite(most), most, np.nan))
         least = np.fmin(own["least"], np.where(np.isfinite(least), least, np.nan))
         known = self._known(x)
-        return {"most": most, "least": least}, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
+        seen = {**own, "most": most, "least": least}
+        return seen, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
 
     @staticmethod
     def _known(x: Minutes) -> np.ndarray:
@@ -117,6 +121,11 @@ class ZoneInManual(ZoneMinutes):
         auto = x.now("auto")
         by_mode = x.held(x.zone["auto"] < 0.5, 10) & (x.line_now("running") >= ALL_OF_IT)
         holds = ((stands | idle) & grace & hot & ~most_flat & ~(auto >= 0.5)) | by_mode
+        at, at_after = last_known(own["at"], np.where(holds, output, np.nan))
+        with np.errstate(invalid="ignore"):
+            at_set = x.held(np.abs(x.zone["temperature"] - x.zone["wanted"]) < self.off_c, 20)
+            moved = (np.abs(output - at) > self.flat_pct) | (auto >= 0.5) | at_set
+        holds, manual = two_threshold(own["manual"], holds, moved)
         level = rule(holds, self._known(x), np.ones(x.m, bool))
         level = np.where((level == 1) & far, np.int8(2), level).astype(np.int8)
         facts = {
@@ -126,7 +135,8 @@ class ZoneInManual(ZoneMinutes):
             "wander": hottest - coldest,
             "told": by_mode.astype(float),
         }
-        return {"most": most[:, -1].copy(), "least": least[:, -1].copy()}, Judged(level, np.abs(value - wanted), facts)
+        after = {"most": most[:, -1].copy(), "least": least[:, -1].copy(), "at": at_after, "manual": manual}
+        return after, Judged(level, np.abs(value - wanted), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What stands, how far the zone is off."""

@@ -73,6 +73,29 @@ def test_stays_silent(story: Story) -> None:
     assert told(s, ZoneInManual(), line=HEAT_LINE, recipe=HEAT_RECIPE) == []
 
 
+def test_it_stands_over_a_stop_in_which_the_zone_comes_nearer_until_the_output_moves() -> None:
+    s = HeatScript(LOG_S)
+    in_manual(s)
+    s.stop(3300, 3900)
+    s.ramp(ZONE, 3300, 4500, 218.0)
+    s.put(ZONE, 4500, TO, 218.0)
+
+    finding = only(told(s, ZoneInManual(), line=HEAT_LINE, recipe=HEAT_RECIPE))
+
+    assert finding.last.kind == "closed" and abs((seconds(finding.last.until) or 0) - TO) <= 120
+
+
+def test_it_ends_where_the_zone_has_come_to_its_set_point() -> None:
+    s = HeatScript(LOG_S)
+    in_manual(s)
+    s.put(OUT, FROM, LOG_S, 30.0)
+    s.put(ZONE, 4000, LOG_S, HEAT_TARGETS["Z3"])
+
+    finding = only(told(s, ZoneInManual(), line=HEAT_LINE, recipe=HEAT_RECIPE))
+
+    assert finding.last.kind == "closed" and abs((seconds(finding.last.until) or 0) - 5200) <= 120
+
+
 def test_the_controllers_own_word_counts_both_ways() -> None:
     s = HeatScript(LOG_S)
     s.put("zone_auto:Z5", FROM, TO, 0)
