@@ -15,8 +15,9 @@ UPKEEP: dict[str, str] = {
     "upkeep.order": (
         "First what is so now, and of that what will stop a line first: open findings by how pressing they are, a "
         "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "
-        "farthest from its own usual. Then what began and ended within a day; last what stood where a finished log "
-        "ends. Figures are means of five minutes, what is usual of all before the last half hour."
+        "farthest from its own usual. Then what is due though nothing failed, and what began and ended within a day; "
+        "last what stood where a finished log ends. Figures are means of five minutes, what is usual of all before "
+        "the last half hour."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",
@@ -65,9 +66,12 @@ UPKEEP: dict[str, str] = {
     "upkeep.out.just": ", just now",
     "upkeep.out.more": "and {count} more",
     "upkeep.group.now": "So now",
+    "upkeep.group.due": "Due",
     "upkeep.group.back": "Back inside, the finding still open",
     "upkeep.group.gone": "Not now: began and ended within a day",
     "upkeep.group.ended": "Where a finished log ended",
+    "upkeep.due.screen": "Due: {kg} through this screen; the screens before it were changed at {usual}.",
+    "upkeep.due.wear": "Due for a look: a sign of wear over its runs ({signs}).",
     "upkeep.state.now": "So now, since {since}, {time}.",
     "upkeep.state.back": "Not now: back inside since {at}; open since {since}, closes when it has stayed so.",
     "upkeep.state.back_too": "Its finding, open since {since}, is back inside since {at}.",

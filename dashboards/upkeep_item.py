@@ -18,8 +18,8 @@ Kind = Literal[
     "link",
 ]  # fmt: skip
 
-State = Literal["now", "back", "gone", "ended", "usual"]
-STATES: tuple[State, ...] = ("now", "back", "gone", "ended", "usual")
+State = Literal["now", "due", "back", "gone", "ended", "usual"]
+STATES: tuple[State, ...] = ("now", "due", "back", "gone", "ended", "usual")
 """What is so now comes before what was, whatever it was."""
 
 RECENT_NS = 30 * MINUTE
@@ -83,6 +83,7 @@ class UpkeepItem:
     explained: tuple[tuple[str, tuple[Finding, ...]], ...] = ()
     alone: bool = True
     back: tuple[tuple[str, int], ...] = ()
+    due: str = ""
 
     @property
     def name(self) -> str:
@@ -114,9 +115,9 @@ class UpkeepItem:
     def calls(self) -> bool:
         """Whether it asks for a look.
 
-        An open finding, one of the last day, a limit ahead, a sensor in doubt, or far from usual.
+        An open finding, one of the last day, a limit ahead, a sensor in doubt, what is due, or far from usual.
         """
-        known = bool(self.standing or self.gone or self.checks) or self.stop is not None
+        known = bool(self.standing or self.gone or self.checks or self.due) or self.stop is not None
         return known or self.strain >= CALLING_STRAIN
 
     @property
@@ -126,7 +127,7 @@ class UpkeepItem:
 
     @property
     def state(self) -> State:
-        """Whether it calls now, is open and back inside, called where a finished log ends, was so, or is as usual."""
+        """Whether it calls now, is due, is open and back inside, called where a log ended, was so, or is as usual."""
         if not self.calls:
             return "usual"
         if not self.live:
@@ -134,7 +135,7 @@ class UpkeepItem:
         if self.checks or self.stop is not None or self.strain >= CALLING_STRAIN:
             return "now"
         if not self.standing:
-            return "gone"
+            return "due" if self.due else "gone"
         back = dict(self.back)
         return "back" if all(f.last.finding in back for f in self.standing) else "now"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from dashboards.run_summaries import TURNING_RPM
 from dashboards.said_forecast import forecast_now
 from dashboards.sensor_checks import SensorCheck, sensor_checks
 from dashboards.texts import say
+from dashboards.upkeep_due import screen_due, wear_due
 from dashboards.upkeep_item import NEWEST_NS, Kind, UpkeepItem, Usual, usual_of
 from dashboards.upkeep_parts import Part, apart, part_of, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
@@ -117,7 +118,14 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
     )
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     items += parts.others({(item.kind, item.subject) for item in items})
+    items = [replace(item, due=_due(data, line, item, start)) for item in items]
     return sorted(items, key=UpkeepItem.order)
+
+
+def _due(data: JournalData, line: Line, item: UpkeepItem, start: int) -> str:
+    if item.kind == "screen":
+        return screen_due(data, line, item.key, start, item.end)
+    return wear_due(data, line, item.end) if item.kind == "drive" else ""
 
 
 def steady_cells(data: JournalData, name: str, cells: Means) -> np.ndarray:

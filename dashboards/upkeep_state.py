@@ -12,6 +12,11 @@ from monitor.records import Finding
 
 
 def state_words(item: UpkeepItem, clock: PlantClock) -> str:
+    """Its state, and what is due of it."""
+    return f"{_state(item, clock)} {item.due}".strip()
+
+
+def _state(item: UpkeepItem, clock: PlantClock) -> str:
     """'So now, since 14:32, 2 h.', 'Over: was so 13:05 to 13:40, 35 min.', ...; '' for what is as usual."""
     back = _back(item, clock)
     if item.standing and not back:

@@ -13,6 +13,7 @@ from dashboards.memory_data import MemoryData
 from dashboards.pages import upkeep, upkeep_detail
 from dashboards.report.as_html import as_html
 from dashboards.run_summaries import run_summaries, wear_of
+from dashboards.upkeep_due import screen_due
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_repairs import effect_words, repairs
 from dashboards.upkeep_weeks import weeks_of
@@ -102,3 +103,21 @@ def test_no_finding_is_told_by_the_name_of_its_condition_or_channel(world: Memor
         text = as_html(list(upkeep.answer(world, {"item": f"{NAME}/{name}"}, "light", 1384)[2:7:2]))
         assert not re.findall(r">[^<]*\b(?:[a-z]+_[a-z_]+|zone_output:Z2)\b[^<]*<", text)
     assert "a part of its heater is dead" in as_html(upkeep.answer(world, {"item": f"{NAME}/zone:Z2"}, "light", 9)[6])
+
+
+def test_a_screen_at_its_usual_kilograms_and_a_worn_screw_are_due_and_not_as_usual(world: MemoryData) -> None:
+    screen, drive = item(world, "screen:P1"), item(world, "drive:")
+    assert (screen.state, drive.state) == ("due", "due")
+    assert screen.due == "Due: 52800 kg through this screen; the screens before it were changed at 52800 kg."
+    assert drive.due == "Due for a look: a sign of wear over its runs (Melt temperature)."
+    shown = upkeep.answer(world, {}, "light", 1384)
+    called, usual = as_html(shown[2]), as_html(shown[3])
+    assert ">Due<" in called and screen.due in called and drive.due in called and "screen, pressure" not in usual
+
+
+def test_a_young_screen_and_a_line_of_few_runs_are_not_due(world: MemoryData) -> None:
+    line = world.source.line(NAME)
+    young = START + 27 * DAY
+    assert screen_due(world, line, "melt_pressure:P1", START, young) == ""
+    assert screen_due(world, line, "melt_pressure:P1", START, START + 10 * DAY) == "", "no whole screen before it"
+    assert item(world, "zone:Z1").due == "" and item(world, "zone:Z1").state == "usual"
