@@ -27,10 +27,10 @@ FLUSHED_SHARE = 0.12
 EARLIER_SHARE = 0.3
 """Part of the rise that has to have been there a quarter of an hour ago: a screen fills, it does not step."""
 
-STEP_SHARE, GOES_ON_SHARE = 0.5, 0.15
-"""Of the rise: what came in one quarter of an hour and was over then is a step if it is more than the first. A rise
-that goes on at one pace makes three eighths of itself in the newer half of the time since it had made a quarter of it;
-under the second it has come to rest. Common practice, no source."""
+STEP_SHARE, GOES_ON_SHARE = 2 / 3, 0.15
+"""Of the rise: what came in one quarter of an hour and was over then is a step if it is more than the first (at one
+pace all of it came within 22 minutes). A rise that goes on at one pace makes three eighths of itself in the newer half
+of the time since it had made a quarter of it; under the second it has come to rest. Common practice, no source."""
 
 SENSORS_SHARE = 0.02
 """Of the pressure ahead: half a percent of the range each, at a third of it (value from memory), and their noise."""
@@ -71,7 +71,7 @@ class ScreenBlinding(RuleDefaults):
     memory). Pressure before and after the screen: the drop is used, and it is the screen; but a filling screen
     cannot raise what is behind it: a thicker melt raises that and the drop by one share, which is taken out of
     rise, pace and pressure (where the die plugs, more than its due). One sensor only: screen or die. Look-alikes: a
-    step up (nothing of it was there a quarter of an hour ago, or half of it came in one and nothing since: silent;
+    step up (nothing of it was there a quarter of an hour ago, or two thirds of it came in one and little since: silent;
     a rise that has come to rest is over), planned rate change (points joined), slide after a start, thicker or
     colder melt (net torque, or the pressure behind, rises as much: silent), feeders off their set-points (another
     mixture: no points), a new lot (a step, no slope), a changer that flushes itself (after two teeth of its
