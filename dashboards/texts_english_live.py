@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 LIVE: dict[str, str] = {
+    "silent.word": "No answer",
+    "silent.last": "The last answer of the server came at {at}. What follows is old: it is as it was then.",
+    "silent.do": "Look at the line's own panel, and reload this page.",
     "verdict.stopped": "Stopped",
     "reason.stands": "The line stands since {since}.",
     "reason.stands_open": "Open: {summary}.",

@@ -210,7 +210,7 @@ def answer(
     changed = {part: mark for part, mark in marks.items() if cursor.get(part) != mark}
     findings = live_parts.findings_list(data, now, clock, key) if "findings" in changed else no_update
     return (
-        [*live_parts.facts(now, clock), newest(now, clock, refresh_s)],
+        [*live_parts.facts(now, clock), newest(now, clock, refresh_s), live_head.no_answer(now, clock)],
         live_parts.verdict_words(verdict, more),
         f"verdict live-only {verdict.look}",
         barrel_strip(view, width),

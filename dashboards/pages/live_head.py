@@ -13,6 +13,7 @@ from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.figures.ahead_rule import first_sentence
 from dashboards.grid import JUDGED_PHASES
 from dashboards.names import channel_title
+from dashboards.parts import shape_of
 from dashboards.said_forecast import forecast_now
 from dashboards.texts import say
 from dashboards.verdict import Verdict, to_check
@@ -57,6 +58,12 @@ def head_words(now: LineNow, verdict: Verdict, coming: Sequence[Coming], clock: 
     later = verdict.word in WRONG and another
     parts.append(html.P(following.text, className="later" if later else ""))
     return parts
+
+
+def no_answer(now: LineNow, clock: PlantClock) -> html.Div:
+    """What stands in the place of the big word while the server does not answer; the style sheet hides it till then."""
+    told = [say("silent.last", at=clock.time(now.now)), html.Br(), html.B(say("silent.do"))]
+    return html.Div([html.Strong([*shape_of("other"), say("silent.word")]), html.P(told)], className="no-answer")
 
 
 def _at(key: str) -> str:

@@ -30,6 +30,7 @@ PAGES = {
 }
 
 pytestmark = MARKS
+LEFT = "el => el.getBoundingClientRect().left"
 
 
 @pytest.fixture
@@ -90,12 +91,14 @@ def test_stopped_line_says_so_and_shows_no_figure(visit: Visit) -> None:
 
 
 def test_page_says_within_seconds_that_answers_stopped(browser: Browser) -> None:
-    """As large as the name of the line, as all else that was large is hidden."""
+    """As large as the word it takes the place of, with what to do; what is left below is grey."""
     with served(full_plant(Ticking())) as address:
         visit = Visit(browser, address)
         page = visit.open(live_url("Line 3"), "Line 3")
         page.wait_for_selector(".finding")
-        assert page.locator("#live-strip").is_visible()
+        assert page.locator("#live-strip").is_visible() and not page.locator(".no-answer").is_visible()
+        size = "s => parseFloat(getComputedStyle(document.querySelector(s)).fontSize)"
+        large, left = page.evaluate(size, ".verdict strong"), page.eval_on_selector(".verdict", LEFT)
         page.route(QUESTIONS, lambda route: route.abort())
         # both at once: an answer that was still on its way may come in between on a busy machine
         page.wait_for_function(
@@ -105,8 +108,13 @@ def test_page_says_within_seconds_that_answers_stopped(browser: Browser) -> None
         )
         assert not page.locator("#live-strip").is_visible()
         assert not page.locator(".verdict").is_visible()
-        size = "s => parseFloat(getComputedStyle(document.querySelector(s)).fontSize)"
-        assert page.evaluate(size, "#newest") > 0.9 * page.evaluate(size, "h1")
+        told = page.inner_text(".no-answer")
+        assert "No answer" in told and "came at 07:" in told and "the line's own panel" in told and "is old" in told
+        assert page.evaluate(size, ".no-answer strong") >= large
+        assert page.eval_on_selector(".no-answer", LEFT) == left
+        assert page.eval_on_selector(".two", "el => getComputedStyle(el).filter") == "grayscale(1)"
+        top = page.evaluate("document.querySelector('.two').getBoundingClientRect().top")
+        assert top < 450, "no hole where the picture of the line was"
         visit.leave()
 
 
