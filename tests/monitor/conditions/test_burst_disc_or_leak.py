@@ -127,6 +127,14 @@ def test_one_or_two_seconds(seconds_to_fall: int) -> None:
     assert only(told(s, BurstDiscOrLeak(), recipe=path_recipe())).last.priority == 1
 
 
+def test_a_damped_transmitter_shows_it_a_few_seconds_later() -> None:
+    s = path_script(6000)
+    for key in (P1, P2):
+        s.x[key][s.span(AT, 6000)] *= 0.02 + 0.98 * np.exp(-(np.arange(1000) + 1) / 2.0)
+    found = told(s, BurstDiscOrLeak(), recipe=path_recipe())
+    assert len(found) == 2 and all((seconds(f.first_decided_at) or 0) <= AT + 7 for f in found)
+
+
 @pytest.mark.parametrize(
     "story",
     [
