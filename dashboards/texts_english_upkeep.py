@@ -17,7 +17,7 @@ UPKEEP: dict[str, str] = {
         "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "
         "farthest from its own usual. Then what is due though nothing failed, and what began and ended within a day; "
         "last what stood where a finished log ends. Figures are means of five minutes, what is usual of all before "
-        "the last half hour."
+        "the last half hour in which no finding told of the part."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",

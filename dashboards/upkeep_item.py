@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from dashboards.ahead import Trend
+from dashboards.cells import Means
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND
 from dashboards.sensor_checks import SensorCheck
 from dashboards.views import end_of, stands
+from ingest.roles import split_key
 from monitor.records import Finding
 
 Kind = Literal[
@@ -34,7 +37,8 @@ EQUIPMENT = ("heater", "sensor", "feeder", "drive", "vacuum", "pressure")
 class Usual:
     """A channel now against its own history in steady running.
 
-    now: mean of the last half hour. middle, low, high: median, 5th and 95th percentile of all before.
+    now: mean of the last half hour. middle, low, high: median, 5th and 95th percentile of all before, less the time of
+    findings about the part.
     """
 
     now: float
@@ -161,13 +165,29 @@ class UpkeepItem:
         return min(ranks)
 
 
-def usual_of(y: np.ndarray, steady: np.ndarray, step: int) -> Usual | None:
-    """The last half hour against all before; None where either is missing."""
+def usual_of(y: np.ndarray, steady: np.ndarray, step: int, told: np.ndarray | None = None) -> Usual | None:
+    """The last half hour against all before that no finding tells of; None where either is missing.
+
+    steady, told: which cells, shape of y; see `told_cells`.
+    """
     recent = max(1, RECENT_NS // step)
-    before = y[:-recent][steady[:-recent]]
+    calm = steady if told is None else steady & ~told
+    before = y[:-recent][calm[:-recent]]
     now = y[-recent:][steady[-recent:]]
     before, now = before[np.isfinite(before)], now[np.isfinite(now)]
     if len(before) < 3 or not len(now):
         return None
     low, middle, high = (float(v) for v in np.percentile(before, (5, 50, 95)))
     return Usual(float(now.mean()), middle, low, high)
+
+
+def told_cells(findings: Sequence[Finding], key: str, cells: Means, end: int) -> np.ndarray:
+    """Cells in which a finding was open about the part this channel belongs to: what is usual there is no fault."""
+    _, at = split_key(key)
+    found = np.zeros(cells.mean.shape[1], dtype=bool)
+    low = cells.t0 + cells.step * np.arange(len(found), dtype=np.int64)
+    for finding in findings:
+        same = split_key(finding.last.channel)[1] == at if at else finding.last.channel == key
+        if same:
+            found |= (low + cells.step > finding.last.since) & (low < end_of(finding, end))
+    return found

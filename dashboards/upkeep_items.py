@@ -22,7 +22,7 @@ from dashboards.said_forecast import forecast_now
 from dashboards.sensor_checks import SensorCheck, sensor_checks
 from dashboards.texts import say
 from dashboards.upkeep_due import screen_due, wear_due
-from dashboards.upkeep_item import NEWEST_NS, Kind, UpkeepItem, Usual, usual_of
+from dashboards.upkeep_item import NEWEST_NS, Kind, UpkeepItem, Usual, told_cells, usual_of
 from dashboards.upkeep_parts import Part, apart, part_of, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
 from dashboards.views import stands
@@ -114,7 +114,21 @@ def upkeep_items(data: JournalData, name: str) -> list[UpkeepItem]:
     windows = windows_of(line, data.recipe_at(name, end - 1))
     stood = stands_still(data, line, newest, end)
     parts = _Parts(
-        line, cells, newest, steady, landed, folded, trends, checks, end, live, back, windows, running, stood
+        line,
+        cells,
+        newest,
+        steady,
+        landed,
+        folded,
+        trends,
+        checks,
+        end,
+        live,
+        back,
+        windows,
+        running,
+        stood,
+        findings,
     )
     items = [*parts.zones(), *parts.feeders(), *parts.pressures(), *parts.drive()]
     items += parts.others({(item.kind, item.subject) for item in items})
@@ -169,9 +183,13 @@ class _Parts:
     windows: dict[str, Window]
     running: bool
     stood: bool
+    findings: Sequence[Finding]
 
     def _usual(self, key: str) -> Usual | None:
-        return usual_of(self.cells.row(key), self.steady, self.cells.step) if key in self.cells.keys else None
+        return self._usual_of(key, self.cells.row(key)) if key in self.cells.keys else None
+
+    def _usual_of(self, key: str, y: np.ndarray) -> Usual | None:
+        return usual_of(y, self.steady, self.cells.step, told_cells(self.findings, key, self.cells, self.end))
 
     def _latest(self, key: str) -> float | None:
         if key not in self.newest.keys:
@@ -274,7 +292,7 @@ class _Parts:
                     per_drive = self.cells.row(rate_key) / np.where(
                         self.cells.row(drive_key) > 1, self.cells.row(drive_key), np.nan
                     )
-                factor = usual_of(per_drive * 100, self.steady, self.cells.step)
+                factor = self._usual_of(rate_key, per_drive * 100)
             off = (rate - wanted) / wanted * 100 if rate is not None and wanted else None
             strain = max((drive or 0.0) / feeder.drive_limit_pct, abs(off) / 3 if off is not None else 0.0)
             words = feeder_words(off, drive, feeder.drive_limit_pct, usual, factor)

@@ -11,7 +11,7 @@ from dashboards.clock import DAY, HOUR, MINUTE, SECOND, PlantClock, duration
 from dashboards.data import JournalData
 from dashboards.names import channel_title, unit_inside, unit_known, unit_of
 from dashboards.texts import say
-from dashboards.upkeep_item import UpkeepItem, usual_of
+from dashboards.upkeep_item import UpkeepItem, told_cells, usual_of
 from dashboards.upkeep_items import HISTORY_NS, steady_cells
 from ingest.roles import channel_key
 from monitor.line import Line
@@ -96,12 +96,13 @@ def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()
     cells = means(data.source, item.line, start, end, keys, step)
     steady = steady_cells(data, item.line, cells)
     newest = means(data.source, item.line, max(start, end - FINE_NS), end, keys, MINUTE)
-    found = []
+    findings, found = data.findings(item.line, start, end), []
     for key in keys:
         if key == setpoint:
             continue
         row = cells.keys.index(key)
-        usual = usual_of(cells.mean[row], steady, step) if key == main else None
+        told = told_cells(findings, key, cells, end)
+        usual = usual_of(cells.mean[row], steady, step, told) if key == main else None
         found.append(
             Panel(
                 channel_title(line, key),

@@ -15,6 +15,7 @@ from dashboards.report.as_html import as_html
 from dashboards.run_summaries import run_summaries, wear_of
 from dashboards.upkeep_due import screen_due
 from dashboards.upkeep_item import UpkeepItem
+from dashboards.upkeep_panels import panels_of
 from dashboards.upkeep_repairs import effect_words, repairs
 from dashboards.upkeep_weeks import weeks_of
 from tests.dashboards.weeks_world import DAYS, NAME, REPAIRED, SCREEN_DAYS, START, weeks
@@ -121,3 +122,11 @@ def test_a_young_screen_and_a_line_of_few_runs_are_not_due(world: MemoryData) ->
     assert screen_due(world, line, "melt_pressure:P1", START, young) == ""
     assert screen_due(world, line, "melt_pressure:P1", START, START + 10 * DAY) == "", "no whole screen before it"
     assert item(world, "zone:Z1").due == "" and item(world, "zone:Z1").state == "usual"
+
+
+def test_what_is_usual_is_taken_from_time_without_a_finding_about_the_part(world: MemoryData) -> None:
+    """Z2 heated with 31 % for seven of the fourteen days looked back at, and a finding told of them."""
+    zone = item(world, "zone:Z2")
+    assert zone.words == "heats 15 %, usually 15"
+    (low, high) = panels_of(world, zone).panels[0].usual or (0.0, 0.0)
+    assert 14 < low < high < 16
