@@ -43,10 +43,10 @@ seen."""
 STARTED_S = 1800.0
 """So long after a start speed and rate are led up by hand, each in steps; then nothing moves alone."""
 
-SOONEST_SHARE = 1 / 3
-"""Of the time a zone that moved alone must have stood: the further off it is, the sooner, from a look this shift to
-soon. A set-point has no noise, and whoever sets a zone wrong by so much and sees it does so within a minute. Common
-practice, no source."""
+SOONEST_SHARE = 0.5
+"""Of the time a zone that moved alone must have stood: from what is soon on, the further off it is, the sooner. A zone
+is set 15 C up for three minutes on purpose; whoever sets one wrong by twice that sees it. Common practice, no source.
+"""
 
 LEAST_FEED_STEP_KG_H = 0.1
 """Set-points are often entered to 0.1 kg/h."""
@@ -58,7 +58,7 @@ class SetpointNotRecipe:
 
     An operator would say: "somebody set zone 3 to 235". Judged in steady running. A set-point that moved alone, in
     one step, and one that the log begins with, must have stood for `alone_s` (of speed and rate one is set before
-    the other; a zone, the further off it is, down to a third of that); any other, and a speed, which is led by hand
+    the other; a zone that is off by more than soon, down to half of that); any other, and a speed, which is led by hand
     in full sight, for `stood_s`, so that a ramp, a recipe being loaded or a change of product is none, and nothing
     is judged for as long after the recipe in force has changed. Zones against the recipe's zones; screw speed
     against the recipe's speed, unless the rate was changed by as much (a planned change of output); vacuum against
@@ -183,7 +183,7 @@ class SetpointNotRecipe:
     def _enough(self, subjects: tuple[str, ...], off: Floats, ctx: Context) -> Floats:
         """Cells that each must have stood if it moved alone, [subject, n]. off: how far it is off, in its own unit."""
         zones = np.array([split_key(key)[0] == "zone_setpoint" for key in subjects], bool)[:, None]
-        sooner = np.clip(self.zone_c / np.fmax(off, 1e-9), SOONEST_SHARE, 1.0)
+        sooner = np.clip(self.zone_soon_c / np.fmax(off, 1e-9), SOONEST_SHARE, 1.0)
         return np.where(zones & np.isfinite(off), sooner, 1.0) * ctx.cells(self.alone_s)
 
     def _stands(

@@ -185,12 +185,12 @@ def test_a_recipe_being_loaded_is_given_time_and_a_lone_wrong_set_point_is_not()
 
         return min(seconds(one.first_decided_at) or 0 for one in findings(story)) - FROM
 
-    assert 120 <= first_said("Z3") <= 150
-    assert first_said("Z3", "Z4") <= 150
+    assert 200 <= first_said("Z3") <= 230
+    assert first_said("Z3", "Z4") <= 230
     assert 660 <= first_said("Z2", "Z3", "Z4") <= 690
 
 
-@pytest.mark.parametrize(("off_c", "after_s"), [(6, 210), (10, 150), (15, 120), (40, 120)])
+@pytest.mark.parametrize(("off_c", "after_s"), [(6, 240), (15, 240), (20, 180), (30, 120), (60, 120)])
 def test_the_further_off_a_zone_is_the_sooner_it_is_said(off_c: int, after_s: int) -> None:
     said = seconds(only(findings(put("zone_setpoint:Z3", HEAT_TARGETS["Z3"] + off_c))).first_decided_at) or 0
 
