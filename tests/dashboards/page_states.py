@@ -13,7 +13,7 @@ from dashboards.workshop.places import Places
 from tests.dashboards.in_browser import QUESTIONS
 from tests.dashboards.lines import single, twin
 from tests.dashboards.plant import END, HOUR, SECOND
-from tests.dashboards.test_alarm_states import MINUTE, Clock, harm
+from tests.dashboards.test_alarm_states import MINUTE, Clock, harm, pressed
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -102,8 +102,9 @@ def full_plant(clock: Clock | None = None) -> MemoryData:
         held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": name})})
         for name in ("Line 7", "Line 9")
     )
-    trouble = replace(held, line=line, findings=[*held.findings, harm()])
-    calm = replace(held, findings=[*held.findings, harm("closed", END - 5 * MINUTE)])
+    trouble = replace(pressed(held), line=line, findings=[*held.findings, harm()])
+    mended = END - 5 * MINUTE
+    calm = replace(pressed(held, mended), findings=[*held.findings, harm("closed", mended)])
     data = MemoryData([calm, single(), trouble, replace(held, line=ninth)], clock=clock)
     short = next(f for f in held.findings if f.last.channel == SHORT).last.finding
     data.act("Line 3", short, "shelved", "Ana", "hopper is being cleaned", clock.now + HOUR)

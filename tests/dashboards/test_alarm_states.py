@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from dashboards.alarm_states import out_spans
@@ -13,8 +14,9 @@ from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.pages import live, live_actions, lot_watch, upkeep, upkeep_form
 from dashboards.pages.lines import line_block
 from dashboards.upkeep_item import UpkeepItem
+from monitor import cautions
 from monitor.journal import Journal
-from monitor.records import Finding, finding_id
+from monitor.records import Cause, Evidence, Finding, finding_id
 from tests.dashboards.lines import _record, single, twin
 from tests.dashboards.plant import END, HOUR, SECOND
 from tests.monitor.journal_cases import LINE_TOML, T0, S, a_block, a_line, a_record, judged
@@ -42,11 +44,27 @@ def short(data: JournalData) -> Finding:
     return next(f for f in data.source.findings("Line 3") if f.last.channel == FEEDER)
 
 
+P1 = "melt_pressure:P1"
+
+
+def pressed(held: MemoryLine, until: int = END) -> MemoryLine:
+    """The screen blinds within the hour: P1 from its target to 109 bar, 20 min before the end; there until `until`."""
+    values, t = held.block.values.copy(), held.block.t0 + SECOND * np.arange(held.block.n, dtype=np.int64)
+    rise = np.clip((t - END + 45 * MINUTE) / (25 * MINUTE), 0, 1) * 52 * (t < until)
+    values[held.block.channels.index(P1)] += rise
+    return replace(held, block=replace(held.block, values=values))
+
+
 def harm(kind: str = "opened", until: int | None = None) -> Finding:
     since = END - 20 * MINUTE
     record = _record(
-        "melt_pressure:P1", "over_pressure", since, family="pressure", priority=1, kind=kind, until=until,
-        summary="pressure at P1 near its limit", decided_at=until or since + SECOND,
+        P1, "toward_over_pressure", since, family="pressure", priority=1, kind=kind, until=until,
+        decided_at=until or since + SECOND,
+        summary="melt pressure P1 109 bar, 91 % of the machine's limit of 120",
+        evidence=(Evidence("melt pressure P1", 109.0, "bar", 56.0, None, P1),),
+        causes=(Cause("die or screen blocked", ("P2 behind the screen as usual",)), Cause("melt too cold")),
+        checks=("stop the feed and lower the speed, by site procedure", "stand clear of die and burst disc"),
+        caution=cautions.PRESSURE,
     )  # fmt: skip
     return Finding(since + SECOND, record)
 
@@ -104,6 +122,18 @@ def test_a_name_and_a_reason_are_needed(who: str, text: str, said: str) -> None:
     assert not data.actions("Line 3")
 
 
+def test_what_the_invented_plant_calls_act_now_is_near_its_limit_and_says_what_to_do() -> None:
+    """Else no picture of it can be judged."""
+    data = MemoryData([replace(pressed(twin()), findings=[harm()])], clock=Clock())
+    now, told = data.line_now("Line 3"), harm().last
+    limit = now.line.limits.melt_pressure_bar
+    assert limit is not None and 0.9 * limit < now.readings[P1] < limit
+    assert told.evidence[0].value == pytest.approx(now.readings[P1], abs=2) and f"{limit:.0f}" in told.summary
+    assert told.checks and told.causes and told.caution
+    eased = MemoryData([pressed(twin(), END - MINUTE)], clock=Clock()).line_now("Line 3")
+    assert eased.readings[P1] == pytest.approx(58, abs=2)
+
+
 def test_priority_1_is_never_set_aside_and_the_page_says_why() -> None:
     data = plant(Clock(), harm())
     finding = harm().last.finding
@@ -141,8 +171,9 @@ def test_what_was_act_now_stays_until_seen_and_reset() -> None:
     live_actions.done(data, "Line 3", finding, "acknowledged", "Ana", "")
     clock.now += SECOND
     assert "Seen, waits for its reset." in page_text(data) and "in this lot, 4417" in page_text(data)
-    assert "Ended, still to be seen and reset: pressure at P1 near its limit, 07:24." in str(
-        line_block(data, "Line 3", 1384)
+    assert (
+        "Ended, still to be seen and reset: melt pressure P1 109 bar, 91 % of the machine's limit of 120, 07:24."
+        in str(line_block(data, "Line 3", 1384))
     )
     assert live_actions.about_of(data.line_now("Line 3"), "melt_pressure:P1").can == ("note", "reset")
     live_actions.done(data, "Line 3", finding, "reset", "Ben", "")
