@@ -10,7 +10,7 @@ what one lot scatters by itself; that share and the least that counts are common
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -28,6 +28,10 @@ LEAST_OF_VALUE = 1e-3
 
 LEAST_LOG_SPREAD = math.log(1.25)
 """Spread of scatters over lots, as a logarithm, is never taken smaller than this: a scatter is itself estimated."""
+
+RESOLUTION = {"C": 0.1, "bar": 0.1, "A": 0.1, "%": 0.1, "rpm": 0.1, "mbar": 1.0}
+"""By fixed unit, the step of an input or a display of a line: a smaller difference is none. Common practice, no
+source."""
 
 COUNTS = 3.0
 """Spreads from which a difference is worth a person's time."""
@@ -88,6 +92,11 @@ def differences(this: Mapping[str, Steady], others: Sequence[Mapping[str, Steady
             away = (math.log(own.scatter) - float(np.median(logs))) / max(_sigma(logs), LEAST_LOG_SPREAD)
             found.append(_difference(key, "scatter", own.scatter, scatters, away))
     return sorted(found, key=lambda item: (not item.beyond_all, -abs(item.spreads), item.key, item.what))
+
+
+def telling(found: Sequence[Difference], unit: Callable[[str], str]) -> list[Difference]:
+    """Those in which this lot lies beyond every other, by what its sensor can tell. unit: the fixed one of a key."""
+    return [d for d in found if d.beyond_all and abs(d.value - d.usual) >= RESOLUTION.get(unit(d.key), 0.0)]
 
 
 def _difference(

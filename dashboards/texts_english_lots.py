@@ -111,11 +111,15 @@ LOTS: dict[str, str] = {
     "different.no_recipe": "No recipe is known for this lot, so no other lot of the same recipe to compare with.",
     "different.never_steady": "This lot was never steady, so its channels are not compared with other lots.",
     "different.some": (
-        "{count} of {of} comparisons stand out from {lots} other lots of this recipe by {least} spreads or more."
+        "{count} of {of} comparisons lie beyond all {lots} other lots of this recipe, by {least} spreads or more."
     ),
     "different.none": (
-        "Nothing stands out from {lots} other lots of this recipe by {least} spreads; the farthest of {of} "
+        "Nothing lies beyond all {lots} other lots of this recipe by {least} spreads; the farthest of {of} "
         "comparisons are:"
+    ),
+    "different.within": (
+        "Nothing stands out: none of {of} comparisons lies beyond all {lots} other lots of this recipe by more than "
+        "its sensor can tell."
     ),
     "different.as_of": " The newest of the others began {at}; lots that come later may change this.",
     "different.how": (
@@ -134,7 +138,6 @@ LOTS: dict[str, str] = {
     "different.rank": "Place",
     "different.scatter": "{title}, scatter",
     "different.over": "over {most}",
-    "different.of": "{rank} of {lots}",
     "different.highest": "highest of {lots}",
     "different.lowest": "lowest of {lots}",
     "composition.title": "Composition",

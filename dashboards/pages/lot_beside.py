@@ -14,7 +14,7 @@ from dashboards.figures.chart_base import tell
 from dashboards.figures.look import look
 from dashboards.figures.overlay_chart import overlay_chart
 from dashboards.laid_runs import Over, Overlay
-from dashboards.lot_difference import COUNTS, FEWEST_LOTS, Difference, differences
+from dashboards.lot_difference import COUNTS, FEWEST_LOTS, Difference, differences, telling
 from dashboards.lot_steady import comparable, steady_lot
 from dashboards.names import (
     channel_title,
@@ -139,13 +139,14 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
         text = say("different.too_few", count=str(len(others)), fewest=str(FEWEST_LOTS))
         return [row(title, html.P(text, className="quiet"), id=ids.AT_DIFFERENT)]
     ranked = differences(own, others)
-    strong = [item for item in ranked if abs(item.spreads) >= COUNTS]
-    shown = (strong or ranked)[:MOST_DIFFERENCES]
+    told = telling(ranked, unit_inside)
+    strong = [item for item in told if abs(item.spreads) >= COUNTS]
+    shown = (strong or told)[:MOST_DIFFERENCES]
     if not strong:
         shown = shown[:3]
     head = [say(f"different.{name}") for name in ("what", "apart", "this", "usual", "range", "rank")]
     rows = [_difference_row(line, lot, item, state) for item in shown]
-    key = "different.some" if strong else "different.none"
+    key = "different.some" if strong else "different.none" if shown else "different.within"
     opening = say(key, count=str(len(strong)), of=str(len(ranked)), lots=str(len(others)), least=number(COUNTS, 0))
     newest = max(other.start for other, _ in laid)
     opening += say("different.as_of", at=data.clock(lot.line).day_minute(newest))
@@ -153,8 +154,11 @@ def different_rows(data: JournalData, lot: Lot, state: dict[str, str]) -> list[A
         row(
             title,
             html.P(opening),
-            table(head, rows, numbers=(1, 2, 3, 4)),
-            html.P(say("different.how"), className="soft"),
+            *(
+                [table(head, rows, numbers=(1, 2, 3, 4)), html.P(say("different.how"), className="soft")]
+                if rows
+                else []
+            ),
             id=ids.AT_DIFFERENT,
         )
     ]
@@ -164,9 +168,7 @@ def _difference_row(line: Line, lot: Lot, item: Difference, state: dict[str, str
     name = channel_title(line, item.key)
     if item.what == "scatter":
         name = say("different.scatter", title=name)
-    rank = say("different.of", rank=str(item.rank), lots=str(item.lots + 1))
-    if item.beyond_all:
-        rank = say("different.highest" if item.value > item.high else "different.lowest", lots=str(item.lots + 1))
+    rank = say("different.highest" if item.value > item.high else "different.lowest", lots=str(item.lots + 1))
     unit = unit_of(line, item.key)
     side = "over" if item.spreads > 0 else "under"
     told: dict[str, Any] = {"aria-label": say(f"different.{side}_others")}

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboards.lot_difference import COUNTS, FEWEST_LOTS, Steady, differences, steady_of
+from dashboards.lot_difference import COUNTS, FEWEST_LOTS, Steady, differences, steady_of, telling
 from dashboards.lot_steady import comparable, steady_lot
 from tests.dashboards.lots_world import nine_lots
 
@@ -43,6 +43,18 @@ def test_what_no_other_lot_has_had_comes_ahead_of_what_one_has() -> None:
     torque = next(item for item in found if (item.key, item.what) == ("torque", "middle"))
     assert abs(torque.spreads) > abs(found[0].spreads) and not torque.beyond_all
     assert (found[0].key, found[0].beyond_all) == ("melt_pressure:P1", True)
+
+
+def test_what_some_lot_has_had_or_no_sensor_can_tell_is_not_worth_a_line() -> None:
+    others = [{"zone_current:Z4": Steady(0.23 + 0.001 * i, 0.001), "torque": Steady(70.0 + i, 0.1)} for i in range(6)]
+    unit = {"zone_current:Z4": "A", "torque": "%"}.__getitem__
+
+    def told(current: float, torque: float) -> set[str]:
+        lot = {"zone_current:Z4": Steady(current, 0.001), "torque": Steady(torque, 0.1)}
+        return {d.key for d in telling(differences(lot, others), unit) if d.what == "middle"}
+
+    assert told(0.28, 74.5) == set(), "5 hundredths of an ampere; a torque as of another lot"
+    assert told(0.48, 80.0) == {"zone_current:Z4", "torque"}
 
 
 @pytest.mark.parametrize("count", range(FEWEST_LOTS))
