@@ -23,6 +23,10 @@ MOST_PRIORITY = 3
 """Notes are no marks here."""
 
 DATE_PX = 76.0
+"""Room that a date takes."""
+
+APART_PX = 24.0
+"""Of an hour's label from its neighbour's end."""
 
 
 class _Flush(TimeAxis):
@@ -66,18 +70,31 @@ def lines_row(run: Run, width: float, *, ticks: bool = True) -> str:
     parts.append(stroke([(axis.left, top + half), (axis.right, top + half)], "hair"))
     if not len(code):
         parts.append(words(width / 2, top + half + 5, say("lines.row_no_windows"), "soft small halo", "middle"))
-    first = axis.left + 4.0
     if ticks:
-        # The day stands where the row begins; a new one is in its own label.
-        day = axis.clock.day(axis.t0)
-        parts.append(words(axis.left, top + HEIGHT + 18, day, "soft small"))
-        first += DATE_PX + 24
-    for x, text, _ in axis.ticks() if ticks else ():
-        parts.append(stroke([(x, top + HEIGHT), (x, top + HEIGHT + 4)], "day"))
-        if first < x < axis.right - 24:
-            parts.append(words(x, top + HEIGHT + 18, text, "soft small", "middle"))
+        parts += _labels(axis, top + HEIGHT)
     height = LANE + HEIGHT + (24 if ticks else 2)
     return drawing(width, height, say("lines.row", line=run.line.name), *parts)
+
+
+def _labels(axis: TimeAxis, y: float) -> list[str]:
+    """Hours under the row; the day where it begins, and the new one at midnight, where hours too near give way."""
+    parts, days = [], [(axis.left, axis.clock.day(axis.t0), "start")]
+    # The newest of the midnights in the row; a row is of some hours.
+    midnight = axis.clock.parse_day(axis.clock.local(axis.t1).date().isoformat())
+    if midnight is not None and axis.t0 < midnight < axis.t1:
+        x, room = axis.x(midnight), DATE_PX / 2
+        if x < axis.left + 2 * DATE_PX:
+            days = []
+        days.append((min(max(x, axis.left + room), axis.right - room), axis.clock.day(midnight), "middle"))
+        parts.append(stroke([(x, y), (x, y + 7)], "day"))
+    taken = [(x, x + DATE_PX) if anchor == "start" else (x - DATE_PX / 2, x + DATE_PX / 2) for x, _, anchor in days]
+    parts += [words(x, y + 18, text, "soft small", anchor) for x, text, anchor in days]
+    for x, text, dated in axis.ticks():
+        parts.append(stroke([(x, y), (x, y + 4)], "day"))
+        free = all(x < first - APART_PX or x > last + APART_PX for first, last in taken)
+        if not dated and free and axis.left + APART_PX < x < axis.right - APART_PX:
+            parts.append(words(x, y + 18, text, "soft small", "middle"))
+    return parts
 
 
 def _findings(run: Run, axis: TimeAxis) -> list[str]:

@@ -30,7 +30,7 @@ from dashboards.parts import shape_of
 from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
-from dashboards.verdict import to_check, verdict_of
+from dashboards.verdict import Word, to_check, verdict_of
 from dashboards.views import LineNow, end_of, stands
 from monitor.records import Finding
 
@@ -38,6 +38,10 @@ PATH = "/"
 RECENT_HOURS = 8
 SLOWEST_TICK_S = 5
 MOST_FINDINGS = 3
+ORDER: tuple[Word, ...] = (
+    "act", "outside", "no data", "look", "stopped", "not judged", "no windows", "inside", "log",
+)  # fmt: skip
+"""Of the lines on the page, by their words."""
 NEXT_KEPT_NS = 30 * SECOND
 NAME_PX, WIDE_NAME_PX, WIDE_PX = 262, 362, 1200
 """Room that page.css gives the name beside the drawing: more where words are large, a little before it begins there."""
@@ -84,8 +88,13 @@ def register(app: Dash, data: JournalData, refresh_s: float = 1.0) -> None:
         # Before the lines are looked at: a plant's clock goes on meanwhile, and no line may seem older than this.
         asked = data.now_ns()
         names = sorted(data.line_names(), key=lambda name: (data.source.source(name) == FINISHED, name))
-        blocks = [line_block(data, name, width) for name in names]
-        return blocks, asked_at(data, names, asked, max(refresh_s, SLOWEST_TICK_S))
+        return in_order(data, names, width), asked_at(data, names, asked, max(refresh_s, SLOWEST_TICK_S))
+
+
+def in_order(data: JournalData, names: list[str], width: int) -> list[html.Article]:
+    """The blocks of these lines, what asks for somebody first and logs last; of one word in the order of the names."""
+    told = [(data.source.source(name) == FINISHED, *worded_block(data, name, width)) for name in names]
+    return [block for *_, block in sorted(told, key=lambda one: (one[0], ORDER.index(one[1])))]
 
 
 def asked_at(data: JournalData, names: list[str], now: int, refresh_s: float) -> html.Span:
@@ -108,7 +117,12 @@ def asked_at(data: JournalData, names: list[str], now: int, refresh_s: float) ->
 
 
 def line_block(data: JournalData, name: str, width: int) -> html.Article:
-    """One line: its word, the reason, what it makes, as of when, and its last hours in one row."""
+    """One line as the page shows it."""
+    return worded_block(data, name, width)[1]
+
+
+def worded_block(data: JournalData, name: str, width: int) -> tuple[Word, html.Article]:
+    """A line's word, and its block: the word, the reason, what it makes, as of when, and its last hours in one row."""
     now, clock = data.line_now(name), data.clock(name)
     end = now.read_until
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
@@ -136,7 +150,7 @@ def line_block(data: JournalData, name: str, width: int) -> html.Article:
     aside = " ".join(text for text in (latched_line(now, clock), away_line(now, clock)) if text)
     ahead = "" if now.stopped else next_limit(data, now, clock)
     look, check = verdict.look, to_check(now) if verdict.word == "act" else None
-    return html.Article(
+    return verdict.word, html.Article(
         [
             html.Div(
                 [

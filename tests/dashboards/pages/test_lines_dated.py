@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 
-from dash import Dash
+import pytest
+from dash import Dash, html
 
 from dashboards import parts
 from dashboards.clock import MINUTE
 from dashboards.figures.lines_sheet import lines_row
-from dashboards.memory_data import MemoryData
+from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.pages import lines, lots, upkeep
 from dashboards.report.as_html import as_html
+from dashboards.views import Run
 from monitor.records import Evidence
-from tests.dashboards.lines import twin
+from tests.dashboards.lines import single, twin
 from tests.dashboards.plant import END, HOUR, SECOND
 
 DAY = 24 * HOUR
@@ -114,3 +117,55 @@ def test_the_row_has_its_day_a_mark_for_what_no_window_tells_and_a_legend() -> N
     assert 'class="fill' not in lines_row(replace(run, findings=()), 1000)
     for page in (lines.layout(data), lots.lots_table(data, {})[0]):
         assert "upper half: a reading over its window" in str(page)
+
+
+def labels(run: Run, width: float) -> list[tuple[float, str]]:
+    return [
+        (float(x), text)
+        for x, text in re.findall(r'<text x="([\d.]+)"[^>]*>([^<]*)</text>', lines_row(run, width))
+        if re.search(r"\d", text)
+    ]
+
+
+@pytest.mark.parametrize("hours_before", [0.02, 0.5, 2.0, 5.0, 7.9])
+@pytest.mark.parametrize("width", [390, 1022])
+def test_the_new_day_stands_at_midnight_and_no_label_runs_into_another(hours_before: float, width: int) -> None:
+    held = twin()
+    data = MemoryData([held], clock=lambda: END)
+    midnight = data.clock("Line 3").parse_day("2026-03-03")
+    assert midnight is not None
+    start = midnight - round(hours_before * HOUR)
+    run = replace(data.run("Line 3", END - 3 * HOUR, END), t0=start, t1=start + 8 * HOUR)
+    told = labels(run, width)
+    at = 2 + (width - 4) * hours_before / 8
+    (new,) = (x for x, text in told if text == "3 Mar 2026")
+    assert abs(new - at) <= 38 + 1e-6 and not any("00:00" in text for _, text in told)
+    assert [text for _, text in told].count("2 Mar 2026") == (at >= 2 + 2 * 76)
+    spans = sorted((x, x + 76) if text == "2 Mar 2026" else (x - 38, x + 38) if "Mar" in text else (x - 17, x + 17)
+                   for x, text in told)  # fmt: skip
+    assert all(last <= first for (_, last), (first, _) in itertools.pairwise(spans)), told
+    assert spans[-1][1] <= width
+
+
+def test_lines_that_ask_for_somebody_stand_first() -> None:
+    """To act on now, outside, without data, to be looked at, standing, inside, ended; by name where they are alike."""
+    held = twin()
+
+    def named(name: str, **more: object) -> MemoryLine:
+        line = held.line.model_copy(update={"line": held.line.line.model_copy(update={"name": name})})
+        return replace(held, line=line, **more)
+
+    old = next(f for f in held.findings if f.last.priority == 2)
+    urgent = replace(old, last=replace(old.last, priority=1))
+    mended = held.block.values.copy()
+    mended[held.block.channels.index("feeder_rate:F4"), -1440:] = 102.2
+    well = replace(held.block, values=mended)
+    stood = [(held.block.t0, END - HOUR, "steady"), (END - HOUR, END, "stopped")]
+    plants = [
+        named("A", source="finished log"), named("B", block=well, findings=[]),
+        named("C", block=well, findings=[], phases=stood), single(), named("E"),
+        named("F", block=well, findings=[old]), named("G", findings=[urgent]), named("D"),
+    ]  # fmt: skip
+    data = MemoryData(plants, clock=lambda: END)
+    text = as_html(html.Div(lines.in_order(data, sorted(data.line_names()), 1384)))
+    assert re.findall(r"<h2>(?:<[^>]*>)?([^<]*)<", text) == ["G", "D", "E", "Line 5", "F", "C", "B", "A"]
