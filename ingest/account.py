@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from ingest.written_number import written_number
+
 LISTED_PER_REASON = 20
 """Rows listed one by one for each reason; beyond that they are only counted."""
 LISTED_PLACES = 1000
@@ -215,7 +217,8 @@ class ReadingAccount:
     def sentinel(self, tag: str, number: float, count: int) -> None:
         """`count` more values of a tag are a number that stands for 'no reading'."""
         known = self.values_sentinel.setdefault(tag, {})
-        known[f"{number:.10g}"] = known.get(f"{number:.10g}", 0) + count
+        written = written_number(number)
+        known[written] = known.get(written, 0) + count
 
     def out_of_range(self, tag: str, count: int) -> None:
         """`count` more values of a tag are none that its sensor can show."""

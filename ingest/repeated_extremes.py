@@ -15,6 +15,7 @@ from ingest.cell_samples import CellSamples
 from ingest.channel_values import ChannelValues
 from ingest.roles import ROLES, split_key
 from ingest.sentinel_numbers import is_known
+from ingest.written_number import written_number
 
 FEWEST_TIMES, FEWEST_OTHERS = 3, 30
 _APART_KNOWN, _APART_OTHER = 1.0, 5.0
@@ -49,7 +50,7 @@ def notice_repeated_extremes(samples: CellSamples, channels: Sequence[ChannelVal
                 continue
             if known or apart > float(np.median(np.abs(others))):
                 account.notice(
-                    f"'{channel.source.tag}' is exactly {written:.10g} in {count:,} cells, far from all its other "
-                    "readings; if that means 'no reading', name it in missing_values of the line file",
+                    f"'{channel.source.tag}' is exactly {written_number(written)} in {count:,} cells, far from all "
+                    "its other readings; if that means 'no reading', name it in missing_values of the line file",
                     LIKELY if known else GUESS,
                 )

@@ -7,6 +7,7 @@ import json
 import tempfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -208,3 +209,10 @@ def test_all_rows_set_aside_are_written_out(tmp_path: Path) -> None:
     assert a == wrong
     assert all(row[4] == lines[int(row[2]) - 1] for row in rows if row[1].endswith("a.csv"))
     assert [int(row[2]) for row in rows if row[1].endswith("b.csv")] == list(range(101, 151))
+
+
+def test_a_number_that_was_kept_in_four_bytes_is_written_as_in_the_log() -> None:
+    account = ReadingAccount()
+    for number in (float(np.float32(0.1)), 32767.0, -9999.9, 0.1, 1e300):
+        account.sentinel("T1", number, 1)
+    assert account.values_sentinel["T1"] == {"0.1": 2, "32767": 1, "-9999.9": 1, "1e+300": 1}
