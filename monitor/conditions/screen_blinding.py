@@ -55,6 +55,10 @@ def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: f
     return np.array([y, bar, ahead, load])
 
 
+REACHED_H = 0.05
+"""Less is told as reached: it would read 'in 0.0 h'."""
+
+
 @dataclass(frozen=True)
 class ScreenBlinding(RuleDefaults):
     """Pressure ahead of the screen creeps up, corrected for rate (P ~ Q^n) and melt temperature.
@@ -256,7 +260,7 @@ class ScreenBlinding(RuleDefaults):
         whose = self.limit(subject, ctx)[1]
         if not whose or not facts["left_h"] <= 2 * self.horizon_h:
             return ""
-        if facts["left_h"] <= 0:
+        if facts["left_h"] < REACHED_H:
             return f"; {whose} of {facts['limit']:.0f} bar is reached"
         between = _between(facts["from_h"], facts["to_h"])
         return f"; {whose} of {facts['limit']:.0f} bar in {facts['left_h']:.1f} h{between} if it goes on so"

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.screen_blinding import ScreenBlinding, _between
+from monitor.contract import Context
 from tests.monitor.conditions.told import only, seconds, told, words
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_path import add, path_line, path_recipe, path_script
@@ -161,6 +162,18 @@ def test_without_any_limit_it_is_said_by_its_rise() -> None:
     recipe = type(recipe).model_validate({**recipe.model_dump(), "window": []})
     found = only(told(filling(3.0, line), ScreenBlinding(), recipe=recipe))
     assert "bar in" not in found.last.summary and "nan" not in words(found)
+
+
+def test_a_limit_met_within_minutes_is_told_as_reached_and_not_in_no_hours() -> None:
+    ctx = Context(line=ONE, recipe=path_recipe(), material=None, step_s=10.0)
+    (subject, *_) = ScreenBlinding().subjects(ctx)
+
+    def left(hours: float) -> str:
+        facts = {"left_h": hours, "from_h": hours, "to_h": 23.2, "limit": 96.0}
+        return ScreenBlinding()._left(subject, facts, ctx)
+
+    assert "is reached" in left(0.04) and " h" not in left(0.04)
+    assert "in 0.1 h" in left(0.06)
 
 
 def test_an_interval_without_an_end_is_told_in_words() -> None:
