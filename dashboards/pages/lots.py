@@ -177,7 +177,7 @@ def _row(data: JournalData, item: Listed, *, drawn: bool) -> list[Any]:
         *(_held(data, item) if judged else ("", "")),
         lot.line,
         lot.product or lot.recipe or "–",
-        clock.day_minute(lot.start),
+        clock.dated(lot.start, data.now_ns()),
         lasted,
         _folded(data, lot) if drawn else "",
         html.Span(words, className=look),

@@ -64,7 +64,7 @@ def test_the_headline_says_what_touched_product_first() -> None:
     data = MemoryData([twin()], clock=lambda: END)
     lot = data.lots("Line 3")[-1]
     text = as_html(lot_parts.stretch_words(data, lot, data.run("Line 3", lot.start, lot.end), {}, True))
-    assert "First, 07:05: talc T4 delivers 83.8 kg/h" in text
+    assert "First, from 07:05 on; at worst: talc T4 delivers 83.8 kg/h" in text
     calm = data.run("Line 3", lot.start, lot.start + HOUR)
     assert "First, " not in as_html(lot_parts.stretch_words(data, lot, calm, {}, False))
 

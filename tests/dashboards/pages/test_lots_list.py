@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -12,7 +13,7 @@ from typing import Any
 import pytest
 
 from dashboards.memory_data import MemoryData
-from dashboards.pages import lot_parts
+from dashboards.pages import lot_parts, lots
 from dashboards.pages.lots import lots_table
 from dashboards.report.as_html import as_html
 from dashboards.shown_units import AS_INSIDE, Choice, chosen
@@ -148,3 +149,11 @@ def test_a_lot_of_unknown_mass_that_nothing_touched_is_so_in_the_list_and_on_its
     told = headline(data, "4417")
     assert told.startswith("Nothing touched No finding that counts for product.")
     assert "How many kilograms were fed is not known" in told
+
+
+def test_a_lot_of_another_year_says_which_and_what_may_be_searched_is_said_as_an_example() -> None:
+    for years, began in ((0, "3 Mar 04:29"), (1, "3 Mar 2026 04:29")):
+        data = MemoryData([twin()], clock=lambda ago=years: END + ago * 365 * 86400 * SECOND)
+        assert began in [text_of(c.partition(">")[2]).strip() for c in as_html(lots_table(data, {})).split("<td")]
+    form = json.dumps(lots.layout(data, {}).to_plotly_json(), default=lambda part: part.to_plotly_json())
+    assert form.count("for example ") == 3
