@@ -12,7 +12,7 @@ LOTS: dict[str, str] = {
     "lots.find": "Number, product, finding, raw lot",
     "lots.from": "From day",
     "lots.to": "To day",
-    "lots.find_hint": "for example 4417, talc, vacuum",
+    "lots.find_hint": "for example 4417, talc",
     "lots.from_hint": "for example 2026-03-01",
     "lots.to_hint": "for example 2026-03-31",
     "lots.none": "No lot fits.",
