@@ -91,14 +91,14 @@ def _listed(now: LineNow, changes: list[Change], clock: PlantClock) -> html.Ul:
 def no_room(now: LineNow, verdict: Verdict) -> str:
     """Why no speed is offered whatever the limits would let; '' where nothing stands against it.
 
-    A feeder that cannot hold today's rate, something to act on now, a reading outside its window.
+    Something to act on now, a feeder that cannot hold today's rate, a reading outside its window.
     """
+    if verdict.word == "act":
+        return say("room.act", summary=next(f.last.summary for f in pressing(now)))
     short = next(iter(feeders_short(now.line, now.readings)), None)
     if short is not None and short.rate is not None and short.wanted is not None:
         rate, wanted = (figure(kg_h, "line_rate") for kg_h in (short.rate, short.wanted))
         return say("room.short", title=subject_of(now.line, short), rate=rate, wanted=wanted)
-    if verdict.word == "act":
-        return say("room.act", summary=next(f.last.summary for f in pressing(now)))
     return say("room.outside", title=channel_title(now.line, verdict.key)) if verdict.word == "outside" else ""
 
 

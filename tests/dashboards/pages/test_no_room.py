@@ -38,4 +38,5 @@ def test_speed_is_not_offered_while_something_is_to_be_acted_on_now(data: Memory
     first = replace(now.findings[0], last=replace(now.findings[0].last, priority=1, summary="the couple is torn"))
     well = replace(now, readings={**now.readings, "feeder_drive:F4": 58.0, "feeder_rate:F4": 102.2}, findings=(first,))
     assert "while this is open: the couple is torn" in no_room(well, verdict_of(well, data.clock("Line 3")))
+    assert "the couple is torn" in no_room(replace(now, findings=(first,)), verdict_of(well, data.clock("Line 3")))
     assert no_room(well, Verdict("inside", "calm", "")) == ""
