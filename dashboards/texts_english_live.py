@@ -10,6 +10,7 @@ LIVE: dict[str, str] = {
     "reason.stands": "The line stands since {since}.",
     "reason.stands_open": "Open: {summary}.",
     "head.check_of": "{check} ({summary})",
+    "head.out": "{title} {value}, limit {limit}",
     "room.short": "No room to go faster: {title} cannot hold its rate, {rate} of {wanted} {u_kg_h}.",
     "room.outside": "No room to go faster while {title} is outside its window.",
     "room.act": "No room to go faster while this is open: {summary}.",

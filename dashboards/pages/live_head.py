@@ -12,17 +12,21 @@ from dashboards.ahead import HERE, Coming
 from dashboards.clock import SECOND, PlantClock, duration
 from dashboards.figures.ahead_rule import first_sentence
 from dashboards.grid import JUDGED_PHASES
-from dashboards.names import channel_title
+from dashboards.names import channel_title, figures_apart, unit_of, with_unit
 from dashboards.parts import shape_of
 from dashboards.said_forecast import forecast_now
 from dashboards.texts import say
-from dashboards.verdict import Verdict, to_check
+from dashboards.verdict import Verdict, outside_now, to_check
 from dashboards.views import LineNow
+from dashboards.windows import inner_limits
 from ingest.roles import split_key
 from monitor.records import Finding
 
 NEAR_S = 3600.0
 """While something is wrong now, what is another matter and comes later than this is not said loudly; no source."""
+
+MOST_OUT = 8
+"""So many readings outside are listed on a phone, where the picture of the line is not seen whole."""
 
 WRONG = ("outside", "act", "look")
 
@@ -53,11 +57,25 @@ def head_words(now: LineNow, verdict: Verdict, coming: Sequence[Coming], clock: 
         its = _own(now, finding, coming, clock)
         if its is not None and its.text != following.text:
             parts.append(html.P(its.text))
+    out = outside_now(now) if verdict.word in ("outside", "act") else []
+    if len(out) > 1 or (out and out[0][0] != verdict.key):
+        parts.append(html.Ul([html.Li(_out(now, *one)) for one in out[:MOST_OUT]], className="all-out"))
     meant = {_at(verdict.key), _at(finding.last.channel)} if finding is not None else {_at(verdict.key)}
     another = not following.key or (following.in_s > NEAR_S and _at(following.key) not in meant)
     later = verdict.word in WRONG and another
     parts.append(html.P(following.text, className="later" if later else ""))
     return parts
+
+
+def _out(now: LineNow, key: str, offset: float) -> list[Any]:
+    """A reading outside its window, with the limit it is past."""
+    low, high = inner_limits(now.windows[key])
+    value, limit = figures_apart(now.readings[key], high if offset > 0 else low, key, now.line)
+    unit = unit_of(now.line, key)
+    told = say(
+        "head.out", title=channel_title(now.line, key), value=with_unit(value, unit), limit=with_unit(limit, unit)
+    )
+    return [*shape_of("over" if offset > 0 else "under"), told]
 
 
 def no_answer(now: LineNow, clock: PlantClock) -> html.Div:

@@ -9,7 +9,8 @@ import pytest
 
 from dashboards import ids
 from dashboards.urls import live_url, lot_url
-from tests.dashboards.in_browser import MARKS, Visit
+from tests.dashboards.in_browser import MARKS, Visit, served
+from tests.dashboards.page_states import Ticking, full_plant
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -80,3 +81,18 @@ def test_a_lot_of_which_only_the_least_is_known_lies_inside_a_phone(narrow: Visi
     )
     off = "id => { const el = document.querySelector(`#${id} .table`); return el.scrollWidth - el.clientWidth; }"
     assert page.evaluate(off, ids.LOTS_BODY) <= 1
+
+
+def test_on_a_phone_all_that_is_outside_is_listed_under_the_word(browser: Browser) -> None:
+    """The picture of the line is seen in part; on a wide screen it shows them."""
+    with served(full_plant(Ticking())) as address:
+        for width in (390, 1440):
+            visit = Visit(browser, address, width)
+            page = visit.open(live_url("Line 7"), "Line 7")
+            page.wait_for_selector(".all-out", state="attached")
+            assert page.locator(".all-out").is_visible() == (width == 390)
+            if width == 390:
+                told = page.inner_text(".all-out").replace("\u202f", " ")
+                assert "talc T4 rate 83.9 kg/h, limit 99.1" in told and "P1 melt pressure 1" in told
+                assert "limit 64" in told and page.locator(".all-out li").count() == 2
+            visit.leave()

@@ -25,7 +25,8 @@ def head(data: MemoryData, now: LineNow, *coming: Coming) -> list[tuple[str, str
     """The look and the words of each line of the head."""
     clock = data.clock("Line 3")
     parts = live_head.head_words(now, verdict_of(now, clock), coming, clock)
-    return [(part.className if hasattr(part, "className") else "", str(part.children)) for part in parts]
+    said = [part for part in parts if getattr(part, "className", "") != "all-out"]
+    return [(getattr(part, "className", ""), str(part.children)) for part in said]
 
 
 def pressing(priority: int = 2, **said: object) -> Finding:
