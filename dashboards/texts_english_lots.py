@@ -114,8 +114,8 @@ LOTS: dict[str, str] = {
         "{count} of {of} comparisons lie beyond all {lots} other lots of this recipe, by {least} spreads or more."
     ),
     "different.none": (
-        "Nothing lies beyond all {lots} other lots of this recipe by {least} spreads; the farthest of {of} "
-        "comparisons are:"
+        "Nothing lies beyond all {lots} other lots of this recipe by {least} spreads. Of {of} comparisons "
+        "those farthest beyond them are below."
     ),
     "different.within": (
         "Nothing stands out: none of {of} comparisons lies beyond all {lots} other lots of this recipe by more than "
