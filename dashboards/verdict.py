@@ -116,9 +116,9 @@ def _act(now: LineNow, finding: Finding, clock: PlantClock) -> Verdict:
     """Priority 1 stands before windows and phases."""
     last = finding.last
     reason = say("reason.act", summary=_dated(finding, now, clock), at=clock.since(last.since, now.now))
-    out = outside_now(now) if now.phase in JUDGED_PHASES else []
+    out = [key for key, _ in outside_now(now) if key != last.channel] if now.phase in JUDGED_PHASES else []
     if out:
-        reason += say("reason.act_outside", others=", ".join(channel_title(now.line, key) for key, _ in out[:3]))
+        reason += say("reason.act_outside", others=", ".join(channel_title(now.line, key) for key in out[:3]))
     return Verdict("act", "other", reason, last.channel)
 
 

@@ -84,7 +84,8 @@ def test_priority_one_goes_before_windows_causes_and_phases(data: MemoryData) ->
         assert "pressure runs to its limit (said at 07:06)" in verdict.reason
         finding = to_check(replace(now, phase=phase))
         assert finding is not None and finding.last.checks == ("stand clear of the die",)
-    assert "talc T4 rate" in verdict_of(now, data.clock("Line 3")).reason
+    both = replace(now, readings={**now.readings, "melt_pressure:P1": 110.0})
+    assert verdict_of(both, data.clock("Line 3")).reason.endswith("Outside its window as well: talc T4 rate.")
     assert verdict_of(replace(now, stopped=True), data.clock("Line 3")).word == "no data"
 
 
