@@ -45,6 +45,9 @@ MISSED, LONGER = 20.0, 3.0
 silence is none of chance: a deadband lets each channel rest for many minutes, but not all of them at once. Twenty that
 come one by one are missed by chance once in 10^8. Common practice, no source."""
 
+CLUSTERS = 30
+"""Coarse cells, five minutes."""
+
 TOGETHER_S = 120.0
 """A controller is lost for a minute and a half now and then; common practice, no source."""
 
@@ -52,6 +55,9 @@ LIVELY_CHANNELS, LIVELIEST = 3, 3
 """Channels that moved, at least, in a group that is judged as a whole: fewer are each a frozen sensor's matter. The
 liveliest third is left out of the count: what flickers between two digits does so until it drifts to the middle of
 one."""
+
+MOST = 0.5
+"""Of a group's channels that moved in that hour: where most rest for hours, as whole degrees do, the others may too."""
 
 USUAL_AFTER_S = 1800.0
 """How often a channel moves is known after so long: what flickers between two digits for ten minutes does so by chance,
@@ -333,9 +339,19 @@ def _needed(marks: Bools, runs: Bools, least: int) -> float:
     lively = np.argsort(count, kind="stable")[len(count) - np.count_nonzero(count) :]
     lively = lively[: len(lively) - -(-len(lively) // LIVELIEST)]
     seen = int(np.count_nonzero(runs))
-    if seen < least or len(lively) < LIVELY_CHANNELS:
+    if seen < least or len(lively) < LIVELY_CHANNELS or np.count_nonzero(count) < MOST * len(count):
         return np.inf
     moved = np.flatnonzero(marks[lively].any(axis=0))
     longest = int(np.diff(np.concatenate(([-1], moved, [len(runs)]))).max())
     pace = -np.log1p(-min(len(moved) / seen, 0.999))
-    return max(LONGER * longest, MISSED / pace)
+    return max(LONGER * longest, MISSED * _clustered(marks[lively].any(axis=0)[runs]) / pace)
+
+
+def _clustered(moves: Bools) -> float:
+    """How much more the moves of `CLUSTERS` cells scatter than chance would have it, variance over mean; 1 at least.
+
+    What flickers between two digits does so for minutes at a time, and all of a group may drift to the middle of one.
+    """
+    whole = len(moves) // CLUSTERS
+    counts = np.count_nonzero(moves[: whole * CLUSTERS].reshape(whole, CLUSTERS), axis=1)
+    return max(1.0, float(counts.var(ddof=1) / counts.mean())) if whole > 1 and counts.any() else 1.0

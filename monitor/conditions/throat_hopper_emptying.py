@@ -75,10 +75,11 @@ class ThroatHopperEmptying(RuleDefaults):
         after: State = {}
         after["now"], now = recent_level.advance(state["now"], level_now)
         after["before"], before = recent_level.advance(state["before"], level_now)
-        after["known"], known = recent_level.advance(state["known"], level_now, 0.9)
-        joined, after["lately"] = with_past(state["lately"], now)
-        lowest, _, after["lowest"] = trailing_extremes(state["lowest"], joined[:, : view.n])
         running = view.in_phase("steady", "settling", "changing")
+        # A hopper that stands full through a heat-up tells nothing of how low it gets.
+        after["known"], known = recent_level.advance(state["known"], np.where(running, level_now, np.nan), 0.9)
+        joined, after["lately"] = with_past(state["lately"], np.where(running, now, np.nan))
+        lowest, _, after["lowest"] = trailing_extremes(state["lowest"], joined[:, : view.n])
         with np.errstate(invalid="ignore", divide="ignore"):
             falls_s = (before - now) / OVER_S
             left_s = np.where(falls_s > 0, now / falls_s, np.inf)

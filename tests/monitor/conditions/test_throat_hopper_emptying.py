@@ -57,3 +57,13 @@ def test_what_was_never_seen_full_says_nothing() -> None:
     s.x[HOPPER][: s.span(0, FROM - 600).stop] = np.nan
 
     assert said(s) == []
+
+
+def test_what_stood_full_before_the_line_ran_is_no_level_it_usually_gets_to() -> None:
+    """At 95 % through an hour of standing; then the loader calls at 70 %, as it always does."""
+    s = story()
+    for key in ("screw_speed", "torque", "line_rate"):
+        s.put(key, 0, 3600, 0.0)
+    s.x[HOPPER][: s.span(0, 3600).stop] = 95.0
+
+    assert said(s) == []
