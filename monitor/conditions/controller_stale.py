@@ -57,7 +57,8 @@ liveliest third is left out of the count: what flickers between two digits does 
 one."""
 
 MOST = 0.5
-"""Of a group's channels that moved in that hour: where most rest for hours, as whole degrees do, the others may too."""
+"""More than this part of a group's channels moved in that hour: where most rest for hours, as whole degrees do, the
+others may too."""
 
 USUAL_AFTER_S = 1800.0
 """How often a channel moves is known after so long: what flickers between two digits for ten minutes does so by chance,
@@ -339,7 +340,7 @@ def _needed(marks: Bools, runs: Bools, least: int) -> float:
     lively = np.argsort(count, kind="stable")[len(count) - np.count_nonzero(count) :]
     lively = lively[: len(lively) - -(-len(lively) // LIVELIEST)]
     seen = int(np.count_nonzero(runs))
-    if seen < least or len(lively) < LIVELY_CHANNELS or np.count_nonzero(count) < MOST * len(count):
+    if seen < least or len(lively) < LIVELY_CHANNELS or np.count_nonzero(count) <= MOST * len(count):
         return np.inf
     moved = np.flatnonzero(marks[lively].any(axis=0))
     longest = int(np.diff(np.concatenate(([-1], moved, [len(runs)]))).max())
