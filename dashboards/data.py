@@ -122,9 +122,10 @@ class JournalData:
         line, now = self.source.line(name), self.now_ns()
         newest = self.source.newest(name)
         reading_at = newest.reading_at if newest else None
-        stopped = reading_at is None or now - reading_at > stopped_after_ns(line)
+        # A log that was read to its end is not live, however new its end is, or later than this clock has it.
+        finished = reading_at is not None and self.source.source(name) == FINISHED
+        stopped = finished or reading_at is None or now - reading_at > stopped_after_ns(line)
         end = reading_at + 1 if reading_at is not None else now
-        finished = stopped and reading_at is not None and self.source.source(name) == FINISHED
         recipe = self.recipe_at(name, end)
         phases = self.phase_run(name, end - 2 * DAY, end)
         lot = next((note.text for note in reversed(self.notes(name, None, end)) if note.kind == "lot"), "")

@@ -196,6 +196,14 @@ def test_account_is_told_without_folders_and_without_nothings() -> None:
     assert account_rows({}) == []
 
 
+def test_a_finished_log_is_not_live_however_new_its_end_is(end_ns: int) -> None:
+    """Exported a second ago, or by a clock that is ahead."""
+    held = MemoryLine(**{**vars(twin()), "source": "finished log"})
+    for now_ns in (end_ns + SECOND, end_ns - HOUR):
+        now = MemoryData([held], clock=lambda at=now_ns: at).line_now("Line 3")
+        assert now.finished and now.stopped
+
+
 def test_finished_log_stands_at_its_end_and_says_so(data: MemoryData, end_ns: int) -> None:
     held = MemoryLine(**{**vars(twin()), "source": "finished log"})
     late = MemoryData([held], clock=lambda: end_ns + 400 * 24 * HOUR)
