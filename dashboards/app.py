@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextvars import copy_context
 from importlib.resources import files
 from typing import Any
 
@@ -77,8 +78,13 @@ def _set_up(app: Dash) -> None:
 
     After a restart the browsers of a plant all ask at once: so the first request is made here, before anybody's.
     """
-    with app.server.test_client() as first:
-        first.get("/")
+
+    def ask() -> None:
+        with app.server.test_client() as first:
+            first.get("/")
+
+    # In a context of its own: a request sets its reader's language and units, and whoever builds an app keeps theirs.
+    copy_context().run(ask)
 
 
 def page_of(

@@ -9,11 +9,9 @@ import numpy as np
 from dashboards.ahead import (
     Coming,
     Room,
-    Trend,
     feeders_short,
     hopper_ahead,
     in_order,
-    latest_trend,
     refills_itself,
     rooms,
     trends_ahead,
@@ -26,6 +24,7 @@ from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import feeds_known, mass_known
 from dashboards.refills import refill_level
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, Fed, touched_span
+from dashboards.trend_ahead import Trend, latest_trend
 from dashboards.views import LineNow
 from ingest.roles import split_key
 from monitor.records import Finding

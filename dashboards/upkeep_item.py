@@ -8,10 +8,10 @@ from typing import Literal
 
 import numpy as np
 
-from dashboards.ahead import Trend
 from dashboards.cells import Means
 from dashboards.clock import DAY, HOUR, MINUTE, SECOND
 from dashboards.sensor_checks import SensorCheck
+from dashboards.trend_ahead import Trend
 from dashboards.views import end_of, stands
 from ingest.roles import split_key
 from monitor.records import Finding

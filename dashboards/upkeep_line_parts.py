@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dashboards.ahead import Trend, to_limit
 from dashboards.cells import Means
 from dashboards.charts import limit_of
 from dashboards.machine import place_machine, subject_title
@@ -15,6 +14,7 @@ from dashboards.names import channel_title
 from dashboards.said_forecast import forecast_now
 from dashboards.sensor_checks import SensorCheck
 from dashboards.texts import say
+from dashboards.trend_ahead import Trend, to_limit
 from dashboards.upkeep_item import Kind, UpkeepItem, Usual, told_cells, usual_of
 from dashboards.upkeep_parts import Part, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dashboards.ahead import Trend
 from dashboards.clock import PlantClock
 from dashboards.names import channel_title, difference, figure, number, unit_of, with_unit
 from dashboards.sensor_checks import SensorCheck
 from dashboards.shown_units import marked, shown_difference, shown_unit
 from dashboards.texts import say
+from dashboards.trend_ahead import Trend
 from dashboards.upkeep_item import Usual
 from ingest.roles import split_key
 from monitor.line import Line, Zone

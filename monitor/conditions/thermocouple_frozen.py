@@ -41,10 +41,6 @@ and brings it back. Common practice, no source."""
 FULL_PCT = 95.0
 """A zone at full heat, or with none at all, can't take more, or less: it does not show what the line asks for."""
 
-MANY_MISSED = 40.0
-"""So many changes that a hold should have had, at their usual pace, and half as many times the longest hold before are
-enough: holds of what flickers by chance are e times rarer for each mean length."""
-
 FEED_ZONE_GAIN = 0.3
 """A feed zone is held by the water of its jacket: its output moves it by this part of what it does elsewhere. Common
 practice, no source."""
@@ -63,10 +59,10 @@ class ThermocoupleFrozen:
     the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control (the output does not move,
     or moves as much as the load asks of all), a controller whose zones all went stale.
     A long hold alone is said softly, and only of a reading to the tenth that changed all the time before, while most
-    others still do: 30 min and ten times its longest hold, or 10 min and twenty times; half as many where 40 changes
-    have not come. Missing readings start the flat time
-    anew, and the hold they end is not one that the reading ended. Memory: 40 min of output and 11 numbers a zone, and
-    of each hold the outputs before it. Gain and time constant: low end of usual barrel zones, values from memory.
+    others still do: 30 min and ten times its longest hold, or 10 min and twenty times. Missing readings start the
+    flat time anew, and the hold they end is not one that the reading ended. Memory: 40 min of output and 10 numbers a
+    zone, and of each hold the outputs before it. Gain and time constant: low end of usual barrel zones, values from
+    memory.
     """
 
     flat_s: float = setting(1800, 300, 14400, "s")
@@ -116,7 +112,6 @@ class ThermocoupleFrozen:
             "most": np.zeros(count),
             "resolution": np.full(count, np.inf),
             "changes": np.zeros(count),
-            "ran": np.zeros(count),
             "longest": np.zeros(count, np.int64),
         }
 
@@ -147,13 +142,12 @@ class ThermocoupleFrozen:
         most, kept = self._expected(state, cells, beyond, minutes, view.step / 1e9, ctx)
         running = view.in_phase("steady", "settling")
         changes = running_total(state["changes"], (~still & np.isfinite(low) & running).astype(float))
-        ran = running_total(state["ran"], (np.isfinite(low) & running).astype(float))
         longest = _longest(state["longest"], state["cells"], cells, ~still & np.isfinite(low))
         flat_s = cells.astype(float) * (view.step / 1e9)
         step_c = np.where(np.isfinite(resolution), resolution, USUAL_RESOLUTION_C)
         by_output = (most > np.fmax(self.resolutions * step_c, self.least_c)) & np.isfinite(resolution)
         stands_out = (changes >= self.changes) & running & (step_c <= FINE_C)
-        alone = stands_out & self._alone(cells, longest, changes / np.fmax(ran, 1.0), ctx)
+        alone = stands_out & self._alone(cells, longest, ctx)
         by_output &= flat_s >= self.flat_s
         frozen = by_output | alone
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))
@@ -178,21 +172,17 @@ class ThermocoupleFrozen:
             "highest": highest_state,
             "resolution": resolution[:, -1].copy() if view.n else state["resolution"],
             "changes": changes[:, -1].copy() if view.n else state["changes"],
-            "ran": ran[:, -1].copy() if view.n else state["ran"],
             "longest": longest[:, -1].copy() if view.n else state["longest"],
         }
         return after, Judged(level, flat_s, facts)
 
-    def _alone(self, cells: NDArray[np.int64], longest: NDArray[np.int64], pace: Floats, ctx: Context) -> Bools:
-        """Holds that last long beside the longest before, while most others hold no longer, [row, n].
-
-        pace: usual changes a cell."""
+    def _alone(self, cells: NDArray[np.int64], longest: NDArray[np.int64], ctx: Context) -> Bools:
+        """Holds that last long beside the longest before, while most others hold no longer, [row, n]."""
         out = np.zeros(cells.shape, bool)
-        part = np.where(cells * pace >= MANY_MISSED, 0.5, 1.0)
         for least_s, times in ((self.flat_s, self.times_longest), (self.early_s, 2 * self.times_longest)):
             flat_too = np.count_nonzero(cells >= 0.9 * ctx.cells(least_s), axis=0)
             few = flat_too < max(3, int(np.ceil(0.6 * len(cells))))
-            out |= (cells >= ctx.cells(least_s)) & (cells >= part * times * longest) & few
+            out |= (cells >= ctx.cells(least_s)) & (cells >= times * longest) & few
         return out
 
     @staticmethod

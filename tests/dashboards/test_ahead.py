@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import theilslopes
 
-from dashboards.ahead import Coming, feeders_short, hopper_ahead, in_order, rooms, to_limit, trend, trends_ahead
+from dashboards.ahead import Coming, feeders_short, hopper_ahead, in_order, rooms, trends_ahead
 from dashboards.refills import level_before, rising
+from dashboards.trend_ahead import to_limit, trend
 from monitor.line import Line
 from monitor.recipe import Window
 

@@ -11,6 +11,7 @@ from dash import Dash
 
 from dashboards.app import create_app
 from dashboards.memory_data import MemoryData
+from dashboards.texts import language
 
 CALLERS = 4
 
@@ -33,3 +34,13 @@ def test_each_of_the_first_pages_brings_its_scripts_and_styles(monkeypatch: pyte
 
     assert all("assets/page.js" in page for page in pages)
     assert all(".css" in page for page in pages)
+
+
+def test_whoever_builds_an_app_keeps_their_language() -> None:
+    """The request that sets it up is made in a context of its own."""
+    token = language.set("another")
+    try:
+        create_app(MemoryData())
+        assert language.get() == "another"
+    finally:
+        language.reset(token)

@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from dashboards.ahead import Coming, Room, latest_trend, trend, trends_ahead
+from dashboards.ahead import Coming, Room, trends_ahead
 from dashboards.clock import HOUR, PlantClock
 from dashboards.memory_data import MemoryData
 from dashboards.pages import live_head
 from dashboards.pages.live_shift import room_list
 from dashboards.said_forecast import TO_LIMIT, forecast_now
+from dashboards.trend_ahead import latest_trend, trend
 from dashboards.upkeep_items import upkeep_items
 from dashboards.views import LineNow
 from monitor.records import Evidence, Finding

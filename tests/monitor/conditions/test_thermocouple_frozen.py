@@ -170,14 +170,13 @@ def test_zones_that_cannot_take_more_do_not_tell_what_the_line_asks_for() -> Non
     assert only(told(s, ThermocoupleFrozen())).last.priority == 2
 
 
-def test_a_hold_beside_half_as_long_ones_stands_out_where_many_changes_have_not_come() -> None:
-    """Every other minute lively, each third hour of the shift a hold of 4 min: 30 min of none are 7 times as long."""
+def test_a_hold_seven_times_as_long_as_the_longest_is_not_enough() -> None:
+    """Readings of real plants hold for 40 min under good control after holds of 4 to 5 min."""
     s = twin(LOG_S)
     s.put(ZONE, 1000, 1240, 214.6)
     s.put(ZONE, FROM, FROM + 2200, 214.6)
 
-    said = seconds(only(told(s, ThermocoupleFrozen())).first_decided_at) or 0
-    assert FROM + 1800 <= said <= FROM + 1830
+    assert told(s, ThermocoupleFrozen()) == []
 
 
 def test_it_ends_with_the_first_change() -> None:
