@@ -345,7 +345,7 @@ def _needed(marks: Bools, runs: Bools, least: int) -> float:
     moved = np.flatnonzero(marks[lively].any(axis=0))
     longest = int(np.diff(np.concatenate(([-1], moved, [len(runs)]))).max())
     pace = -np.log1p(-min(len(moved) / seen, 0.999))
-    return max(LONGER * longest, MISSED * _clustered(marks[lively].any(axis=0)[runs]) / pace)
+    return max(LONGER * longest, MISSED * _clustered(np.logical_or.reduce(marks[lively], axis=0)[runs]) / pace)
 
 
 def _clustered(moves: Bools) -> float:
