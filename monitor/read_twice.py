@@ -54,6 +54,12 @@ def advance(state: State, holds: Bools, came: Bools, ctx: Context) -> tuple[Stat
     return {"readings": readings, "cells": cells}, waits
 
 
+def waiting(state: State, ctx: Context) -> Bools:
+    """Whether the last cell had to wait, [rows, 1]: what a call begins with."""
+    cells = state["cells"]
+    return ((cells > 1) & (state["readings"] < TWO) & (cells <= ctx.cells(STANDS_S)))[:, None]
+
+
 def higher(before: Floats, x: Floats) -> tuple[Floats, Floats]:
     """Of every two cells on end the higher, so that one odd low one is in no mean: [rows, n] and what comes next.
 

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions, pressure_path
+from monitor import cautions, pressure_path, read_twice
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_slope, two_threshold, with_past
 from monitor.levels import rule
@@ -42,8 +42,9 @@ class TowardOverPressure:
     An operator would say: "pressure is going up, fast". At 90 % of the machine's limit, or above 60 % of it and rising
     for 3 s so that it would be there within 30 s. Where the line file gives no limit, the recipe's outer limit plus a
     quarter stands for it, and that is said. On-delay 2 s. Of one reading alone nobody knows whether it was a slip
-    between the sensor and its log, and one step is no pace yet: where the log is slower than the on-delay, a second one
-    has to follow, or the screw to slow down with it (what trips on pressure leaves no second reading). A blocked die
+    between the sensor and its log, and one step is no pace yet: where the log is slower than the on-delay, in cells as
+    long or held over shorter ones, a second one has to follow, or the screw to slow down with it (what trips on
+    pressure leaves no second reading). A blocked die
     makes 5 to 50 bar/s, so the time left is told only where it is more than a few seconds. Look-alikes: one-sample
     spike, a step that has flattened out (half the screen area shut in a change), a restart that overshoots once, screen
     blinding (hours). Two sensors at one place are one pressure, judged by the higher. Priority 1. Missing readings
@@ -90,6 +91,7 @@ class TowardOverPressure:
             "speed": blank(1, 1),
             "on": np.zeros(count, bool),
             "heads": np.zeros(count, np.int64),
+            "twice": read_twice.start(count),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -120,10 +122,12 @@ class TowardOverPressure:
         heading = length >= ctx.cells(self.rising_s)
         before, was = with_past(state["was"], value)
         speeds, speed = with_past(state["speed"], view.get("screw_speed")[None, :])
-        shown = value
+        shown, holds = value, near | heading
+        twice, waits = read_twice.advance(state["twice"], holds, self._came(view, subjects, ctx), ctx)
+        with np.errstate(invalid="ignore"):
+            slows = speeds[:, 1:] < SLOWED * speeds[:, : view.n]
         if ctx.cells(self.on_s) < 2:
             with np.errstate(invalid="ignore"):
-                slows = speeds[:, 1:] < SLOWED * speeds[:, : view.n]
                 above = before[:, : view.n] >= self.near_share * limit
                 risen = before[:, : view.n] >= self.rising_share * limit
                 near &= slows | (before[:, : view.n] >= self.clear_share * limit)
@@ -134,7 +138,12 @@ class TowardOverPressure:
             near |= above & slows
             heading |= headed & slows
             shown = np.where((above | headed) & slows, np.fmax(before[:, : view.n], value), value)
-        level = rule(near | heading, np.isfinite(value), armed)
+        else:
+            # Of a reading that is held over these cells the same.
+            waited = np.concatenate((read_twice.waiting(state["twice"], ctx), waits), axis=1)[:, : view.n]
+            near |= waited & slows
+            shown = np.where(waited & slows, np.fmax(before[:, : view.n], value), value)
+        level = rule(near | heading, np.isfinite(value) & ~(waits & ~slows), armed)
         level[(level == 1) & near] = 2
         facts = {
             "value": shown,
@@ -143,7 +152,15 @@ class TowardOverPressure:
             "left_s": left_s,
         }
         after = {"past": past, "recent": recent, "was": was, "speed": speed, "on": near_state, "heads": heads_state}
+        after["twice"] = twice
         return after, Judged(level, shown / limit, facts)
+
+    @staticmethod
+    def _came(view: Readings, subjects: tuple[str, ...], ctx: Context) -> Bools:
+        """Cells in which a reading of any sensor of each pressure came, [pressure, n]."""
+        members = pressure_path.groups(ctx)
+        came = [read_twice.arrived(view, [channel_key("melt_pressure", m) for m in members[s]]) for s in subjects]
+        return np.array(came).reshape(len(subjects), view.n)
 
     @staticmethod
     def _far_below(state: State, view: Readings, value: Floats, limit: Floats, armed: Bools) -> tuple[State, Judged]:
@@ -155,6 +172,7 @@ class TowardOverPressure:
             "speed": with_past(state["speed"], view.get("screw_speed")[None, :])[1],
             "on": state["on"],
             "heads": np.zeros_like(state["heads"]) if value.shape[1] else state["heads"],
+            "twice": read_twice.start(len(value)) if value.shape[1] else state["twice"],
         }
         level = rule(np.zeros(value.shape, bool), np.isfinite(value), armed)
         return after, Judged(level, value / limit, dict.fromkeys(("value", "limit", "bar_s", "left_s"), value))

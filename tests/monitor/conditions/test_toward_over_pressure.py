@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ingest.block import GOOD
 from monitor.conditions.toward_over_pressure import TowardOverPressure
-from tests.monitor.conditions.told import R1, TWIN, Story, only, seconds, told, twin, words
+from monitor.core import Monitor
+from monitor.records import Finding, findings
+from tests.monitor.conditions.told import R1, TWIN, Story, block_of, only, seconds, told, twin, words
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM = 1500, 600
@@ -100,3 +103,43 @@ def test_it_needs_no_running_screw() -> None:
     ramp(20, 195)(s)
 
     assert only(told(s, TowardOverPressure())).last.caution
+
+
+@pytest.mark.parametrize(
+    ("every", "then", "trips", "said_s"),
+    [
+        (5, 62.0, False, None),
+        (5, 195.0, False, 6),
+        (5, 20.0, True, 6),
+        (10, 62.0, False, None),
+        (30, 195.0, False, 17),
+        (1, 62.0, True, None),
+    ],
+    ids=["a slip", "a second one", "the screw trips on it", "ten seconds", "written on change", "a log of each second"],
+)
+def test_a_reading_held_over_cells_of_a_second_is_one_reading(
+    every: int, then: float, trips: bool, said_s: int | None
+) -> None:
+    """Rows every so many seconds, judged in cells of one: a slip stands in all of them. said_s: after it came."""
+    s = twin(LOG_S)
+    s.put(P, 0, LOG_S, 62.0)
+    s.put(P, FROM, FROM + every, 195.0)
+    s.put(P, FROM + every, LOG_S, then)
+    if trips:
+        for key in ("screw_speed", "torque"):
+            s.put(key, FROM + every, LOG_S, 0.0)
+    found = _held(s, every)
+    assert len(found) == (said_s is not None)
+    if said_s is not None:
+        assert (seconds(found[0].first_decided_at) or 0) <= FROM + said_s
+        assert seconds(found[0].last.since) == FROM and "195 bar" in found[0].last.summary
+
+
+def _held(s: Script, every: int) -> list[Finding]:
+    """What is said where the pressure came every so many seconds and is held meanwhile."""
+    block = block_of(s, s.line)
+    row = s.line.channels.index(P)
+    block.status[row] = np.where(np.arange(s.n) % every == 0, block.status[row], GOOD)
+    monitor = Monitor(s.line, [R1], conditions=(TowardOverPressure(),))
+    state, step = monitor.advance(monitor.start(), block)
+    return findings([*step.records, *monitor.finish(state)])
