@@ -66,7 +66,8 @@ class HeaterDead:
     once where it is 5 C under or falling, else after 15 min, for a heater at its limit under load looks the same.
     With the screw still nothing but the heater carries a zone: a dead one falls by `standing_falls_c_min` (45 min
     of time constant toward 130 C, which its neighbours may hold, are 2 C/min) or does not rise and has less than 0.6
-    of the way from the hall to its set-point; one that holds nearer is limited or weak (`heater_partial`), not dead.
+    of the way from the hall to its set-point; one that holds nearer is limited or weak (`heater_partial`), not dead;
+    nor is it for that in the first 5 min of the screw's turning, whose window still looks at the stand.
     Heating up, it gains less than `lag_share` of what the other zones at full output gain, for 5 min, 30 C and
     more under set (healthy zones differ threefold at most: all are hot in 30 to 90 min). That, a stop and low rate are
     the only times a zone that shear carries shows its dead heater.
@@ -156,7 +157,8 @@ class HeaterDead:
                 slope_c_min <= -self.standing_falls_c_min
             )
             lags, gains = self._lags(full & (value < wanted - 30.0) & view.in_phase("heating"), slope_c_min)
-        still = view.ages["still"] > 0
+        # Until the window lies behind the start, what it shows is the stand, in which no melt brought its heat.
+        still = (view.ages["still"] > 0) | (view.ages["turning"] < self.window_s)
         proof, proof_state = run_length(state["proof"], short)
         run, lag_state = run_length(state["lag"], lags)
         with np.errstate(invalid="ignore"):

@@ -210,6 +210,25 @@ def test_a_limited_zone_on_a_hot_standing_line_is_not_dead() -> None:
     assert only(told(s, HeaterDead())).last.until is None, "and stays so while it holds far under set"
 
 
+@pytest.mark.parametrize("comes_back", [True, False], ids=["the melt brings it back", "it stays away"])
+def test_a_limited_zone_is_not_dead_because_the_screw_starts(comes_back: bool) -> None:
+    """The melt needs some minutes to bring its heat; what has not come back when the stand is out of sight is dead."""
+    s, starts = twin(LOG_S), 3000
+    limited_on_a_hot_standing_line(s)
+    s.put(ZONE, FROM + 1200, LOG_S, 205.0, slope_s=-0.0008)
+    for key, running in (("screw_speed", 300.0), ("screw_speed_setpoint", 300.0), ("torque", 60.0)):
+        s.put(key, starts, LOG_S, running)
+    if comes_back:
+        s.put(ZONE, starts + 60, starts + 150, 204.0, slope_s=0.15)
+        s.put(ZONE, starts + 150, LOG_S, TARGETS["Z3"])
+        s.put(OUT, starts + 150, LOG_S, 28.0)
+
+    found = told(s, HeaterDead())
+
+    assert len(found) == (not comes_back)
+    assert all(starts + 300 <= (seconds(f.first_decided_at) or 0) <= starts + 360 for f in found)
+
+
 def heating_up_with(pace_c_s: float) -> Story:
     """A heat-up from cold at full output; Z3 at its own pace, the others 5 C/min."""
 
