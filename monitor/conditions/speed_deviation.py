@@ -8,9 +8,9 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions.torque_high import gross_load_pct
+from monitor.conditions.torque_high import START_S, gross_load_pct
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Floats, blank, trailing_extremes, two_threshold, with_past
+from monitor.exact import Floats, accumulate_while, blank, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import RUNNING, turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
@@ -22,6 +22,9 @@ HUNT_S = 90.0
 
 CLOSES_S, CLOSES_BY = 20.0, 0.9
 """What is off by so much less than so long ago is on its way: a drive let go by its limiter ramps up again."""
+
+AT_LIMIT_PCT = 95.0
+"""A limiter holds the load about the limit; a mean of 10 s lies so near to it."""
 
 HUNTING = 2
 """Level of a swing."""
@@ -36,8 +39,9 @@ class SpeedDeviation(RuleDefaults):
     the 10 s means were `hunt_pct` above and below the set-point (the mean of ten minutes where none is logged): once is
     a bump, twice a swing. Pressure and load swing in step with it. Look-alikes: ramp after a change (not judged), a
     speed that a limit held back and that now comes up (it closes in: not judged meanwhile), start and stop (not
-    judged), rounded tags (under `off_rpm`), a set-point that is not used because another drive leads (said as a cause;
-    with a melt pump a note). Missing readings do not start it. Memory: 10 min of speed. Common practice, no source.
+    judged), a start whose load has been at its limit (cooled melt is pushed through first: not judged for 5 min),
+    rounded tags (under `off_rpm`), a set-point that is not used because another drive leads (said as a cause; with a
+    melt pump a note). Missing readings do not start it. Memory: 10 min of speed. Common practice, no source.
     """
 
     off_pct: float = setting(2, 0.5, 30, "% of the set-point")
@@ -71,6 +75,7 @@ class SpeedDeviation(RuleDefaults):
             "mean": recent_level.start(1, ctx.cells(600), 0),
             "late": blank(1, ctx.cells(HUNT_S) - 1),
             "early": blank(2, ctx.cells(HUNT_S)),
+            "limited": np.zeros(1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -78,6 +83,11 @@ class SpeedDeviation(RuleDefaults):
         if not subjects:
             return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
         speed, wanted = view.get("screw_speed"), view.get("screw_speed_setpoint")
+        load, turning = gross_load_pct(view, ctx), view.ages["turning"]
+        with np.errstate(invalid="ignore"):
+            at_limit = (load >= AT_LIMIT_PCT)[None, :].astype(float)
+        limited, limited_state = accumulate_while(state["limited"], at_limit, (turning > 0)[None, :])
+        held_up = (limited[0] > 0) & (turning < START_S)
         with np.errstate(invalid="ignore"):
             off, allowed = np.abs(speed - wanted), np.fmax(self.off_pct / 100 * wanted, self.off_rpm)
             armed = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= self.ramp_s)
@@ -85,13 +95,13 @@ class SpeedDeviation(RuleDefaults):
             armed &= (middle > turning_limit_rpm(ctx)) & (view.ages["turning"] >= self.ramp_s)
             joined_off, ago_state = with_past(state["ago"], off[None, :])
             closes = off <= CLOSES_BY * joined_off[0, : view.n]
-            far, near = (off > allowed) & ~closes, off < 0.7 * allowed
+            far, near = (off > allowed) & ~closes & ~held_up, off < 0.7 * allowed
             # Without a set-point a swing itself looks like a change of speed: both sides of its mean, twice, is none.
             moving = view.in_phase(*RUNNING) & (view.ages["turning"] >= 600.0)
             armed = np.where(np.isnan(wanted), moving & (middle > turning_limit_rpm(ctx)), armed)
             beside = np.where(armed, speed - middle, np.nan)[None, :]
             low, high, kept["late"] = trailing_extremes(state["late"], beside)
-            kept["ago"] = ago_state
+            kept["ago"], kept["limited"] = ago_state, np.minimum(limited_state, 1.0)
             joined, kept["early"] = with_past(state["early"], np.concatenate((low, high), axis=0))
             least, most = joined[0, : view.n], joined[1, : view.n]
             hunt = np.fmax(self.hunt_pct / 100 * middle, self.hunt_rpm)
@@ -99,7 +109,7 @@ class SpeedDeviation(RuleDefaults):
             hunts, calm = swing >= hunt, ~(np.fmin(high[0], -low[0]) >= 0.6 * hunt)
         rises, falls = np.array([far & armed, hunts & armed]), np.array([near | closes | np.isnan(off), calm]) | ~armed
         on, kept["on"] = two_threshold(state["on"], rises, falls)
-        facts = {"speed": speed, "wanted": middle, "load": gross_load_pct(view, ctx), "swing": swing}
+        facts = {"speed": speed, "wanted": middle, "load": load, "swing": swing}
         level = rule(on[:1] | on[1:], (np.isfinite(speed) & np.isfinite(middle))[None, :], armed)
         level[(level == 1) & on[1:]] = HUNTING
         return kept, Judged(level, np.where(on[1], swing, off)[None, :], facts)

@@ -10,14 +10,25 @@ import numpy as np
 from monitor import cautions, read_twice, recent_level
 from monitor.conditions.toward_over_pressure import OVER_FED
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, run_length, two_threshold
+from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
+from monitor.phases import turning_limit_rpm
 from monitor.quantities.load import speed_for_power
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
 
 MEAN_S = 60.0
+
+START_S, START_PCT, TAKES_HOLD_S, HELD_S = 300.0, 110.0, 10.0, 60.0
+"""So long after the screw has begun to turn, and up to so much of its limit, a drive may be held by its own limiter:
+what stood in screw and die has cooled and has to be pushed through first. It takes some seconds to take hold, and in a
+minute fresh melt has come, or the screw is stuck. Common practice, no source."""
+
+YIELDS_BY = 0.02
+"""A screw so much slower than its set-point, or than it was within the last minute, gives way."""
+
+LONG_AGO = 1_000_000_000
 
 
 def gross_load_pct(view: Readings, ctx: Context) -> Floats:
@@ -42,9 +53,10 @@ class TorqueHigh(RuleDefaults):
     mean; or every reading for `over_s`, two at least, is over `over_pct`: priority 1, shaft, coupling and gearbox carry
     it. Torque in percent, else motor current of its rated value, else drive power of what the rated torque gives at
     this speed.
-    Look-alikes: one-sample spikes, tramp metal (1 to 3 s, its own finding), start of a full screw (seconds; the limit
-    still counts). Missing readings do not start it; the mean needs half a minute of them. Memory: a minute. Trade
-    practice, no source.
+    Look-alikes: one-sample spikes, tramp metal (1 to 3 s, its own finding), start of a full screw: in the first
+    minutes of its turning up to 110 % of the limit are let for 10 s, and for a minute while the screw gives way,
+    which is its limiter at work; further it still counts. Missing readings do not start it; the mean needs half a
+    minute of them. Memory: a minute. Trade practice, no source.
     """
 
     warn_pct: float = setting(90, 50, 100, "% of the limit, mean of 60 s")
@@ -58,7 +70,7 @@ class TorqueHigh(RuleDefaults):
     title: ClassVar[str] = "torque at its limit"
     grid: ClassVar[Literal["cadence", "coarse"]] = "cadence"
     needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("torque",)
+    sharpened_by: ClassVar[tuple[str, ...]] = ("torque", "screw_speed")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The drive, where its load in percent of its limit can be known."""
@@ -85,6 +97,8 @@ class TorqueHigh(RuleDefaults):
             "over": np.zeros(1, np.int64),
             "twice": read_twice.start(1),
             "on": np.zeros((2, 1), bool),
+            "turned": np.full(1, LONG_AGO, np.int64),
+            "speed": blank(1, ctx.cells(MEAN_S) - 1),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -102,9 +116,10 @@ class TorqueHigh(RuleDefaults):
             twice, waits = read_twice.advance(
                 state["twice"], load > self.over_pct, read_twice.arrived(view, subjects), ctx
             )
+            least, start = self._least(state, view, load, ctx)
             over, over_on = two_threshold(
                 state["on"][1],
-                (length >= max(read_twice.TWO, ctx.cells(self.over_s))) & ~waits,
+                (length >= np.fmax(read_twice.TWO, least)) & ~waits,
                 ~(load > self.over_pct - self.clear_pct),
             )
         level = rule(near | over, np.isfinite(load), np.ones(load.shape, bool))
@@ -112,7 +127,23 @@ class TorqueHigh(RuleDefaults):
         facts = {"load": load, "mean": mean}
         after = {"minute": minute, "stays": stays_state, "over": over_state, "on": np.array([near_state, over_on])}
         after["twice"] = twice
-        return after, Judged(level, np.fmax(load, mean), facts)
+        return after | start, Judged(level, np.fmax(load, mean), facts)
+
+    def _least(self, state: State, view: Readings, load: Floats, ctx: Context) -> tuple[Floats, State]:
+        """Cells over the limit after which it is said, [1, n], and what is remembered of the start."""
+        speed = view.get("screw_speed")[None, :]
+        with np.errstate(invalid="ignore"):
+            turned, turned_state = run_length(state["turned"], ~(speed <= turning_limit_rpm(ctx)))
+            starts = (turned <= ctx.cells(START_S)) & (load <= START_PCT) & (load > self.over_pct)
+        usual = np.full(load.shape, float(ctx.cells(self.over_s)))
+        if not starts.any():
+            return usual, {"turned": np.minimum(turned_state, LONG_AGO), "speed": with_past(state["speed"], speed)[1]}
+        _, fastest, past = trailing_extremes(state["speed"], speed)
+        aim = np.fmax(fastest, view.get("screw_speed_setpoint")[None, :])
+        with np.errstate(invalid="ignore"):
+            yields: Bools = speed < (1 - YIELDS_BY) * aim
+        let = np.where(yields, ctx.cells(max(HELD_S, self.over_s)), ctx.cells(max(TAKES_HOLD_S, self.over_s)))
+        return np.where(starts, let, usual), {"turned": np.minimum(turned_state, LONG_AGO), "speed": past}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How near."""

@@ -70,6 +70,55 @@ def test_the_limit_of_the_line_file_and_a_current_of_known_rating_count() -> Non
     assert told(s, TorqueHigh(), recipe=path_recipe()) == []
 
 
+STARTS, LIMITED = 1000, 1080
+
+
+def _restart(load: float, for_s: float, speed: float) -> Script:
+    """The line stood for five minutes; 80 s after it turns again the load is at its limit for so long, and the screw at
+    so much of its speed."""
+    s = path_script(3000)
+    for key in s.x:
+        if key.startswith(("screw_speed", "torque", "feeder_rate", "feeder_setpoint", "melt_pressure")):
+            s.put(key, STARTS - 300, STARTS, 0.0)
+    s.put("torque", LIMITED, LIMITED + for_s, load)
+    s.put("screw_speed", LIMITED, LIMITED + for_s, 300 * speed)
+    return s
+
+
+@pytest.mark.parametrize(
+    ("load", "for_s", "speed", "said_s"),
+    [
+        (103, 40, 0.8, None),
+        (103, 8, 1.0, None),
+        (103, 200, 0.8, 61),
+        (103, 200, 1.0, 11),
+        (115, 40, 0.8, 4),
+    ],
+    ids=["limiter", "before it takes hold", "the screw is stuck", "no limiter", "no limiter holds so much"],
+)
+def test_at_a_start_the_limiter_holds_the_load_and_the_screw_gives_way(
+    load: float, for_s: float, speed: float, said_s: int | None
+) -> None:
+    found = [f for f in told(_restart(load, for_s, speed), TorqueHigh(), recipe=path_recipe()) if f.last.priority == 1]
+    assert len(found) == (said_s is not None)
+    assert all((seconds(f.first_decided_at) or 0) <= LIMITED + (said_s or 0) for f in found)
+
+
+def test_a_screw_that_slows_down_at_its_limit_long_after_the_start_is_over_it() -> None:
+    s = path_script(3000)
+    s.put("torque", 1000, 1040, 103)
+    s.put("screw_speed", 1000, 1040, 240)
+    assert seconds(only(told(s, TorqueHigh(), recipe=path_recipe())).first_decided_at) == 1003
+
+
+@pytest.mark.parametrize(("load", "for_s", "said"), [(99, 100, False), (60, 100, True), (99, 600, True)])
+def test_a_start_that_the_limiter_holds_back_for_a_while_is_no_speed_off(load: float, for_s: float, said: bool) -> None:
+    """Without load at its limit, or for longer than a start takes, it is."""
+    found = told(_restart(load, for_s, 0.8), SpeedDeviation(), recipe=path_recipe())
+    assert len(found) == said
+    assert not said or (seconds(found[0].first_decided_at) or 0) <= STARTS + (345 if load > 90 else 160)
+
+
 def _motor_current(rated: float | None) -> Line:
     data = without(path_line(), "torque").model_dump()
     data["sensor"] = (*data["sensor"], {"tag": "current", "role": "motor_current"})
