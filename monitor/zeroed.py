@@ -3,7 +3,7 @@
 Heated zones cannot all read exactly zero, of °C or °F, and one broken couple does not take the others with it. Where
 all do at once, and all their outputs too, or screw and load, their controller is starting anew, and no zero of the
 line is to be believed until they are back: not of its screw, which the same controller often drives. Silence is said
-as silence.
+as silence. So are numbers that stand for no reading (`monitor.written_numbers`).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from ingest.roles import ROLES, split_key
 from ingest.units import to_unit
 from monitor.exact import Bools, Floats
 from monitor.line import Line
+from monitor.written_numbers import WrittenNumbers
 
 LEAST_ZONES = 2
 LOADS = ("torque", "motor_current", "drive_power", "melt_pressure")
@@ -29,8 +30,17 @@ class Zeroed:
         self.loads = [row for row, role in enumerate(roles) if role in LOADS]
         self.screw = [row for row, role in enumerate(roles) if role == "screw_speed"]
         self.zeros = _own_zeros(line)
+        self.written = WrittenNumbers(line)
 
     def of(self, values: Floats) -> Bools | None:
+        """Readings that are such zeros, or numbers that stand for none, [channel, n]; None where there are none, which
+        is nearly always. values: as in `zeros_of`."""
+        zeros, written = self.zeros_of(values), self.written.of(values)
+        if zeros is None or written is None:
+            return written if zeros is None else zeros
+        return zeros | written
+
+    def zeros_of(self, values: Floats) -> Bools | None:
         """Readings that are such zeros, [channel, n]; None where there are none, which is nearly always.
 
         values: [channel, n], channels in the order of the line, NaN where nothing is known.

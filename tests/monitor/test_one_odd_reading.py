@@ -1,6 +1,7 @@
 """One reading that is wrong, in any channel and at any cadence, is nothing of priority 1 or 2 for any condition.
 
-Zero, below zero and full scale, each for one reading only, minutes apart; the next reading is a good one again.
+Zero, below zero, full scale and what loggers write where they have none, in a channel whose range the line file does
+not give: each for one reading only, minutes apart; the next reading is a good one again.
 Whatever really happens is still there at the second reading.
 """
 
@@ -25,6 +26,13 @@ ODD: dict[str, Callable[[float], float]] = {
     "below zero": lambda usual: -0.25 * abs(usual) - 1,
     "full scale": lambda usual: 4 * abs(usual) + 10,
 }
+
+WRITTEN: dict[str, Callable[[float], float]] = {
+    "16 bits": lambda usual: 32767.0,
+    "16 bits, a decimal": lambda usual: 6553.5,
+    "nines": lambda usual: -999.0,
+}
+"""What loggers write in the place of a reading, far out of any sensor's range."""
 
 
 def running(line: Line, seconds_of_log: float) -> Script:
@@ -58,13 +66,13 @@ LINES: dict[str, Callable[[], Line]] = {
 }
 
 
-def odd_readings(s: Script) -> list[tuple[float, str, str]]:
+def odd_readings(s: Script, odd: dict[str, Callable[[float], float]]) -> list[tuple[float, str, str]]:
     """Puts them in; when, where and what."""
     usual = {key: float(np.median(values)) for key, values in s.x.items()}
-    plan = [(name, key) for name in ODD for key in s.line.channels]
+    plan = [(name, key) for name in odd for key in s.line.channels]
     out = [(FROM_S + APART_S * place, key, name) for place, (name, key) in enumerate(plan)]
     for at, key, name in out:
-        s.x[key][int(at / s.cadence)] = ODD[name](usual[key])
+        s.x[key][int(at / s.cadence)] = odd[name](usual[key])
     return out
 
 
@@ -72,6 +80,7 @@ def length_s(line: Line) -> float:
     return FROM_S + APART_S * (len(ODD) * len(line.channels) + 1)
 
 
+@pytest.mark.parametrize("odd", [ODD, WRITTEN], ids=["odd", "written"])
 @pytest.mark.parametrize(
     ("logged", "cadence_s", "life"),
     [
@@ -79,13 +88,15 @@ def length_s(line: Line) -> float:
         *((logged, cadence_s, running) for logged in list(LINES)[1:] for cadence_s in (2.0, 10.0)),
     ],
 )
-def test_it_is_nothing(logged: str, cadence_s: float, life: Callable[[Line, float], Script]) -> None:
+def test_it_is_nothing(
+    logged: str, cadence_s: float, life: Callable[[Line, float], Script], odd: dict[str, Callable[[float], float]]
+) -> None:
     line = changed(LINES[logged](), line={"cadence_s": cadence_s})
     recipe = path_recipe(line.line.kind)
     undisturbed = told(life(line, length_s(line)), *CONDITIONS, recipe=recipe)
     usual = {(f.last.condition, f.last.channel) for f in undisturbed if f.last.priority <= 2}
     s = life(line, length_s(line))
-    plan = odd_readings(s)
+    plan = odd_readings(s, odd)
 
     found = [f for f in told(s, *CONDITIONS, recipe=recipe) if f.last.priority <= 2]
 
