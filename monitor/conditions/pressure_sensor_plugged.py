@@ -29,12 +29,13 @@ class PressureSensorPlugged(RuleDefaults):
     ripple inside 10 s, mean of ten minutes, is under `ripple_share` of the ripple of the first half hour at this
     speed and rate, and the reading still moves; in a log with one reading in 10 s or fewer, what it moves from one
     to the next. A ripple of less than two steps of the reading (its last digit, or the deadband of its logger; the
-    smallest move seen) is no measure: it hangs on where between two steps the mean happens to lie. Look-alikes:
-    melt shut in between the flights of a standing screw (sensors in the barrel are judged running only), a stop of
-    less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low temperature draining slowly
-    (at its pace it is under `held_share` in another `after_s`: not said while that is so; a plugged port lets go
-    over a quarter of an hour and more). Missing readings do not start it. Memory: ten minutes of means and a base.
-    Numbers are common practice, no source.
+    smallest move seen) is no measure: it hangs on where between two steps the mean happens to lie; nor is that of a
+    reading that moves in less than half of its cells, written on change. Look-alikes: melt shut in between the
+    flights of a standing screw (sensors in the barrel are judged running only), a stop of less than `after_s`, a
+    sensor zero of a few bar (its own finding), thick melt at low temperature draining slowly (at its pace it is
+    under `held_share` in another `after_s`: not said while that is so; a plugged port lets go over a quarter of an
+    hour and more). Missing readings do not start it. Memory: ten minutes of means and a base. Numbers are common
+    practice, no source.
     """
 
     after_s: float = setting(300, 60, 3600, "s after the stop")
@@ -71,6 +72,8 @@ class PressureSensorPlugged(RuleDefaults):
             "now": recent_level.start(k, ctx.cells(60), 0),
             "ripple": recent_level.start(k, ctx.cells(600), 0),
             "base": fixed_base.start(k),
+            "moving": recent_level.start(k, ctx.cells(600), 0),
+            "moved": fixed_base.start(k),
             "step": np.full(k, np.inf),
             "last": blank(k, 1),
             "stood": np.zeros(k, np.int64),
@@ -131,14 +134,20 @@ class PressureSensorPlugged(RuleDefaults):
         ripple_state, ripple = recent_level.advance(state["ripple"], np.where(steady, high - low, np.nan))
         forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0)
         learn = steady & (view.ages["unchanged"] >= 900) & (view.ages["started"] >= 1800)
-        base_state, base = fixed_base.advance(state["base"], ripple, learn, forget, round(1800e9 / view.step))
+        cells = round(1800e9 / view.step)
+        base_state, base = fixed_base.advance(state["base"], ripple, learn, forget, cells)
+        moving_state, moving = recent_level.advance(
+            state["moving"], np.where(steady & np.isfinite(high - low), high > low, np.nan)
+        )
+        moved_state, moved = fixed_base.advance(state["moved"], moving, learn, forget, cells)
         with np.errstate(invalid="ignore"):
             # A stretch without melt has no ripple to lose: what moves there is the last digit.
             quiet = (stood < ctx.cells(STOOD_S)) & (ripple <= self.ripple_share * base) & (now >= self.least_bar)
-            quiet &= base >= STEPS * steps[:, 1:]
+            quiet &= (base >= STEPS * steps[:, 1:]) & (moved >= MOVES_SHARE)
             back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
         on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
         after = {"ripple": ripple_state, "base": base_state, "sluggish": on_state, "last": last}
+        after |= {"moving": moving_state, "moved": moved_state}
         after |= {"step": steps[:, -1].copy(), "stood": stood_state}
         return ripple, base, on, after
 
@@ -216,6 +225,10 @@ STOOD_S = 300.0
 STEPS = 2.0
 """Steps of the reading in a ripple that is one. Rounded noise is told in full from one step of its sigma on (value from
 memory, after Widrow's quantisation theorem), and five readings of it then range over 2.3 (tables of the range)."""
+
+MOVES_SHARE = 0.5
+"""Where a reading moves in fewer of its cells, at first, it is written on change: what is seen of its ripple is how
+often it happens to pass the deadband, and that wanders by itself. Common practice, no source."""
 
 _LONG_S = 5e8
 """A line that stood when its log began has no stop that was seen."""

@@ -137,6 +137,31 @@ def test_in_a_log_of_one_reading_in_ten_seconds_the_ripple_is_from_one_to_the_ne
     assert "ripple" in finding.last.summary and (seconds(finding.first_decided_at) or 0) <= 6900
 
 
+def on_change(x: np.ndarray, deadband: float, longest: int) -> np.ndarray:
+    """What a logger leaves: what moved so far from what was written last, and a reading each so many cells."""
+    out, written, age = x.copy(), x[0], 0
+    for place, now in enumerate(x):
+        age += 1
+        if abs(now - written) >= deadband or age >= longest:
+            written, age = now, 0
+        out[place] = written
+    return out
+
+
+@pytest.mark.parametrize(("deadband", "plugs", "said"), [(1.0, False, False), (0.1, False, False), (0.1, True, True)])
+def test_what_passes_the_deadband_of_a_logger_now_and_then_is_no_ripple(
+    deadband: float, plugs: bool, said: bool
+) -> None:
+    line = changed(path_line(), line={"cadence_s": 10.0})
+    for seed in range(6):
+        s = path_script(43200, line)
+        bar = 60 + np.random.default_rng(seed).normal(0, 0.45, s.n)
+        if plugs:
+            bar[s.span(30000, 43200)] = 60 + (bar[s.span(30000, 43200)] - 60) * 0.15
+        s.x[P1] = on_change(np.round(bar, 1), deadband, 24)
+        assert bool(told(s, PressureSensorPlugged(), recipe=path_recipe())) == said
+
+
 def test_a_reading_that_does_not_move_at_all_has_not_lost_its_ripple_alone() -> None:
     line = changed(path_line(), line={"cadence_s": 10.0})
     s = path_script(10000, line)
