@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions
+from monitor import cautions, read_twice
 from monitor.conditions import flooded_words, intake_or_path
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, judging_sensors, load
@@ -126,6 +126,7 @@ class Flooded:
             "was": np.zeros(1, bool),
             "past": blank(1, max(1, round(180 / ctx.step_s))),
             "torque": blank(1, ctx.cells(30) - 1),
+            "last": blank(1, 2),
             "limited": blank(1, ctx.cells(60) - 1),
             "rate": blank(1, ctx.cells(60) - 1),
             "rise": blank(1, ctx.cells(60) - 1),
@@ -145,8 +146,9 @@ class Flooded:
         found = load(view, ctx)
         kept = dict(state)
         recent_low, _, kept["past"] = trailing_extremes(state["past"], found.torque[None, :])
-        torque, kept["torque"] = trailing_mean(state["torque"], gross_torque_pct(view, ctx)[None, :], ctx.cells(20))
-        limited, kept["limited"] = trailing_mean(state["limited"], gross_torque_pct(view, ctx)[None, :], ctx.cells(40))
+        gross, kept["last"] = read_twice.middle(state["last"], gross_torque_pct(view, ctx)[None, :])
+        torque, kept["torque"] = trailing_mean(state["torque"], gross, ctx.cells(20))
+        limited, kept["limited"] = trailing_mean(state["limited"], gross, ctx.cells(40))
         astray, kept["astray"] = with_past(state["astray"], (~found.feeds_on_set)[None, :].astype(float))
         steady_feed = count_true(astray > 0, ctx.cells(60))[0] <= ASTRAY_CELLS
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :], ctx.cells(40))

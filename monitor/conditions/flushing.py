@@ -38,6 +38,10 @@ another making."""
 AT_LIMIT = 0.98
 """Of the torque limit. There the drive gives way, speed and feeds are pulled back, and pressure tells nothing."""
 
+NO_DRIVE = 3.0
+"""Times the torque limit that no drive gives: a reading that was none. Common practice, no source."""
+
+
 SWINGS_S = 240.0
 """A load that was as high in these minutes before swings anyway, refill or not."""
 
@@ -185,7 +189,7 @@ class Flushing(FeederRule):
             sharp = both - low >= SHARP_SHARE * np.abs(both)
             same_speed = np.abs(moved(view, "screw_speed", view.get("screw_speed"))[0]) <= SAME_SPEED
             at_limit = (gross >= AT_LIMIT * ctx.line.drive.torque_limit_pct) & (both[2] - low[2] >= LOAD_RISES)
-            at_limit &= ~(both[2] - highest[0] < LOAD_RISES)
+            at_limit &= ~(both[2] - highest[0] < LOAD_RISES) & (gross < NO_DRIVE * ctx.line.drive.torque_limit_pct)
         more = torque & sharp[0] & ((pressure & sharp[1]) | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
         more &= view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
         steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]

@@ -86,6 +86,7 @@ class Gearbox(RuleDefaults):
             "now": recent_level.start(6, ctx.cells(600), 0),
             "minute": recent_level.start(1, ctx.cells(60), 0),
             "oil": blank(1, 1),
+            "last": blank(6, 2),
             "turns": blank(1, ctx.cells(60) - 1),
             "base": fixed_base.start(6),
             "while": blank(4, 2 * ctx.cells(WHILE_S)),
@@ -98,7 +99,8 @@ class Gearbox(RuleDefaults):
         over = oil - hall if ctx.has("ambient_temperature") else oil
         torque, speed = view.quantity("net_torque"), view.get("screw_speed")
         rows = np.array([over, view.get(ROLES[1]), view.get(ROLES[2]), torque, speed, oil])
-        now_state, now = recent_level.advance(state["now"], rows)
+        calm, last = read_twice.middle(state["last"], rows)
+        now_state, now = recent_level.advance(state["now"], calm)
         given, oil_past = read_twice.higher(state["oil"], rows[1:2])
         minute_state, minute = recent_level.advance(state["minute"], given)
         slowest, fastest, turns = trailing_extremes(state["turns"], speed[None, :])
@@ -139,7 +141,7 @@ class Gearbox(RuleDefaults):
         }  # fmt: skip
         score = np.array([now[5], -minute[0], now[2]])[row]
         after = {"now": now_state, "minute": minute_state, "turns": turns, "base": base_state, "on": on_state}
-        return {**after, "while": while_state, "oil": oil_past}, Judged(level, score, facts)
+        return {**after, "while": while_state, "oil": oil_past, "last": last}, Judged(level, score, facts)
 
     def _faster(
         self, before: Floats, oil: Floats, load: Floats, hall: Floats, ctx: Context

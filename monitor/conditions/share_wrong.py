@@ -7,10 +7,10 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import one_side
+from monitor import one_side, read_twice
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats
+from monitor.exact import Floats, blank
 from monitor.levels import levels_above
 from monitor.physics.composition import total_rate_kg_h
 from monitor.quantities.windows import window_mean, window_start
@@ -73,6 +73,7 @@ class ShareWrong:
         """Nothing seen."""
         return {
             "rates": window_start(len(subjects), ctx.cells(300)),
+            "last": blank(len(subjects), 2),
             "minute": window_start(len(subjects), ctx.cells(60)),
             "scatter": feeder_signals.scatter_start(subjects, ctx),
             "rounding": feeder_signals.rounding_start(subjects),
@@ -84,7 +85,8 @@ class ShareWrong:
         """Levels 1 off, 2 twice as far off."""
         armed = view.in_phase("steady")
         by_hand = feeder_signals.filled_by_hand(view, subjects)
-        rates = np.where(armed & ~by_hand, view.rows("feeder_rate", subjects), np.nan)
+        calm, last = read_twice.middle(state["last"], view.rows("feeder_rate", subjects))
+        rates = np.where(armed & ~by_hand, calm, np.nan)
         mean, past = window_mean(state["rates"], rates, ctx.cells(300), ctx.cells(240))
         total, share = total_rate_kg_h(mean), _shares(mean)
         recipe = feeder_signals.recipe_shares(subjects, ctx)
@@ -97,7 +99,7 @@ class ShareWrong:
         rounded, rounding = feeder_signals.rounding(state["rounding"], view, subjects)
         with np.errstate(divide="ignore", invalid="ignore"):
             near = np.where(np.isnan(recipe), np.nan, np.fmax(near, np.where(total > 0, 100 * rounded / total, 0.0)))
-        after: State = {}
+        after: State = {"last": last}
         minute, after["minute"] = window_mean(state["minute"], rates, ctx.cells(60), ctx.cells(40))
         scatter, after["scatter"] = feeder_signals.minute_scatter(state["scatter"], _shares(minute), ctx)
         plain, near = near, np.fmax(near, SCATTERS * scatter)

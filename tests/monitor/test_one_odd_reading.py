@@ -1,7 +1,7 @@
 """One reading that is wrong, in any channel and at any cadence, is nothing of priority 1 or 2 for any condition.
 
-Zero, below zero, full scale and what loggers write where they have none, in a channel whose range the line file does
-not give: each for one reading only, minutes apart; the next reading is a good one again.
+Zero, below zero, full scale, what loggers write where they have none and what nothing can be, in a channel whose range
+the line file does not give: each for one reading only, minutes apart; the next reading is a good one again.
 Whatever really happens is still there at the second reading.
 """
 
@@ -33,6 +33,13 @@ WRITTEN: dict[str, Callable[[float], float]] = {
     "nines": lambda usual: -999.0,
 }
 """What loggers write in the place of a reading, far out of any sensor's range."""
+
+FAR: dict[str, Callable[[float], float]] = {
+    "a number": lambda usual: 12345.0,
+    "far above": lambda usual: 150 * abs(usual) + 1000,
+    "far below": lambda usual: -150 * abs(usual) - 1000,
+}
+"""No number that anybody knows: a bit that fell over."""
 
 
 def running(line: Line, seconds_of_log: float) -> Script:
@@ -80,7 +87,7 @@ def length_s(line: Line) -> float:
     return FROM_S + APART_S * (len(ODD) * len(line.channels) + 1)
 
 
-@pytest.mark.parametrize("odd", [ODD, WRITTEN], ids=["odd", "written"])
+@pytest.mark.parametrize("odd", [ODD, WRITTEN, FAR], ids=["odd", "written", "far"])
 @pytest.mark.parametrize(
     ("logged", "cadence_s", "life"),
     [
