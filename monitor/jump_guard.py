@@ -2,7 +2,8 @@
 
 A barrel zone moves by about 0.25 C/s at most; a reading that jumps and stays is its couple, not its steel.
 Such readings count as not known from the jump until the reading comes back near where it left, or has moved
-like steel again for long. The conditions on couples see the raw readings and say what happened.
+like steel again for long. A small die that water quenches may fall as fast, but it gathers pace: a couple breaks from
+one reading to the next, out of rest. The conditions on couples see the raw readings and say what happened.
 
 A melt that stood in head and die is as cold as they are, and when the screw starts again fresh melt reaches the probe
 within seconds: in the minutes after a stand a melt temperature may move as far as it can have been apart from them.
@@ -29,6 +30,11 @@ STANDS_RPM = 1.0
 FRESH_MELT_S, FRESH_MELT_C = 600.0, 60.0
 """So long after a stand fresh melt may come, so far from what stood; common practice, no source."""
 
+GATHERS = 0.5
+"""What moved so much of this step in the reading before, the same way, is under way and has not jumped. So may look a
+couple that breaks within the mean of a cell, where it jumps by less than three times the limit. Common practice, no
+source."""
+
 LONG_S = 1e9
 BELIEVED_AGAIN_S = 7200.0
 
@@ -40,7 +46,7 @@ def guarded_rows(index: dict[str, int]) -> list[int]:
 
 def start(rows: int) -> State:
     """Nothing seen. last: newest reading; silent_s: how old it is; left_at: where a jump began, NaN = none;
-    away_s: how long ago; ran_s: how long the screw has turned.
+    away_s: how long ago; ran_s: how long the screw has turned; step: from the reading before to the newest.
     """
     return {
         "ran_s": np.full(1, LONG_S),
@@ -48,7 +54,14 @@ def start(rows: int) -> State:
         "silent_s": np.zeros(rows),
         "left_at": np.full(rows, np.nan),
         "away_s": np.zeros(rows),
+        "step": np.full(rows, np.nan),
     }
+
+
+def under_way(before: Floats, step: Floats) -> Bools:
+    """Whether a reading was moving already when it took this step; before: the step before it, of the same shape."""
+    with np.errstate(invalid="ignore"):
+        return (np.abs(before) >= GATHERS * np.abs(step)) & (before * step > 0)
 
 
 def advance(state: State, readings: Readings) -> tuple[State, Readings]:
@@ -73,10 +86,14 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     joined = np.concatenate((state["last"][:, None], x), axis=1)
     with np.errstate(invalid="ignore"):
         usual = np.fmax(LEAST_JUMP_C, rates * step_s)[:, None]
-        calm = np.abs(joined[:, 1:] - joined[:, :-1]) <= np.fmax(usual, limits)
+        steps = joined[:, 1:] - joined[:, :-1]
+        calm = np.abs(steps) <= np.fmax(usual, limits)
+    # From a reading that is not the last cell's no pace can be told.
+    steps[:, 0] = np.where(state["silent_s"] > 0, np.nan, steps[:, 0])
+    calm |= under_way(np.concatenate((state["step"][:, None], steps[:, :-1]), axis=1), steps)
     quiet = np.isnan(state["left_at"]) & (state["silent_s"] == 0.0)
     after = {**{name: values.copy() for name, values in state.items()}, "ran_s": ran_s}
-    after["last"] = joined[:, -1].copy()
+    after["last"], after["step"] = joined[:, -1].copy(), steps[:, -1].copy()
     blanked: dict[int, Floats] = {}
     for row in np.flatnonzero(~(quiet & calm.all(axis=1))).tolist():
         out = x[row].copy()
@@ -138,7 +155,8 @@ def _walk(
                 continue
         now = x[i]
         seen = now == now
-        if seen and left != left and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s), limits[i]):
+        far = seen and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s), limits[i])
+        if far and left != left and not (silent == 0.0 and calm[i]):
             left = last
         if seen and (abs(now - left) <= BACK_WITHIN_C or (left == left and away >= BELIEVED_AGAIN_S)):
             left = math.nan

@@ -13,6 +13,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Floats, accumulate_while, last_known
+from monitor.jump_guard import under_way
 from monitor.records import Evidence, Family
 from monitor.view import Readings
 
@@ -49,11 +50,12 @@ class ThermocoupleOpen:
     overheats, priority 1). A zone that stays silent for 10 min while other zones read counts as lost input (a logger
     that writes on change lets quiet zones fall silent one by one around a gap). Two zones that jump in one sample to
     each other's readings have swapped couples, inputs or tags: said once, of the zone nearer the throat, priority 1,
-    for each controller now heats the other's zone. Look-alikes: one-sample spike, a gap
+    for each controller now heats the other's zone. Look-alikes: one-sample spike, a small die
+    that water quenches (it gathers pace, a couple breaks out of rest: `jump_guard.GATHERS`), a gap
     in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
     while it starts anew (most zones in one sample: said only after `common_s`), a tag that shows the set-point instead
     of the zone (it jumps with it, to it: another finding). It ends when the reading is back near
-    where it left. Memory: 9 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
+    where it left. Memory: 10 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
     about 0.25 C/s.
     """
 
@@ -98,6 +100,7 @@ class ThermocoupleOpen:
             "common": np.zeros(count),
             "ever": np.zeros(count, bool),
             "wanted": np.full(count, np.nan),
+            "step": np.full(count, np.nan),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -206,7 +209,10 @@ class _Seen:
         with np.errstate(invalid="ignore"):
             np.subtract(raw[:, 0], self.first, out=step[:, 0])
             np.subtract(raw[:, 1:], self.known[:, :-1], out=step[:, 1:])
-            self.leaps = np.abs(step, out=step) > limit_c
+            # Between cells on end: what gathers pace, as a die that water quenches, has not jumped.
+            paces = raw - np.concatenate((np.where(state["stale"] == 0, self.first, np.nan)[:, None], raw[:, :-1]), 1)
+            before = np.concatenate((state["step"][:, None], paces[:, :-1]), axis=1)
+            self.leaps = (np.abs(step) > limit_c) & ~under_way(before, paces)
         zones, cells = np.nonzero(self.leaps)
         if len(zones):
             # From set-point to set-point in one sample: the tag is the set-point, and no couple can break so.
@@ -217,7 +223,13 @@ class _Seen:
         self.leaps[:, 0] &= self.here[:, 0] & (state["stale"] <= FRESH_CELLS)
         self.lost = np.zeros(raw.shape, bool)
         count = len(raw)
-        self.after = {"last": last, "stale": np.zeros(count), "alone": np.zeros(count), "ever": np.ones(count, bool)}
+        self.after = {
+            "step": paces[:, -1].copy(),
+            "last": last,
+            "stale": np.zeros(count),
+            "alone": np.zeros(count),
+            "ever": np.ones(count, bool),
+        }
         self._gaps(state, np.flatnonzero(~self.here.all(axis=1)), silent_cells)
 
     def before(self, zones: NDArray[np.int64], cells: NDArray[np.int64] | int) -> Floats:

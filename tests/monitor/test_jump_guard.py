@@ -34,11 +34,13 @@ def guarded(rows: dict[str, list[float]], cuts: tuple[int, ...] = (), step_s: fl
 
 
 def one_cell_at_a_time(row: list[float], rate_c_s: float, step_s: float) -> list[float]:
-    """A jump is more than steel or melt can do since the reading before it, 8 C at least."""
+    """A jump is more than steel or melt can do since the reading before it, 8 C at least, and out of rest."""
     last, since, left, away, out = NAN, 0.0, NAN, 0.0, []
-    for now in row:
+    for place, now in enumerate(row):
         since += step_s
-        if left != left and abs(now - last) > max(8.0, rate_c_s * since):
+        one, two = ([NAN, NAN, *row][place + k] for k in (1, 0))
+        gathers = abs(one - two) >= 0.5 * abs(now - one) and (one > two) == (now > one) and now != one != two
+        if left != left and abs(now - last) > max(8.0, rate_c_s * since) and not gathers:
             left = last
         if left == left and now == now and (abs(now - left) <= 6.0 or away >= 7200):
             left = NAN
@@ -78,6 +80,14 @@ def test_what_has_been_away_for_two_hours_is_believed_again() -> None:
 
     blank = np.isnan(got)
     assert blank[3:723].all() and not blank[:3].any() and not blank[723:].any()
+
+
+def test_a_die_that_water_quenches_gathers_pace_and_a_couple_does_not() -> None:
+    falls: list[float] = [265, 264, 261, 252, 241, 230, 221, 214]
+    assert guarded({"zone_temperature:DIE": falls})["zone_temperature:DIE"] == falls
+    breaks: list[float] = [265, 264, 261, 252, 240, 60, 45, 43]
+    got = guarded({"zone_temperature:DIE": breaks})["zone_temperature:DIE"]
+    np.testing.assert_array_equal(got, [265, 264, 261, 252, 240, NAN, NAN, NAN])
 
 
 def test_a_slow_rise_is_no_jump() -> None:

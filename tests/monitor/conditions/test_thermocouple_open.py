@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.thermocouple_open import ThermocoupleOpen
-from tests.monitor.conditions.told import Story, only, seconds, told, twin
+from tests.monitor.conditions.told import TWIN, Story, changed, only, seconds, told, twin
 from tests.monitor.scripted_world import TARGETS, Script
 
 LOG_S, FROM, TO = 2400, 900, 1500
@@ -57,6 +57,20 @@ def test_speaks(value: float, priority: int, word: str) -> None:
     assert seconds(finding.last.since) == FROM and seconds(finding.first_decided_at) == FROM + 3
     assert seconds(finding.last.until) == TO
     assert "qualified staff" in finding.last.caution
+
+
+@pytest.mark.parametrize("breaks", [False, True], ids=["quenched", "and then its couple breaks"])
+def test_a_die_that_water_quenches_has_not_jumped(breaks: bool) -> None:
+    """A reading in ten seconds: a set-back by 60 C with the cooling full on, 1 C/s at its fastest."""
+    s = Script(changed(TWIN, line={"cadence_s": 10.0}), LOG_S, 5)
+    falls = [215, 214, 211, 202, 191.5, 181, 172, 166, 162, 159, 157, 156]
+    s.x[ZONE][s.span(FROM, FROM + 120)] = falls
+    s.put(ZONE, FROM + 120, LOG_S, 155)
+    if breaks:
+        s.put(ZONE, FROM + 50, FROM + 600, 30)
+    assert [(f.last.priority, seconds(f.last.since)) for f in told(s, ThermocoupleOpen())] == (
+        [(1, FROM + 50)] if breaks else []
+    )
 
 
 def test_a_zone_that_alone_stays_silent_has_lost_its_input() -> None:
