@@ -8,8 +8,8 @@ import pytest
 from monitor.conditions.diverter_on_scrap import DiverterOnScrap
 from monitor.conditions.gearbox import Gearbox
 from monitor.conditions.throat_warm import ThroatWarm
-from tests.monitor.conditions.told import only, seconds, told, words
-from tests.monitor.world_path import add, path_recipe, path_script
+from tests.monitor.conditions.told import only, seconds, told, without, words
+from tests.monitor.world_path import add, path_line, path_recipe, path_script
 
 OIL, HALL = "gearbox_oil_temperature", "ambient_temperature"
 
@@ -118,6 +118,17 @@ def test_a_throat_that_warms_up_and_one_that_only_follows_its_water() -> None:
     assert "bridge" in only(told(s, ThroatWarm(), recipe=path_recipe())).last.summary
     add(s, "cooling_water_temperature", 4000, 8000, 0, 10)
     assert told(s, ThroatWarm(), recipe=path_recipe()) == []
+
+
+@pytest.mark.parametrize(("hall_c", "said"), [(0, True), (3, True), (10, False)])
+def test_where_no_water_is_logged_a_throat_that_follows_its_hall_is_not_warm(hall_c: float, said: bool) -> None:
+    """A summer's day: the water of a tower follows the air, and the jacket stands in the hall."""
+    s = path_script(8000, without(path_line(), "cooling_water_temperature"))
+    add(s, "throat_temperature", 4000, 8000, 0, 16)
+    add(s, "ambient_temperature", 4000, 8000, 0, hall_c)
+    found = told(s, ThroatWarm(), recipe=path_recipe())
+    assert bool(found) == said
+    assert all("hall since then" in words(f) for f in found)
 
 
 @pytest.mark.parametrize(("left", "priority"), [(0.95, 3), (0.75, 2)])
