@@ -242,7 +242,11 @@ class Line(Table):
     @property
     def zone_names(self) -> tuple[str, ...]:
         """Zones in machine order."""
-        return tuple(zone.name for zone in self.zone)
+        # Asked for by every finding of all others; a copy of the line with other zones must not keep those of this one.
+        known = vars(self).get("_zone_names")
+        if known is None or known[0] is not self.zone:
+            known = vars(self)["_zone_names"] = (self.zone, tuple(zone.name for zone in self.zone))
+        return known[1]
 
     @property
     def relative_channels(self) -> frozenset[str]:

@@ -182,7 +182,8 @@ LEFT_SHARE = 0.25
 
 def _step(y: list[float]) -> float:
     """The most that three points rose over the three before them, the newest left out: that may still go on."""
-    return max((_newest(y[k : k + 3]) - _newest(y[k - 3 : k]) for k in range(3, len(y) - 3)), default=math.nan)
+    middles = [sorted(y[k : k + 3])[1] for k in range(len(y) - 3)]
+    return max((after - before for before, after in zip(middles, middles[3:], strict=False)), default=math.nan)
 
 
 def _half_way(s: State, level: float) -> float:

@@ -29,9 +29,9 @@ from monitor.records import Finding, Record, findings
 Progress = Callable[[int, int], None]
 Shown = Callable[[str], AbstractContextManager[Progress]]
 
-BLOCK_S = 6 * 3600.0
-"""Judged at a time: every block costs its handful of calls a condition, so that hours take half as long again. What is
-found does not depend on it, and six hours of a hundred channels are 17 MB."""
+READINGS_AT_ONCE, LONGEST_BLOCK_S = 6_000_000, 24 * 3600
+"""Judged at a time: every block costs its handful of calls a condition, so that hours take twice as long as days. What
+is found does not depend on it, and so many readings are 48 MB."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,12 @@ class CheckedLine:
     containers: tuple[Note, ...] = ()
     for_others: tuple[str, ...] = ()
     referenced: bool = False
+
+
+def block_seconds(channels: int, cadence_s: float) -> float:
+    """Whole hours that are judged at a time, s."""
+    hours = READINGS_AT_ONCE / channels * cadence_s // 3600
+    return min(max(1.0, hours) * 3600, LONGEST_BLOCK_S)
 
 
 def check_logs(
@@ -103,7 +109,8 @@ def _check_line(
     # Opening the log finds most of what can be wrong with it; the journal is not touched before.
     if span is None:
         mapping, holds = mapping_with_holds(logs, line)
-        blocks = read_blocks(logs, mapping, account, block_s=BLOCK_S, progress=progress)
+        at_once = block_seconds(len(line.channels), mapping.cadence_s)
+        blocks = read_blocks(logs, mapping, account, block_s=at_once, progress=progress)
         as_logged = line.with_holds(mapping)
         for said in holds:
             account.assume(said, LIKELY)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -126,7 +128,7 @@ class ColdStart:
         kept = state
         if known.any():
             part = slice(int(np.argmax(known)), None)
-            real = self._real(value[:, part], wanted[:, part])
+            real = functools.partial(self._real, value[:, part], wanted[:, part])
             held[:, part], lead[part], again[part], kept = self._since_start(
                 state, turning[part], below[:, part], under[:, part], real, ctx
             )
@@ -169,13 +171,13 @@ class ColdStart:
         return ~at_set & ~(hot[:-2] & hot[2:])
 
     @staticmethod
-    def _real(value: np.ndarray, wanted: np.ndarray) -> np.ndarray:
-        """Where a zone that was cold all the time is cold and not wanted so, nor misread, [zone, n]."""
-        beside = np.full((len(value) + 2, value.shape[1]), np.nan)
-        beside[1:-1] = value
+    def _real(value: np.ndarray, wanted: np.ndarray, cell: int) -> np.ndarray:
+        """Which zones that were cold all the time are cold in a cell and not wanted so, nor misread, [zone]."""
+        now = value[:, cell]
+        beside = np.concatenate(([np.nan], now, [np.nan]))
         with np.errstate(invalid="ignore"):
             colder = np.minimum(beside[:-2], beside[2:])
-            return ~(np.abs(value - wanted) <= AT_SET_C) & ~(value < (colder + ROOM_C) / 2)
+            return ~(np.abs(now - wanted[:, cell]) <= AT_SET_C) & ~(now < (colder + ROOM_C) / 2)
 
     def _since_start(
         self,
@@ -183,7 +185,7 @@ class ColdStart:
         turning: np.ndarray,
         below: np.ndarray,
         under: np.ndarray,
-        real: np.ndarray,
+        real: Callable[[int], np.ndarray],
         ctx: Context,
     ) -> tuple[np.ndarray, np.ndarray, np.ndarray, State]:
         """Zones that were cold when the screw began to turn and still are, [zone, n]; run by run of turning.
@@ -210,7 +212,7 @@ class ColdStart:
                 stood, again, stood_for = rest >= least_rest, rest <= short and ran >= short, rest
                 cold = below[:, first] if stood else np.zeros_like(cold)
                 if again:
-                    cold = cold & ran_cold & real[:, first]
+                    cold = cold & ran_cold & real(first)
                 coldest = _coldest(under[:, first], cold)
                 rest, ran = 0.0, 0
             ran = min(ran + last - first, short)

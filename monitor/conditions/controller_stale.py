@@ -227,10 +227,11 @@ class ControllerStale(RuleDefaults):
     @staticmethod
     def _jumped(view: CoarseView, keys: list[str]) -> Bools:
         """Temperatures that are there but cannot be (monitor.jump_guard): a couple's matter, not missing."""
-        guarded = np.array([key.startswith(("zone_temperature", "melt_temperature")) for key in keys], bool).reshape(
-            -1, 1
-        )
-        return guarded & np.isfinite(view.raw[[view.index[key] for key in keys]]) if keys else guarded
+        out = np.zeros((len(keys), view.n), bool)
+        for row, key in enumerate(keys):
+            if key.startswith(("zone_temperature", "melt_temperature")):
+                out[row] = np.isfinite(view.raw[view.index[key]])
+        return out
 
     @staticmethod
     def _by_design(view: CoarseView, keys: list[str]) -> Bools:

@@ -15,6 +15,7 @@ from monitor.conditions.regular_cycles import NONE, cycles, growing, may_swing, 
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes
 from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import trailing_extremes
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
@@ -149,11 +150,14 @@ class ZoneHunting(ZoneMinutes):
         temperature = x.zone["temperature"]
         ends = temperature.shape[1] - x.m + at + 1
         steady = x.held(hot[None, :], width)[:, at] & (x.zone["set_age_s"][:, ends - 1] >= width * step_s)
-        look, zone = np.nonzero(steady.T)
+        if not steady.any():
+            return Stretch(width, {})
+        low, high, _ = trailing_extremes(temperature[:, : width - 1], temperature[:, width - 1 :])
+        with np.errstate(invalid="ignore"):
+            lively = steady & ((high - low)[:, ends - width] >= self.height_c)
+        look, zone = np.nonzero(lively.T)
         parts = np.lib.stride_tricks.sliding_window_view(temperature, width, axis=1)[zone, ends[look] - width]
-        lively = np.fmax.reduce(parts, axis=1) - np.fmin.reduce(parts, axis=1) >= self.height_c
-        look, zone = look[lively], zone[lively]
-        cycling, growing = may_swing(parts[lively], self.height_c, self.grows)
+        cycling, growing = may_swing(parts, self.height_c, self.grows)
         may: dict[int, list[tuple[int, bool, bool]]] = {}
         for i in np.flatnonzero(cycling | growing).tolist():
             found = int(zone[i]), bool(cycling[i]), bool(growing[i])

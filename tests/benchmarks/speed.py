@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 from scipy.signal import lfilter
 
+from dashboards.command_line.check_log import block_seconds
 from ingest.block import FRESH, NONE, Block
 from monitor import core, episodes, expectation, jump_guard, phases
 from monitor.core import Monitor
@@ -43,7 +44,7 @@ ROUND_THE_LINE = {
 }
 """Level and noise of what is logged beside the plain signals of the scripted line."""
 HOUR = 3600
-BLOCK_CELLS = 6 * HOUR
+BLOCK_CELLS = round(block_seconds(CHANNELS, 1.0))
 """As a finished log is read."""
 
 
@@ -162,7 +163,7 @@ def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--days", type=int, choices=(2, 7), default=7)
-    parser.add_argument("--block-cells", type=int, default=BLOCK_CELLS, help="cells in a block, default six hours")
+    parser.add_argument("--block-cells", type=int, default=BLOCK_CELLS, help="cells in a block; as check reads it")
     given = parser.parse_args()
     line, hours, recipe = line_of_64()
     block = repeated(hours, given.days)

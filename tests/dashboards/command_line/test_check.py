@@ -12,6 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from dashboards.command_line import check_log
+from dashboards.command_line.check_log import block_seconds
 from dashboards.data import JournalData
 from dashboards.report.lot_report import lot_report
 from dashboards.touched import is_product
@@ -321,6 +323,7 @@ def test_a_log_that_goes_bad_half_way_leaves_no_half_journal(tmp_path, run, monk
         return real(self, state, block)
 
     monkeypatch.setattr(Monitor, "advance", full_disk)
+    monkeypatch.setattr(check_log, "LONGEST_BLOCK_S", 3600)
     code, out, err = run("check", *words, "--out", tmp_path / "out")
 
     assert (code, out) == (2, "") and "no space left" in err
@@ -355,3 +358,9 @@ def test_a_line_watched_live_is_left_alone(tmp_path, run):
     assert code == 2 and "watched live" in err
     with Journal(tmp_path / "out" / "journal.sqlite") as journal:
         assert journal.source("Line 3") == "live" and journal.recipes("Line 3") == []
+
+
+def test_a_block_holds_a_day_of_few_channels_and_less_of_many():
+    assert block_seconds(24, 1.0) == 24 * 3600
+    assert block_seconds(150, 1.0) == 11 * 3600
+    assert block_seconds(150, 0.1) == 3600
