@@ -63,6 +63,10 @@ Standing = dict[str, dict[str, Any]]
 moved and, while it is open, its newest record: of findings that are open or ended a short while ago."""
 
 
+FOLLOWS_SET_C = 5.0
+"""A zone further than this beyond its own set-point does not follow it: no set-point explains that. The usual outer
+tolerance; common practice, no source."""
+
 LEAST = 4
 """The least urgent of all priorities: a note."""
 
@@ -304,6 +308,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     role, at = split_key(effect["channel"])
     if role == "melt_pressure" and raised_behind(name, effect["moved"], pressure_path.place(at, ctx)):
+        return False
+    if name == "setpoint_not_recipe" and effect["moved"].get("beyond_set_c", 0.0) > FOLLOWS_SET_C:
         return False
     if name == "setpoint_not_recipe" and "zone_c" in cause["moved"] and "off_c" in effect["moved"]:
         own = split_key(cause["channel"])[1] == split_key(effect["channel"])[1]

@@ -23,7 +23,8 @@ class OverTemperature:
     """A zone or the melt is hotter than its limit: the recipe's, or one about the set-point where no recipe gives one.
 
     An operator would say: "zone 5 is running hot". Three levels: inner limit, outer limit, ceiling of the material.
-    They count once the temperature has been inside its window: the outer limit when half of the time to settle is over
+    They count once the temperature has been inside its window, or the line has run for `overdue_s` without it (half of
+    that for the outer limit): the outer limit when half of the time to settle is over
     (before that only the ceiling), the inner one when all of it is, both as soon as the zone has settled: arrived and
     stayed. A zone settles since its set-point, the screw, speed or rate moved and since it was far under its target: a
     shallow overshoot that decays in 20 to 40 min is what steel and controllers do (common practice, no source), and
@@ -37,13 +38,14 @@ class OverTemperature:
     where load or pressure show that something does),
     shear heat, contactor stuck on, couple open (its jump is taken out before this sees it). An excess that
     comes back within ten minutes is the same one: a zone that hunts is said once. Missing readings neither start nor
-    end it. Memory: five switches, three sums, twenty minutes and six ages a subject.
+    end it. Memory: five switches, three sums, twenty minutes and seven ages a subject.
     """
 
     inner_c: float = setting(3, 0.5, 30, "C")
     outer_c: float = setting(5, 1, 50, "C")
     deadband_c: float = setting(0.7, 0, 5, "C")
     settling_s: float = setting(2400, 0, 7200, "s")
+    overdue_s: float = setting(2400, 600, 14400, "s of running after which what never came inside is judged too")
     on_s: float = setting(120, 10, 3600, "s")
     sure_on_s: float = setting(60, 10, 3600, "s where nothing passes, and above the ceiling")
     off_s: float = setting(1800, 10, 3600, "s")
@@ -79,6 +81,7 @@ class OverTemperature:
             **temperature_limits.start_rest(subjects),
             **temperature_causes.start(subjects),
             **temperature_limits.start_passing(subjects, ctx),
+            **temperature_limits.start_ran(),
             "on": np.zeros((count, 3), bool),
             "sums": np.zeros(3 * count),
         }
@@ -93,14 +96,17 @@ class OverTemperature:
         reached, reached_state = self._reached(state, view, subjects, value, near, running, ctx)
         age, rest_state = self._age(state, value, target, view, subjects, ctx)
         half_step, step_state = temperature_limits.half_step_c(state, *view.low_high(self.role, subjects))
-        back, ago = temperature_limits.coming_back(state, value - inner, age, self.settling_s)
+        ran, ran_state = temperature_limits.ran_s(state, view)
+        since = np.where(reached, age, np.minimum(age, ran))
+        back, ago = temperature_limits.coming_back(state, value - inner, since, self.settling_s)
         settled_state = {name: state[name] for name in ("lately", "settled")}
         if self.role == "zone_temperature":
             age, settled_state = temperature_limits.settled_s(state, value, near, age, half_step)
         seen, seen_state = temperature_causes.seen(self.role, 1, state, value, target, inner, subjects, view, ctx)
         swings = (seen["swung_s"] <= temperature_limits.SWING_S) & (self.role == "zone_temperature")
-        settled = reached & running & ~back & ~swings & (age >= self.settling_s)
-        half_settled = reached & ~back & (age >= 0.5 * self.settling_s)
+        inner_due, outer_due = reached | (ran >= self.overdue_s), reached | (ran >= 0.5 * self.overdue_s)
+        settled = inner_due & running & ~back & ~swings & (age >= self.settling_s)
+        half_settled = outer_due & ~back & (age >= 0.5 * self.settling_s)
         outer = np.where(np.isnan(outer), inner + 1e9, outer)
         early = np.where(half_settled & (running | (age >= self.settling_s)), 0.0, 1e9)
         # With the screw still, heat that fed the cold pellets goes into the steel: only the ceiling counts at first.
@@ -112,7 +118,7 @@ class OverTemperature:
         ceiling = ceiling_c(ctx)
         limits = (
             np.fmin(inner + half_step + never, ceiling),
-            np.fmin(outer + half_step + early + np.where(reached & ~standing, 0.0, 1e9), ceiling),
+            np.fmin(outer + half_step + early + np.where(outer_due & ~standing, 0.0, 1e9), ceiling),
             np.full((len(subjects), 1), ceiling),
         )
         on, level = levels_above(state["on"], value, limits, np.array(self.deadband_c), np.ones(value.shape, bool))
@@ -137,11 +143,13 @@ class OverTemperature:
             "rate": rate,
             "residence": residence,
             "running": running.astype(float),
+            "arrived": reached.astype(float),
             **seen,
         }
         after = {
             "reached": reached_state,
             "on": on,
+            **ran_state,
             "sums": sums_state,
             **rest_state,
             **ago,
@@ -179,7 +187,7 @@ class OverTemperature:
         kind = "the ceiling of the material" if burns else "its limit"
         summary = f"{what} {subject} {value:.1f} °C, {value - limit:.1f} °C above {kind} of {limit:.0f}"
         if not burns:
-            summary += temperature_limits.by_words(self.role, subject, ctx)
+            summary += temperature_limits.by_words(self.role, subject, ctx) + temperature_limits.never_words(facts)
         if self.role == "zone_temperature" and burns:
             summary += "; the wall, not yet the melt"
         evidence = [Evidence(f"{what} {subject}", value, "C", _known(facts["target"]), None, self.channel(subject))]
@@ -227,6 +235,7 @@ class MeltOverTemperature(OverTemperature):
     """
 
     settling_s: float = setting(900, 0, 7200, "s")
+    overdue_s: float = setting(1800, 600, 14400, "s of running after which what never came inside is judged too")
     on_s: float = setting(90, 10, 3600, "s")
     sure_on_s: float = setting(30, 10, 3600, "s where nothing passes, and above the ceiling")
     off_s: float = setting(120, 10, 3600, "s")

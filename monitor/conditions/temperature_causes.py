@@ -153,9 +153,11 @@ def follows_a_trim(facts: dict[str, float], within_c: float) -> bool:
 
 
 def moved(role: str, facts: dict[str, float]) -> dict[str, float]:
-    """How far a zone is off its target, for the ranking of causes."""
-    off_c = facts["value"] - facts["target"]
-    return {"off_c": off_c} if role == "zone_temperature" and np.isfinite(off_c) else {}
+    """How far a zone is off its target and, further on that way, off its own set-point, for the ranking of causes."""
+    off_c, own_c = facts["value"] - facts["target"], facts["value"] - facts.get("setpoint", np.nan)
+    if role != "zone_temperature" or not np.isfinite(off_c):
+        return {}
+    return {"off_c": off_c} | ({"beyond_set_c": abs(own_c)} if own_c * off_c > 0 else {})
 
 
 def of(role: str, side: int, facts: dict[str, float]) -> tuple[Cause, ...]:

@@ -20,8 +20,9 @@ COLD_C = 10.0
 """A zone so far under its target comes up with full heat and runs past it; 20 to 40 min bring it back, common practice,
 no source."""
 
-BACK_CELLS, BACK_C = (60, 120), 0.5
-"""What has come back by so much in ten or twenty minutes decays: the loop is at work."""
+BACK_CELLS, BACK_C, BACK_SHARE = (60, 120), 0.5, 0.2
+"""What has come back by so much in ten or twenty minutes, and by such a share of what it was, decays: the loop is at
+work. Slower, with a time constant over an hour and a half, is neither heater nor steel. Common practice, no source."""
 
 SLOW_SHARE = 3.0
 """The last degree takes so much longer than the time to settle where a loop resets slowly; decaying, it is let."""
@@ -48,6 +49,9 @@ a new output. A heater without its voltage is told by what it does afterwards. C
 SWING_S = 1200.0
 """The longest cycle of a loop that swings, in autotune or hunting (`zone_hunting`): what was half a limit off on the
 other side within it is the other half of a swing."""
+
+STIFF_AFTER_S = 600.0
+"""What the screw still turns in a zone below the melting point after so long was not frozen in a stop."""
 
 STAYS_CELLS = 60
 """Cells of 10 s in `STAYS_S`."""
@@ -136,6 +140,26 @@ def reached(before: Bools, value: Floats, near: Bools, forget: Bools) -> tuple[B
     near, forget: [subject, n]. Returns ([subject, n], state).
     """
     return two_threshold(before, near & np.isfinite(value) & ~forget, forget)
+
+
+def start_ran() -> State:
+    """The line has not run yet, as far as is known."""
+    return {"ran": np.zeros(1, np.int64)}
+
+
+def ran_s(state: State, view: CoarseView) -> tuple[Floats, State]:
+    """Seconds the line has run without a break, since the log began at most, [1, n]; and the state.
+
+    What never came inside its window in heat-up is no reason to wait for ever: a line that has made product for as long
+    as settling takes is judged as it is.
+    """
+    cells, after = run_length(state["ran"], view.in_phase(*RUNNING)[None, :])
+    return cells * (view.step / 1e9), {"ran": after}
+
+
+def never_words(facts: dict[str, float]) -> str:
+    """'; not once inside since the line runs' of what has not come near its target yet."""
+    return "" if facts["arrived"] else "; not once inside it since the line runs"
 
 
 def zone_ages(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> Floats:
@@ -264,7 +288,7 @@ def coming_back(state: State, off: Floats, age: Floats, settling_s: float) -> tu
     joined, past = with_past(state["ago"], off)
     before = np.fmax(*(joined[:, BACK_CELLS[-1] - ago : joined.shape[1] - ago] for ago in BACK_CELLS))
     with np.errstate(invalid="ignore"):
-        less = off <= before - BACK_C
+        less = off <= before - np.fmax(BACK_C, BACK_SHARE * before)
     return less & (age < SLOW_SHARE * settling_s), {"ago": past}
 
 

@@ -58,6 +58,16 @@ def test_a_trimmed_zone_explains_its_neighbour_by_what_it_couples_only() -> None
 
 
 @pytest.mark.parametrize(
+    ("beyond_c", "folded"), [({}, True), ({"beyond_set_c": 2.0}, True), ({"beyond_set_c": 20.0}, False)]
+)
+def test_another_recipe_does_not_explain_a_zone_that_does_not_follow_its_own_set_point(beyond_c, folded) -> None:
+    desk = Desk()
+    several = desk.say("setpoint_not_recipe", 100, subject="")
+    zone = desk.say("zone_under_temperature", 200, subject="Z3", moved={"off_c": -33.0, **beyond_c})
+    assert (zone.part_of == several.finding) is folded
+
+
+@pytest.mark.parametrize(
     ("at", "moved", "folded"), [("P1", 0.2, True), ("P2", 0.2, False), ("P2", -0.2, False), ("P2", -0.05, True)]
 )
 def test_a_filling_screen_raises_no_pressure_behind_it(at: str, moved: float, folded: bool) -> None:

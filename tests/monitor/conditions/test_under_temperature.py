@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ingest.block import Note
+from monitor.conditions.over_temperature import MeltOverTemperature, OverTemperature
 from monitor.conditions.under_temperature import MeltUnderTemperature, UnderTemperature
 from monitor.core import Monitor
 from monitor.records import findings
@@ -247,3 +248,47 @@ def test_the_depth_of_a_swing_need_not_last_where_it_has_been_out_for_two_minute
     found = told(s, UnderTemperature())
     assert bool(found) is said, [f.last.summary for f in found]
     assert not said or seconds(found[0].first_decided_at) == FROM + 740 + 60
+
+
+@pytest.mark.parametrize(
+    ("condition", "key", "by_c", "priority", "at_s"),
+    [
+        (UnderTemperature(), ZONE, 7, 2, 1200),
+        (UnderTemperature(), ZONE, 4.2, 3, 2400),
+        (MeltUnderTemperature(), MELT, 14, 2, 900),
+        (OverTemperature(), ZONE, -7, 2, 1200),
+        (OverTemperature(), ZONE, -4.2, 3, 2400),
+        (MeltOverTemperature(), MELT, -14, 2, 900),
+    ],
+)
+def test_what_never_came_inside_is_said_once_it_is_overdue(
+    condition: UnderTemperature | OverTemperature, key: str, by_c: float, priority: int, at_s: int
+) -> None:
+    """A heater that died in heat-up, a log that begins with the fault: there is nothing to wait for any more."""
+    s = twin(LOG_S)
+    colder(key, by_c, 0, LOG_S)(s)
+
+    finding = only(told(s, condition))
+
+    assert "not once inside it since the line runs" in finding.last.summary and finding.last.priority == priority
+    assert at_s - 10 <= (seconds(finding.last.since) or 0) <= at_s + 60
+
+
+def test_a_zone_below_the_melting_point_with_the_screw_turning_is_not_waited_for() -> None:
+    s = twin(LOG_S)
+    colder(ZONE, 60, 0, LOG_S)(s)
+
+    finding = only(told(s, UnderTemperature()))
+
+    assert finding.last.priority == 2 and (seconds(finding.last.since) or 0) <= 800
+
+
+def test_a_zone_that_comes_up_at_a_loops_pace_is_let_and_one_that_creeps_is_not() -> None:
+    """A third of what is missing in ten minutes, and a twentieth."""
+    said = []
+    for share in (1 / 3, 1 / 20):
+        s = twin(LOG_S)
+        for at in range(LOG_S):
+            s.x[ZONE][s.span(at, at + 1)] -= 30 * (1 - share) ** (at / 600)
+        said.append(told(s, UnderTemperature()))
+    assert [len(found) for found in said] == [0, 1]
