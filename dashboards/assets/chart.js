@@ -93,7 +93,7 @@
   }
 
   /* A picture leaves the page, and what its marks mean goes with it. */
-  const SIGNS = { begins: "┊", lasts: "▬", setpoint: "╌", mean: "━", changed: "┊", forecast: "╱" };
+  const SIGNS = { begins: "╷", lasts: "▬", setpoint: "╌", mean: "━", changed: "┊", forecast: "╱" };
   function explained(frame) {
     return Array.from(frame.querySelectorAll("[data-mark].there"), function (el) {
       return SIGNS[el.dataset.mark] + " " + el.textContent;

@@ -111,23 +111,27 @@ def _name_limits(chart: Chart, window: Window, key: str, low: float, high: float
         chart.words(text, 1, value, xref="paper", xanchor="left", xshift=6, align="left")
 
 
+FOOT, POST = 0.022, 0.09
+"""Parts of the chart's height: of the time axis where a finding lasts, of what stands on it where one begins."""
+
+
 def _findings(chart: Chart, data: ChartData) -> None:
-    for number_, finding in enumerate(sorted(data.findings, key=lambda f: f.last.since)):
+    """The time axis is as thick as this where a finding lasts; where it begins its shape stands on a post."""
+    for finding in sorted(data.findings, key=lambda f: f.last.since):
         colour = getattr(chart.look, finding_look(finding))
         until = end_of(finding, data.t1)
         x0, x1 = chart.x(max(finding.last.since, data.t0)), chart.x(min(until, data.t1))
-        chart.rect(x0, x1, 1.0, 1.022, colour, yref="paper")
+        chart.rect(x0, x1, 0, FOOT, colour, yref="paper")
         chart.explain("lasts")
         # One that began before the chart has no beginning to be seen in it.
-        if finding.last.since >= data.t0:
-            chart.rule(x0, x0, 0, 1.022, colour, 1, "2px,3px", yref="paper")
+        begins = finding.last.since >= data.t0
+        if begins:
+            chart.rule(x0, x0, 0, POST, colour, 2, "solid", yref="paper")
             chart.explain("begins")
-        # The shape the list of findings has for it; before the first stands what the bars are, clear of the next shape.
+        # The shape the list of findings has for it.
         sign = SHAPES.get(finding_look(finding), "")
-        chart.words(sign, x0, 1.012, colour=colour, size=11, yref="paper", xanchor="left", yanchor="bottom")
-        if number_ == 0:
-            word = say("chart.findings")
-            chart.words(word, x0, 1.012, xshift=-4, size=11, yref="paper", xanchor="right", yanchor="bottom")
+        chart.words(sign, x0, POST if begins else FOOT, colour=colour, size=11, yref="paper",
+                    xanchor="center" if begins else "left", yanchor="bottom")  # fmt: skip
 
 
 def _gaps(chart: Chart, data: ChartData) -> None:

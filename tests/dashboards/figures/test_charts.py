@@ -80,19 +80,19 @@ def test_finding_is_marked_where_it_began(data: MemoryData, end_ns: int) -> None
     assert any(s.type == "line" and s.x0 == since == s.x1 for s in go.Figure(channel_chart(chart, LIGHT)).layout.shapes)
 
 
-def dotted(figure: go.Figure) -> list[float]:
-    """Where upright dotted lines stand."""
-    return [s.x0 for s in figure.layout.shapes if s.type == "line" and s.x0 == s.x1 and s.line.dash == "2px,3px"]
+def posts(figure: go.Figure) -> list[float]:
+    """Where something stands upright on the time axis."""
+    return [s.x0 for s in figure.layout.shapes if s.type == "line" and s.x0 == s.x1 and s.y0 == 0 and s.yref == "paper"]
 
 
 def test_a_chart_names_the_marks_it_has_and_no_others(data: MemoryData, end_ns: int) -> None:
     """The talc ran short 24 min before the end: its beginning is in the last hour, not in the last ten minutes."""
     whole = drawn(data, "Line 3", "feeder_rate:F4", end_ns - HOUR, end_ns)
-    assert len(dotted(whole)) == 1 and whole.layout.meta["marks"] == ["lasts", "begins", "setpoint", "mean"]
+    assert len(posts(whole)) == 1 and whole.layout.meta["marks"] == ["lasts", "begins", "setpoint", "mean"]
     late = drawn(data, "Line 3", "feeder_rate:F4", end_ns - HOUR // 6, end_ns)
-    assert dotted(late) == [] and late.layout.meta["marks"] == ["lasts", "setpoint", "mean"]
+    assert posts(late) == [] and late.layout.meta["marks"] == ["lasts", "setpoint", "mean"]
     calm = drawn(data, "Line 3", "melt_temperature:melt", end_ns - HOUR, end_ns)
-    assert dotted(calm) == [] and calm.layout.meta["marks"] == []
+    assert posts(calm) == [] and calm.layout.meta["marks"] == []
 
 
 def test_a_step_of_the_pressure_is_a_mark_that_is_named() -> None:
