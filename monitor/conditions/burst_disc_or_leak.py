@@ -19,10 +19,19 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
 
+VALVE_S = 10.0
 VALVES = ("melt_pump_speed", "diverter_to_product")
 
 CALM_S = 8.0
 """For so long, two readings at least, pressure is known before it falls."""
+
+SLOW_WITHIN_S, SLOW_FOR_S, DRIVE_S = 60.0, 10.0, 180.0
+"""A disc that opens in part, a flange that gives way, a line of melt that empties: pressure is gone within half a
+minute, and has been for so long. Loss of feed takes the load first, over as long as is looked back for it."""
+
+KEEPS_LOAD, KEEPS_RAW_LOAD = 0.5, 0.75
+"""Of the highest load lately: flow as P^(1/0.35) leaves half a percent of it at a seventh of the pressure, so a screw
+that gets no melt any more is at no load; of an unrated current that is 35 to 60 %. Common practice, no source."""
 
 FOLLOWS_SHARE, FOLLOWS_S = 0.9, 10.0
 """A pressure further down that stands at more than this share of what it was, and above the one that is gone, for so
@@ -36,14 +45,16 @@ class BurstDiscOrLeak(RuleDefaults):
 
     An operator would say: "bang, and the pressure was gone". From at least `least_bar`, known for 8 s, pressure
     falls within `within_s` (two cells at least) to under `left_share` of it and stays there for `on_s`, two readings at
-    least, while the screw keeps its speed and torque keeps at least half of what it was. Two sensors that both fall are
+    least, while the screw keeps its speed and torque keeps at least half of what it was; or it does so within a minute
+    and stays there for 10 s, and the load is known and keeps what it was in the last 3 min. A torn screen leaves
+    the pressure of the die, a feed that is lost takes the load. Two sensors that both fall are
     two witnesses; one alone may be its own wire, and that is said, but it is never taken as harmless. A pressure
     further down that stays where it was says that this one is wrong: ten seconds are waited for it to follow, then it
     is said with the sensor first. Look-alikes: stop
-    (speed falls), feed switched off (all rates gone) or lost (pressure falls over several residence times),
-    diverter or start valve thrown (logged: silent), melt pump stopped (logged: silent), a single odd reading, a
+    (speed falls), feed switched off (all rates gone) or lost (pressure falls and load over several residence
+    times), diverter or start valve thrown (logged: silent), melt pump stopped (logged: silent), a single odd reading, a
     controller that restarts and writes zeros (a temperature jumps to exactly zero with it: silent for `restart_s`).
-    Missing readings neither start nor end it. Priority 1, never folded. Memory: some 15 s. Burst disc and cut-outs
+    Missing readings neither start nor end it. Priority 1, never folded. Memory: 3 min. Burst disc and cut-outs
     protect, not this. Common practice, no source.
     """
 
@@ -79,9 +90,10 @@ class BurstDiscOrLeak(RuleDefaults):
         """Nothing seen."""
         k = len(subjects)
         return {
-            "past": blank(k, self._lag(ctx) + self._calm(ctx)),
-            "drive": blank(2, self._lag(ctx) + self._calm(ctx)),
-            "valve": blank(2, ctx.cells(10)),
+            "past": blank(k, self._slow(ctx) + self._calm(ctx)),
+            "drive": blank(2, max(self._slow(ctx) + self._calm(ctx), ctx.cells(DRIVE_S))),
+            "valve": blank(2, max(ctx.cells(VALVE_S), self._slow(ctx))),
+            "slow": np.zeros(k, np.int64),
             "zero": blank(1, 1),
             "restart": np.zeros(1, np.int64),
             "gone": np.zeros(k, bool),
@@ -97,6 +109,9 @@ class BurstDiscOrLeak(RuleDefaults):
 
     def _lag(self, ctx: Context) -> int:
         return max(2, ctx.cells(self.within_s))
+
+    def _slow(self, ctx: Context) -> int:
+        return max(self._lag(ctx), ctx.cells(SLOW_WITHIN_S))
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a pressure."""
@@ -114,16 +129,26 @@ class BurstDiscOrLeak(RuleDefaults):
                 level = rule(np.zeros(bar.shape, bool), np.isfinite(bar), np.ones((1, n), bool))
                 facts: dict[str, Floats] = dict.fromkeys(("bar", "was", "both", "load", "stands", "stood"), bar)
                 kept = {name: state[name] for name in ("gone", "was", "were")}
-                fresh = {"twice": read_twice.start(len(subjects)), "gone_for": np.zeros(len(subjects), np.int64)}
+                fresh = {"twice": read_twice.start(len(subjects))}
+                fresh |= {name: np.zeros(len(subjects), np.int64) for name in ("gone_for", "slow")}
                 return after | kept | (fresh if n else {k: state[k] for k in fresh}), Judged(level, bar, facts)
-            low, high, _ = trailing_extremes(joined[:, : calm - 1], joined[:, calm - 1 : calm - 1 + n])
-            turning = (drive[0, :n] > turning_limit_rpm(ctx)) & (speed >= 0.9 * drive[0, :n])
-            turning &= (speed > turning_limit_rpm(ctx)) & ~(load < 0.5 * drive[1, :n])
-            falls = (low >= self.least_bar) & (bar <= self.left_share * low) & (high <= 2 * low)
-            falls &= turning & ~self._thrown(valve, n) & ~restart
-            falls &= ~feed_off_together(view, ctx.subjects_of("feeder_rate"), ctx)
+            turns = speed > turning_limit_rpm(ctx)
+            quiet = restart | feed_off_together(view, ctx.subjects_of("feeder_rate"), ctx) | ~turns
+            low, drops = self._drops(joined, bar, self._lag(ctx) + calm, calm)
+            ago = drive[:, drive.shape[1] - n - self._lag(ctx) - calm :][:, :n]
+            kept = (ago[0] > turning_limit_rpm(ctx)) & (speed >= 0.9 * ago[0]) & ~(load < 0.5 * ago[1])
+            falls = drops & kept & ~self._thrown(valve, n, ctx.cells(VALVE_S)) & ~quiet
+            slow_low, slow_drops = self._drops(joined, bar, self._slow(ctx) + calm, calm)
+            _, most, _ = trailing_extremes(drive[:, : drive.shape[1] - n], np.array([speed, load]))
+            ago = drive[:, drive.shape[1] - n - self._slow(ctx) - calm :][0, :n]
+            kept = (ago > turning_limit_rpm(ctx)) & (speed >= 0.9 * most[0]) & (load >= self._keeps(ctx) * most[1])
+            slow = slow_drops & kept & (load > 0) & ~self._thrown(valve, n, self._slow(ctx)) & ~quiet
+            slow_for, slow_state = run_length(state["slow"], slow)
+            first = slow_for == ctx.cells(SLOW_FOR_S)
+            low = np.where(first & ~falls, slow_low, low)
+            falls |= first
             was, was_state = last_known(state["was"], np.where(falls, low, np.nan))
-            back = (bar > 2 * self.left_share * was) | (speed <= turning_limit_rpm(ctx)) | restart
+            back = (bar > 2 * self.left_share * was) | ~turns | restart
         gone, gone_state = two_threshold(state["gone"], falls, back)
         came = np.array([self._came(view, members) for members in self._members(subjects, ctx)]).reshape(bar.shape)
         twice_state, waits = read_twice.advance(state["twice"], gone, came, ctx)
@@ -144,7 +169,19 @@ class BurstDiscOrLeak(RuleDefaults):
             "load": np.broadcast_to(load, bar.shape), "stands": np.where(stood, other, np.nan), "stood": were,
         }  # fmt: skip
         after |= {"gone": gone_state, "was": was_state, "were": were_state, "twice": twice_state, "gone_for": gone_for}
+        after |= {"slow": slow_state}
         return after, Judged(level, score, facts)
+
+    def _drops(self, joined: Floats, bar: Floats, ago: int, calm: int) -> tuple[Floats, Bools]:
+        """What pressure was, calm over `calm` cells that end so many cells ago but `calm`, and whether it is gone."""
+        n = bar.shape[1]
+        then = joined[:, joined.shape[1] - n - ago :]
+        low, high, _ = trailing_extremes(then[:, : calm - 1], then[:, calm - 1 : calm - 1 + n])
+        return low, (low >= self.least_bar) & (bar <= self.left_share * low) & (high <= 2 * low)
+
+    @staticmethod
+    def _keeps(ctx: Context) -> float:
+        return KEEPS_LOAD if gross_torque_known(ctx) or ctx.has("torque") else KEEPS_RAW_LOAD
 
     @staticmethod
     def _members(subjects: tuple[str, ...], ctx: Context) -> list[tuple[str, ...]]:
@@ -203,10 +240,10 @@ class BurstDiscOrLeak(RuleDefaults):
         return jumps | (lately & (zero > 0)), since_state, past
 
     @staticmethod
-    def _thrown(valve: np.ndarray, n: int) -> Bools:
-        """Whether diverter or melt pump explain it: thrown or slowed within the last 10 s."""
+    def _thrown(valve: np.ndarray, n: int, over: int) -> Bools:
+        """Whether diverter or melt pump explain it: thrown or slowed within so many cells."""
         before = valve.shape[1] - n
-        _, high, _ = trailing_extremes(valve[:, :before], valve[:, before:])
+        _, high, _ = trailing_extremes(valve[:, before - over : before], valve[:, before:])
         with np.errstate(invalid="ignore"):
             return (valve[0, before:] < 0.5 * high[0]) | (valve[1, before:] < high[1] - 0.5)
 
@@ -225,7 +262,7 @@ class BurstDiscOrLeak(RuleDefaults):
             Cause("leak at die, adapter, screen changer or a sensor port", (), (against,) if stands else ()),
         )
         return Explanation(
-            f"melt pressure {subject} fell from {facts['was']:.0f} to {facts['bar']:.0f} bar at once while the screw "
+            f"melt pressure {subject} fell from {facts['was']:.0f} to {facts['bar']:.0f} bar while the screw "
             "turns: treat it as melt coming out",
             1,
             "low" if stands else "medium" if alone else "high",

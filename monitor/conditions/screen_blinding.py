@@ -32,6 +32,10 @@ STEP_SHARE, GOES_ON_SHARE = 2 / 3, 0.15
 pace all of it came within 22 minutes). A rise that goes on at one pace makes three eighths of itself in the newer half
 of the time since it had made a quarter of it; under the second it has come to rest. Common practice, no source."""
 
+LEAST_BAR = 5.0
+"""Below this a pressure is for the most part the hot zero of its sensor, 1 to 3 bar and moving: no creep is told from
+it. Common practice, no source."""
+
 SENSORS_SHARE = 0.02
 """Of the pressure ahead: half a percent of the range each, at a third of it (value from memory), and their noise."""
 
@@ -144,6 +148,8 @@ class ScreenBlinding(RuleDefaults):
                 bar = pressure_path.pressure(view, witness)
                 rows[3] = creep_rows(view, bar, bar, self.flow_exponent, self.activation_kj_mol, ctx)[0]
             seen[row] = np.isfinite(drop)
+            with np.errstate(invalid="ignore"):
+                rows[:, ahead < LEAST_BAR] = np.nan
             creep[subject], made = pressure_creep.advance(
                 state["creep"][subject], rows, calm, view.ages["unchanged"], view.t0 // view.step, width, rules
             )

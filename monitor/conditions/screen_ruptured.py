@@ -36,6 +36,10 @@ MOST_OF_IT = 0.6
 """Of how far pressure lies below the clean base, so much came in the step: a slow fall that ends in a step of noise is
 no screen."""
 
+LEAVES = 0.25
+"""Of the clean base: a torn screen leaves the pressure of the die. Less of it, in any reading, is melt that leaves
+elsewhere or a gauge that is dead. Common practice, no source."""
+
 NOISES = 3.0
 """The step is larger than so many times the scatter of the reading."""
 
@@ -133,14 +137,15 @@ class ScreenRuptured(RuleDefaults):
                 & ~(load_below <= 0.5 * below)
                 & ~(load_step >= np.maximum(MORE_LOAD, -MORE_LOAD_SHARE * step))
                 & (since_spike >= ctx.cells(SPIKE_S))
-                & (below > math.log(0.25))
+                & (below > math.log(LEAVES))
             )
             back = ~(below < math.log(1 - self.below_pct / 200))
             # What comes back every minute, if for a moment, is a surge: a torn screen stays torn.
             back |= both[:k] - base[:k] > math.log(1 - self.below_pct / 400)
             back |= load_below >= np.maximum(MORE_LOAD, -MORE_LOAD_SHARE * below)
             back |= ~view.in_phase("steady", "settling")
-        on, on_state = two_threshold(state["on"], falls & calm_here, back)
+            nothing = bar <= LEAVES * base[3 * k + 1 :]
+        on, on_state = two_threshold(state["on"], falls & calm_here & ~nothing, back | nothing)
         level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))
         facts = {"below": below, "bar": bar, "base_bar": base[3 * k + 1 :], "load_below": load_below}
         facts["behind"] = np.broadcast_to(behind, below.shape)

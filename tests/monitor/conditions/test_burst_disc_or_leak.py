@@ -7,6 +7,7 @@ import pytest
 
 from ingest.block import GOOD
 from monitor.conditions.burst_disc_or_leak import BurstDiscOrLeak
+from monitor.conditions.screen_ruptured import ScreenRuptured
 from monitor.core import Monitor
 from monitor.line import Line
 from monitor.records import findings
@@ -30,10 +31,23 @@ def diverter_thrown(s: Script) -> None:
     s.put(P2, AT, s.n, 2)
 
 
-def slow_leak(s: Script) -> None:
-    """A minute: no burst; other findings speak of it."""
-    s.x[P1][s.span(AT, AT + 60)] = np.linspace(60, 5, 60)
-    s.put(P1, AT + 60, s.n, 5)
+def screen_blown_through(s: Script) -> None:
+    """Within ten seconds, but the die holds what it did."""
+    s.x[P1][s.span(AT, s.n)] *= 0.3 + 0.7 * np.exp(-np.arange(s.n - AT) / 4.0)
+
+
+def path_blocks_long(s: Script) -> None:
+    """Nothing comes in any more: load is at no load half a minute before the pressure goes, and stays there."""
+    s.put("torque", AT, s.n, 7)
+    for key in (P1, P2):
+        s.x[key][s.span(AT + 30, s.n)] *= 0.01 + 0.99 * np.exp(-np.arange(s.n - AT - 30) / 6.0)
+
+
+def melting_plug(s: Script) -> None:
+    """Pressure is nearly nothing for a few seconds while load is up, and comes back."""
+    s.x[P1][s.span(AT, AT + 10)] *= np.linspace(1, 0.05, 10)
+    s.scale(P1, AT + 10, AT + 16, 0.05)
+    s.scale("torque", AT, AT + 16, 1.2)
 
 
 def pressure_let_go_by_a_start(s: Script) -> None:
@@ -135,11 +149,30 @@ def test_a_damped_transmitter_shows_it_a_few_seconds_later() -> None:
     assert len(found) == 2 and all((seconds(f.first_decided_at) or 0) <= AT + 7 for f in found)
 
 
+@pytest.mark.parametrize("kind", ["twin-screw", "single-screw"])
+@pytest.mark.parametrize("cadence_s", [1.0, 2.0])
+@pytest.mark.parametrize("fall_s", [5.0, 10.0])
+@pytest.mark.parametrize("left", [0.0, 0.06])
+def test_pressure_that_is_gone_within_half_a_minute_is_it_too_and_stays_open(
+    kind: str, cadence_s: float, fall_s: float, left: float
+) -> None:
+    """The load is what it was, or somewhat less: nothing pushes back any more. No screen leaves so little behind."""
+    line = changed(path_line(kind, P1="before_screen"), line={"cadence_s": cadence_s})
+    s = path_script(8000, line)
+    s.x[P1][s.span(AT, 8000)] *= left + (1 - left) * np.exp(-np.arange(0, 8000 - AT, cadence_s) / fall_s)
+    s.scale("torque", AT + 3, 8000, 0.9)
+    before = np.nanmedian(s.x[P1][s.span(AT - 60, AT)])
+    finding = only(told(s, BurstDiscOrLeak(), ScreenRuptured(), line=line, recipe=path_recipe()))
+    assert finding.last.condition == "burst_disc_or_leak" and finding.last.priority == 1 and finding.last.caution
+    assert AT < (seconds(finding.first_decided_at) or 0) <= AT + 2 * fall_s + 20
+    assert finding.last.kind == "cut off" and finding.last.evidence[0].expected == pytest.approx(before, rel=0.03)
+
+
 @pytest.mark.parametrize(
     "story",
     [
-        stop_at_once, stop_and_start, feed_lost, spikes, restart_writes_zeros, diverter_thrown, slow_leak,
-        pressure_let_go_by_a_start,
+        stop_at_once, stop_and_start, feed_lost, spikes, restart_writes_zeros, diverter_thrown, screen_blown_through,
+        path_blocks_long, melting_plug, pressure_let_go_by_a_start,
     ],
 )  # fmt: skip
 def test_silent(story: Story) -> None:

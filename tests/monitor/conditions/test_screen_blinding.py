@@ -214,3 +214,15 @@ def test_a_rise_that_has_come_to_rest_is_over() -> None:
     s.x[P1][part] *= 1 + 0.4 * np.minimum(np.arange(len(s.x[P1][part])) / 2400, 1)
     found = only(told(s, ScreenBlinding(), recipe=path_recipe()))
     assert (seconds(found.first_decided_at) or 0) <= 7000 and 7400 < (seconds(found.last.until) or LOG_S) <= 7400 + 2700
+
+
+@pytest.mark.parametrize("bar", [0.6, 2.5])
+def test_no_creep_is_told_from_the_zero_of_a_sensor(bar: float) -> None:
+    """A disc has burst, or a die stands open: what is left is the hot zero of the sensor, and that moves."""
+    line = ONE.model_copy(update={"limits": type(ONE.limits)(), "version": "no limit"})
+    recipe = path_recipe()
+    recipe = type(recipe).model_validate({**recipe.model_dump(), "window": []})
+    s = filling(8, line)
+    assert told(s, ScreenBlinding(), recipe=recipe)
+    s.x[P1] *= bar / 60
+    assert told(s, ScreenBlinding(), recipe=recipe) == []

@@ -23,6 +23,11 @@ def burst(s: Script) -> None:
     s.put(P1, 6000, s.n, 0.5)
 
 
+def disc_opens(s: Script) -> None:
+    """Not at once, and a few bar are left: no screen leaves so little."""
+    s.x[P1][s.span(6000, 8000)] *= 0.06 + 0.94 * np.exp(-np.arange(2000) / 6.0)
+
+
 def work_heats_the_melt(s: Script) -> None:
     """More torque makes the melt hot and thin: pressure falls while torque is up, more than the correction takes."""
     s.scale("torque", 6000, s.n, 1.25)
@@ -65,6 +70,7 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
     [
         back_to_the_base,
         burst,
+        disc_opens,
         slow_thinning,
         bolt_changer,
         feed_lost,
