@@ -327,7 +327,11 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return zone not in ctx.line.zone_names or ctx.line.zone_named(zone).kind != "feed" or other == zone
     if condition in COLDER_MELT:
         return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw)
-    return _near(zone, other, ctx.line.zone_names, 2 if name in OF_TWO_ZONES else 1)
+    if name in OF_TWO_ZONES and zone in ctx.line.zone_names:
+        first = ctx.line.zone_names.index(zone)
+        second = ctx.line.zone_names[first + int(cause["moved"].get("apart", 1.0))]
+        return any(_near(one, other, ctx.line.zone_names, 1) for one in (zone, second))
+    return _near(zone, other, ctx.line.zone_names, 1)
 
 
 def _feeds_by_the_side(feeder: str, ctx: Context) -> bool:

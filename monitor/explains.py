@@ -183,8 +183,13 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "zone_over_temperature",
         "zone_under_temperature",
         "heater_dead",
+        "heater_partial",
         "contactor_stuck",
         "cooling_scaled",
+        "cooling_passing",
+        "shear_overheating",
+        "thermocouple_loose",
+        "wrong_couple_type",
         "zone_hunting",
         "drift",
     ),
@@ -265,7 +270,7 @@ LATE_FOR_S = {("screen_blinding", "restricted"): 1200, ("die_plugging", "restric
 four points of five minutes at least, by when its pressure is over its limit where it fills fast."""
 
 OF_TWO_ZONES = ("couples_swapped",)
-"""Said of the first of two zones: what it does reaches one zone further."""
+"""Said of the first of two zones: what it does is about the second, and its neighbours, as well."""
 
 AFTERMATH_S = 1200
 OF_ONE_FEEDER = (

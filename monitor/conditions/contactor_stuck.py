@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions import standing_faults
+from monitor.conditions import mirrored_zones, standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
@@ -78,7 +78,7 @@ class ContactorStuck(ZoneMinutes):
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, *standing_faults.STANDING_LINE, "still_s")
     past_minutes: ClassVar[int] = 30
     said: ClassVar[tuple[str, ...]] = (
-        "value", "wanted", "by", "slope", "current", "cool", "expected", "beside", "cold_beside",
+        "value", "wanted", "by", "slope", "current", "cool", "expected", "beside", "cold_beside", "cold_at",
     )  # fmt: skip
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -172,11 +172,17 @@ class ContactorStuck(ZoneMinutes):
         )
         level = rule(by > 0, self._known(x), np.ones(x.m, bool))
         # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
+        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        cold_c, cold_at = mirrored_zones.opposite(value, wanted, x.now("heat"), limit, low=True)
+        cold_place = np.nan_to_num(cold_at).astype(int)
         with np.errstate(invalid="ignore"):
-            starved = (x.now("heat") >= 95.0) & (value < wanted - 5.0)
+            # Further away only where full heat does not warm it: at a heat-up all lag behind.
+            starves = np.isfinite(cold_c) & (slope[cold_place, np.arange(x.m)] < self.climbs_c_min)
+            starved = (x.now("heat") >= np.minimum(95.0, limit - 2.0)) & (value < wanted - 5.0)
             # Where no output is logged: a zone that stays cold while the others are hot.
             starved |= np.isnan(x.now("heat")) & (value < wanted - COLD_BESIDE_C) & (slope < self.climbs_c_min)
-        urgent = ((by == STANDING) | (by == BLIND)) & ~_within_two(starved)
+        beside_cold = _within_two(starved)
+        urgent = ((by == STANDING) | (by == BLIND)) & ~(beside_cold | starves)
         level = np.where(urgent, np.int8(2), level).astype(np.int8)
         facts = {
             "value": value,
@@ -187,7 +193,8 @@ class ContactorStuck(ZoneMinutes):
             "cool": cooling,
             "expected": duty.expected,
             "beside": beside,
-            "cold_beside": _within_two(starved).astype(float),
+            "cold_beside": (beside_cold | starves).astype(float),
+            "cold_at": np.where(starves & ~beside_cold, cold_at, np.nan),
         }
         base = np.where((by == COOLED) | (by == PLUNGED), duty.expected, np.nan)
         judged = Judged(level, np.fmax(value - wanted, 0.0), facts)
@@ -244,7 +251,9 @@ class ContactorStuck(ZoneMinutes):
             stuck = Cause("contactor of this zone stuck on", ("the screw stands", "no neighbour is as hot"), ())
             others = [Cause("zone in manual, or couple in the wrong place", (heat,) if by == BLIND else ())]
             if facts["cold_beside"] == 1:
-                swapped = Cause("couples or heaters swapped with the cold zone beside it", ("it stays cold meanwhile",))
+                far = facts["cold_at"]
+                which = "the cold zone beside it" if far != far else f"the cold zone {self.zones(ctx)[int(far)]}"
+                swapped = Cause(f"couples or heaters swapped with {which}", ("it stays cold meanwhile",))
                 stuck, others = swapped, [stuck, *others]
         return Explanation(
             text,

@@ -9,6 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import mirrored_zones
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
@@ -26,7 +27,7 @@ class CoolingScaled(ZoneMinutes):
     moved. Worse at high speed and over weeks: scale. When most of the zones that are being cooled do it at once it is
     pump, chiller or header: one finding. Look-alikes: shear heat with cooling in hand, set-point just lowered
     (falling), a zone without cooling (it never shows any). Missing readings are not judged.
-    Memory: 65 min of 4 signals a zone. Common practice, no source.
+    Memory: 65 min of 5 signals a zone. Common practice, no source.
     """
 
     full_pct: float = setting(90, 30, 100, "% cooling")
@@ -41,10 +42,13 @@ class CoolingScaled(ZoneMinutes):
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output|zone_cooling")
     sharpened_by: ClassVar[tuple[str, ...]] = ("zone_cooling", "cooling_water_temperature", "zone_setpoint")
     quantities: ClassVar[tuple[str, ...]] = ()
-    zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "wanted", "cool", "set_age_s")
+    zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "wanted", "cool", "set_age_s", "net")
     line_rows: ClassVar[tuple[str, ...]] = ("running", "started_s", "speed", "water_c")
     past_minutes: ClassVar[int] = 65
-    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "cool", "count", "cooled", "water", "water_was", "speed")
+    said: ClassVar[tuple[str, ...]] = (
+        "value", "wanted", "cool", "count", "cooled", "water", "water_was", "speed",
+        "cold_c", "cold_at",
+    )  # fmt: skip
     extra_subjects: ClassVar[tuple[str, ...]] = (ALL,)
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -95,6 +99,8 @@ class CoolingScaled(ZoneMinutes):
         def with_all(rows: np.ndarray) -> np.ndarray:
             return np.concatenate((rows, blank))
 
+        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        cold_c, cold_at = mirrored_zones.opposite(value, wanted, x.now("net"), limit, low=True)
         facts = {
             "value": with_all(value),
             "wanted": with_all(wanted),
@@ -104,6 +110,8 @@ class CoolingScaled(ZoneMinutes):
             "water": water[0, water.shape[1] - x.m :],
             "water_was": x.ago(water, 60)[0],
             "speed": x.line_now("speed"),
+            "cold_c": with_all(cold_c),
+            "cold_at": with_all(cold_at),
         }
         score = np.concatenate((value - wanted, count[None, :].astype(float)))
         return own, Judged(np.concatenate((level, together)), score, facts)
@@ -134,6 +142,12 @@ class CoolingScaled(ZoneMinutes):
                 cautions.HEAT,
             )
         over = facts["value"] - facts["wanted"]
+        exchanged = ()
+        if facts["cold_c"] > 0:
+            cold = self.zones(ctx)[int(facts["cold_at"])]
+            said = (f"zone {cold} is {facts['cold_c']:.0f} °C under set at full heat",)
+            text = f"couples, or heaters, of this zone and zone {cold} exchanged"
+            exchanged = (Cause(text, said, (), ("couples_swapped",)),)
         return Explanation(
             f"zone {subject} {over:.1f} °C above set at {facts['cool']:.0f} % cooling",
             2 if over >= 10 else 3,
@@ -145,6 +159,7 @@ class CoolingScaled(ZoneMinutes):
                 *evidence,
             ),
             (
+                *exchanged,
                 Cause("cooling bore scaled, valve stuck closed or hand valve shut", ("the other cooled zones hold",)),
                 Cause("more shear than this zone's cooling can take", shown_by=("shear_overheating",)),
                 Cause("contactor of this zone stuck on", shown_by=("contactor_stuck",)),

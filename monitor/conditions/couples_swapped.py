@@ -9,6 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import mirrored_zones
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, ordered_sum, two_threshold
@@ -17,7 +18,8 @@ from monitor.records import Cause, Evidence, Family
 
 LOOK_BACK, HALF = 40, 20
 APART = (1, 2)
-"""Swapped is what hangs side by side in the cabinet: the next zone or the next but one."""
+"""Swapped is what hangs side by side in the cabinet: the next zone or the next but one. Only where two zones leave
+their set-points together, one up and one down, the exchange is plain at any distance."""
 
 
 @dataclass(frozen=True)
@@ -63,14 +65,19 @@ class CouplesSwapped(ZoneMinutes):
 
     def begin(self, zones: int, ctx: Context) -> State:
         """No pair known as swapped, for each distance."""
-        return {"pair": np.zeros((len(APART), zones), bool)}
+        return {"pair": np.zeros((max(zones - 1, len(APART)), zones), bool)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while zones hold, or the screw turns and fewer than two outputs have moved."""
         rows = x.zone["net"]
         moved = x.most(rows, LOOK_BACK) + x.most(-rows, LOOK_BACK) >= 10.0
         away = x.most(np.abs(x.zone["temperature"] - x.zone["wanted"]), 1) >= self.apart_c
-        if own["pair"].any() or moved.sum() >= 2 or ((x.line_now("still_s") >= 600.0).any() and away.sum() >= 2):
+        if (
+            own["pair"].any()
+            or moved.sum() >= 2
+            or mirrored_zones.may_be(x)
+            or ((x.line_now("still_s") >= 600.0).any() and away.sum() >= 2)
+        ):
             return None
         known = np.isfinite(x.now("temperature")) & np.isfinite(x.now("net"))
         return own, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
@@ -93,13 +100,15 @@ class CouplesSwapped(ZoneMinutes):
         holds, by_response = np.zeros((zones, m), bool), np.zeros((zones, m))
         partner, cross, straight = np.zeros((zones, m)), np.full((zones, m), np.nan), np.full((zones, m), np.nan)
         moved, pairs = self._moved(x), own["pair"].copy()
-        for place, apart in enumerate(APART):
-            if zones <= apart:
-                continue
+        mirrored = mirrored_zones.found(x, limit) if mirrored_zones.may_be(x) else None
+        for apart in range(1, zones):
+            place, beside = apart - 1, apart in APART
             a, b = slice(0, zones - apart), slice(apart, zones)
-            pair = ((hot[a] & cold[b]) | (cold[a] & hot[b])) & still
+            pair = ((hot[a] & cold[b]) | (cold[a] & hot[b])) & still & beside
+            if mirrored is not None:
+                pair |= mirrored.pairs(apart)
             answer = np.zeros(pair.shape, bool)
-            if (moved[a] & moved[b]).any():
+            if beside and (moved[a] & moved[b]).any():
                 answer, across, alike = self._answers(x, a, b, moved[a] & moved[b])
                 cross[a], straight[a] = np.where(answer, across, cross[a]), np.where(answer, alike, straight[a])
             crossed = (hot_yet[a] & cold_yet[b]) | (cold_yet[a] & hot_yet[b])
@@ -172,7 +181,7 @@ class CouplesSwapped(ZoneMinutes):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which two, and what shows it."""
-        zones = self.zones(ctx)
+        zones, names = self.zones(ctx), ctx.line.zone_names
         other = zones[zones.index(subject) + int(facts["other"])]
         evidence = tuple(
             item
@@ -207,4 +216,5 @@ class CouplesSwapped(ZoneMinutes):
             ),
             ("plugs and terminal numbers of both zones", "was there work on couples or heaters before?"),
             f"{cautions.HEAT} {cautions.ELECTRICAL}",
+            {"apart": float(names.index(other) - names.index(subject))},
         )

@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import heater_dead_stands, standing_faults
+from monitor.conditions import heater_dead_stands, mirrored_zones, standing_faults
 from monitor.conditions.zone_minutes import others_median
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_slope, two_threshold
@@ -210,7 +210,11 @@ class HeaterDead:
             "usual": with_all(usual),
             "standing": (view.ages["still"] > 0).astype(float),
             "running": view.in_phase("steady").astype(float),
+            **dict.fromkeys(("hot_c", "hot_at"), with_all(np.full(value.shape, np.nan))),
         }
+        if (level > 0).any():
+            hot_c, hot_at = mirrored_zones.opposite(value, wanted, output, limit, low=False)
+            facts |= {"hot_c": with_all(hot_c), "hot_at": with_all(hot_at)}
         # What rests is told as it rests, and not as it was when it fell.
         told = under + (rest >= ctx.cells(RESTS_S))
         score = np.concatenate((told, count[None, :].astype(float))) if zones else told
@@ -304,6 +308,17 @@ class HeaterDead:
         )
 
     def _causes(self, subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
+        """The zone's own; before them the one that another zone, far too hot without heat, tells of."""
+        own = self._own_causes(subject, facts, ctx)
+        if not facts["hot_c"] > 0:
+            return own
+        hot = self.subjects(ctx)[int(facts["hot_at"])]
+        said = f"zone {hot} is {facts['hot_c']:.0f} °C over set without heat"
+        far = facts["hot_c"] >= mirrored_zones.FAR_C
+        other = Cause(f"couples, or heaters, of this zone and zone {hot} exchanged", (said,), (), ("couples_swapped",))
+        return (other, *own) if far else (*own[:1], other, *own[1:])
+
+    def _own_causes(self, subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
         under = facts["wanted"] - facts["value"]
         cooled = ctx.line.zone_named(subject).cooled
         if cooled and facts["running"] > 0 and under > MOST_FALL_C_PCT * facts["usual"]:

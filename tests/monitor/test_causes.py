@@ -83,7 +83,7 @@ def test_what_becomes_priority_one_is_unfolded() -> None:
 
 @pytest.mark.parametrize("cause", [name for name in explains.NEAR_BY if name != "zone_under_temperature"])
 def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> None:
-    """Z1, Z2, Z3, ADAPTER, DIE: Z2 heats and cools Z1 and Z3, not the die; two swapped ones reach one zone further."""
+    """Z1, Z2, Z3, ADAPTER, DIE: Z2 heats and cools Z1 and Z3, not the die; two swapped ones do so both."""
     desk = Desk()
     own = desk.say(cause, 100, subject="Z2")
 
@@ -91,6 +91,13 @@ def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> N
     folded = {zone: desk.say(effect, 100, subject=zone).part_of for zone in CTX.line.zone_names}
     further = own.finding if cause == "couples_swapped" else ""
     assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": own.finding, "ADAPTER": further, "DIE": ""}
+
+
+def test_two_swapped_far_apart_explain_what_happens_at_both() -> None:
+    desk = Desk()
+    own = desk.say("couples_swapped", 100, subject="Z1", moved={"apart": 4.0})
+    folded = {zone: desk.say("heater_dead", 100, subject=zone).part_of for zone in CTX.line.zone_names}
+    assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": "", "ADAPTER": own.finding, "DIE": own.finding}
 
 
 @pytest.mark.parametrize("cause", ["heater_dead", "zone_under_temperature"])
