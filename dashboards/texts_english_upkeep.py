@@ -12,6 +12,8 @@ UPKEEP: dict[str, str] = {
     "upkeep.contents.checks": "What can be checked",
     "upkeep.contents.repair": "Repaired, or out of service",
     "upkeep.contents.usual": "Parts as usual",
+    "upkeep.order_of": "In which order, and from when the figures are",
+    "upkeep.back_to_list": "back to the list of parts",
     "upkeep.order": (
         "First what is so now, and of that what will stop a line first: open findings by how pressing they are, a "
         "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "

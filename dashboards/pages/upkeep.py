@@ -49,7 +49,7 @@ def layout(data: JournalData) -> html.Div:
     return html.Div(
         [
             html.H1(say("upkeep.title")),
-            html.P(say("upkeep.order"), className="soft"),
+            html.Details([html.Summary(say("upkeep.order_of")), html.P(say("upkeep.order"))], className="soft"),
             contents(*((id_, say(heading)) for id_, heading in SECTIONS)) if data.line_names() else None,
             html.Div(Drawing(id=ids.UPKEEP_STRIP, className="strip"), className="wide"),
             html.P(id=ids.UPKEEP_STOOD, className="soft"),
@@ -60,6 +60,7 @@ def layout(data: JournalData) -> html.Div:
                     html.Div(html.Div(id=ids.UPKEEP_USUAL), className="usual", id=ids.AT_USUAL),
                     html.Div(
                         [
+                            html.A(say("upkeep.back_to_list"), href=f"#{ids.AT_PARTS}", className="to-list"),
                             html.Div(id=ids.UPKEEP_DETAIL),
                             chart_frame(ids.UPKEEP_CHART, class_name="chart"),
                             html.Div(

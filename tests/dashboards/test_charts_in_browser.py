@@ -159,11 +159,11 @@ def legend(page: Page, chart: str) -> list[str]:
 
 
 @pytest.mark.parametrize("width", [1440, 390])
-def test_what_a_dotted_line_is_stands_under_the_chart(visit: Visit, width: int) -> None:
+def test_what_stands_on_the_time_axis_is_told_under_the_chart(visit: Visit, width: int) -> None:
     """Where there is one: the talc ran short in this lot, and nothing is found about the torque."""
     visit.page.set_viewport_size({"width": width, "height": 900})
     page = visit.open(lot_url("Line 3", "4417", channel="feeder_rate:F4"), "Lot 4417")
-    page.wait_for_selector(f"#{ids.LOT_CHART} .shapelayer path[style*='stroke-dasharray: 2px, 3px']", state="attached")
+    page.wait_for_selector(f"#{ids.LOT_CHART} .shapelayer path[style*='stroke-width: 2px']", state="attached")
     page.wait_for_function("document.querySelector('[data-mark=begins].there')")
     assert "a finding begins" in legend(page, ids.LOT_CHART)
     page.goto(visit.address + lot_url("Line 3", "4417", channel="melt_temperature:melt"))
