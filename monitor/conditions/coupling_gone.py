@@ -20,6 +20,9 @@ USUAL_OVER_S = 30.0
 NOT_DECIDABLE_S = 2.0
 """At a coarser cadence a path that blocks can look as sudden; common practice, no source."""
 
+STRADDLES_S = 5.0
+"""Up to this cadence two readings together are no longer than a path that blocks takes at the most, 10 s."""
+
 LEAST_LOAD_PCT = 10.0
 """Net torque below which there is nothing to lose."""
 
@@ -38,12 +41,12 @@ class CouplingGone:
     reading, faster than any feed can be lost; the drive keeps its speed, the feeds stay on set, then pressure decays
     and the throat fills. Level 2 once pressure has fallen, or where none is logged after as long. Look-alikes: path
     blocked (torque takes 3 s and more to fall), a trip or planned stop (speed falls), a dead torque signal (pressure
-    holds: taken back after `pressure_s`), a controller restart (torque exactly zero), a spike (lasts too short).
-    At a cadence above 2 s it cannot be told from a path that blocks at once, and both are said; where no rate is logged
-    either, nor from screws that are run empty before a stop, and it must last for `unseen_s`. Missing readings neither
-    start nor end it. Priority 1 at level 2. Memory: 30 s and the delay,
-    of torque, speed, pressure and rate.
-    Thresholds: common practice, no source.
+    holds: taken back after `denied_s`), a controller restart (torque exactly zero), a spike (lasts too short).
+    At a cadence above 2 s it cannot be told from a path that blocks at once, and both are said (to 5 s, and where the
+    feeds are seen to go on, one reading may fall in between: a mean, or a damped signal); where no rate is logged, nor
+    from screws that are run empty before a stop, and it must last for `unseen_s`. Missing readings neither start nor
+    end it. Priority 1 at level 2. Memory: 30 s and the delay, of torque, speed, pressure and rate. Thresholds: common
+    practice, no source.
     """
 
     left: float = setting(0.15, 0.02, 0.5, "of the net torque before")
@@ -51,7 +54,8 @@ class CouplingGone:
     hold_s: float = setting(3, 1, 60, "s")
     unseen_s: float = setting(120, 3, 600, "s where neither the pace of the fall nor a rate tells")
     pressure_fall: float = setting(0.3, 0.05, 0.9, "of the pressure before, for level 2")
-    pressure_s: float = setting(60, 10, 600, "s by which pressure must have begun to fall")
+    pressure_s: float = setting(60, 10, 600, "s until level 2 where no pressure is logged")
+    denied_s: float = setting(300, 30, 1800, "s by which pressure must have begun to fall: standing melt drains slowly")
     off_s: float = setting(10, 1, 600, "s")
 
     name: ClassVar[str] = "coupling_gone"
@@ -93,9 +97,12 @@ class CouplingGone:
     def _edge(self, ctx: Context) -> int:
         """Cells in which torque may be on its way: one more than the fall lasts, a mean may straddle it.
 
-        Seldom readings leave no room for one in between: screws that run empty take 10 to 30 s as well.
+        Seldom readings leave no room for one in between, unless the feeds are seen to go on: screws that run empty take
+        10 to 30 s as well.
         """
-        return 1 if ctx.step_s > NOT_DECIDABLE_S else ctx.cells(self.within_s) + 1
+        if ctx.step_s > NOT_DECIDABLE_S:
+            return 2 if ctx.step_s <= STRADDLES_S and (ctx.has("feeder_rate") or ctx.has("line_rate")) else 1
+        return ctx.cells(self.within_s) + 1
 
     def _back(self, ctx: Context) -> int:
         """Cells from the one now judged to the last that counts as usual."""
@@ -142,7 +149,7 @@ class CouplingGone:
         length, for_state = run_length(state["for"], plain)
         late = length[0] * ctx.step_s >= self.pressure_s
         with np.errstate(invalid="ignore"):
-            denied = late & (pressure >= PRESSURE_HOLDS * held[3])
+            denied = (length[0] * ctx.step_s >= self.denied_s) & (pressure >= PRESSURE_HOLDS * held[3])
             decayed = (pressure <= (1 - self.pressure_fall) * held[3]) | (np.isnan(held[3]) & late)
         taken_back = (off | denied) & ~rises
         on, on_state = two_threshold(state["on"], rises[None, :], taken_back[None, :])
@@ -202,7 +209,13 @@ class CouplingGone:
         fallen = level > 1 and facts["drop"] == facts["drop"]
         if facts["drop"] == facts["drop"]:
             evidence.append(Evidence("fall of melt pressure since", 100 * facts["drop"], "%"))
-        seen = ("torque went to no-load within one reading", "the drive kept its speed")
+        seen = (
+            f"torque went to no-load within {'two readings' if coarse and self._edge(ctx) > 1 else 'one reading'}",
+            "the drive kept its speed",
+        )
+        holds = ("pressure has not fallen so far",) if facts["drop"] <= 1 - PRESSURE_HOLDS else ()
+        if facts["torque"] <= 0 and gross_torque_known(ctx):
+            seen = (*seen, "no more is left than the drive takes alone")
         sure: Confidence = "low" if coarse else "high" if fallen else "medium"
         causes = [
             Cause(
@@ -214,7 +227,7 @@ class CouplingGone:
                 ("readings are too far apart to tell",) if coarse else (),
                 () if coarse else ("no feed is lost as fast as this",),
             ),
-            Cause("torque signal dead", (), ("pressure fell too",) if fallen else ()),
+            Cause("torque signal dead", *((), ("pressure fell too",)) if fallen else (holds, ())),
         ]
         return Explanation(
             "the drive turns without load: screw shaft, coupling or torque limiter gone",

@@ -95,6 +95,25 @@ def test_one_reading_in_between_is_still_at_once() -> None:
     assert told(s, CouplingGone())
 
 
+@pytest.mark.parametrize(("cadence_s", "between", "said"), [(5.0, 1, True), (5.0, 2, False), (10.0, 1, False)])
+def test_seldom_readings_may_have_one_in_between_where_the_feeds_go_on(
+    cadence_s: float, between: int, said: bool
+) -> None:
+    """A damped signal, or the mean of the seconds: 60, 26, 8.5 %. Nothing but a path that blocks at once is as fast."""
+    line = scripted_line(cadence_s=cadence_s)
+    s = Script(line, LOG_S, 4)
+    gone(s)
+    first = s.span(FROM, FROM + between * cadence_s)
+    s.x["torque"][first] = np.linspace(60, 8.5, between + 2)[1:-1]
+    found = told(s, CouplingGone(), line=line)
+    assert len(found) == said
+    if said:
+        assert found[0].last.priority == 1 and found[0].last.confidence == "low"
+        assert "coupling" in found[0].last.causes[0].text and "path blocked" in found[0].last.causes[1].text
+    unfed = without(line, "feeder_rate", "line_rate")
+    assert told(s, CouplingGone(unseen_s=10), line=unfed) == []
+
+
 @pytest.mark.parametrize("fall", [3, 5, 10])
 def test_a_path_that_blocks_takes_longer(fall: int) -> None:
     s = twin(LOG_S)
@@ -111,13 +130,24 @@ def test_stays_silent(story: Story) -> None:
     assert told(s, CouplingGone()) == []
 
 
-def test_a_dead_signal_is_taken_back_when_pressure_has_not_followed_within_a_minute() -> None:
+def test_a_dead_signal_is_taken_back_when_pressure_has_not_followed_within_minutes() -> None:
     s = twin(LOG_S)
-    signal_dead(s)
+    s.put("torque", FROM, LOG_S, 8.5)
     finding = only(told(s, CouplingGone()))
 
     assert finding.last.priority == 2 and finding.last.kind == "closed"
-    assert (seconds(finding.last.until) or 0) <= FROM + 75
+    assert FROM + 290 <= (seconds(finding.last.until) or 0) <= FROM + 315
+    assert finding.last.causes[2].speaks_for == ("pressure has not fallen so far",)
+
+
+def test_melt_that_drains_slowly_from_standing_screws_does_not_take_it_back() -> None:
+    """The die is fine and the melt stiff: a twentieth of its pressure in two minutes, a third in ten."""
+    s = twin(LOG_S)
+    s.put("torque", FROM, LOG_S, 8.5)
+    part = s.span(FROM, LOG_S)
+    s.x["melt_pressure:P1"][part] *= np.exp(-np.maximum(np.arange(len(s.x["melt_pressure:P1"][part])) - 60, 0) / 1200)
+    finding = only(told(s, CouplingGone()))
+    assert finding.last.kind == "cut off" and finding.last.priority == 1
     assert "torque signal dead" in words(finding)
 
 
