@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions
+from monitor import cautions, recent_level
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_mean, two_threshold
@@ -26,6 +26,11 @@ AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
 
 
+LEANS_FOR_S, CONTRADICTS, TELLS_LN = 60.0, 0.3, 0.1
+"""A hand or a knee on a hopper for so long at the most. Screws that get so much less (ln of all that is fed) show it
+within 3 to 10 s: where the load has not moved by this part of it the scale is leaned on. Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class FeederBridged:
     """A feeder's rate falls away while its drive turns: bridged, rat-holing or run empty.
@@ -34,9 +39,10 @@ class FeederBridged:
     not stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged
     (plain channel set) bridged, empty and tripped cannot be told apart and all three are said. Look-alikes: turned
     slower (as much a turn as usual: said as off its set-point), a minute of undershoot after it brought too much,
+    somebody leaning on a hopper (a feeder whose loss the load would show, and the load stands: waited for a minute),
     trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders falling together
     (switched off before a stop: not begun), volumetric fallback (rate reads on set: see feeder_weight_still). Missing
-    readings neither start nor end it. Memory: a switch and 3 cells a feeder. Common practice, no source.
+    readings neither start nor end it. Memory: a switch and 3 cells a feeder, 2 min of load. Common practice, no source.
     """
 
     low_share: float = setting(0.6, 0.2, 0.9, "of the set rate")
@@ -52,7 +58,7 @@ class FeederBridged:
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_drive", "feeder_weight", "feeder_setpoint")
-    quantities: ClassVar[tuple[str, ...]] = ()
+    quantities: ClassVar[tuple[str, ...]] = ("net_torque", "total_setpoint")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Feeders with a rate in a known unit."""
@@ -75,6 +81,8 @@ class FeederBridged:
             "rate": blank(count, MUCH_CELLS - 1),
             "since_much": np.full(count, 10**6, np.int64),
             "asked": feeder_signals.asked_start(subjects),
+            "load": recent_level.start(1, ctx.cells(60), ctx.cells(LEANS_FOR_S + 20)),
+            "leans": np.zeros(count, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -90,7 +98,9 @@ class FeederBridged:
         lately, rate_past = trailing_mean(state["rate"], np.where(busy, np.nan, rate), MUCH_CELLS)
         with np.errstate(invalid="ignore"):
             since_much, since_much_after = run_length(state["since_much"], ~(lately >= MUCH_SHARE * wanted))
+        kept_load, leans = self._load_stands(state, rate, wanted, view, subjects, ctx)
         if not self.drive_still:
+            rises &= ~leans
             rises &= ~self._as_much_a_turn(rate, drive, view, subjects)
             rises &= since_much * ctx.step_s > WINDS_UP_S
         on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0) | going_off)
@@ -109,8 +119,24 @@ class FeederBridged:
             / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
         }
         after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after, "asked": asked}
+        after |= kept_load
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
+
+    def _load_stands(
+        self, state: State, rate: Floats, wanted: Floats, view: CoarseView, subjects: tuple[str, ...], ctx: Context
+    ) -> tuple[State, Bools]:
+        """Feeders that read low for less than a minute while the load shows nothing of what that would take."""
+        torque = view.quantity("net_torque")
+        with np.errstate(invalid="ignore", divide="ignore"):
+            load = np.log(np.where(torque > 0, torque, np.nan))
+            lost = wanted / view.quantity("total_setpoint") * (1 - rate / wanted)
+            expected = -np.log1p(-np.clip(lost, 0.0, 0.98)) * (feeder_signals.torque_effects(subjects, ctx) > 0)
+        load_state, before = recent_level.advance(state["load"], load[None, :])
+        with np.errstate(invalid="ignore"):
+            stands = (expected >= TELLS_LN) & (before - load < CONTRADICTS * expected)
+        length, leans = run_length(state["leans"], stands)
+        return {"load": load_state, "leans": leans}, stands & (length * ctx.step_s <= LEANS_FOR_S)
 
     @staticmethod
     def _as_much_a_turn(rate: Floats, drive: Floats, view: CoarseView, subjects: tuple[str, ...]) -> Bools:

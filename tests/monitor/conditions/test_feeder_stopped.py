@@ -18,6 +18,7 @@ BOTH = (FeederTripped(), FeederBridged())
 def bridged(s: Script) -> None:
     s.scale("feeder_rate:F1", FROM, TO, 0.2)
     s.put("feeder_drive:F1", FROM, TO, 98)
+    s.scale("torque", FROM + 6, TO + 6, 0.4)
 
 
 def run_empty(s: Script) -> None:
@@ -99,9 +100,29 @@ def test_without_the_drive_all_three_causes_are_said() -> None:
         assert cause in finding.last.cause_texts
 
 
+@pytest.mark.parametrize("without_roles", [(), ("feeder_weight", "feeder_drive"), ("torque",)])
+def test_somebody_who_leans_on_the_main_hopper_for_half_a_minute_is_no_bridge(without_roles: tuple[str, ...]) -> None:
+    """The loss that is shown is too small, then too large; the load stands. Where none is logged, nobody can tell."""
+    s = twin(LOG_S)
+    s.scale("feeder_rate:F1", FROM, FROM + 30, 0.55)
+    s.scale("feeder_rate:F1", FROM + 30, FROM + 42, 1.35)
+    line = without(TWIN, *without_roles) if without_roles else TWIN
+
+    assert bool(told(s, *BOTH, line=line)) == (without_roles == ("torque",))
+
+
+def test_a_load_that_stands_for_longer_is_waited_for_no_more() -> None:
+    s = twin(LOG_S)
+    s.scale("feeder_rate:F1", FROM, TO, 0.55)
+    found = only(told(s, *BOTH))
+
+    assert FROM + 70 <= (seconds(found.first_decided_at) or 0) <= FROM + 100
+
+
 def test_without_a_refill_mark_the_weight_tells_a_refill() -> None:
     s = twin(LOG_S)
     s.scale("feeder_rate:F1", FROM, FROM + 40, 0.3)
+    s.scale("torque", FROM + 6, FROM + 46, 0.5)
     line = without(TWIN, "feeder_refill")
 
     assert told(s, *BOTH, line=line), "a rate lost with the weight falling on"
