@@ -89,13 +89,13 @@ def start(count: int, ctx: Context) -> State:
 
 
 def judge(
-    state: State, short: Floats, scatter: Floats, off: Floats, logs: Floats, view: CoarseView, ctx: Context,
-    subjects: tuple[str, ...],
+    state: State, short: Floats, scatter: Floats, off: Floats, logs: Floats, own_part: Floats, view: CoarseView,
+    ctx: Context, subjects: tuple[str, ...],
 ) -> tuple[Lasting, State]:  # fmt: skip
     """Whether each feeder jumped some minutes ago and the machine has stood elsewhere since.
 
     short: mean of 30 s of off; off: rate over wanted less one, NaN where not to be judged; scatter: of short,
-    [feeder, n]. logs: ln torque, ln pressure, [2, n].
+    [feeder, n]. logs: ln torque, ln pressure, [2, n]. own_part: what is left to the zones of both, [n].
     """
     count, n = short.shape
     wanted = feeder_signals.wanted_rates(view, subjects, ctx)
@@ -136,6 +136,7 @@ def judge(
         most = np.where(effect < 0, MOST_LOWERS, MOST_RAISES) * np.abs(expected)
         way = np.sign(expected)
         least = np.fmax(np.array([[LEAST_TORQUE], [LEAST_PRESSURE]]), STEP_SIGMAS * usually)
+        least = np.fmax(least, own_part)
         calm = view.in_phase("steady") & (view.ages["unchanged"] >= STEADY_S)
         rises = np.zeros((2, count, n), bool)
         for one, other_one in ((0, 1), (1, 0)):

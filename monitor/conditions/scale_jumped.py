@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import feeder_signals, scale_jump_slow
+from monitor.conditions import feeder_signals, scale_jump_slow, wall_moved
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes
@@ -40,6 +40,9 @@ LEAST_OF_JUMP, MOST_OF_JUMP = 0.4, 4.0
 """Load against the jump times the feeder's share: a loop corrects a part of the jump before thirty seconds are over, so
 that the jump that is seen is the smaller one. Common practice, no source."""
 
+WALLS = 2.0
+"""So many times what the zones' own movement in the last half hour may have done to it, the load has to have moved."""
+
 WAYS = 3
 """By a minute of torque, by minutes of torque, by minutes of pressure."""
 
@@ -64,9 +67,9 @@ class ScaleJumped(FeederRule):
     that is fed, and stays for minutes; pressure not the other way. It lasts until the load is back where it was.
     Look-alikes: feed that really dips (load goes with the rate), a hand on the scale or a catch sample (the load comes
     back, or the rate swings to both sides), a refill or a rate held until minutes before, a trimmed
-    rate, a new set-point or speed (not judged; an open finding is then given up after ten minutes), another lot (no
-    jump). Missing readings start nothing. Memory: half an hour of running totals, an hour of scatter. Common practice,
-    no source.
+    rate, zones that cool, heat or were set anew (their part in the load is asked for twice over), a new set-point or
+    speed (not judged; an open finding is then given up after ten minutes), another lot (no jump). Missing readings
+    start nothing. Memory: half an hour of running totals and of zones, an hour of scatter. Common practice, no source.
     """
 
     jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
@@ -106,6 +109,7 @@ class ScaleJumped(FeederRule):
             "rate_before": recent_level.start(count, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
             "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
             "slow": scale_jump_slow.start(count, ctx),
+            "walls": wall_moved.start(ctx),
             "told": np.full(len(TOLD) * count, np.nan),
             "on": np.zeros(WAYS * count, bool),
             "rose": np.zeros(WAYS * count, bool),
@@ -140,6 +144,8 @@ class ScaleJumped(FeederRule):
         low, high, lowest, highest = (rows - rate_before for rows in (low, high, lowest, highest))
         jump = np.where(-low > high, low, high)
         step = now - before
+        walls_state, walls = wall_moved.advance(state["walls"], view, ctx)
+        own_part = WALLS * walls
         with np.errstate(invalid="ignore"):
             expected = -jump * share * feeder_signals.torque_effects(subjects, ctx)
             far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0)
@@ -150,6 +156,7 @@ class ScaleJumped(FeederRule):
             far &= ~trimmed & (np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump))
             moved = [np.sign(expected) * gone for gone in (step[0], now[0] - usual[0])]
             least = np.fmax(LEAST_OF_JUMP * np.abs(expected), np.fmax(self.torque_moved, 4 * load_scatter[0]))
+            least = np.fmax(least, own_part)
             most = MOST_OF_JUMP * np.abs(expected) + self.torque_moved
             follows = (np.fmin(*moved) >= least) & (moved[0] <= most) & np.isfinite(usual[0])
             follows &= ~(np.sign(expected) * step[1] < -0.01)
@@ -157,7 +164,9 @@ class ScaleJumped(FeederRule):
             furthest = feeder_signals.leading(np.nan_to_num(np.abs(jump * share)), 1.0)
             rises = calm & used & ~busy & far & follows & on_set & furthest
             gone = ~calm & (view.ages["unchanged"] < BEFORE_S) | ~used
-        slow, slow_state = scale_jump_slow.judge(state["slow"], short, scatter, off, logs, view, ctx, subjects)
+        slow, slow_state = scale_jump_slow.judge(
+            state["slow"], short, scatter, off, logs, own_part, view, ctx, subjects
+        )
         rises &= slow.free
         held = {name: state[name].copy() for name in ("on", "was", "step", "rose")}
         on, own = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
@@ -182,6 +191,7 @@ class ScaleJumped(FeederRule):
             "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
             "now": now_state, "before": before_state, "rate_now": rate_now_state, "rate_before": rate_before_state,
             "usual": usual_state, "load_scatter": load_state, "slow": slow_state, "told": told_state,
+            "walls": walls_state,
             **held,
         }  # fmt: skip
         score = np.where(seen, np.abs(jump), 0.0)

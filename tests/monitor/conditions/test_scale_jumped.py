@@ -43,6 +43,21 @@ def shows_too_much(s: FeederScript) -> None:
     machine(s, 0.93, 0.97)
 
 
+def zones_move(s: FeederScript) -> None:
+    """A wiggle of the main rate as any, while the zones go 6 C up by a new set: the load falls by what that does."""
+    jump(s, "F1", 0.07)
+    machine(s, 0.955, 0.965)
+    part = s.span(FROM - 240, LOG_S)
+    for key in [key for key in s.x if key.startswith("zone_temperature:")]:
+        s.x[key][part] += 6 * np.minimum(np.arange(len(s.x[key][part])) * s.cadence / 480, 1)
+
+
+def zones_stand(s: FeederScript) -> None:
+    zones_move(s)
+    for key in [key for key in s.x if key.startswith("zone_temperature:")]:
+        s.x[key][:] = s.x[key][0]
+
+
 def oil_shows_too_much(s: FeederScript) -> None:
     """Less oil than is shown: torque rises."""
     jump(s, "L4", 0.3)
@@ -238,3 +253,8 @@ def test_stays_silent(story: Story) -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_plain_running_says_nothing(seed: int) -> None:
     assert found(undisturbed, seed=seed) == []
+
+
+def test_a_load_that_goes_with_the_zones_is_left_to_them() -> None:
+    assert only(found(zones_stand)).last.channel == "feeder_rate:F1"
+    assert found(zones_move) == []
