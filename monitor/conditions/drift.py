@@ -42,20 +42,9 @@ MEDIAN_TO_MEAN = 1.2533
 """A median scatters sqrt(pi / 2) times as much as a mean of normal readings."""
 MAD_TO_SIGMA = 1.4826
 FACTS = (
-    "mean",
-    "anchor",
-    "sigmas",
-    "slope",
-    "slope_low",
-    "slope_high",
-    "edge",
-    "step_h",
-    "hours",
-    "began_h",
-    "together",
-    "load_ln",
-    "pressure_ln",
-)
+    "mean", "anchor", "sigmas", "slope", "slope_low", "slope_high", "edge", "step_h", "hours", "began_h", "together",
+    "load_ln", "pressure_ln",
+)  # fmt: skip
 HOUR_BINS = 3600 / BIN_S
 
 
@@ -213,6 +202,7 @@ def _no_anchor(count: int) -> State:
         "sigma": np.full(count, np.nan),
         "on": np.zeros(count, bool),
         "began": np.full(count, np.nan),
+        "said": np.full(count, np.nan),
         "facts": np.full((len(FACTS), count), np.nan),
         "score": np.full(count, np.nan),
     }
@@ -271,7 +261,7 @@ class _Run:
             least = np.where(together > 0, settings.way_share, settings.alone_share)
             least[self._of_hotter_melt(sure, sigmas)] = settings.way_share / 2
             rises, near = sure & (way >= least), way < 0.7 * np.fmin(least, settings.way_share)
-        on, began = rises | (s["on"] & ~near), s["began"].copy()
+        on, began, said = rises | (s["on"] & ~near), s["began"].copy(), s["said"].copy()
         facts = np.full((len(FACTS), len(self.subjects)), np.nan)
         facts[:3] = mean, s["anchor"], sigmas
         facts[FACTS.index("edge")] = edge
@@ -280,9 +270,13 @@ class _Run:
         for row in np.flatnonzero(on).tolist():
             facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
             if not s["on"][row]:
+                said[row] = s["times"][-1]
                 began[row] = _began(s["times"][-s["bins"] :], ring[row], s["anchor"][row], sigma[row], moved[row])
-        facts[FACTS.index("began_h")] = (s["times"][-1] - began + 1) / HOUR_BINS
-        self.s = {**s, "began": began, "on": on, "facts": facts, "score": way / settings.way_share}
+        # Before it was first said, however often it is looked at again.
+        facts[FACTS.index("began_h")] = (said - began + 1) / HOUR_BINS
+        step = FACTS.index("step_h")
+        facts[step] = np.maximum(facts[step] - (s["times"][-1] - said) / HOUR_BINS, 0.0)
+        self.s = {**s, "began": began, "said": said, "on": on, "facts": facts, "score": way / settings.way_share}
 
     def _of_hotter_melt(self, sure: Bools, sigmas: Floats) -> Bools:
         """Melt temperatures while the pressure that judges the screws goes the other way, and that pressure while net

@@ -205,3 +205,15 @@ def test_when_a_creep_began_is_said_by_when_its_cumulative_sum_last_stood_at_zer
 
     assert hours
     assert abs(seconds(last.decided_at) - 3600 * float(hours[1]) - from_s) <= 1800
+
+
+def test_when_it_stepped_is_told_from_when_it_was_first_said_however_often_it_is_looked_at_again() -> None:
+    """The log goes on for two hours and more after it."""
+    s = slow()
+    s.x[P][s.span(9000, LOG_S)] += 6.5
+    finding = only(told(s, Drift(), recipe=R1))
+    hours = re.search(r"about (\d+\.\d) h before", finding.last.summary)
+    said = float(hours[1]) * 3600 if hours else 0.0
+
+    assert abs((seconds(finding.first_decided_at) or 0) - said - 9000) <= 1800
+    assert (seconds(finding.last.decided_at) or 0) - (seconds(finding.first_decided_at) or 0) >= 3600
