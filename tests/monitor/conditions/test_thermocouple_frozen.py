@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from monitor.conditions.heater_dead import HeaterDead
 from monitor.conditions.thermocouple_frozen import ThermocoupleFrozen
 from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin, without
 from tests.monitor.scripted_world import Script
@@ -206,3 +207,70 @@ def test_a_reading_with_a_deadband_may_rest_under_good_control() -> None:
     s.put(ZONE, FROM, LOG_S, 214.5)
 
     assert told(s, ThermocoupleFrozen()) == []
+
+
+def set_higher(s: Script, before: float = 25.0, moves_c_min: float = 0.0, flickers: bool = True) -> None:
+    """Whole degrees. Set 10 C higher at `FROM`: its output goes to its limit, the reading moves or not."""
+    row = s.x[ZONE]
+    row[:] = 215.0
+    if flickers:
+        row[:] = np.round(214.8 + s.noise(0.4)).clip(214, 215)
+    else:
+        row[:FROM:700] = 214.0
+    s.put("zone_setpoint:Z3", FROM, LOG_S, 225.0)
+    s.x[OUT][:FROM] += before - s.x[OUT][:FROM].mean()
+    s.put(OUT, FROM, FROM + 300, before, slope_s=(100.0 - before) / 300)
+    s.put(OUT, FROM + 300, LOG_S, 100.0)
+    row[FROM:] += np.round(np.clip(np.arange(len(row) - FROM) * moves_c_min / 60, -40, 14))
+
+
+@pytest.mark.parametrize("flickers", [True, False])
+def test_a_zone_at_full_heat_that_neither_warms_nor_cools_is_told_within_twenty_minutes(flickers: bool) -> None:
+    s = twin(LOG_S)
+    set_higher(s, flickers=flickers)
+
+    finding = only(told(s, ThermocoupleFrozen()))
+
+    assert finding.last.priority == 2 and ("couple is frozen" in finding.last.summary) is flickers
+    assert FROM + 600 <= (seconds(finding.first_decided_at) or 0) <= FROM + 1200
+
+
+def test_a_zone_that_seems_to_have_lost_its_heater_stands_under_the_frozen_couple() -> None:
+    s = twin(LOG_S)
+    set_higher(s)
+
+    dead, frozen = sorted(told(s, ThermocoupleFrozen(), HeaterDead()), key=lambda one: one.last.condition)
+
+    assert dead.last.condition == "heater_dead" and dead.last.part_of == frozen.last.finding
+    assert "frozen" in dead.last.cause_texts[0]
+
+
+@pytest.mark.parametrize(
+    ("before", "moves_c_min"),
+    [
+        (25.0, 0.5),  # heated: it comes
+        (25.0, -0.3),  # its heater has died meanwhile: it loses what it was heated by
+        (3.0, 0.0),  # carried by shear: with a dead heater it stays where it is
+        (95.0, 0.0),  # at its end before: there is no more heat to come
+    ],
+)
+def test_at_full_heat_a_live_or_a_dead_heater_is_no_frozen_couple(before: float, moves_c_min: float) -> None:
+    s = twin(LOG_S)
+    set_higher(s, before, moves_c_min)
+
+    assert told(s, ThermocoupleFrozen()) == []
+
+
+def test_what_stands_out_goes_on_standing_whatever_the_line_does() -> None:
+    """Speed and rate are changed twice, and the line stands for a while: one couple, one finding."""
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, LOG_S, 214.6)
+    for at, by in ((5000, 0.85), (6500, 1.1)):
+        for key in s.x:
+            if key.startswith(("screw_speed", "feeder_rate", "feeder_setpoint")):
+                s.scale(key, at, LOG_S, by)
+    for key in s.x:
+        if key.startswith(("screw_speed", "feeder_rate", "feeder_setpoint", "torque")):
+            s.put(key, 7500, 8100, 0.0)
+
+    assert only(told(s, ThermocoupleFrozen())).last.until is None
