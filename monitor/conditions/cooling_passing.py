@@ -17,6 +17,8 @@ from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
 BOTH_ON, NEEDS_HEAT = 1, 2
+OVER_C = 3.0
+"""Above this over set no heat is taken away: the usual tolerance of a zone. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,8 @@ class CoolingPassing(ZoneMinutes):
             neighbours_less[1:] |= apart[:-1] < -duty.slack[:-1] - 3.0
             neighbours_less[:-1] |= apart[1:] < -duty.slack[1:] - 3.0
             needs &= ~neighbours_less
+            # What is taken away lets a zone hang below its set-point: one far above it is heated too much.
+            needs &= ~(x.now("temperature") >= x.now("wanted") + OVER_C)
         by = np.where(both, BOTH_ON, np.where(needs, NEEDS_HEAT, 0))
         level = rule(by > 0, np.isfinite(x.now("heat")), np.ones(x.m, bool))
         facts = {

@@ -59,6 +59,13 @@ def less_shear(s: HeatScript) -> None:
     s.scale("torque", FROM, TO, 0.85)
 
 
+def left_in_manual(s: HeatScript) -> None:
+    """Its output stands where somebody left it, and the zone gets 16 C too hot."""
+    heat_where_none_was_needed(s)
+    s.ramp("zone_temperature:Z3", FROM, FROM + 900, 231.0)
+    s.put("zone_temperature:Z3", FROM + 900, LOG_S, 231.0)
+
+
 def neighbours_heat_less(s: HeatScript) -> None:
     heat_where_none_was_needed(s)
     s.add("zone_output:Z2", FROM, TO, -8)
@@ -71,7 +78,7 @@ def ambient(s: HeatScript) -> None:
     s.put("zone_output:Z3", FROM, TO, 11.0)
 
 
-@pytest.mark.parametrize("story", [crossing, more_duty, less_shear, neighbours_heat_less, ambient])
+@pytest.mark.parametrize("story", [crossing, more_duty, less_shear, left_in_manual, neighbours_heat_less, ambient])
 def test_cooling_passing_stays_silent(story: Story) -> None:
     assert find(CoolingPassing(), story) == []
 
