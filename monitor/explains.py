@@ -31,6 +31,7 @@ DATED_LATE_S = {
     "shear_overheating": 900,
     "steam_flash": 1800,
     "surging": 1500,
+    "thermocouple_frozen": 2400,
     "thermocouple_loose": 1500,
     "toward_over_pressure": 300,
     "viscous_lot": 180,
@@ -176,9 +177,23 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "zone_hunting",
         "drift",
     ),
+    "thermocouple_frozen": (
+        "zone_over_temperature",
+        "zone_under_temperature",
+        "heater_dead",
+        "heater_partial",
+        "thermocouple_loose",
+        "contactor_stuck",
+        "cooling_scaled",
+        "cooling_passing",
+        "shear_overheating",
+        "wrong_couple_type",
+        "zone_hunting",
+        "drift",
+    ),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),
     "setpoint_not_recipe": (*TEMPERATURES, "setpoint_not_recipe", *SHARES, "recipe_window", "drift"),
-    "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "drift"),
+    "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "cooling_passing", "heater_partial", "drift"),
     "couples_swapped": (
         "zone_over_temperature",
         "zone_under_temperature",
@@ -203,7 +218,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "drift",
     ),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
-    "cooling_passing": ("zone_under_temperature", "heater_partial", "drift", *COLDER_MELT),
+    "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "drift"),
     "shear_overheating": ("zone_over_temperature", "drift"),
     "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting", "heater_partial"),
@@ -246,7 +261,8 @@ BACKS_UP_AFTER_S = 60
 NEAR_BY = (
     "heater_dead", "thermocouple_open", "setpoint_not_recipe", "zone_in_manual", "couples_swapped",
     "wrong_couple_type", "thermocouple_loose", "contactor_stuck", "cooling_scaled", "cooling_passing",
-    "heater_partial", "shear_overheating", "steam_flash", "zone_hunting", "zone_under_temperature",
+    "thermocouple_frozen", "heater_partial", "shear_overheating", "steam_flash", "zone_hunting",
+    "zone_under_temperature",
 )  # fmt: skip
 """These explain only what happens in their own zone and the next ones, which they heat and cool, and a slow drift
 of the melt; beyond the screw also what colder melt does to the pressure."""

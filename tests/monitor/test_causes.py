@@ -93,6 +93,15 @@ def test_a_zone_explains_only_what_happens_in_it_and_next_to_it(cause: str) -> N
     assert folded == {"Z1": own.finding, "Z2": own.finding, "Z3": own.finding, "ADAPTER": further, "DIE": ""}
 
 
+@pytest.mark.parametrize(
+    ("cause", "effect"), [("cooling_passing", "thermocouple_loose"), ("zone_in_manual", "cooling_passing")]
+)
+def test_what_a_zone_takes_for_one_fault_makes_no_second_story(cause: str, effect: str) -> None:
+    desk = Desk()
+    own = desk.say(cause, 100, subject="Z2")
+    assert [desk.say(effect, 7300, subject=zone).part_of for zone in ("Z2", "DIE")] == [own.finding, ""]
+
+
 def test_two_swapped_far_apart_explain_what_happens_at_both() -> None:
     desk = Desk()
     own = desk.say("couples_swapped", 100, subject="Z1", moved={"apart": 4.0})
