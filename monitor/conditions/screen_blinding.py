@@ -239,7 +239,7 @@ class ScreenBlinding(RuleDefaults):
         if window is not None and (window.high or window.high_outer):
             return float(window.high or window.high_outer or math.nan), "the recipe's limit"
         machine = ctx.line.limits.melt_pressure_bar
-        return (0.8 * machine, "four fifths of the machine's limit") if machine else (math.nan, "")
+        return (0.8 * machine, f"four fifths of the machine's limit of {machine:.0f}") if machine else (math.nan, "")
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far, how fast, how long."""
@@ -267,9 +267,9 @@ class ScreenBlinding(RuleDefaults):
         if not whose or not facts["left_h"] <= 2 * self.horizon_h:
             return ""
         if facts["left_h"] < REACHED_H:
-            return f"; {whose} of {facts['limit']:.0f} bar is reached"
+            return f"; {facts['limit']:.0f} bar, {whose}, is reached"
         between = _between(facts["from_h"], facts["to_h"])
-        return f"; {whose} of {facts['limit']:.0f} bar in {facts['left_h']:.1f} h{between} if it goes on so"
+        return f"; {facts['limit']:.0f} bar, {whose}, in {facts['left_h']:.1f} h{between} if it goes on so"
 
     def _evidence(self, subject: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
         rose = 100 * math.expm1(facts["torque_rise"])

@@ -226,3 +226,11 @@ def test_no_creep_is_told_from_the_zero_of_a_sensor(bar: float) -> None:
     assert told(s, ScreenBlinding(), recipe=recipe)
     s.x[P1] *= bar / 60
     assert told(s, ScreenBlinding(), recipe=recipe) == []
+
+
+def test_the_machines_limit_is_told_as_it_is_and_four_fifths_of_it_as_such() -> None:
+    recipe = path_recipe()
+    recipe = type(recipe).model_validate({**recipe.model_dump(), "window": []})
+    machine = ONE.limits.melt_pressure_bar or 0
+    finding = only(told(filling(8), ScreenBlinding(), recipe=recipe))
+    assert f"; {0.8 * machine:.0f} bar, four fifths of the machine's limit of {machine:.0f}, " in finding.last.summary
