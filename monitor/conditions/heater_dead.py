@@ -337,12 +337,20 @@ class HeaterDead:
         couple = Cause(
             "couple loose or pulled back: then the wall is hotter than it reads", shown_by=("melt_over_temperature",)
         )
+        frozen = Cause(
+            "couple or its input frozen: then the wall is hotter than it reads",
+            ("its reading does not move at full heat",),
+            (),
+            ("thermocouple_frozen",),
+        )
         by_hand = (manual,) if self._below_limit(subject, facts, ctx) else ()
         if not holds:
             likely = not facts["lags"] > 0 and under <= LIKELY_LIFT_C_PCT * facts["usual"]
             some = (Cause(part.text, (f"no more than {under:.0f} °C under set so far",)),) if likely else ()
-            return (dead, *some, *by_hand, valve, couple)
-        return (valve, part, *by_hand, dead, couple) if cooled else (part, *by_hand, dead, couple)
+            still = (frozen,) if abs(facts["slope"]) <= RESTS_C_MIN else ()
+            return (dead, *still, *some, *by_hand, valve, couple)
+        rest = (part, frozen, *by_hand, dead, couple)
+        return (valve, *rest) if cooled else rest
 
 
 def _phases(zones: tuple[str, ...], ctx: Context) -> list[Bools]:

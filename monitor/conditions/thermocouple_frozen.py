@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import frozen_at_full
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import (
     Bools,
@@ -21,6 +22,7 @@ from monitor.exact import (
     running_total,
     trailing_extremes,
     trailing_mean,
+    two_threshold,
     with_past,
 )
 from monitor.fixed_base import known_medians
@@ -113,11 +115,14 @@ class ThermocoupleFrozen:
             "resolution": np.full(count, np.inf),
             "changes": np.zeros(count),
             "longest": np.zeros(count, np.int64),
+            "alone": np.zeros(count, bool),
+            "at_full": frozen_at_full.start(count, ctx),
         }
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
         """Until the zone that has stood still longest has done so for the shortest flat time; see `resting`."""
-        return ctx.cells(min(self.flat_s, self.early_s)) - int(state["cells"].max(initial=0))
+        flat = ctx.cells(min(self.flat_s, self.early_s)) - int(state["cells"].max(initial=0))
+        return min(flat, frozen_at_full.silent_for(state["at_full"], ctx))
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
@@ -132,6 +137,7 @@ class ThermocoupleFrozen:
         resolution = self._resolution(state["resolution"], lows, highs)
         minute, outputs = trailing_mean(state["outputs"], output)
         lowest, highest, range_state = trailing_extremes(state["range"], minute)
+        lately = lowest
         # Some minutes of outputs are no range: what the zone may ask for is not known yet.
         known = running_total(state["known"], np.isfinite(minute).astype(float))
         held = still & (known > ctx.cells(RANGE_S))
@@ -149,9 +155,17 @@ class ThermocoupleFrozen:
         stands_out = (changes >= self.changes) & running & (step_c <= FINE_C)
         alone = stands_out & self._alone(cells, longest, ctx)
         by_output &= flat_s >= self.flat_s
-        frozen = by_output | alone
+        known_step = np.where(np.isfinite(resolution), resolution, np.nan)
+        least_c = np.maximum(self.resolutions * known_step, self.least_c)
+        full_state, at_full, was = frozen_at_full.found(
+            state["at_full"], view, subjects, ctx, low, high, minute, lately, least_c, self._gains(ctx),
+            known_step, self.time_constant_s,
+        )  # fmt: skip
+        # What stands out goes on standing, whatever the line does next, until the reading moves.
+        alone, alone_after = two_threshold(state["alone"], alone, ~still & np.isfinite(low))
+        frozen = by_output | alone | at_full
         level = rule(frozen, np.isfinite(low), np.ones(view.n, bool))
-        level = np.where((level == 1) & by_output, np.int8(2), level).astype(np.int8)
+        level = np.where((level == 1) & (by_output | at_full), np.int8(2), level).astype(np.int8)
         facts = {
             "value": low,
             "flat_s": flat_s,
@@ -159,6 +173,8 @@ class ThermocoupleFrozen:
             "output": output,
             "resolution": step_c,
             "by_output": by_output.astype(float),
+            "at_full": (at_full & ~by_output).astype(float),
+            "was": was,
         }
         after = {
             **kept,
@@ -173,6 +189,8 @@ class ThermocoupleFrozen:
             "resolution": resolution[:, -1].copy() if view.n else state["resolution"],
             "changes": changes[:, -1].copy() if view.n else state["changes"],
             "longest": longest[:, -1].copy() if view.n else state["longest"],
+            "alone": alone_after,
+            "at_full": full_state,
         }
         return after, Judged(level, flat_s, facts)
 
@@ -202,8 +220,7 @@ class ThermocoupleFrozen:
         minute, the `RANGE_S` before in front, %."""
         least, lag = ctx.cells(300), step_s / self.time_constant_s
         out, held = np.zeros(beyond.shape), cells > least
-        cooled = [ctx.line.zone_named(name).kind == "feed" for name in self.subjects(ctx)]
-        gains = self.gain_c_pct * np.where(cooled, FEED_ZONE_GAIN, 1.0)
+        gains = self._gains(ctx)
         expected, most, before = state["expected"].copy(), state["most"].copy(), state["before"].copy()
         beside = ctx.once((type(self), "beside"), lambda: _beside(self.subjects(ctx), ctx))
         free = np.where((minutes < FULL_PCT) & (minutes != 0.0), minutes, np.nan)
@@ -222,18 +239,35 @@ class ThermocoupleFrozen:
             out[zone, at], expected[zone], most[zone] = said, moved, far
         return out, {"expected": expected, "most": most, "before": before}
 
+    def _gains(self, ctx: Context) -> Floats:
+        """How far a percent of output moves each zone at least, C."""
+        cooled = [ctx.line.zone_named(name).kind == "feed" for name in self.subjects(ctx)]
+        return np.array([self.gain_c_pct * (FEED_ZONE_GAIN if feed else 1.0) for feed in cooled], float)
+
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long flat, and how far it should have moved."""
+        output = Evidence("zone output", facts["output"], "%", None, None, channel_key("zone_output", subject))
+        text = f"zone {subject} has read {facts['value']:.1f} °C without a change for {facts['flat_s'] / 60:.0f} min "
+        text += "while its output moved" if facts["by_output"] else "after changing all the time before"
+        evidence = (
+            Evidence("unchanged for", facts["flat_s"] / 60, "min", None, None, self.channel(subject)),
+            Evidence("should have moved by at least", facts["expected"], "C"),
+            output,
+        )
+        if facts["at_full"]:
+            text = f"zone {subject} stays at {facts['value']:.0f} °C at full heat, neither warmed nor cooling: its "
+            text += "couple is frozen, the zone may be far hotter"
+            evidence = (
+                Evidence(f"zone {subject} reads", facts["value"], "C", None, None, self.channel(subject)),
+                Evidence("its digit", facts["resolution"], "C"),
+                output,
+                Evidence("zone output 20 min before", facts["was"], "%"),
+            )
         return Explanation(
-            f"zone {subject} has read {facts['value']:.1f} °C without a change for {facts['flat_s'] / 60:.0f} min "
-            + ("while its output moved" if facts["by_output"] else "after changing all the time before"),
-            2 if facts["by_output"] else 3,
-            "medium" if facts["by_output"] else "low",
-            (
-                Evidence("unchanged for", facts["flat_s"] / 60, "min", None, None, self.channel(subject)),
-                Evidence("should have moved by at least", facts["expected"], "C"),
-                Evidence("zone output", facts["output"], "%", None, None, channel_key("zone_output", subject)),
-            ),
+            text,
+            2 if facts["by_output"] or facts["at_full"] else 3,
+            "medium" if facts["by_output"] or facts["at_full"] else "low",
+            evidence,
             ("input or transmitter frozen", "controller holds its last value", "logger keeps an old value"),
             ("reading at the controller itself", "couple and input card", "neighbours and melt temperature"),
             cautions.HEAT,
