@@ -154,7 +154,7 @@ def ran_s(state: State, view: CoarseView) -> tuple[Floats, State]:
     as settling takes is judged as it is.
     """
     cells, after = run_length(state["ran"], view.in_phase(*RUNNING)[None, :])
-    return cells * (view.step / 1e9), {"ran": after}
+    return cells.astype(float) * (view.step / 1e9), {"ran": after}
 
 
 def never_words(facts: dict[str, float]) -> str:
