@@ -123,7 +123,8 @@ FILES: dict[str, str] = {
     "recipe.windows": "Windows",
     "recipe.no_windows": "No window is stated: nothing of this recipe is judged.",
     "recipe.how": (
-        "Dark: inner limits, good product. Pale: out to the outer limits, act before they are met. Every row has its own scale."
+        "Dark: inner limits, good product. Pale: out to the outer limits, act before they are met. "
+        "Every row has its own scale."
     ),
     "recipe.plain": "{title} (plain start)",
     "recipe.facts": "Product",
