@@ -108,13 +108,13 @@ def test_files_are_dated_by_the_plant_s_clock() -> None:
     assert saved_at(END, plant_clock(MemoryData([], clock=lambda: END))) == "3 Mar 06:29 UTC"
 
 
-def test_bars_above_a_chart_have_a_shape_and_a_word() -> None:
+def test_findings_on_the_time_axis_have_a_shape_and_are_explained() -> None:
     data = MemoryData([twin()], clock=lambda: END)
     chart = data.chart("Line 3", "feeder_rate:F4", END - HOUR, END, 400)
-    told = [note["text"] for note in channel_chart(chart, look("light"))["layout"]["annotations"]]
-    assert "▼" in told and "finding" in told
-    calm = channel_chart(replace(chart, findings=()), look("light"))["layout"]["annotations"]
-    assert not any("finding" in note["text"] for note in calm)
+    layout = channel_chart(chart, look("light"))["layout"]
+    assert "▼" in [note["text"] for note in layout["annotations"]] and "lasts" in layout["meta"]["marks"]
+    calm = channel_chart(replace(chart, findings=()), look("light"))["layout"]
+    assert "lasts" not in calm["meta"]["marks"] and "▼" not in [note["text"] for note in calm["annotations"]]
 
 
 def test_on_a_telephone_a_finding_has_its_bar_and_all_of_its_label() -> None:
