@@ -209,12 +209,15 @@ class _Seen:
         with np.errstate(invalid="ignore"):
             np.subtract(raw[:, 0], self.first, out=step[:, 0])
             np.subtract(raw[:, 1:], self.known[:, :-1], out=step[:, 1:])
-            # Between cells on end: what gathers pace, as a die that water quenches, has not jumped.
-            paces = raw - np.concatenate((np.where(state["stale"] == 0, self.first, np.nan)[:, None], raw[:, :-1]), 1)
-            before = np.concatenate((state["step"][:, None], paces[:, :-1]), axis=1)
-            self.leaps = (np.abs(step) > limit_c) & ~under_way(before, paces)
+            self.leaps = np.abs(step, out=step) > limit_c
         zones, cells = np.nonzero(self.leaps)
+        fresh = np.where(state["stale"] == 0, self.first, np.nan)
         if len(zones):
+            # Between cells on end: what gathers pace, as a die that water quenches, has not jumped.
+            pace, earlier = self._pace(fresh, zones, cells), self._pace(fresh, zones, np.maximum(cells - 1, 0))
+            slides = under_way(np.where(cells > 0, earlier, state["step"][zones]), pace)
+            self.leaps[zones[slides], cells[slides]] = False
+            zones, cells = zones[~slides], cells[~slides]
             # From set-point to set-point in one sample: the tag is the set-point, and no couple can break so.
             set_before = np.where(cells > 0, wanted[zones, cells - 1], state["wanted"][zones])
             follows = np.abs(self.before(zones, cells) - set_before) <= AT_SET_C
@@ -224,13 +227,17 @@ class _Seen:
         self.lost = np.zeros(raw.shape, bool)
         count = len(raw)
         self.after = {
-            "step": paces[:, -1].copy(),
+            "step": self._pace(fresh, np.arange(count), np.full(count, raw.shape[1] - 1)),
             "last": last,
             "stale": np.zeros(count),
             "alone": np.zeros(count),
             "ever": np.ones(count, bool),
         }
         self._gaps(state, np.flatnonzero(~self.here.all(axis=1)), silent_cells)
+
+    def _pace(self, fresh: Floats, zones: NDArray[np.int64], cells: NDArray[np.int64]) -> Floats:
+        """How far zones moved from the cell before, NaN where that had no reading. fresh: before the first, [zone]."""
+        return self.raw[zones, cells] - np.where(cells > 0, self.raw[zones, cells - 1], fresh[zones])
 
     def before(self, zones: NDArray[np.int64], cells: NDArray[np.int64] | int) -> Floats:
         """The newest reading of each zone before each of these cells."""
