@@ -27,6 +27,9 @@ UNDER = "under "
 AT_SET_C = 5.0
 """A zone so near its set-point is as it was set."""
 
+TAKES_COLD_S = 300.0
+"""Three times 100 s: until then melt that the screw kept soft has not taken the temperature of a colder wall."""
+
 ROOM_C = 25.0
 """No zone is colder than half-way from here to the colder of its neighbours: steel hands that much on even without a
 heater of its own. Common practice, no source."""
@@ -46,8 +49,9 @@ class ColdStart:
     be. Look-alikes: a dead couple reading ambient; a short stop (`short_stop_s` at most, after a run as long), in which
     a zone that shear keeps hot falls faster than the melt inside. A zone that was too cold before such a stop already
     has no heat to give: as long as the screw turned, work kept its melt soft, and a layer of 10 mm takes the wall's
-    temperature within two or three minutes (thickness squared over pi squared times 1e-7 m2/s: 100 s). It counts, with
-    medium confidence, unless it stands at its own set-point or is colder than steel between its neighbours can be.
+    temperature within five minutes (thickness squared over pi squared times 1e-7 m2/s: 100 s, three times that): after
+    as long it counts, with medium confidence, unless it stands at its own set-point or is colder than steel between its
+    neighbours can be.
     One start is one finding, of the zone that was
     coldest against its limit, with all others that are too cold; it lasts while any of them is. Priority 1. Missing
     zone readings are not judged. Memory: 8 numbers a zone.
@@ -212,7 +216,8 @@ class ColdStart:
                 stood, again, stood_for = rest >= least_rest, rest <= short and ran >= short, rest
                 cold = below[:, first] if stood else np.zeros_like(cold)
                 if again:
-                    cold = cold & ran_cold & real(first)
+                    takes_cold = rest >= ctx.cells(TAKES_COLD_S)
+                    cold = cold & ran_cold & real(first) if takes_cold else np.zeros_like(cold)
                 coldest = _coldest(under[:, first], cold)
                 rest, ran = 0.0, 0
             ran = min(ran + last - first, short)

@@ -270,3 +270,8 @@ def test_what_a_short_stop_does_excuse(story: Story) -> None:
 
 def test_a_trip_of_half_a_minute_freezes_nothing() -> None:
     assert ran_cold(30, supply_lost) == []
+
+
+def test_melt_that_the_screw_kept_soft_is_still_so_after_two_minutes() -> None:
+    """A die is wiped, strands are threaded anew; the wall needs five to take its heat."""
+    assert [len(ran_cold(stood_s, supply_lost)) for stood_s in (120, 400)] == [0, 1]
