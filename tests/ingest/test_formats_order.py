@@ -158,10 +158,10 @@ def test_tag_by_tag_does_not_depend_on_pieces_or_runs(tmp_path: Path, monkeypatc
     whole, account = read(path, LONG)
     identity(account, 1800)
     assert account.rows_accepted > 1700
-    for run, part in ((97, 10), (500, 33)):
+    for run, part, sizes in ((97, 10, (1, 900)), (500, 33, (900, 30_000))):
         monkeypatch.setattr("ingest.time_sort.RUN_ROWS", run)
         monkeypatch.setattr("ingest.time_sort.PART_ROWS", part)
-        for size in (1, 900, 30_000):
+        for size in sizes:
             blocks, other = read(path, LONG, block_bytes=size)
             assert same_blocks(whole, blocks), (run, size)
             assert account.as_dict() == other.as_dict(), (run, size)
