@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dashboards.consequences import with_consequences
 from dashboards.figures.marks import mark
 from dashboards.figures.svg import stroke, touchable, words
+from dashboards.figures.text_width import fitted
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.names import channel_title, condition_title, cut, priority_word
 from dashboards.texts import say
@@ -91,6 +92,6 @@ def _bar(line: Line, finding: Finding, followers: int, axis: TimeAxis, top: floa
     else:
         text, sign = words(x0 - 20, y + 4.5, title, f"small {ink}", "end"), mark(x0 - 10, y, look, 11)
     said = say("findings.part") if part else priority_word(last.priority)
-    name = words(axis.left - 10, y + 4.5, said, "soft small", "end")
+    name = words(axis.left - 10, y + 4.5, fitted(said, axis.left - 14), "soft small", "end")
     label = f"{priority_word(last.priority)}: {last.summary}"
     return touchable(last.channel, label, (2, top, axis.right - 2, ROW), name, bar, sign, text, on=False)

@@ -7,6 +7,8 @@ from dashboards.figures.svg import arrow, box, lozenge, tag
 SHAPES = {"under": "▼", "over": "▲", "other": "◆"}
 """The marks as text."""
 
+_CALM = ("calm", "other", "none")
+"""Looks of a reading inside its window, or of one that has none: a bead stands on its rule."""
 CLIP = 2.4
 """Positions beyond this are drawn here."""
 
@@ -23,6 +25,11 @@ def mark(x: float, y: float, look: str, size: float = 13) -> str:
     return lozenge(x, y, size, "fill other") if look == "other" else ""
 
 
+def beside(x: float, y: float, look: str, offset: float | None) -> str:
+    """The mark beside a figure; nothing where the rule under it bears that mark already."""
+    return "" if offset is not None and look not in _CALM else mark(x, y, look)
+
+
 def window_rule(x: float, y: float, width: float, offset: float | None, look: str) -> str:
     """A small level rule.
 
@@ -32,7 +39,7 @@ def window_rule(x: float, y: float, width: float, offset: float | None, look: st
     parts = [box(x - half, y - 1, width, 2, "rule-outer"), box(x - quarter, y - 3, half, 6, "rule-inner")]
     if offset is not None:
         at = x + max(-CLIP, min(CLIP, offset)) * quarter
-        if look in ("calm", "other", "none"):
+        if look in _CALM:
             parts.append(tag("circle", cx=float(at), cy=float(y), r=4, class_="bead"))
         else:
             parts.append(mark(at, y, look, 13))

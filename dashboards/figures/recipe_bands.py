@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from dashboards.figures.svg import box, drawing, stroke, words
+from dashboards.figures.text_width import fitted, text_px
 from dashboards.figures.time_axis import PHONE
 from dashboards.names import cut, figure, with_unit
 from dashboards.texts import say
@@ -13,19 +16,22 @@ BAND_H = 14.0
 TITLE_W = 230.0
 NARROW_TITLE_W = 170.0
 PHONE_ROW = 62.0
+GAP = 6.0
+"""Pixels between two numbers of a row."""
 
 
 def recipe_bands(rows: list[tuple[str, str, Window]], width: float, name: str) -> str:
     """SVG text. rows: (title, unit, window). Every row has its own scale; the numbers stand at its limits.
 
-    On a telephone the title stands above its band.
+    On a telephone the title stands above its band, with the unit, so that the numbers have room.
     """
     if width < PHONE:
         parts = []
         for number, (title, unit, window) in enumerate(rows):
             top = 4 + number * PHONE_ROW
-            parts.append(words(0, top + 12, cut(title, 44), "", "start"))
-            parts += _row("", unit, window, 0.0, width, top + 16)
+            named = f"{title}, {unit}" if unit else title
+            parts.append(words(0, top + 12, fitted(named, width, 14), "", "start"))
+            parts += _row("", "", window, 0.0, width, top + 16)
         return drawing(width, max(PHONE_ROW, 6 + len(rows) * PHONE_ROW), say("recipe.bands", name=name), *parts)
     left = (NARROW_TITLE_W if width < 900 else TITLE_W) + 8
     right = width - 8
@@ -46,10 +52,15 @@ def _row(title: str, unit: str, window: Window, left: float, right: float, top: 
     # A side without a limit is open: its band runs out to the edge.
     open_low = window.low is None and window.low_outer is None
     open_high = window.high is None and window.high_outer is None
-    span_low, span_high = low - 0.3 * room, high + 0.3 * room
+    # Beside a limit its number needs room, and on an open side the word for it too.
+    texts = _texts(limits, window, unit)
+    air = 0.3 / 1.6 * (right - left)
+    said = text_px(say("recipe.open")) + GAP
+    begin = left + max(air, text_px(texts[min(limits, key=limits.__getitem__)]) / 2 + said if open_low else 0.0)
+    end = right - max(air, text_px(texts[max(limits, key=limits.__getitem__)]) / 2 + said if open_high else 0.0)
 
     def x(value: float) -> float:
-        return left + (value - span_low) / (span_high - span_low) * (right - left)
+        return begin + (value - low) / room * (end - begin)
 
     band_top = top + 18
     outer = (window.low_outer if window.low_outer is not None else window.low,
@@ -65,26 +76,31 @@ def _row(title: str, unit: str, window: Window, left: float, right: float, top: 
             parts.append(stroke([(x(value), band_top - 2), (x(value), band_top + BAND_H + 2)], class_))
     if window.target is not None:
         parts.append(stroke([(x(window.target), band_top - 2), (x(window.target), band_top + BAND_H + 2)], "stem"))
-    parts += _numbers(limits, window, unit, x, top + 12)
+    parts += _numbers(limits, texts, x, top + 12)
     for is_open, at, anchor in ((open_low, left, "start"), (open_high, right, "end")):
         if is_open:
             parts.append(words(at, top + 12, say("recipe.open"), "soft small", anchor))
     return parts
 
 
-def _numbers(limits: dict[str, float], window: Window, unit: str, x, y: float) -> list[str]:
+def _texts(limits: dict[str, float], window: Window, unit: str) -> dict[str, str]:
+    """What stands above each limit; the unit is with one of them."""
+    bearer = "target" if "target" in limits else "low"
+    texts = {name: figure(value, window.key) for name, value in limits.items()}
+    return {name: with_unit(text, unit) if name == bearer and unit else text for name, text in texts.items()}
+
+
+def _numbers(limits: dict[str, float], texts: dict[str, str], x: Callable[[float], float], y: float) -> list[str]:
     """The numbers above their limits, target first; one that would stand on another is left to the table."""
     parts: list[str] = []
     taken: list[tuple[float, float]] = []
     for name in ("target", "low", "high", "low_outer", "high_outer"):
         if name not in limits:
             continue
-        text = figure(limits[name], window.key)
-        if name == "target" or (name == "low" and "target" not in limits):
-            text = with_unit(text, unit)
-        at, half = x(limits[name]), 4.0 * len(text)
-        if any(at + half + 6 > a and at - half - 6 < b for a, b in taken):
+        at, half = x(limits[name]), text_px(texts[name]) / 2
+        if any(at + half + GAP > a and at - half - GAP < b for a, b in taken):
             continue
         taken.append((at - half, at + half))
-        parts.append(words(at, y, text, "small" if name in ("target", "low", "high") else "soft small", "middle"))
+        look = "small" if name in ("target", "low", "high") else "soft small"
+        parts.append(words(at, y, texts[name], look, "middle"))
     return parts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboards.figures.marks import mark, window_rule
+from dashboards.figures.marks import beside, window_rule
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, shape, stroke, touchable, words
 from dashboards.machine import PlacedZone
@@ -121,10 +121,10 @@ def _vent(view: StripView, vent: str, x: float, top: float) -> str:
     chimney = stroke([(x - 9, top), (x - 9, top - 22), (x + 9, top - 22), (x + 9, top)], f"vessel {view.look(key)}")
     if not view.logged("vacuum", vent):
         return chimney + words(x, top - 28, vent, "soft small", "middle")
-    look = view.look(key)
+    look, offset = view.look(key), view.offset(key)
     text = with_unit(figure(view.value("vacuum", vent), key), "mbar")
-    parts = [chimney, words(x, top - 40, text, f"ink-number {look}", "middle"), mark(x + 42, top - 45, look)]
-    parts.append(window_rule(x, top - 30, 40, view.offset(key), look) if view.offset(key) is not None else "")
+    parts = [chimney, words(x, top - 40, text, f"ink-number {look}", "middle"), beside(x + 42, top - 45, look, offset)]
+    parts.append(window_rule(x, top - 30, 40, offset, look) if offset is not None else "")
     return touchable(key, view.label(key), (x - 38, top - 56, 76, 56), *parts, on=view.touched == key)
 
 
@@ -144,16 +144,16 @@ def _drive(view: StripView, sheet: Sheet, top: float, bore: float) -> str:
         look = view.look(key)
         y = top + height / 2 + (-22 if i == 0 else 32)
         number = figure(view.value(role), key)
-        beside = UNIT_PX * len(unit) + 5 if sheet.narrow else 0.0
+        unit_room = UNIT_PX * len(unit) + 5 if sheet.narrow else 0.0
         text = number if sheet.narrow else with_unit(number, unit)
-        line = words(x - beside, y, text, f"ink-number {look}", "end")
+        line = words(x - unit_room, y, text, f"ink-number {look}", "end")
         if sheet.narrow:
             line += words(x, y, unit, "soft small", "end")
         if role == "torque":
             line += words(x, y - 17, say("strip.torque"), "soft small", "end")
         offset = view.offset(key)
         rule = window_rule(x - 28, y + 8, 48, offset, look) if offset is not None else ""
-        sign = mark(x - beside - len(text) * WIDEST_FIGURE_PX - 9, y - 5, look)
+        sign = beside(x - unit_room - len(text) * WIDEST_FIGURE_PX - 9, y - 5, look, offset)
         # With the word above the figure, where it has one.
         above = 31.0 if role == "torque" else 17.0
         hit = (4.0, y - above, x + 2, 12.0 + above)

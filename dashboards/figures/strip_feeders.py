@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboards.figures.marks import mark, window_rule
+from dashboards.figures.marks import beside, window_rule
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, shape, spread, stroke, tag, touchable, words
 from dashboards.machine import subject_title
@@ -140,9 +140,9 @@ def _feeder(view: StripView, feeder: Feeder, centre: float, apart: float, narrow
             "middle",
         ),
     ]
-    if sign or look == "other":
-        lines.append(mark(centre + len(shown) * 6.4 + 8, TOP + 10, look))
     offset = view.offset(key)
+    if sign or look == "other":
+        lines.append(beside(centre + len(shown) * 6.4 + 8, TOP + 10, look, offset))
     if offset is not None:
         lines.append(window_rule(centre, TOP + 46, 56, offset, look))
     lines.append(_hopper(view, feeder, centre, look))

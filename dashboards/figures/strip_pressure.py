@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+
 from dashboards.figures.marks import mark
 from dashboards.figures.strip_view import Sheet, StripView
 from dashboards.figures.svg import box, spread, stroke, tag, touchable, words
+from dashboards.figures.text_width import text_px
 from dashboards.names import cut, figure, with_unit
 from dashboards.shown_units import shown_unit
 from dashboards.texts import say
@@ -70,8 +73,9 @@ def pressure_lane(view: StripView, sheet: Sheet, base: float, *, on_barrel: bool
     ]
     if len(profile) > 1:
         parts.append(stroke(profile, "profile"))
+    crowded = any(b - a < _figure_px(full) + 8 for a, b in itertools.pairwise(labels))
     for key, x, label_x in zip(keys, xs, labels, strict=True):
-        parts.append(_stem(view, key, x, label_x, base, full, on_barrel))
+        parts.append(_stem(view, key, x, label_x, base, full, on_barrel, crowded=crowded))
     return parts
 
 
@@ -102,7 +106,15 @@ def _full_scale(view: StripView, keys: list[str]) -> float:
     return limit * 1.02 if limit and limit < usual * 2.2 else max(usual, 1.0)
 
 
-def _stem(view: StripView, key: str, x: float, label_x: float, base: float, full: float, on_barrel: bool) -> str:
+def _figure_px(full: float) -> float:
+    """Pixels of the widest figure of a scale with its unit, as it is drawn outside its window."""
+    return text_px(with_unit(figure(full, "melt_pressure"), shown_unit("bar")), 16, strong=True)
+
+
+def _stem(
+    view: StripView, key: str, x: float, label_x: float, base: float, full: float, on_barrel: bool, *, crowded: bool
+) -> str:
+    """One gauge. crowded: figures with units would run into each other; the unit then stands behind the name."""
     value, window, look = view.readings.get(key), view.windows.get(key), view.look(key)
     parts = []
     edge = _edge(view, key)
@@ -123,9 +135,11 @@ def _stem(view: StripView, key: str, x: float, label_x: float, base: float, full
         else:
             parts += [tag("circle", cx=float(x), cy=float(y), r=4.5, class_="bead"), mark(x, y, look, 13)]
     _, subject = split_key(key)
-    shown = with_unit(figure(value, key), shown_unit("bar")) if on_barrel else figure(value, key)
+    shown, name, unit = figure(value, key), cut(subject, 8), shown_unit("bar")
+    if on_barrel:
+        shown, name = (shown, f"{name}, {unit}") if crowded else (with_unit(shown, unit), name)
     figure_y, name_y = (base - ROOM - 14, base - ROOM - 34) if on_barrel else (base + 20, base + 36)
     parts.append(words(label_x, figure_y, shown, f"{'ink-number' if on_barrel else 'number'} {look}", "middle"))
-    parts.append(words(label_x, name_y, cut(subject, 8), "soft small" if on_barrel else "ink small strong", "middle"))
+    parts.append(words(label_x, name_y, name, "soft small" if on_barrel else "ink small strong", "middle"))
     top = base - ROOM - 50 if on_barrel else base - ROOM
     return touchable(key, view.label(key), (label_x - 29, top, 58, ROOM + 48), *parts, on=view.touched == key)

@@ -18,7 +18,7 @@ PHONE, NARROW = 600, 1000
 
 def left_of(width: float) -> float:
     """Where the time axis begins in a drawing so wide."""
-    return 92 if width < PHONE else 104 if width < NARROW else LEFT
+    return 104 if width < NARROW else LEFT
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from dashboards.clock import SECOND, PlantClock, hover_format
 from dashboards.figures.chart_base import Chart, base_chart, y_axis
 from dashboards.figures.look import Look
+from dashboards.figures.text_width import in_lines
 from dashboards.names import number as written
 from dashboards.shown_units import shown_difference, shown_value
 from dashboards.texts import say
@@ -17,23 +18,33 @@ from dashboards.upkeep_panels import Panel, Panels
 
 PANEL_PX = 190
 GAP = 0.16
+LEFT, TITLE_PX, LINE_PX = 64, 14, 19
+"""Pixels: where the panels begin, and a title's height and line."""
+STACKED = 1044
+"""Below this width of the page's content the chart takes all of it, as `assets/page.css` has it."""
 
 
-def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any]:
-    """Panels one above the other over one time axis: pale spread of each cell, line of its mean."""
+def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6, room: float = 900.0) -> dict[str, Any]:
+    """Panels one above the other over one time axis: pale spread of each cell, line of its mean.
+
+    room: pixels that a panel's title has; a longer one is broken into lines.
+    """
     clock = PlantClock(panels.line.line.time_zone)
     count = max(1, len(panels.panels))
     height = PANEL_PX * count + 62
-    chart = base_chart(look, panels.t0, panels.t1, clock, height=height, left=64, ticks=ticks)
-    gap = GAP if count > 1 else 0.0
+    titles = [in_lines(panel.title, room, TITLE_PX) for panel in panels.panels]
+    below = LINE_PX * (max(map(len, titles), default=1) - 1)
+    height += below * count
+    chart = base_chart(look, panels.t0, panels.t1, clock, height=height, left=LEFT, ticks=ticks)
+    gap = GAP + below / height if count > 1 else 0.0
     share = (1 - gap * (count - 1)) / count
-    for i, panel in enumerate(map(in_shown_unit, panels.panels)):
+    for i, (panel, title) in enumerate(zip(map(in_shown_unit, panels.panels), titles, strict=True)):
         number = "" if i == 0 else str(i + 1)
         top = 1 - i * (share + gap)
         domain = [max(0.0, top - share), top]
         chart.layout[f"yaxis{number}"] = y_axis(look, panel.unit, domain=domain, anchor="x", range=_range(panel))
-        chart.words(panel.title, 0, top, colour=look.ink, size=14, xref="paper", yref="paper", xanchor="left",
-                    yanchor="bottom")  # fmt: skip
+        chart.words("<br>".join(title), 0, top, colour=look.ink, size=TITLE_PX, xref="paper", yref="paper",
+                    xanchor="left", yanchor="bottom", align="left")  # fmt: skip
         _panel(chart, panel, f"y{number}", clock.offset_text(panels.t0))
     corner: dict[str, Any] = {"yref": "paper", "xanchor": "left", "yanchor": "bottom", "xshift": 4}
     for at in panels.repaired:
@@ -42,9 +53,14 @@ def upkeep_chart(panels: Panels, look: Look, *, ticks: int = 6) -> dict[str, Any
     for at in panels.changed:
         chart.rule(chart.x(at), chart.x(at), 0, 1, look.soft, 1, "dot", yref="paper")
         chart.explain("changed")
-    chart.layout["margin"]["t"] = 30
+    chart.layout["margin"]["t"] = 30 + below
     chart.layout["xaxis"]["anchor"] = "y" if count == 1 else f"y{count}"
     return chart.figure()
+
+
+def title_room(width: float) -> float:
+    """Pixels for a panel's title on a page of that width: on a wide one the list of parts stands beside the chart."""
+    return (width if width < STACKED else width * 0.58) - LEFT
 
 
 def in_shown_unit(panel: Panel) -> Panel:

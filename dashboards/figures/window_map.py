@@ -9,8 +9,9 @@ import numpy as np
 
 from dashboards.clock import duration
 from dashboards.figures.svg import box, stroke, touchable, words
+from dashboards.figures.text_width import fitted, in_lines
 from dashboards.figures.time_axis import TimeAxis
-from dashboards.names import cut, short_title
+from dashboards.names import short_title
 from dashboards.texts import say
 from dashboards.views import WindowGrid
 from dashboards.windows import FAR_OVER, FAR_UNDER, NO_READING, NOT_JUDGED, OVER, UNDER
@@ -34,7 +35,9 @@ def map_lane(line: Line, grid: WindowGrid, axis: TimeAxis, top: float, touched: 
     height = row_height(len(grid.keys))
     parts: list[str] = []
     if not grid.keys:
-        return [words(axis.left, top + 18, say("map.no_windows"), "soft small no-map")], top + 28
+        lines = in_lines(say("map.no_windows"), axis.width - axis.left - 4)
+        told = [words(axis.left, top + 18 + 17 * i, line, "soft small no-map") for i, line in enumerate(lines)]
+        return told, top + 11 + 17 * len(lines)
     silent = (grid.code == NO_READING).all(axis=0)
     code = np.where(silent, np.int8(NOT_JUDGED), grid.code)
     for i, key in enumerate(grid.keys):
@@ -90,7 +93,8 @@ def _row(line: Line, grid: WindowGrid, i: int, key: str, axis: TimeAxis, y: floa
         parts.append(words(axis.right + 8, y + height / 2 + 4.5, duration(minutes * 60), "ink small"))
     look = "ink strong" if key == touched else "ink" if outside else "soft"
     title = short_title(line, key)
-    name = words(axis.left - 10, y + height / 2 + 4.5, cut(title, 11 if axis.narrow else 19), f"{look} small", "end")
+    shown = fitted(title, axis.left - 14, strong=key == touched)
+    name = words(axis.left - 10, y + height / 2 + 4.5, shown, f"{look} small", "end")
     label = say("map.row", title=title, minutes=f"{minutes:.0f}")
     return touchable(key, label, (2, y, axis.left - 6, height), name, *parts, on=key == touched)
 

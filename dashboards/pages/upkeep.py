@@ -19,7 +19,7 @@ from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import look
 from dashboards.figures.strip_view import StripView
 from dashboards.figures.time_axis import PHONE
-from dashboards.figures.upkeep_chart import upkeep_chart
+from dashboards.figures.upkeep_chart import title_room, upkeep_chart
 from dashboards.grid import JUDGED_PHASES
 from dashboards.legends import shapes_legend
 from dashboards.load_history import screens_of
@@ -221,7 +221,7 @@ def weeks_shown(data: JournalData, item: UpkeepItem, look_name: str, width: int)
 
 def _drawn(item: UpkeepItem, panels: Panels, look_name: str, chart: str, width: int) -> dict[str, Any]:
     """The chart of an item with what its frame must know; it comes back whole when another item is chosen."""
-    figure = upkeep_chart(panels, look(look_name), ticks=3 if width < PHONE else 6)
+    figure = upkeep_chart(panels, look(look_name), ticks=3 if width < PHONE else 6, room=title_room(width))
     figure["layout"]["uirevision"] = item.name
     return tell(
         figure,
