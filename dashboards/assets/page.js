@@ -69,19 +69,37 @@
     return Math.floor(hours / 24) + " d" + (hours % 24 ? " " + hours % 24 + " h" : "");
   }
 
-  /* What is wider than the screen begins at the part that the address chooses, else at feeders and drive. */
+  /* What is wider than the screen begins at the part that the address chooses, else at feeders and drive, unless the
+     part that the page's word is about would then be out of sight. */
   function begin() {
     document.querySelectorAll(".wide").forEach(function (el) {
       const holder = el.querySelector(".drawing-holder.strip");
       if (!holder || el.dataset.begun || !holder.querySelector("svg") || el.scrollWidth <= el.clientWidth + 1) return;
       el.dataset.begun = "yes";
       const chosen = /[?&](channel|item)=/.test(window.location.search);
-      const on = chosen && holder.querySelector(".touch.on");
-      const room = el.getBoundingClientRect();
-      const left = on ? on.getBoundingClientRect().left - room.left - room.width / 2 : 0;
+      const worst = holder.querySelector("svg").dataset.worst;
+      const part = chosen ? holder.querySelector(".touch.on")
+        : worst && holder.querySelector('[data-key="' + CSS.escape(worst) + '"]');
+      if (!part) return;
+      const room = el.getBoundingClientRect(), box = part.getBoundingClientRect();
+      if (!chosen && box.left >= room.left && box.right <= room.right) return;
+      const left = (box.left + box.right) / 2 - room.left - room.width / 2;
       el.scrollLeft += left;
     });
   }
+
+  /* While the server does not answer, nothing that a button would have it write down is kept: they then say that they
+     cannot be used. They stay where the keyboard finds them, and what is typed beside them stays too. */
+  const WRITES = ".live .act button, .live ul.aside button";
+  function writable(silent) {
+    document.querySelectorAll(WRITES).forEach(function (el) {
+      if (silent) el.setAttribute("aria-disabled", "true"); else el.removeAttribute("aria-disabled");
+    });
+  }
+  document.addEventListener("click", function (event) {
+    const el = event.target.closest && event.target.closest(WRITES);
+    if (el && root.classList.contains("unanswered")) { event.stopPropagation(); event.preventDefault(); }
+  }, true);
 
   /* What can be scrolled sideways must be reachable without a mouse; where it holds a link or a button, it is already. */
   function reachable() {
@@ -167,6 +185,17 @@
     if (kept && kept.past) kept.past.length = 0;
   }
 
+  /* A question that was lost on its way leaves the page's clock stopped, as while an answer is awaited: it is set going
+     again, so that a page left open comes back by itself. */
+  const AGAIN_MS = 5000;
+  let asked = 0;
+  function again(now) {
+    const tick = document.querySelector(".page.live") ? "live-tick" : document.querySelector(".page.lines") ? "lines-tick" : "";
+    if (!tick || now - asked < AGAIN_MS || !window.dash_clientside.set_props) return;
+    asked = now;
+    window.dash_clientside.set_props(tick, { disabled: false });
+  }
+
   let stamp = null, received = 0;
   window.setInterval(function () {
     reachable();
@@ -185,6 +214,8 @@
     const age = +el.dataset.server - +el.dataset.reading + quiet;
     const stopped = el.dataset.reading === "" || age > +el.dataset.limit;
     root.classList.toggle("unanswered", silent);
+    writable(silent);
+    if (silent) again(now);
     root.classList.toggle("no-data", !silent && stopped);
     const words = silent ? el.dataset.silent : el.dataset.reading === "" ? el.dataset.none
       : stopped ? el.dataset.stopped : el.dataset.fresh;

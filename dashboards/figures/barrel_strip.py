@@ -37,7 +37,8 @@ def barrel_strip(view: StripView, width: float) -> str:
     if view.machine.diameters:
         text = say("strip.scale", diameters=marked(f"{view.machine.diameters:g}"))
         parts.insert(0, words(sheet.left - 10, barrel_top - 15, text, "soft small", "end"))
-    return drawing(width, height, say("strip.name", line=view.line.name), *parts, *pressure)
+    name = say("strip.name", line=view.line.name)
+    return drawing(width, height, name, *parts, *pressure, data_worst=view.worst or None)
 
 
 def _barrel_top(view: StripView, on_barrel: bool) -> float:

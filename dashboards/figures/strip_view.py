@@ -20,7 +20,7 @@ class StripView:
     """One line at one moment.
 
     readings: channel -> value; a channel that is not in it has no reading now. flags: channel -> priority of
-    an open finding about it. touched: the channel whose chart is shown.
+    an open finding about it. touched: the channel whose chart is shown. worst: the one that the page's word is about.
     """
 
     line: Line
@@ -29,6 +29,7 @@ class StripView:
     flags: Mapping[str, int] = field(default_factory=dict)
     touched: str = ""
     judged: bool = True
+    worst: str = ""
 
     @cached_property
     def machine(self) -> Machine:

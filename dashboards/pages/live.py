@@ -191,7 +191,8 @@ def answer(
     words = (_what_follows(now) or die_words(now, verdict, clock, run), away_line(now, clock))
     more = " ".join(text if text.endswith(".") else f"{text}." for text in words if text)
     flags = {f.last.channel: f.last.priority for f in now.findings if not f.last.part_of}
-    view = StripView(now.line, now.readings, now.windows, flags, key, judged=now.phase in JUDGED_PHASES)
+    judged = now.phase in JUDGED_PHASES
+    view = StripView(now.line, now.readings, now.windows, flags, key, judged=judged, worst=verdict.key)
     lately, t0, t1 = charted(data, name, state, end)
     chart = data.chart(name, key, t0, t1, LIVE_POINTS)
     figure = channel_chart(chart, look(look_name), height=308, ticks=3 if width < PHONE else 7)

@@ -13,7 +13,7 @@ import pytest
 
 from dashboards.urls import live_url, lot_url
 from tests.dashboards.in_browser import MARKS, QUESTIONS, WIDTHS, Visit, served
-from tests.dashboards.page_states import Ticking, full_plant
+from tests.dashboards.page_states import SHORT, Ticking, full_plant
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -115,6 +115,33 @@ def test_page_says_within_seconds_that_answers_stopped(browser: Browser) -> None
         assert page.eval_on_selector(".two", "el => getComputedStyle(el).filter") == "grayscale(1)"
         top = page.evaluate("document.querySelector('.two').getBoundingClientRect().top")
         assert top < 450, "no hole where the picture of the line was"
+        visit.leave()
+
+
+def test_nothing_can_be_written_down_while_answers_stop(browser: Browser) -> None:
+    """What is typed stays, a press does nothing, and the keyboard still finds the buttons; then all is as before."""
+    usable = "(all) => all.map(el => el.getAttribute('aria-disabled'))"
+    buttons = "#live-form button:visible, ul.aside button:visible"
+    with served(full_plant(Ticking())) as address:
+        visit = Visit(browser, address)
+        page = visit.open(live_url("Line 3", channel=SHORT), "Line 3")
+        page.click(".aside-block summary")
+        page.wait_for_selector("ul.aside button")
+        count = page.locator(buttons).count()
+        assert count >= 2 and page.eval_on_selector_all(buttons, usable) == [None] * count
+        page.fill("#live-text", "seen from the office")
+        asked: list[str] = []
+        page.route(QUESTIONS, lambda route: (asked.append(route.request.post_data or ""), route.abort()))
+        page.wait_for_function("document.querySelector('#live-note').ariaDisabled === 'true'", timeout=15_000)
+        assert page.eval_on_selector_all(buttons, usable) == ["true"] * count
+        page.eval_on_selector("#live-note", "el => { el.focus(); el.click(); }")
+        page.wait_for_timeout(300)
+        assert page.evaluate("document.activeElement.id") == "live-note"
+        assert not any("live-note" in body and '"changedPropIds":["live-note' in body for body in asked)
+        assert page.input_value("#live-text") == "seen from the office"
+        page.unroute(QUESTIONS)
+        page.wait_for_function("document.querySelector('#live-note').ariaDisabled !== 'true'", timeout=15_000)
+        assert page.eval_on_selector_all(buttons, usable) == [None] * count
         visit.leave()
 
 

@@ -32,4 +32,8 @@ def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser:
         page.wait_for_selector("#newest >> text=no answer from Evenmelt for")
         # What a finished log held is as true as before.
         assert page.eval_on_selector_all(".line-block", SEEN) == ["hidden", "visible"]
+
+        page.unroute(QUESTIONS)  # a page that nobody reloads comes back when the server does
+        page.wait_for_function("!document.documentElement.classList.contains('unanswered')", timeout=30_000)
+        assert page.eval_on_selector_all(".line-block", SEEN) == ["visible", "visible"]
         visit.leave()

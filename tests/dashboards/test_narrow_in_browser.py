@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from dashboards import ids
+from dashboards.memory_data import MemoryData
 from dashboards.urls import live_url, lot_url
 from tests.dashboards.in_browser import MARKS, Visit, served
+from tests.dashboards.lines import twin
 from tests.dashboards.page_states import Ticking, full_plant
 
 if TYPE_CHECKING:
@@ -40,13 +43,27 @@ def begun(visit: Visit, path: str) -> Page:
     return page
 
 
-def test_the_barrel_begins_at_feeders_and_drive(narrow: Visit) -> None:
-    """Also where the page itself chooses a channel farther down, as that of the most pressing finding."""
-    page = begun(narrow, live_url("Line 3"))
-    at, room = page.evaluate(SCROLLED)
-    assert room > 100, "the drawing must be wider than the screen, else this says nothing"
-    assert at == 0
-    assert page.evaluate(IN_SIGHT, DRIVE) and page.evaluate(IN_SIGHT, FIRST) and not page.evaluate(IN_SIGHT, LAST)
+def test_the_barrel_begins_at_feeders_and_drive(browser: Browser) -> None:
+    """Where nothing is outside."""
+    calm = replace(twin(), recipes=[], findings=[])
+    with served(MemoryData([calm], clock=Ticking())) as address:
+        visit = Visit(browser, address, 390)
+        page = begun(visit, live_url("Line 3"))
+        at, room = page.evaluate(SCROLLED)
+        assert room > 100, "the drawing must be wider than the screen, else this says nothing"
+        assert at == 0
+        assert page.evaluate(IN_SIGHT, DRIVE) and page.evaluate(IN_SIGHT, FIRST) and not page.evaluate(IN_SIGHT, LAST)
+        visit.leave()
+
+
+def test_the_barrel_begins_at_the_part_that_the_word_is_about(browser: Browser) -> None:
+    """P1 at the end of the barrel is what the line is told to act on now."""
+    with served(full_plant(Ticking())) as address:
+        visit = Visit(browser, address, 390)
+        page = visit.open(live_url("Line 7"), "Line 7")
+        page.wait_for_function(BEGUN)
+        assert page.evaluate(IN_SIGHT, "melt_pressure:P1") and not page.evaluate(IN_SIGHT, DRIVE)
+        visit.leave()
 
 
 def test_the_barrel_begins_at_what_the_address_chooses(narrow: Visit) -> None:
