@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, recent_level
-from monitor.conditions import temperature_limits
+from monitor.conditions import pressures_apart, temperature_limits
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import blank, last_known, with_past
 from monitor.levels import rule
@@ -44,7 +44,8 @@ class PressureZeroDrift(RuleDefaults):
     reading moves less than three times in five minutes; from seven minutes on, where it then lay still for five:
     between two steps of a coarse reading or a logger's deadband nobody sees it fall): off zero by `off_bar` or
     `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no
-    fault. Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
+    fault. A line that still drains tells too, where two pressures of it fall and stay as far apart (`pressures_apart`).
+    Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
     real pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), a line set back
     or cooling (a zone far under the recipe: its melt drains in hours, or holds what shrinks in it: over zero
     is not judged), pressure held at a large share of what it was (its own finding), an absolute gauge (1 bar). It
@@ -129,6 +130,10 @@ class PressureZeroDrift(RuleDefaults):
                 & flat
                 & ~(now >= self.held_share * was)
             )
+            over, beside = pressures_apart.apart(minute, minute_ago, subjects, ctx)
+            over[:, still < SOON_S] = np.nan
+            over[(over < allowed) | (now >= self.held_share * was)] = np.nan
+            high |= (over >= allowed) & ~temperature_limits.cold_barrel(view, ctx)
             under = (now <= -0.6 * allowed) & (bar < 0)
         level = rule(high | under, np.isfinite(bar), np.ones(view.n, bool))
         # Between two stops nobody sees the zero: what was found off stays off until a stop shows it well.
@@ -140,6 +145,8 @@ class PressureZeroDrift(RuleDefaults):
         facts = {
             "alike": np.array(alike, float).reshape(bar.shape),
             "bar": now,
+            "over": over,
+            "beside": beside,
             "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape),
         }
         after = {"now": now_state, "ago": ago_state, "long_ago": long_state, "last": last, "moves": moves_state}
@@ -161,6 +168,9 @@ class PressureZeroDrift(RuleDefaults):
                 ),
                 checks,
             )  # fmt: skip
+        if facts["over"] > 0:
+            other = self.subjects(ctx)[int(facts["beside"])]
+            return self._apart(subject, other, facts, (*evidence, *self._other(other, facts)), checks)
         drifted = Cause("zero of the sensor drifted", ("it does not fall",))
         others = facts["alike"] >= 1
         trapped = Cause(
@@ -176,6 +186,31 @@ class PressureZeroDrift(RuleDefaults):
             (
                 *((trapped, drifted) if others else (drifted, trapped)),
                 Cause("membrane pulled or pushed by melt gone solid on it"),
+            ),
+            ("open nothing before the pressure is known to be gone", *checks),
+            cautions.PRESSURE,
+        )
+
+    @staticmethod
+    def _other(other: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
+        key = channel_key("melt_pressure", other)
+        return (Evidence(f"melt pressure {other} less", facts["over"], "bar", 0.0, None, key),)
+
+    @staticmethod
+    def _apart(
+        subject: str, other: str, facts: dict[str, float], evidence: tuple[Evidence, ...], checks: tuple[str, ...]
+    ) -> Explanation:
+        """Two that drain and stay apart."""
+        stays = ("both fall and stay as far apart, which no flow makes",)
+        return Explanation(
+            f"melt pressure {subject} reads {facts['over']:.1f} bar more than {other} on a line that stands and drains",
+            3,
+            "medium",
+            evidence,
+            (
+                Cause(f"zero of the sensor {subject} drifted", stays),
+                Cause(f"zero of the sensor {other} drifted, downward", stays),
+                Cause("pressure trapped: a closed valve or melt gone solid between the two", (), ("both fall",)),
             ),
             ("open nothing before the pressure is known to be gone", *checks),
             cautions.PRESSURE,

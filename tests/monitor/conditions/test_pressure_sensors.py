@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -224,3 +226,35 @@ def test_a_zero_that_creeps_up_on_a_standing_line_is_off_and_one_that_drains_is_
         part = s.span(4000, 5400)
         s.x["melt_pressure:P1"][part] = np.linspace(8.0, end_bar, len(s.x["melt_pressure:P1"][part]))
         assert len(told(s, PressureZeroDrift(), recipe=path_recipe())) == said
+
+
+def drains(p1: Callable[[np.ndarray], np.ndarray], tau_s: float = 250.0) -> Script:
+    """The first thirteen minutes of a stop that drains through the screen: P2 behind it from 39 bar."""
+    s = path_script(4790)
+    stop_and_start(s)
+    at = np.arange(s.n)[s.span(4000, 4790)] - 4000.0
+    s.x[P2][s.span(4000, 4790)] = 39 * np.exp(-at / tau_s)
+    s.x[P1][s.span(4000, 4790)] = p1(at)
+    return s
+
+
+def test_two_pressures_that_drain_and_stay_apart_show_a_zero_before_they_are_down() -> None:
+    s = drains(lambda at: 50 * np.exp(-at / 250) + 14)
+    found = only(told(s, PressureZeroDrift(), recipe=path_recipe()))
+    assert found.last.channel == P1 and "more than P2" in found.last.summary and found.last.caution
+    assert 4420 <= (seconds(found.first_decided_at) or 0) <= 4780
+
+
+@pytest.mark.parametrize(
+    "p1",
+    [
+        lambda at: 58 * np.exp(-at / 250),
+        lambda at: 58 * np.exp(-at / 1500),
+        lambda at: np.full(len(at), 24.0),
+        lambda at: 24 - at / 300,
+    ],
+    ids=["the drop of what flows", "a port that lets go slowly", "shut in", "shut in and cooling"],
+)
+def test_a_difference_that_flow_or_a_shut_place_makes_is_no_zero(p1: Callable[[np.ndarray], np.ndarray]) -> None:
+    found = told(drains(p1), PressureZeroDrift(), recipe=path_recipe())
+    assert not [f for f in found if "more than P2" in f.last.summary]
