@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import heater_dead_stands, mirrored_zones, standing_faults
+from monitor.conditions import heater_dead_stands, mirrored_zones, no_current, standing_faults
 from monitor.conditions.zone_minutes import others_median
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_slope, two_threshold
@@ -19,8 +19,6 @@ from monitor.view import CoarseView
 
 ALL = "all zones"
 SEVERAL = 3
-ASKS_PCT = 5.0
-"""Output above which a zone asks for heat."""
 
 AMBIENT_C, DEAD_SHARE = 25.0, 0.6
 """Neighbours that couple by 0.1 to 0.3 hold a dead zone at 0.17 to 0.38 of the way from the hall to their own heat
@@ -71,6 +69,7 @@ class HeaterDead:
     Heating up, it gains less than `lag_share` of what the other zones at full output gain, for 5 min, 30 C and
     more under set (healthy zones differ threefold at most: all are hot in 30 to 90 min). That, a stop and low rate are
     the only times a zone that shear carries shows its dead heater.
+    Where current is logged and it runs, one that draws none for a minute is dead as soon as it cools (`no_current`).
     When three zones and more do it at once, or all of one electrical phase that ask for heat (every third zone where
     the line file names none), it is the supply or a phase, for heaters do not die together: one finding; on a standing
     line it may just as well be switched off, and is no more than a look this shift. Look-alikes: heat-up (rising),
@@ -127,6 +126,7 @@ class HeaterDead:
             "lagging": np.zeros(zones, bool),
             "rest": np.zeros(zones, np.int64),
             "most_a": np.zeros(zones),
+            "no_current": no_current.start(zones),
             "stands": heater_dead_stands.start(zones),
         }
 
@@ -143,7 +143,9 @@ class HeaterDead:
         limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
         usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in zones])
         usual = usual.reshape(value.shape)
-        draws, most_a = self._draws(state["most_a"], view.rows("zone_current", zones), output)
+        current = view.rows("zone_current", zones)
+        draws, most_a, drew = self._draws(state["most_a"], current, output)
+        no_current_state, drawn = no_current.advance(state["no_current"], current, output, drew, ctx)
         with np.errstate(invalid="ignore"):
             # Whose usual output is all there is has never shown what it can hold.
             gave = np.where((usual >= NEAR_END_PCT) & (usual < limit - 2.0), usual, 0.0)
@@ -168,6 +170,10 @@ class HeaterDead:
         lag, lagging = two_threshold(state["lagging"], run >= ctx.cells(300), np.isfinite(slope) & over)
         dead = short & np.where(still, falls, clear | (proof >= ctx.cells(self.doubtful_s)))
         dead |= lag
+        past = state["temperature"].shape[1]
+        was = np.concatenate((state["temperature"], value), axis=1)[:, past - min(ctx.cells(no_current.FELL_S), past) :]
+        empty = no_current.dead(drawn.gone, under, was[:, : view.n] - value, view.ages["still"] == 0)
+        dead, short = dead | empty, short | empty
         known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
         with np.errstate(invalid="ignore"):
             driven = (low > HEATS_PCT) & (high < limit - 2.0) & (np.abs(under) <= self.under_c)
@@ -180,7 +186,7 @@ class HeaterDead:
         phase = np.zeros(view.n, bool)
         for members in _phases(zones, ctx):
             # A zone that takes no heat shows nothing of a lost one.
-            asked = short[members] | (output[members] > ASKS_PCT)
+            asked = short[members] | (output[members] > no_current.ASKS_PCT)
             phase |= (
                 (short[members] | ~asked).all(axis=0)
                 & (short[members].sum(axis=0) >= 2)
@@ -206,6 +212,8 @@ class HeaterDead:
             "count": count.astype(float),
             "phase": phase.astype(float),
             "lags": with_all(lag.astype(float)),
+            "empty": with_all(drawn.lately.astype(float)),
+            "part_a": with_all(drawn.share),
             "rests": with_all((rest >= ctx.cells(RESTS_S)).astype(float)),
             "usual": with_all(usual),
             "standing": (view.ages["still"] > 0).astype(float),
@@ -226,20 +234,21 @@ class HeaterDead:
             "lagging": lagging,
             "rest": rest_state,
             "most_a": most_a,
+            "no_current": no_current_state,
             "stands": stands_state,
         }
         return after, Judged(level, score, facts)
 
     @staticmethod
-    def _draws(most_before: Floats, current: Floats, output: Floats) -> tuple[Bools, Floats]:
+    def _draws(most_before: Floats, current: Floats, output: Floats) -> tuple[Bools, Floats, Floats]:
         """Whether a heater at its output draws what it has drawn before at such output, [zone, n], and the most current
-        it drew for its output, A at 100 %."""
+        it drew for its output, A at 100 %, in all [zone] and before each cell [zone, n]."""
         with np.errstate(invalid="ignore", divide="ignore"):
             for_output = np.where(output >= TOLD_BY_PCT, 100.0 * current / output, np.nan)
         most = np.fmax.accumulate(np.concatenate((most_before[:, None], for_output), axis=1), axis=1)
         with np.errstate(invalid="ignore"):
             draws = (for_output >= DRAWS_SHARE * most[:, :-1]) & (most[:, :-1] >= LEAST_A)
-        return draws, most[:, -1].copy()
+        return draws, most[:, -1].copy(), most[:, :-1]
 
     def _lags(self, full: Bools, slope_c_min: Floats) -> tuple[Bools, Bools]:
         """Zones far under set that hardly gain at full output while the others at full output do, and zones that
@@ -263,12 +272,12 @@ class HeaterDead:
         if subject == ALL:
             standing = facts["standing"] > 0
             return Explanation(
-                f"{facts['count']:.0f} zones call for full heat and get none: "
+                f"{facts['count']:.0f} zones call for heat and get none: "
                 + ("they hang on one phase" if facts["phase"] > 0 else "heating supply or a phase")
                 + (", or heating is switched off while the line stands" if standing else ""),
                 3 if standing else 2,
                 "medium" if standing else "high",
-                (Evidence("zones at full output and not rising", facts["count"], ""),),
+                (Evidence("zones that call for heat and do not rise", facts["count"], ""),),
                 (
                     *(("heating switched off at its main switch",) if standing else ()),
                     *(("one phase lost",) if facts["phase"] > 0 else ()),
@@ -279,9 +288,12 @@ class HeaterDead:
                 cautions.ELECTRICAL,
             )
         return Explanation(
-            f"zone {subject} calls for full heat, {facts['wanted'] - facts['value']:.1f} °C under set and "
+            f"zone {subject} calls for {'' if facts['empty'] > 0 else 'full '}heat, "
+            f"{facts['wanted'] - facts['value']:.1f} °C under set and "
             + (
-                "the other zones heat up, it does not"
+                "its heater draws no current"
+                if facts["empty"] > 0
+                else "the other zones heat up, it does not"
                 if facts["lags"] > 0
                 else "falling"
                 if facts["slope"] <= -self.falling_c_min
@@ -319,6 +331,14 @@ class HeaterDead:
         return (other, *own) if far else (*own[:1], other, *own[1:])
 
     def _own_causes(self, subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
+        if facts["empty"] > 0:
+            none = ("its heater draws no current",)
+            transducer = Cause("current transducer of this zone dead", (), ("the zone cools",))
+            return (Cause("heater, fuse or contactor of this zone dead", none), transducer)
+        if facts["part_a"] > 0:
+            some = (f"it draws {100 * facts['part_a']:.0f} % of the current that is due",)
+            bands = Cause("part of the heater bands of this zone dead", some, (), ("heater_partial",))
+            return (bands, Cause("heater, fuse or contactor of this zone dead", (), some))
         under = facts["wanted"] - facts["value"]
         cooled = ctx.line.zone_named(subject).cooled
         if cooled and facts["running"] > 0 and under > MOST_FALL_C_PCT * facts["usual"]:

@@ -9,21 +9,29 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import current_for_output, duty_before_stop, heat_up_rates, standing_faults
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions import duty_before_stop, heat_up_rates, standing_faults
 from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions.zone_signals import zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools
+from monitor.exact import Bools, Floats, last_known
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
 MANY_DEAD = 3.0
 """Times its usual heat from which a zone with water on it is likelier cooled than heated by less than a third of its
 bands. Common practice, no source."""
-BY_DUTY, BY_HEAT_UP, BY_STOP, AT_LIMIT = 1, 2, 3, 4
-"""How it was seen: duty against usual; heat-up rate; duty against before the stop; full output that does not do."""
+BY_DUTY, BY_HEAT_UP, BY_STOP, AT_LIMIT, BY_CURRENT, FOR_OUTPUT = 1, 2, 3, 4, 5, 6
+"""How it was seen: duty against usual; heat-up rate; duty against before the stop; full output that does not do; less
+current than usual under set; less current for its output."""
+
+DEAD_BANDS = "part of the heater bands of this zone dead, or a bad connection"
+AT_SET_C, UNDER_SET_C = 1.5, 3.0
+USUAL_MIN, USUAL_AGO_MIN, LEAST_A = 15, 5, 1.0
+"""Current is usual over so many minutes at set, so long ago that a fault is not yet in them; less tells nothing. The
+usual tolerance of a zone. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +47,9 @@ class HeaterPartial(ZoneMinutes):
     same temperatures, again against the other zones. Since a stop: it needs as much more than before it at the same
     speed, rate and set-points, its neighbours what they needed. Standing: at full output for half an hour it holds
     `weak_under_c` and more under set. Needs a reference, an earlier heat-up or running before a stop in the same log.
+    Where current is logged it draws `less_current` less for its output than it did (`current_for_output`). Where
+    currents are logged and outputs are not: its heater draws `less_current` less than it did at set while it is
+    3 C under and does not rise; a controller that still has its heater calls for more, never for less.
     Look-alikes: mains sag, ambient, load or rate changed, set-points moved, cooling passing (said as a cause), a zone
     that shear heats (duty below 8 %: shows only at heat-up). Missing readings are not judged. Once found it stands
     (`standing_faults`). Memory: an hour of 8
@@ -49,6 +60,7 @@ class HeaterPartial(ZoneMinutes):
     duty_pct: float = setting(5, 1, 50, "% output above usual")
     slow_share: float = setting(0.25, 0.1, 0.8, "slower than its own earlier heat-ups")
     weak_under_c: float = setting(10, 3, 100, "C under set at full output, holding, screw still")
+    less_current: float = setting(0.2, 0.05, 0.9, "less current for its output, or than at set")
     settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
     on_s: float = setting(120, 10, 3600, "s")
     off_s: float = setting(600, 10, 3600, "s")
@@ -56,13 +68,20 @@ class HeaterPartial(ZoneMinutes):
     name: ClassVar[str] = "heater_partial"
     family: ClassVar[Family] = "heater"
     title: ClassVar[str] = "part of the heater bands dead"
-    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
+    needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output|zone_current")
     sharpened_by: ClassVar[tuple[str, ...]] = ("reference", "zone_current", "mains_voltage", "zone_setpoint")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
-    zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
+    zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current", "pauses")
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "heating", "still_s", "speed", "rate")
     past_minutes: ClassVar[int] = LOOK_BACK + 10
-    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "ratio", "others", "by", "times", "was")
+    said: ClassVar[tuple[str, ...]] = (
+        "value", "wanted", "output", "expected", "ratio", "others", "by", "times", "was", "current", "usual", "count",
+    )  # fmt: skip
+
+    def zones(self, ctx: Context) -> tuple[str, ...]:
+        """Zones with a temperature and an output or a heater current."""
+        there = {*ctx.subjects_of("zone_output"), *ctx.subjects_of("zone_current")}
+        return tuple(name for name in zones_with_temperature(ctx) if name in there)
 
     def channel(self, subject: str) -> str:
         """The output."""
@@ -79,6 +98,8 @@ class HeaterPartial(ZoneMinutes):
             **reference.start(zones),
             "rates": heat_up_rates.start(zones),
             "loose": loose,
+            "usual": np.full(zones, np.nan),
+            "drew": np.full(zones, np.nan),
             "stop": duty_before_stop.start(zones),
             "standing": standing_faults.start(zones),
         }
@@ -91,13 +112,22 @@ class HeaterPartial(ZoneMinutes):
         if (reference.most_above(x, 30) >= min(self.duty_pct / 1.5, 3.0)).any():
             return None
         stop, since = duty_before_stop.since_stop(own["stop"], x, self.settling_s)
-        if (since.off >= 0.6 * self.duty_pct).any():
+        less, told, usual = self._less_current(own["usual"], x, ctx)
+        drew, low, _, _ = current_for_output.advance(own["drew"], x, self.less_current)
+        if (since.off >= 0.6 * self.duty_pct).any() or less.any() or low.any():
             return None
         calm = reference.calm_line(x, 30, self.settling_s)
-        known = np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))
+        known = (np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))) | told
         level = rule(np.zeros(known.shape, bool), known, (calm | since.armed)[None, :])
         loose = np.zeros(len(x.zones), bool)
-        kept = {"rates": own["rates"], "loose": loose, "stop": stop, "standing": own["standing"]}
+        kept = {
+            "rates": own["rates"],
+            "loose": loose,
+            "stop": stop,
+            "standing": own["standing"],
+            "usual": usual[:, -1].copy(),
+            "drew": drew,
+        }
         return {**reference.learned_at(own, x), **kept}, level
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
@@ -127,9 +157,16 @@ class HeaterPartial(ZoneMinutes):
         stop, since = duty_before_stop.since_stop(own["stop"], x, self.settling_s)
         by_stop = self._since_stop(since)
         at_limit = self._at_limit(x, ctx)
-        by = np.select([by_heat_up, by_duty, by_stop, at_limit], [BY_HEAT_UP, BY_DUTY, BY_STOP, AT_LIMIT], 0)
+        less, told, usual_a = self._less_current(own["usual"], x, ctx)
+        drew, low, draws_a, drew_a = current_for_output.advance(own["drew"], x, self.less_current)
+        by = np.select(
+            [low, by_heat_up, by_duty, by_stop, at_limit, less & duty.calm[None, :]],
+            [FOR_OUTPUT, BY_HEAT_UP, BY_DUTY, BY_STOP, AT_LIMIT, BY_CURRENT],
+            0,
+        )
         known = np.isfinite(x.now("output")) & (np.isfinite(duty.expected) | np.isfinite(share) | at_limit)
-        level = rule(by > 0, known, duty.calm[None, :] | full | since.armed[None, :] | at_limit)
+        known |= told | low
+        level = rule(by > 0, known, duty.calm[None, :] | full | since.armed[None, :] | at_limit | low)
         facts = {
             "value": value,
             "wanted": wanted,
@@ -140,6 +177,9 @@ class HeaterPartial(ZoneMinutes):
             "by": by.astype(float),
             "times": times,
             "was": since.was,
+            "current": np.where(low, draws_a, x.mean(x.zone["current"], 2)),
+            "usual": np.where(low, drew_a, usual_a),
+            "count": np.broadcast_to(np.count_nonzero(by == BY_CURRENT, axis=0).astype(float), value.shape),
         }
         score = np.where(by_heat_up, 1.0 - share, np.where(by_duty, ratio - 1.0, 0.0))
         base = np.where(by == BY_DUTY, duty.expected, np.where(by == BY_STOP, since.was, np.nan))
@@ -147,7 +187,35 @@ class HeaterPartial(ZoneMinutes):
         stood, judged = standing_faults.stand(
             own["standing"], x, Judged(level, score, facts), duty.mean, base, usual_here, (self.on_s, self.off_s)
         )
-        return {**kept, "rates": rates, "loose": loose_after, "stop": stop, "standing": stood}, judged
+        after = {
+            **kept,
+            "rates": rates,
+            "loose": loose_after,
+            "stop": stop,
+            "usual": usual_a[:, -1].copy(),
+            "drew": drew,
+        }
+        return {**after, "standing": stood}, judged
+
+    def _less_current(self, before: Floats, x: Minutes, ctx: Context) -> tuple[Bools, Bools, Floats]:
+        """Zones without an output that fall under set and draw less than they did at set; those of which it can be
+        told; what they drew, A. [zone, m] each. before: what they drew, [zone]."""
+        without = np.array([zone not in ctx.subjects_of("zone_output") for zone in x.zones], bool)[:, None]
+        if not without.any():
+            nothing = np.zeros(x.now("current").shape, bool)
+            return nothing, nothing, np.full(nothing.shape, np.nan)
+        current, value, wanted = x.zone["current"], x.zone["temperature"], x.zone["wanted"]
+        rested = (x.line["steady"] >= ALL_OF_IT)[None, :] & (np.abs(value - wanted) <= AT_SET_C)
+        at_set = x.held(rested, USUAL_MIN + USUAL_AGO_MIN)
+        drew = np.where(at_set, x.mean(x.ago_rows(current, USUAL_AGO_MIN), USUAL_MIN), np.nan)
+        usual = last_known(before, drew)[0]
+        now = x.mean(current, 2)
+        with np.errstate(invalid="ignore"):
+            told = without & np.isfinite(now) & (usual >= LEAST_A)
+            falls = x.held(value < wanted - UNDER_SET_C, 2) & (x.now("temperature") <= x.ago(value, 3))
+            less = told & falls & (now <= (1.0 - self.less_current) * usual)
+            less &= x.now("set_age_s") >= self.settling_s
+        return less, told, usual
 
     def _since_stop(self, since: duty_before_stop.SinceStop) -> Bools:
         """Zones that need more than before the stop while their neighbours need what they did, [zone, m]."""
@@ -184,7 +252,9 @@ class HeaterPartial(ZoneMinutes):
         """More duty, or a slower heat-up."""
         ratio, others = facts["ratio"], facts["others"]
         same = ("the other zones are as they were",) if others == others else ()
-        bands = Cause("part of the heater bands of this zone dead, or a bad connection", same)
+        bands = Cause(DEAD_BANDS, same)
+        if facts["by"] in (BY_CURRENT, FOR_OUTPUT):
+            return self._by_current(subject, facts)
         if facts["by"] == BY_HEAT_UP:
             first = facts["times"] < 2
             return Explanation(
@@ -275,5 +345,34 @@ class HeaterPartial(ZoneMinutes):
                 "cooling valve closed and cold",
                 "rate at the next heat-up: dead bands show there",
             ),
+            cautions.ELECTRICAL,
+        )
+
+    @staticmethod
+    def _by_current(subject: str, facts: dict[str, float]) -> Explanation:
+        """Less current under set, or for its output."""
+        asked = facts["by"] == FOR_OUTPUT
+        none = facts["current"] <= 0.05 * facts["usual"]
+        under = ("a controller under its set-point calls for more, not for less",)
+        supply = ("heating supply, a phase or a main contactor",) if facts["count"] >= 3 else ()
+        gone = 100 * (1 - facts["current"] / facts["usual"])
+        less = (f"{gone:.0f} % of its current is missing, whatever its output asks",) if asked else under
+        off = facts["wanted"] - facts["value"]
+        other = "mains voltage low at this zone" if asked else "zone in manual, or its output limited"
+        return Explanation(
+            f"zone {subject} draws {facts['current']:.1f} A where it took {facts['usual']:.1f} A"
+            + (", both at full output" if asked else f", and is {off:.0f} °C under set"),
+            3,
+            "medium",
+            (
+                Evidence("heater current", facts["current"], "A", facts["usual"], None, f"zone_current:{subject}"),
+                Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"),
+            ),
+            (
+                *supply,
+                Cause("heater of this zone dead: fuse, contactor or bands" if none else DEAD_BANDS, less),
+                other,
+            ),
+            ("heater current of each band", "terminals, fuses and contactor", "mode and output of its controller"),
             cautions.ELECTRICAL,
         )

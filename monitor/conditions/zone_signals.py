@@ -18,6 +18,9 @@ from monitor.view import CoarseView
 
 Zones = tuple[str, ...]
 
+PAUSE_A, ASKS_PCT = 0.05, 5.0
+"""Current that a display of 0.1 A shows as none, and output that asks for heat."""
+
 
 def zones_with_output(ctx: Context) -> Zones:
     """Zones with a temperature and an output."""
@@ -42,6 +45,12 @@ def heat(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
     return np.fmax(view.rows("zone_output", zones), 0.0 * view.rows("zone_output", zones)) + 0.0
 
 
+def as_read(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
+    """Temperatures with those that no steel can have (`jump_guard`) left in, C [zone, n]."""
+    believed = view.rows("zone_temperature", zones)
+    return np.where(np.isnan(believed), view.rows("zone_temperature", zones, raw=True), believed)
+
+
 def cool(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
     """Cooling called for, 0 to 100 % [zone, n]; 0 where the line only logs heating."""
     apart = view.rows("zone_cooling", zones)
@@ -54,6 +63,14 @@ def net(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
     """Output with cooling negative, -100 to +100 % [zone, n]."""
     output, apart = view.rows("zone_output", zones), np.abs(view.rows("zone_cooling", zones))
     return np.where(np.isnan(apart), output, output - apart)
+
+
+def pauses(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
+    """1 where a heater draws nothing while its output asks for heat, else 0; NaN where one is not known [zone, n]."""
+    current, output = view.rows("zone_current", zones), view.rows("zone_output", zones)
+    with np.errstate(invalid="ignore"):
+        off = ((current <= PAUSE_A) & (output >= ASKS_PCT)).astype(float)
+    return np.where(np.isfinite(current) & np.isfinite(output), off, np.nan)
 
 
 def set_age(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
@@ -80,12 +97,14 @@ def _learned(kind: str) -> Callable[[CoarseView, Zones, Context], Floats]:
 
 ZONE_ROWS: dict[str, Callable[[CoarseView, Zones, Context], Floats]] = {
     "temperature": lambda view, zones, ctx: view.rows("zone_temperature", zones),
+    "as_read": as_read,
     "wanted": wanted,
     "heat": heat,
     "cool": cool,
     "net": net,
     "set_age_s": set_age,
     "current": lambda view, zones, ctx: view.rows("zone_current", zones),
+    "pauses": pauses,
     "auto": lambda view, zones, ctx: view.rows("zone_auto", zones),
     "output": lambda view, zones, ctx: view.rows("zone_output", zones),
     "expected": _learned("expected"),

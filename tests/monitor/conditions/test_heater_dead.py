@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
 from monitor.conditions.heater_dead import HeaterDead
 from tests.monitor.conditions.told import TWIN, Story, changed, only, seconds, told, twin, without
 from tests.monitor.scripted_world import TARGETS, Script
+from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HeatScript
 
 LOG_S, FROM, TO = 4800, 1200, 3600
 ZONE, OUT = "zone_temperature:Z3", "zone_output:Z3"
@@ -321,3 +324,59 @@ def test_what_a_cold_zone_takes_from_its_neighbour_is_folded_under_it(neighbour_
 
     assert first.last.channel == OUT and first.last.part_of == ""
     assert (second.last.part_of == first.last.finding) is folded
+
+
+AMPS = "zone_current:Z4"
+
+
+def with_current(story: Callable[[HeatScript], None], *, pulsed_s: float = 0.0):  # type: ignore[no-untyped-def]
+    """Z4 draws 20 A at full output, in the mean or on and off with a contactor."""
+    s = HeatScript(LOG_S)
+    at = np.arange(s.n) * s.cadence
+    story(s)
+    due = np.clip(s.x["zone_output:Z4"] / 100, 0, 1)
+    s.x[AMPS][:] = 20 * (at % pulsed_s < due * pulsed_s) if pulsed_s else 20 * due + 0.05 * s.noise(1.0)
+    if story in (fuse_gone, nothing_drawn):
+        s.put(AMPS, FROM, TO, 0.0)
+    return told(s, HeaterDead(), line=HEAT_LINE, recipe=HEAT_RECIPE)
+
+
+def fuse_gone(s: HeatScript) -> None:
+    """Z4 falls by 1.2 C a minute, its controller asks for ever more."""
+    s.put("zone_temperature:Z4", FROM + 30, TO, 215.0, slope_s=-0.02)
+    s.ramp("zone_output:Z4", FROM, FROM + 600, 100)
+    s.put("zone_output:Z4", FROM + 600, TO, 100)
+
+
+def nothing_drawn(s: HeatScript) -> None:
+    """The current is no longer read: the zone holds."""
+
+
+def cools_by_more_water(s: HeatScript) -> None:
+    s.ramp("zone_temperature:Z4", FROM, FROM + 600, 213.5)
+    s.put("zone_temperature:Z4", FROM + 600, TO, 213.5)
+
+
+@pytest.mark.parametrize("pulsed_s", [0.0, 20.0])
+def test_a_heater_without_current_is_dead_within_two_minutes(pulsed_s: float) -> None:
+    finding = only(with_current(fuse_gone, pulsed_s=pulsed_s))
+
+    assert finding.last.channel == "zone_output:Z4"
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 150
+
+
+def test_a_contactor_that_pauses_is_no_dead_heater() -> None:
+    assert with_current(cools_by_more_water) == []
+    assert with_current(cools_by_more_water, pulsed_s=90.0) == []
+    assert with_current(nothing_drawn) == []
+
+
+def test_a_zone_that_draws_a_third_of_its_current_has_a_third_of_its_bands() -> None:
+    s = HeatScript(LOG_S)
+    fuse_gone(s)
+    drawn = np.clip(s.x["zone_output:Z4"] / 5, 0, 20)
+    s.x[AMPS][:] = np.round(np.where(np.arange(s.n) * s.cadence < FROM, drawn, drawn / 3), 1)
+    found = only(told(s, HeaterDead(), line=HEAT_LINE, recipe=HEAT_RECIPE))
+
+    assert found.last.causes[0].text.startswith("part of the heater bands") and found.last.causes[0].speaks_for
+    assert with_current(fuse_gone)[0].last.causes[0].text.startswith("heater, fuse or contactor")

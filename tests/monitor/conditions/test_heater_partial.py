@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+import numpy as np
 import pytest
 
 from monitor.conditions.heater_partial import HeaterPartial
 from monitor.conditions.thermocouple_loose import ThermocoupleLoose
-from tests.monitor.conditions.told import Story, only, seconds, told
+from tests.monitor.conditions.told import Story, only, seconds, told, without
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_ZONES, HeatScript
 
 LOG_S, FROM, TO = 9600, 4200, 8400
@@ -106,3 +109,100 @@ def test_full_heat_that_holds_far_under_set_on_a_standing_line() -> None:
 
     finding = only(find(story))
     assert "25 °C under set at full output" in finding.last.summary and finding.last.confidence == "low"
+
+
+CURRENTS = without(HEAT_LINE, "zone_output")
+
+
+def without_outputs(story: Story):  # type: ignore[no-untyped-def]
+    s = HeatScript(LOG_S)
+    s.x["zone_current:Z4"][:] = 5.0 + s.noise(0.1)
+    story(s)
+    return told(s, HeaterPartial(), line=CURRENTS, recipe=HEAT_RECIPE)
+
+
+def sags(to_c: float, amps: float) -> Story:
+    """Z4 falls from 215 C within a quarter of an hour, its heater then draws so much."""
+
+    def story(s: HeatScript) -> None:
+        s.put("zone_current:Z4", FROM, TO, amps)
+        s.ramp("zone_temperature:Z4", FROM, FROM + 900, to_c)
+        s.put("zone_temperature:Z4", FROM + 900, TO, to_c)
+
+    return story
+
+
+@pytest.mark.parametrize(
+    ("amps", "first"), [(3.3, "part of the heater bands"), (0.0, "heater of this zone dead: fuse, contactor or bands")]
+)
+def test_where_no_output_is_logged_less_current_under_set_tells(amps: float, first: str) -> None:
+    """One of three bands dead at full output, or all of them."""
+    finding = only(without_outputs(sags(190.0, amps)))
+
+    assert finding.last.cause_texts[0].startswith(first) and "Z4 draws" in finding.last.summary
+    assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + 600
+
+
+def set_down(s: HeatScript) -> None:
+    sags(190.0, 3.3)(s)
+    s.put("zone_setpoint:Z4", FROM, LOG_S, 190)
+
+
+def less_at_set(s: HeatScript) -> None:
+    """Shear or a warm hall does part of its work."""
+    s.put("zone_current:Z4", FROM, TO, 2.0)
+
+
+def comes_back(s: HeatScript) -> None:
+    """A zone that was chilled rises with little heat."""
+    s.ramp("zone_temperature:Z4", FROM, FROM + 60, 200.0)
+    s.ramp("zone_temperature:Z4", FROM + 60, FROM + 1200, 215.0)
+    s.put("zone_current:Z4", FROM, FROM + 1200, 3.0)
+
+
+@pytest.mark.parametrize("story", [sags(190.0, 5.0), sags(190.0, 20.0), set_down, less_at_set, comes_back])
+def test_current_that_fits_its_temperature_is_none_of_it(story: Story) -> None:
+    assert without_outputs(story) == []
+
+
+def with_currents(alive: Callable[[np.ndarray], np.ndarray], *, pulse_s: float = 0.0, output: Story | None = None):  # type: ignore[no-untyped-def]
+    """Z4 draws 20 A at full output, in the mean or on and off; alive: part of its bands, by time in s."""
+    s = HeatScript(LOG_S)
+    at = np.arange(s.n) * s.cadence
+    if output:
+        output(s)
+    due = np.clip(s.x["zone_output:Z4"] / 100, 0, 1)
+    drawn = 20 * (at % pulse_s < due * pulse_s) if pulse_s else 20 * due
+    s.x["zone_current:Z4"][:] = np.round(drawn * alive(at), 1)
+    return told(s, HeaterPartial(), line=HEAT_LINE, recipe=HEAT_RECIPE)
+
+
+@pytest.mark.parametrize("alive", [3 / 4, 2 / 3, 1 / 3])
+def test_less_current_for_its_output_tells_within_minutes(alive: float) -> None:
+    finding = only(with_currents(lambda at: np.where((at >= FROM) & (at < TO), alive, 1.0)))
+
+    assert finding.last.channel == "zone_output:Z4" and "both at full output" in finding.last.summary
+    assert finding.last.cause_texts[0].startswith("part of the heater bands")
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 420
+    assert TO <= (seconds(finding.last.until) or 0) <= TO + 300
+
+
+def less_asked(s: HeatScript) -> None:
+    s.add("zone_output:Z4", FROM, TO, -8)
+
+
+@pytest.mark.parametrize("pulse_s", [0.0, 20.0, 90.0])
+def test_current_that_follows_its_output_or_sags_with_the_mains_is_no_dead_band(pulse_s: float) -> None:
+    assert with_currents(np.ones_like, pulse_s=pulse_s, output=less_asked) == []
+    assert with_currents(lambda at: np.where(at >= FROM, 0.9, 1.0), pulse_s=pulse_s) == []
+
+
+@pytest.mark.parametrize("asked", [(60.0, 45.0), (70.0, 100.0), (80.0, 30.0)])
+def test_readings_that_beat_with_a_contactor_are_no_dead_band(asked: tuple[float, float]) -> None:
+    """Every ten seconds, of a cycle of twenty: on at each reading, then at every other one."""
+    s = HeatScript(LOG_S)
+    at = np.arange(s.n) * s.cadence
+    s.x["zone_output:Z4"][:] = np.where(at < FROM, *asked) + s.noise(0.2)
+    seen = at - at % 10
+    s.x["zone_current:Z4"][:] = 20.0 * ((seen % 20) < s.x["zone_output:Z4"] / 5)
+    assert not [f for f in told(s, HeaterPartial(), line=HEAT_LINE, recipe=HEAT_RECIPE) if "draws" in f.last.summary]
