@@ -83,6 +83,7 @@ class ZoneHunting(ZoneMinutes):
     stretches_s: ClassVar[tuple[float, ...]] = (5400.0, 3600.0, 2400.0, 1800.0, 1200.0)
     every_s: ClassVar[int] = 300
     grows: ClassVar[bool] = True
+    read_as: ClassVar[str] = "temperature"
     said: ClassVar[tuple[str, ...]] = ("value", "height", "period", "count", "output_height", "fall", "bang")
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -113,7 +114,7 @@ class ZoneHunting(ZoneMinutes):
         """Nothing to see where nothing hunted at the last look and no look is due."""
         if own["found"].any() or len(self._looks(x, ctx)):
             return None
-        value = x.now("temperature")
+        value = x.now(self.read_as)
         hot = x.line_now("hot") >= ALL_OF_IT
         return own, rule(np.zeros(value.shape, bool), np.isfinite(value), hot[None, :])
 
@@ -127,7 +128,7 @@ class ZoneHunting(ZoneMinutes):
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """Look from time to time; one row a zone."""
-        value, m, zones = x.now("temperature"), x.m, len(x.zones)
+        value, m, zones = x.now(self.read_as), x.m, len(x.zones)
         step_s = self._step_s(ctx)
         found, kept = np.zeros((zones, m), bool), np.full((len(self.said) - 1, zones, m), np.nan)
         last, facts = own["found"], own["facts"]
@@ -147,7 +148,7 @@ class ZoneHunting(ZoneMinutes):
         width, at = min(cells, self.past_minutes), np.array(looks, np.int64)
         if not looks:
             return Stretch(width, {})
-        temperature = x.zone["temperature"]
+        temperature = x.zone[self.read_as]
         ends = temperature.shape[1] - x.m + at + 1
         steady = x.held(hot[None, :], width)[:, at] & (x.zone["set_age_s"][:, ends - 1] >= width * step_s)
         if not steady.any():
@@ -168,7 +169,7 @@ class ZoneHunting(ZoneMinutes):
         self, x: Minutes, stretches: list[Stretch], i: int, step_s: float
     ) -> tuple[np.ndarray, np.ndarray]:
         """Which zones hunt in the stretches that end with the new mean `i`, [zone], and their facts."""
-        zones, end = len(x.zones), x.zone["temperature"].shape[1] - x.m + i + 1
+        zones, end = len(x.zones), x.zone[self.read_as].shape[1] - x.m + i + 1
         found, facts = np.zeros(zones, bool), np.full((len(self.said) - 1, zones), np.nan)
         for stretch in stretches:
             part = slice(end - stretch.width, end)
@@ -185,7 +186,7 @@ class ZoneHunting(ZoneMinutes):
 
         may_cycle, may_grow: see `may_swing`.
         """
-        swing, auto = x.zone["temperature"][zone, part], x.zone["auto"][zone, part]
+        swing, auto = x.zone[self.read_as][zone, part], x.zone["auto"][zone, part]
         if (auto < 0.5).any():
             return None
         seen, least = cycles(swing, self.height_c) if may_cycle else NONE, self.cycles
@@ -262,7 +263,8 @@ class SteamFlash(ZoneHunting):
     `fall_share` of their length and climb in the rest. Where the output is logged: with some cooling in them (heating
     off for half the time, where only heating is), or falling in less than `alone_share`, or half as fast again as the
     zone would with its heat off, which no controller and no bare steel does: a valve that passes floods the hot bore by
-    itself. Zones without cooling are not judged.
+    itself. Zones without cooling are not judged. Looked at as read: a couple beside the bore falls faster than
+    the steel round it can, which `jump_guard` takes out; a broken couple does not come back as regularly.
     Memory: 30 min of 10 s means.
     """
 
@@ -277,9 +279,11 @@ class SteamFlash(ZoneHunting):
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output", "zone_cooling")
     grid_s: ClassVar[float] = 10.0
+    zone_rows: ClassVar[tuple[str, ...]] = ("as_read", "net", "set_age_s", "auto")
     past_minutes: ClassVar[int] = 180
     stretches_s: ClassVar[tuple[float, ...]] = (1800.0, 900.0)
     grows: ClassVar[bool] = False
+    read_as: ClassVar[str] = "as_read"
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
         """Zones that have cooling, by the line file."""
@@ -297,7 +301,7 @@ class SteamFlash(ZoneHunting):
         fall = seen[self.said.index("fall") - 1]
         if fall <= (self.fall_share if asked else self.alone_share):
             return seen
-        return seen if not asked and self._quenched(x.zone["temperature"][zone, part], known, step_s) else None
+        return seen if not asked and self._quenched(x.zone[self.read_as][zone, part], known, step_s) else None
 
     @staticmethod
     def _quenched(swing: np.ndarray, output: np.ndarray, step_s: float) -> bool:

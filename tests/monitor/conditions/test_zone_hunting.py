@@ -93,6 +93,27 @@ def test_steam_is_a_saw_tooth_in_a_cooled_zone() -> None:
     assert only(find(SteamFlash(), steam, BARE)).last.channel == ZONE
 
 
+def quenched_past_its_steel(s: HeatScript) -> None:
+    """40 C in 24 s, as read by a couple beside the bore: more than the steel round it can do, again and again."""
+    s.wave(ZONE, FROM, LOG_S, 40, 160, fall=0.15)
+    s.put(OUT, FROM, LOG_S, -10)
+
+
+def couple_makes_and_breaks(s: HeatScript) -> None:
+    """Falls as far in one reading and comes back, for as long as it likes."""
+    rng, at = np.random.default_rng(8), float(FROM)
+    s.put(OUT, FROM, LOG_S, -10)
+    while at < LOG_S - 300:
+        s.add(ZONE, at, at + rng.uniform(10, 200), -40)
+        at += rng.uniform(210, 500)
+
+
+def test_steam_that_falls_faster_than_steel_is_steam() -> None:
+    assert only(find(SteamFlash(), quenched_past_its_steel)).last.channel == ZONE
+    assert only(find(SteamFlash(), quenched_past_its_steel, BARE)).last.channel == ZONE
+    assert find(SteamFlash(), couple_makes_and_breaks) == []
+
+
 def heated_all_along(s: HeatScript) -> None:
     """3 C in 99 s: no faster than a zone at 30 % of bands that do 6 C/min falls when they are off."""
     s.wave(ZONE, FROM, LOG_S, 3, 290, fall=0.34)
