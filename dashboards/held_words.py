@@ -32,7 +32,7 @@ def to_hold(packed: Sequence[Container], clock: PlantClock, outside_kg: float = 
     """Which containers to hold and which to check, by their numbers; what is in none of them, with its kilograms."""
     words = []
     for verdict in ("hold", "check"):
-        held = [item for item in packed if item.verdict == verdict]
+        held = [item for item in packed if item.verdict == verdict and item.kg_outside == 0]
         names = [container_name(item, clock) for item in held if not item.after]
         more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
         told = [", ".join(names[:MOST_NAMED]) + more] if names else []
@@ -44,6 +44,13 @@ def to_hold(packed: Sequence[Container], clock: PlantClock, outside_kg: float = 
     elif packed and outside_kg >= LEAST_TOLD_KG:
         words.append(say("lot.in_no_container", kg=rate(outside_kg)))
     return "".join(words)
+
+
+def outside_in(packed: Sequence[Container], clock: PlantClock) -> str:
+    """The containers that are to be checked for what was made beyond an outer limit without a finding; '' of none."""
+    names = [container_name(item, clock) for item in packed if item.kg_outside != 0]
+    more = f" + {len(names) - MOST_NAMED}" if len(names) > MOST_NAMED else ""
+    return say("lot.unheld_in", names=", ".join(names[:MOST_NAMED]) + more) if names else ""
 
 
 def _all_after(item: Container, clock: PlantClock) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from dashboards.held_words import LEAST_TOLD_KG, mass
 from dashboards.lot_product import Product
 from dashboards.names import channel_title
 from dashboards.texts import say
-from dashboards.touched import is_product, merged, touched_span
+from dashboards.touched import Container, Fed, is_product, merged, touched_span
 from dashboards.views import Run, end_of
 from dashboards.windows import FAR_OVER, FAR_UNDER
 from monitor.records import Finding
@@ -33,10 +33,14 @@ MOST_NAMED = 6
 
 @dataclass(frozen=True)
 class Unheld:
-    """seconds: by channel, the longest first. kg: of all of it, each once and none that is touched; NaN = not known."""
+    """seconds: by channel, the longest first. kg: of all of it, each once and none that is touched; NaN = not known.
+
+    spans: [start, end) of it at the die, UTC ns.
+    """
 
     seconds: tuple[tuple[str, float], ...]
     kg: float
+    spans: tuple[tuple[int, int], ...] = ()
 
 
 def outside_unheld(data: JournalData, run: Run, product: Product) -> Unheld | None:
@@ -67,7 +71,19 @@ def outside_unheld(data: JournalData, run: Run, product: Product) -> Unheld | No
     kg = product.fed.over(rest)
     if not rest or kg < LEAST_TOLD_KG:
         return None
-    return Unheld(tuple(sorted(seconds.items(), key=lambda pair: -pair[1])), kg)
+    return Unheld(tuple(sorted(seconds.items(), key=lambda pair: -pair[1])), kg, tuple(rest))
+
+
+def with_unheld(packed: Sequence[Container], found: Unheld | None, fed: Fed) -> list[Container]:
+    """The containers, those that no finding touches to be checked where some of what was found is in them."""
+    result = []
+    for one in packed:
+        spans = found.spans if found is not None else ()
+        inside = [(max(a, one.start), min(b, one.end)) for a, b in spans if a < one.end and b > one.start]
+        if one.verdict == "clear" and inside:
+            one = replace(one, verdict="check", kg_outside=fed.over(inside))
+        result.append(one)
+    return result
 
 
 def unheld_words(found: Unheld, run: Run) -> str:

@@ -13,6 +13,7 @@ from dashboards.figures.findings_line import finding_look
 from dashboards.figures.marks import SHAPES
 from dashboards.learned_words import learned_words
 from dashboards.names import channel_title, priority_word
+from dashboards.said_forecast import worth_telling
 from dashboards.said_when import Present, figures_when, present_words
 from dashboards.spoken_findings import fact_words
 from dashboards.text_field import TextField
@@ -131,7 +132,8 @@ def finding_block(
     if last.causes:
         body += _causes(last.causes)
     if last.evidence:
-        facts = "; ".join(dict.fromkeys(fact_words(fact, line) for fact in last.evidence))
+        told = [fact for fact in last.evidence if not finding.open or worth_telling(fact, last.decided_at, now)]
+        facts = "; ".join(dict.fromkeys(fact_words(fact, line) for fact in told))
         body.append(
             html.P(
                 [

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Container
 
 from dashboards.clock import SECOND
-from monitor.records import Finding, Record
+from monitor.records import Evidence, Finding, Record
 
 TO_LIMIT, EARLIEST, LATEST = "time to the limit", "at the earliest", "at the latest"
 """How the monitor names them among its measured facts, in hours."""
+AT_THIS_RATE = "time left at this rate"
+"""The same of what rises quickly, in seconds."""
 
 
 def said_forecast(record: Record, now: int) -> tuple[float, float, float | None] | None:
@@ -24,6 +26,14 @@ def said_forecast(record: Record, now: int) -> tuple[float, float, float | None]
     first, last = told.get(EARLIEST), told.get(LATEST)
     left = [None if h is None else max(0.0, h * 3600 - passed) for h in (middle, first, last)]
     return (left[0] or 0.0, left[1] if left[1] is not None else left[0] or 0.0, left[2])
+
+
+def worth_telling(fact: Evidence, decided_at: int, now: int) -> bool:
+    """Whether a measured fact of an open finding still tells something: a time left that has run out does not."""
+    seconds = {"h": 3600.0, "min": 60.0, "s": 1.0}.get(fact.unit)
+    if fact.value is None or seconds is None or fact.what not in (TO_LIMIT, EARLIEST, LATEST, AT_THIS_RATE):
+        return True
+    return fact.value * seconds > (now - decided_at) / SECOND
 
 
 def forecast_now(

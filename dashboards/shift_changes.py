@@ -49,7 +49,7 @@ def changes_since_shift(data: JournalData, now: LineNow) -> tuple[int, list[Chan
     end = now.reading_at + 1 if now.reading_at is not None else now.now
     start = told_since(data.clock(name), end, now.line.line.shift_starts)
     start = max(start, data.span(name)[0])
-    found = [*_settings(data, now.line, start, end), *_notes(data, name, start, end)]
+    found = [*_settings(data, now, start, end), *_notes(data, name, start, end)]
     for f in data.findings(name, start, end):
         if f.last.part_of and f.last.priority > 1:
             continue
@@ -78,12 +78,16 @@ def _notes(data: JournalData, name: str, start: int, end: int) -> list[Change]:
         before = ran[-1].text if ran else ""
         if since and since[-1].text != before:
             at = min(n.at_ns for n in takewhile(lambda n: n.text == since[-1].text, reversed(since)))  # noqa: B023
-            text = say(f"shift.{kind}", before=before or "–", now=since[-1].text)
+            last = next((n.text for n in reversed(told) if n.at_ns < at), before)
+            text = say(f"shift.{kind}", before=last or "–", now=since[-1].text)
+            if last != before and before:
+                text = say("shift.at_its_start", change=text, first=before)
             found.append(Change("made", at, text))
     return found
 
 
-def _settings(data: JournalData, line: Line, start: int, end: int) -> list[Change]:
+def _settings(data: JournalData, now: LineNow, start: int, end: int) -> list[Change]:
+    line = now.line
     if end - start < MEAN_CELLS * MINUTE:
         return []
     keys = [key for key in line.channels if split_key(key)[0] in (*SETPOINTS, *MEASURED)]
@@ -92,9 +96,13 @@ def _settings(data: JournalData, line: Line, start: int, end: int) -> list[Chang
     found = []
     for key in cells.keys:
         setting = split_key(key)[0] in SETPOINTS
+        if now.phase == "stopped" and not setting:
+            continue
         change = _stepped(cells, cells.row(key), setting)
         if change is not None:
             found.append(Change("set", change[0], _from_to(line, key, change[1], change[2]), key))
+    if now.phase == "stopped":  # what a line that stands reads is no other way of running
+        return found
     rate = rate_of(data, line, start, end, MINUTE)
     change = _stepped(cells, rate[: cells.mean.shape[1]], False) if cells.mean.shape[1] == len(rate) else None
     if change is not None:

@@ -50,7 +50,8 @@ LOTS: dict[str, str] = {
     "lot.touched_times_one": "Touched in one stretch at the die, {interval}.",
     "lot.touched_of": "of {total} {u_kg} fed ({percent} %), in {count} stretches at the die, {interval}.",
     "lot.touched_of_one": "of {total} {u_kg} fed ({percent} %), in one stretch at the die, {interval}.",
-    "lot.began_with": "First, from {at} on; at worst: {summary}.",
+    "lot.began_with": "First, from {at} on: {summary} (its figures at their worst).",
+    "lot.most_pressing": "Most pressing, from {at} on: {summary}.",
     "lot.hold": " Hold: {names}.",
     "lot.check": " Check: {names}.",
     "lot.and": " and ",
@@ -64,6 +65,7 @@ LOTS: dict[str, str] = {
     "lot.unheld_unknown": (
         "Also outside an outer limit, without a finding that holds it: {names}, {mass}; look before release."
     ),
+    "lot.unheld_in": " It is in: {names}.",
     "lot.untouched_of": "{total} {u_kg} fed, no finding that counts for product.",
     "lot.untouched_unknown_kg": "No finding that counts for product. How many kilograms were fed is not known: this "
     "line logs no rate in a unit that is known.",
@@ -220,9 +222,10 @@ LOTS: dict[str, str] = {
     "container.none": "None was written down in this stretch.",
     "container.untouched": "Untouched: {count}",
     "container.clear": "no finding touches it",
+    "container.outside": ": beyond an outer limit without a finding, {mass}",
     "container.how": (
-        "Hold: touched by a finding that says act now or act soon. Check: by one that says look this shift. "
-        "Supposes pellets are packed as they leave the die. "
+        "Hold: touched by a finding that says act now or act soon. Check: by one that says look this shift, "
+        "or by none and made beyond an outer limit. Supposes pellets are packed as they leave the die. "
         "“All after”: everything that left the die after that container was full and until the time given, also in "
         "containers whose numbers nobody has written down yet."
     ),

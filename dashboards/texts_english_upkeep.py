@@ -75,6 +75,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.due.screen": "Due: {kg} through this screen; the screens before it were changed at {usual}.",
     "upkeep.due.wear": "Due for a look: a sign of wear over its runs ({signs}).",
     "upkeep.state.now": "So now, since {since}, {time}.",
+    "upkeep.state.stood": "Found at {since}; the line stands, so nothing tells whether it is still so.",
     "upkeep.state.back": "Not now: back inside since {at}; open since {since}, closes when it has stayed so.",
     "upkeep.state.back_too": "Its finding, open since {since}, is back inside since {at}.",
     "upkeep.state.at_end": "Was so until its log ended, {end}; since {since}, {time}.",
@@ -142,6 +143,9 @@ UPKEEP: dict[str, str] = {
     "upkeep.wear_told": (
         "{sign} {change} {unit} over {runs} of {of} runs ({low} to {high}), {per} {unit} in 1000 h of turning: "
         "{verdict}."
+    ),
+    "upkeep.wear_told_exact": (
+        "{sign} {change} {unit} over {runs} of {of} runs, {per} {unit} in 1000 h of turning: {verdict}."
     ),
     "upkeep.wear_certain": "a sign of wear",
     "upkeep.wear_open": "no sure change",

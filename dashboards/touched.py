@@ -84,7 +84,8 @@ Verdict = Literal["hold", "check", "clear"]
 class Container:
     """One packed container. kg_touched: of its kilograms, those inside a touched stretch; NaN = not known.
 
-    after: what was packed after the last one that is known, which is `number`.
+    after: what was packed after the last one that is known, which is `number`. kg_outside: of one that no finding
+    touches, what was made beyond an outer limit; NaN = not known.
     """
 
     number: str
@@ -95,6 +96,7 @@ class Container:
     findings: tuple[str, ...]
     verdict: Verdict
     after: bool = False
+    kg_outside: float = 0.0
 
 
 def is_product(finding: Finding) -> bool:

@@ -65,7 +65,7 @@ class UpkeepItem:
     plant. trend: of `key`, if it has one. live: False once the line's log was read to its end. explained: by id of
     a finding here, those it explains; they are no items of their own. alone: False where its readings cannot tell it
     from its neighbour: screen and die without a pressure between them. back: ids of open findings that are not so any
-    more, each with since when, UTC ns; see `dashboards.back_inside`.
+    more, each with since when, UTC ns; see `dashboards.back_inside`. line_stands: whether nothing runs now.
     """
 
     line: str
@@ -88,6 +88,7 @@ class UpkeepItem:
     alone: bool = True
     back: tuple[tuple[str, int], ...] = ()
     due: str = ""
+    line_stands: bool = False
 
     @property
     def name(self) -> str:

@@ -17,6 +17,7 @@ from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.touched import MELT_DENSITY_KG_M3, RESIDENCE_S, Delay, is_product, touched_span
 from dashboards.views import LineNow, Run, WindowGrid, end_of
+from dashboards.why_stopped import BEFORE_NS
 from dashboards.windows import INSIDE, NO_READING, NOT_JUDGED, inner_limits, place_of, position, sign_of
 from monitor.records import Finding
 
@@ -89,9 +90,17 @@ def verdict_of(now: LineNow, clock: PlantClock, recent: Run | None = None) -> Ve
 
 
 def pressing(now: LineNow) -> list[Finding]:
-    """Findings that ask to act, priority 1 before all others, whatever explains it; then those that still hold."""
+    """Findings that ask to act, priority 1 before all others, whatever explains it; then those that still hold.
+
+    On a line that stands, what is found of its standing comes before what was so while it ran.
+    """
     found = ordered([f for f in now.findings if f.last.priority <= 2])
-    return sorted(found, key=lambda f: (f.last.priority > 1, f.last.finding in now.back))
+    return sorted(found, key=lambda f: (f.last.priority > 1, ran_before(f, now), f.last.finding in now.back))
+
+
+def ran_before(finding: Finding, now: LineNow) -> bool:
+    """Whether the line stands now, and ran when the finding began."""
+    return now.phase == "stopped" and finding.last.since < now.phase_since - BEFORE_NS
 
 
 def to_check(now: LineNow) -> Finding | None:
@@ -100,6 +109,9 @@ def to_check(now: LineNow) -> Finding | None:
     One that is less pressing than another that says nothing does not speak in its place.
     """
     found = pressing(now) or ordered([f for f in now.findings if f.last.priority == LOOK_THIS_SHIFT])
+    found = [f for f in found if f.last.priority == 1 or not ran_before(f, now)]
+    if not found:
+        return None
     same = [f for f in found if f.last.priority == found[0].last.priority]
     return next((f for f in same if f.last.checks), None)
 
@@ -162,12 +174,17 @@ def die_words(now: LineNow, verdict: Verdict, clock: PlantClock, recent: Run) ->
     if now.phase not in JUDGED_PHASES or verdict.word in ("no data", "log"):
         return ""
     delay, counting = delay_now(now), [f for f in recent.findings if is_product(f)]
-    begun = [f.last.since for f in counting if f.open]
+    begun = [(f.last.since, f.last.summary) for f in counting if f.open]
     if verdict.word == "outside":
         left = outside_since(recent.grid, verdict.key)
-        begun += [left] if left else []
+        begun += [(left, "")] if left else []
     if begun:
-        return say("reason.die_touched", at=clock.since(touched_span(min(begun), min(begun), delay)[0], now.now))
+        since, summary = min(begun)
+        at = clock.since(touched_span(since, since, delay)[0], now.now)
+        # Of a line that is inside its windows, by what, or the two would seem to disagree.
+        if verdict.word == "inside" and summary:
+            return say("reason.die_touched_by", at=at, summary=summary)
+        return say("reason.die_touched", at=at)
     since = _inside_since(recent)
     if verdict.word != "inside" or since is None:
         return ""

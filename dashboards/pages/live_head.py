@@ -63,7 +63,9 @@ def head_words(now: LineNow, verdict: Verdict, coming: Sequence[Coming], clock: 
     meant = {_at(verdict.key), _at(finding.last.channel)} if finding is not None else {_at(verdict.key)}
     another = not following.key or (following.in_s > NEAR_S and _at(following.key) not in meant)
     later = verdict.word in WRONG and another
-    parts.append(html.P(following.text, className="later" if later else ""))
+    # A line that stands uses nothing up; what it may take harm of by standing is a finding's to say.
+    if following.key or now.phase != "stopped":
+        parts.append(html.P(following.text, className="later" if later else ""))
     return parts
 
 

@@ -21,6 +21,7 @@ from dashboards.figures.findings_line import ordered
 from dashboards.figures.look import look
 from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.time_axis import NARROW, PHONE, left_of
+from dashboards.held import held_of
 from dashboards.legends import map_legend, shapes_legend
 from dashboards.lot_notes import refusal, write_note
 from dashboards.machine import machine_order
@@ -239,12 +240,13 @@ def answer(data: JournalData, lot: Lot, state: dict[str, str], look_name: str, w
         ],
         className="all-channels",
     )
+    held = held_of(data, lot, run)
     return (
-        lot_parts.stretch_words(data, lot, run, {**state, ids.CHANNEL: key}, whole),
+        lot_parts.stretch_words(data, lot, run, {**state, ids.CHANNEL: key}, whole, held),
         run_sheet(run, width, key),
         figure,
         title,
-        *lot_parts.body(data, lot, run, state),
+        *lot_parts.body(data, lot, run, state, held),
         findings_rows(data, lot, run, clock, state),
         links,
     )

@@ -14,15 +14,15 @@ from dashboards.composition import Delivered, delivered
 from dashboards.consequences import with_consequences
 from dashboards.data import JournalData
 from dashboards.files_of import report_url
-from dashboards.held_words import to_hold
+from dashboards.held import Held, held_of
+from dashboards.held_words import outside_in, to_hold
 from dashboards.judged_by import ways_of
 from dashboards.lot_notes import notes_about
-from dashboards.lot_product import Product, product_of
+from dashboards.lot_product import Product
 from dashboards.machine import mass_known
 from dashboards.mass_balance import mass_balance, share_errors
 from dashboards.names import QUANTITY_UNITS, difference, number, rate, signed
-from dashboards.outside_unheld import outside_unheld, unheld_words
-from dashboards.packed import packed_in
+from dashboards.outside_unheld import unheld_words
 from dashboards.pages.lot_balance import balance_row
 from dashboards.pages.lot_touched import containers_row, least, touched_row
 from dashboards.pages.lot_watch import out_in_lot, reading_account, watched_hours
@@ -53,18 +53,21 @@ def facts(data: JournalData, lot: Lot) -> list[Any]:
     return [html.H1(title), html.Div([*(html.Span(part) for part in parts if part), save], className="what")]
 
 
-def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], whole: bool) -> list[Any]:
-    """How much product is touched, in one large figure, and which stretch that is about."""
-    product = product_of(data, lot.line, run.t0, run.t1)
+def stretch_words(
+    data: JournalData, lot: Lot, run: Run, state: dict[str, str], whole: bool, held: Held | None = None
+) -> list[Any]:
+    """How much product is touched, in one large figure, and which stretch that is about. held: where it is known."""
+    held = held or held_of(data, lot, run)
+    product, unheld, packed = held.product, held.unheld, held.packed
     fed, found, touched = product.fed, product.found, product.touched
     total = fed.between(run.t0, run.t1)
     worst = min((f.last.priority for f in found), default=4)
     look = "calm" if not touched else "other" if worst <= 2 else "calm"
+    hold = ""
     if touched:
         big, reason = _touched_words(data, lot, product)
         reason += _began_with(data, lot, found, touched)
-        packed = packed_in(data, lot, run, product)
-        reason += to_hold(packed, data.clock(lot.line), outside_containers_kg(touched, packed, fed))
+        hold = to_hold(packed, data.clock(lot.line), outside_containers_kg(touched, packed, fed))
     elif not run.phases:  # of what nobody looked at, nothing can be said to be clean
         big, reason = say("lot.not_judged"), say("lot.not_judged_why")
     elif math.isnan(total):
@@ -73,8 +76,10 @@ def stretch_words(data: JournalData, lot: Lot, run: Run, state: dict[str, str], 
         big, reason = say("lot.untouched"), say("lot.untouched_of", total=least(rate(total), fed, [(run.t0, run.t1)]))
     if run.phases:
         reason += " " + _watched_words(run, watched(data, run))
-    unheld = outside_unheld(data, run, product) if run.phases else None
-    also = [html.P(html.B(unheld_words(unheld, run)), className="unheld")] if unheld is not None else []
+    also = [html.P(html.B(hold.strip()), className="hold")] if hold else []
+    if unheld is not None:
+        told = unheld_words(unheld, run) + outside_in(packed, data.clock(lot.line))
+        also.append(html.P(html.B(told), className="unheld"))
     if not whole:
         big = say("lot.part", what=big[0].lower() + big[1:])
     shape = [html.Span("◆", className="shape")] * (look == "other")
@@ -132,7 +137,12 @@ def _began_with(data: JournalData, lot: Lot, found: Sequence[Finding], touched: 
     if first is None:
         return ""
     at = data.clock(lot.line).since(first.last.since, lot.end)
-    return " " + say("lot.began_with", at=at, summary=first.last.summary)
+    told = " " + say("lot.began_with", at=at, summary=first.last.summary)
+    worst = min(tops, key=lambda f: (f.last.priority, f.last.since))
+    if worst.last.priority < first.last.priority:
+        at = data.clock(lot.line).since(worst.last.since, lot.end)
+        told += " " + say("lot.most_pressing", at=at, summary=worst.last.summary)
+    return told
 
 
 def notes_row() -> html.Section:
@@ -163,15 +173,18 @@ def window_words(chart: ChartData) -> str:
     return say("chart.plain_window", near=near, far=far) if chart.plain else ""
 
 
-def body(data: JournalData, lot: Lot, run: Run, state: dict[str, str]) -> tuple[list[Any], ...]:
+def body(
+    data: JournalData, lot: Lot, run: Run, state: dict[str, str], held: Held | None = None
+) -> tuple[list[Any], ...]:
     """Containers; product touched; composition and mass balance; what was not watched, and the reading account."""
-    product = product_of(data, lot.line, run.t0, run.t1)
-    containers = [containers_row(data, lot, packed_in(data, lot, run, product), state)]
-    held = [touched_row(data, run, product.found, product.touched, product.delay, product.fed)]
+    held = held or held_of(data, lot, run)
+    product = held.product
+    containers = [containers_row(data, lot, held.packed, state)]
+    touched = [touched_row(data, run, product.found, product.touched, product.delay, product.fed)]
     made = [_composition(data, lot, run, state), balance_row(data, run)]
     return (
         containers,
-        held,
+        touched,
         made,
         [
             watched_hours(run, watched(data, run), data),

@@ -112,7 +112,10 @@ def containers_row(data: JournalData, lot: Lot, packed: list[Container], state: 
         )
         return [
             dcc.Link(container_name(item, clock), href=href),
-            html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}"),
+            [
+                html.Span(say(f"container.{item.verdict}"), className=f"container {item.verdict}"),
+                say("container.outside", mass=mass(item.kg_outside)) if item.kg_outside != 0 else "",
+            ],
             kilograms(item.kg_touched) if item.kg_touched else "0",
             kilograms(item.kg),
             clock.interval(item.start, item.end),

@@ -16,6 +16,7 @@ from dashboards.data import JournalData
 from dashboards.figures.findings_line import ordered
 from dashboards.figures.run_sheet import run_sheet
 from dashboards.figures.still_chart import still_chart
+from dashboards.held import held_of
 from dashboards.judged_by import ways_of
 from dashboards.legends import shapes_legend
 from dashboards.names import channel_title, figure, unit_of
@@ -42,11 +43,12 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
     """The whole file as HTML text. now_ns: when it is made, UTC."""
     run = data.run(lot.line, lot.start, lot.end, COLUMNS)
     clock = data.clock(lot.line)
-    containers, held, made, rest = lot_parts.body(data, lot, run, {})
+    held_of_lot = held_of(data, lot, run)
+    containers, held, made, rest = lot_parts.body(data, lot, run, {}, held_of_lot)
     body = [
         as_html(lot_parts.facts(data, lot)),
         as_html(parts_of.P(say("report.made", at=clock.dated(now_ns), zone=clock.name), className="soft")),
-        as_html(lot_parts.stretch_words(data, lot, run, {}, True)[0]),
+        as_html(lot_parts.stretch_words(data, lot, run, {}, True, held_of_lot)[0]),
         as_html(_decision()),
         as_html([*containers, *held]),
         f'<div class="wide">{run_sheet(run, WIDTH)}</div>',

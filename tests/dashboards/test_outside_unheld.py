@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from dashboards.held import held_of
 from dashboards.lot_product import product_of
 from dashboards.memory_data import MemoryData
 from dashboards.outside_unheld import outside_unheld, without
@@ -51,6 +52,26 @@ def test_a_zone_outside_without_a_finding_is_named_with_its_minutes_and_kilogram
     assert found.kg == pytest.approx(509.7 * lasts_s / 3600, rel=0.02)
     assert f"{SAID}: Z3 temperature 23 min, about {found.kg:.0f} kg; look before release." in told(data)
     assert SAID in lot_report(data, lot, END)
+
+
+def test_a_container_with_some_of_it_is_to_be_checked_and_never_called_untouched() -> None:
+    """Half an hour of Z3 far under, in the middle of the two containers of the lot, and no finding at all."""
+    data = plant(findings=False, z=("zone_temperature:Z3", 4800, 3420, 120.0))
+    lot = data.lots(LINE)[-1]
+    run = data.run(LINE, lot.start, lot.end)
+    held = held_of(data, lot, run)
+    assert held.unheld is not None and held.packed
+    within = [any(a < one.end and b > one.start for a, b in held.unheld.spans) for one in held.packed]
+    assert any(within) and not all(within)
+    assert [one.verdict for one in held.packed] == ["check" if inside else "clear" for inside in within]
+    kg = sum(one.kg_outside for one in held.packed)
+    assert kg == pytest.approx(held.unheld.kg, rel=0.02)
+    text = told(data)
+    first = next(one for one, inside in zip(held.packed, within, strict=True) if inside)
+    assert f"It is in: {first.number}" in text
+    assert "Touched" not in text and "Check: " not in text, "a finding touches none of it"
+    rows = as_html(lot_parts.body(data, lot, run, {})[0])
+    assert "beyond an outer limit without a finding, " in rows
 
 
 def test_what_a_finding_of_another_channel_holds_is_not_told_again() -> None:

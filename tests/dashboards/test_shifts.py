@@ -129,6 +129,25 @@ def test_the_next_shift_over_midnight_and_a_change_of_clocks() -> None:
     assert next_shift(MADRID, local(2026, 3, 28, 23, 0)) == local(2026, 3, 29, 6, 0), "clocks go forward in that night"
 
 
+def test_of_several_lots_the_one_before_is_named_and_the_one_the_shift_began_with() -> None:
+    plant = twin()
+    notes = (*plant.block.notes, Note(END - 49 * MINUTE, "lot", "4418"), Note(END - 20 * MINUTE, "lot", "4419"))
+    block = plant.block
+    again = Block(block.t0, block.step, block.channels, block.values, block.status, tuple(sorted(notes)))
+    data = MemoryData([replace(plant, block=again)], clock=lambda: END)
+    _, changes = changes_since_shift(data, data.line_now("Line 3"))
+    assert [c.text for c in changes if c.kind == "made"] == ["lot 4418 to 4419; 4417 at its start"]
+
+
+def test_what_a_line_that_stands_reads_is_no_other_way_of_running() -> None:
+    data = changed_twin()
+    now = data.line_now("Line 3")
+    _, running = changes_since_shift(data, now)
+    _, standing = changes_since_shift(data, replace(now, phase="stopped"))
+    assert "screw_speed" in {c.key for c in running} and "screw_speed" not in {c.key for c in standing}
+    assert "zone_setpoint:Z4" in {c.key for c in standing}
+
+
 def test_what_a_log_begins_with_is_no_change_and_a_lot_said_twice_changed_once() -> None:
     """Its first lot and recipe; the next lot is named again at every change of the recipe's note."""
     held = twin()

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from dashboards.ahead import Coming, Room, trends_ahead
-from dashboards.clock import HOUR, PlantClock
+from dashboards.clock import HOUR, SECOND, PlantClock
 from dashboards.memory_data import MemoryData
 from dashboards.pages import live_head
 from dashboards.pages.live_shift import room_list
-from dashboards.said_forecast import TO_LIMIT, forecast_now
+from dashboards.said_forecast import TO_LIMIT, forecast_now, worth_telling
 from dashboards.trend_ahead import latest_trend, trend
 from dashboards.upkeep_items import upkeep_items
 from dashboards.views import LineNow
@@ -112,6 +112,14 @@ def test_a_reading_of_unknown_window_keeps_a_forecast_that_ran_out() -> None:
     assert forecast_now(finding, END, high=None, **known) == (0.0, 0.0, None)
     assert forecast_now(finding, END, high=79.0, **known) == (0.0, 0.0, None)
     assert forecast_now(finding, END, high=81.0, **known) is None
+
+
+def test_a_time_left_that_has_run_out_is_no_measured_fact_any_more() -> None:
+    left, rate = Evidence("time left at this rate", 97.4, "s"), Evidence("rising by", 0.2, "bar/s")
+    assert worth_telling(left, END, END + 60 * SECOND) and not worth_telling(left, END, END + 98 * SECOND)
+    assert not worth_telling(Evidence(TO_LIMIT, 0.0, "h"), END, END)
+    assert worth_telling(Evidence(TO_LIMIT, 2.0, "h"), END, END + HOUR)
+    assert worth_telling(rate, END, END + 9 * HOUR) and worth_telling(Evidence("stood for", 5.0, "s"), END, END + HOUR)
 
 
 def test_what_is_over_its_limit_is_not_at_it(data: MemoryData) -> None:

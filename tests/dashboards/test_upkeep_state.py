@@ -34,6 +34,12 @@ def test_what_is_so_now_says_since_when_and_when_it_was_said() -> None:
     )
 
 
+def test_of_a_line_that_stands_a_screen_is_told_as_found_and_a_zone_as_so_now() -> None:
+    screen = item(Finding(END, HEATER), kind="screen", line_stands=True)
+    assert state_words(screen, CLOCK) == ("Found at 05:29; the line stands, so nothing tells whether it is still so.")
+    assert state_words(item(Finding(END, HEATER), line_stands=True), CLOCK).startswith("So now")
+
+
 def test_what_is_over_says_until_when_or_how_often() -> None:
     once = item(over(END - 2 * HOUR, END - 90 * MINUTE))
     assert (once.state, state_words(once, CLOCK)) == ("gone", "Not now: was so 3 Mar 04:29 to 04:59, 30 min.")

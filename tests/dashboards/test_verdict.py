@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from dashboards.memory_data import MemoryData
-from dashboards.verdict import die_words, outside_since, to_check, verdict_of
+from dashboards.verdict import Verdict, die_words, outside_since, to_check, verdict_of
+from dashboards.views import LineNow
 
 HOUR = 3600 * 1_000_000_000
 
@@ -116,6 +117,18 @@ def test_a_zone_without_control_touches_what_leaves_the_die_though_every_reading
     assert soon.startswith("What leaves the die is touched still; untouched from about")
 
 
+def test_inside_its_windows_and_touched_names_the_finding(data: MemoryData, end_ns: int) -> None:
+    now, clock = data.line_now("Line 3"), data.clock("Line 3")
+    run = data.run("Line 3", end_ns - 3 * HOUR, end_ns)
+    inside = Verdict("inside", "calm", "")
+    assert die_words(now, inside, clock, run).endswith(", by a finding still open: " + talc_words(now) + ".")
+    assert "by a finding" not in die_words(now, replace(inside, word="look"), clock, run)
+
+
+def talc_words(now: LineNow) -> str:
+    return next(f.last.summary for f in now.findings if f.last.channel == "feeder_rate:F4")
+
+
 def test_a_line_that_stands_is_stopped_and_its_finding_is_told_beside_the_word(data: MemoryData) -> None:
     """Only what is to be acted on now goes before it."""
     now, clock = replace(data.line_now("Line 3"), phase="stopped"), data.clock("Line 3")
@@ -124,6 +137,13 @@ def test_a_line_that_stands_is_stopped_and_its_finding_is_told_beside_the_word(d
     assert verdict.reason.startswith("The line stands since ") and "Open: talc T4 delivers" in verdict.reason
     calm = verdict_of(replace(now, findings=()), clock)
     assert (calm.word, calm.look) == ("stopped", "calm")
+    # What is found of its standing goes before what was so while it ran, and says what to check.
+    ran = replace(now.findings[0], last=replace(now.findings[0].last, since=now.phase_since - HOUR, priority=2))
+    hot = replace(ran, last=replace(ran.last, finding="hot", since=now.phase_since + 1, summary="melt stands hot"))
+    both = replace(now, findings=(ran, hot))
+    assert "Open: melt stands hot" in verdict_of(both, clock).reason and to_check(both) is hot
+    assert to_check(replace(now, findings=(ran,))) is None
+    assert to_check(replace(now, phase="steady", findings=(ran,))) is ran
     urgent = replace(now.findings[0], last=replace(now.findings[0].last, priority=1))
     assert verdict_of(replace(now, findings=(urgent,)), clock).word == "act"
     assert verdict_of(replace(now, phase="heating"), clock).word == "look"

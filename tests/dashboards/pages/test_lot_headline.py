@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from dashboards.clock import HOUR, PlantClock
+from dashboards.clock import HOUR, SECOND, PlantClock
 from dashboards.held_words import MOST_NAMED, kilograms, mass, to_hold
 from dashboards.memory_data import MemoryData
 from dashboards.pages import lot_parts
 from dashboards.report.as_html import as_html
 from dashboards.touched import Container, Verdict
+from monitor.records import Finding
 from tests.dashboards.lines import twin
 from tests.dashboards.plant import END
 
@@ -64,9 +66,21 @@ def test_the_headline_says_what_touched_product_first() -> None:
     data = MemoryData([twin()], clock=lambda: END)
     lot = data.lots("Line 3")[-1]
     text = as_html(lot_parts.stretch_words(data, lot, data.run("Line 3", lot.start, lot.end), {}, True))
-    assert "First, from 07:05 on; at worst: talc T4 delivers 83.8 kg/h" in text
+    assert "First, from 07:05 on: talc T4 delivers 83.8 kg/h" in text and "Most pressing" not in text
     calm = data.run("Line 3", lot.start, lot.start + HOUR)
     assert "First, " not in as_html(lot_parts.stretch_words(data, lot, calm, {}, False))
+
+
+def test_what_came_later_and_is_more_pressing_is_named_beside_the_first() -> None:
+    held = twin()
+    talc = next(f for f in held.findings if f.last.channel == "feeder_rate:F4")
+    later = replace(talc.last, finding="later", priority=1, since=talc.last.since + 240 * SECOND, summary="disc gone")
+    held.findings = [*held.findings, Finding(END, later)]
+    data = MemoryData([held], clock=lambda: END)
+    lot = data.lots("Line 3")[-1]
+    text = as_html(lot_parts.stretch_words(data, lot, data.run("Line 3", lot.start, lot.end), {}, True))
+    assert "First, from 07:05 on: talc T4 delivers 83.8 kg/h" in text
+    assert "Most pressing, from 07:09 on: disc gone." in text
 
 
 def test_a_chosen_stretch_says_that_it_is_a_part_of_the_lot() -> None:
