@@ -16,14 +16,14 @@ STOP = re.compile(
     r"\b(resistance|at the next (?:stop|opening|clean-out)|next stop|pulled|gauged|scale (?:zero|free)|test weight"
     r"|in the bore|sensor port|coupling|couple seated|couple type|plugs and terminal|terminals|contactor|fuse"
     r"|wraps in the cutter|screws and liners|magnet and sieve|change the filter|flow stopper|larger feed screw"
-    r"|agitator|isolate)\b",
+    r"|agitator(?! (?:running|turning))|isolate)\b",
     re.IGNORECASE,
 )
 RUNNING = re.compile(
     r"\b(display|against|rate shown|catch sample|reading|listen|count the|sight glass|heater current|strands?|pellets?"
     r"|product|recipe|lots?|neighbours|outputs?|cooling return|water in and out|noise|oil level|oil sample"
     r"|melt (?:pressure|temperature)|mode of|mode on|hand-held|from outside|from a safe place|screen age|set-points?"
-    r"|logger|tag list|hopper level|dew point)\b",
+    r"|logger|tag list|hopper level|dew point|agitator (?:running|turning))\b",
     re.IGNORECASE,
 )
 

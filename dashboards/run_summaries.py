@@ -33,7 +33,7 @@ def run_summaries(data: JournalData, name: str) -> list[RunSummary]:
     keys = [k for k in line.channels if split_key(k)[0] in ("screw_speed", "melt_pressure", "melt_temperature")]
     found: list[RunSummary] = []
     turned = 0.0
-    pressures, melt = _pressures(line), _melt(line)
+    pressures, melt = _pressures(line), melt_channel(line)
     for lot in data.lots(name):
         t0, t1 = max(lot.start, start), min(lot.end, end)
         if t1 <= t0:
@@ -75,7 +75,7 @@ def _pressures(line: Line) -> tuple[str, ...]:
     return tuple(channel_key("melt_pressure", at) for at in pressure_path.head_group(_context(line)))
 
 
-def _melt(line: Line) -> str:
+def melt_channel(line: Line) -> str:
     """The last melt probe: the nearest to the die."""
     return next((s.key for s in reversed(line.sensor) if s.role == "melt_temperature"), "")
 

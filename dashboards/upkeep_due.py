@@ -35,12 +35,17 @@ def screen_due(data: JournalData, line: Line, key: str, start: int, end: int) ->
 
 
 def wear_due(data: JournalData, line: Line, end: int) -> str:
-    """Which signs of wear its runs show for sure; '' where none. Looked at anew once a day and with every lot."""
+    """Which signs of wear its runs show for sure, in a sentence; '' where none."""
+    signs = wear_signs(data, line, end)
+    return say("upkeep.due.wear", signs=", ".join(say(f"upkeep.wear.{sign}") for sign in signs)) if signs else ""
+
+
+def wear_signs(data: JournalData, line: Line, end: int) -> tuple[str, ...]:
+    """Those signs, see `monitor.wear`. Looked at anew once a day and with every lot."""
     lots = data.lots(line.name)
     kept = _signs.setdefault(data.source, {})
     asked = (len(lots), end // DAY)
     if line.name not in kept or kept[line.name][0] != asked:
         found = wear_of(line, run_summaries(data, line.name))
         kept[line.name] = (asked, tuple(sign.sign for sign in found if sign.certain))
-    signs = kept[line.name][1]
-    return say("upkeep.due.wear", signs=", ".join(say(f"upkeep.wear.{sign}") for sign in signs)) if signs else ""
+    return kept[line.name][1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from dashboards.sensor_checks import SensorCheck
 from dashboards.texts import say
 from dashboards.trend_ahead import Trend, to_limit
 from dashboards.upkeep_item import Kind, UpkeepItem, Usual, told_cells, usual_of
-from dashboards.upkeep_parts import Part, path_part, screen_alone
+from dashboards.upkeep_parts import Part, one_pressure, path_part, screen_alone
 from dashboards.upkeep_words import drive_words, feeder_words, plain_words, pressure_words, zone_words
 from dashboards.views import stands
 from ingest.roles import channel_key, split_key
@@ -151,6 +151,7 @@ class Parts:
             tuple((f.last.finding, self.folded[f.last.finding]) for f in findings if f.last.finding in self.folded),
             kind != "screen" or screen_alone(self.line),
             tuple((f.last.finding, self.back[f.last.finding]) for f in findings if f.last.finding in self.back),
+            line_stands=self.stood,
         )
 
     def zones(self) -> list[UpkeepItem]:
@@ -227,13 +228,25 @@ class Parts:
         keys = [s.key for s in self.line.sensor if s.role == "melt_pressure"]
         found = []
         for key in sorted(keys, key=lambda k: places.place(k) or 0):
-            now, limit = self._latest(key), limit_of(self.line, key)
-            usual = self._usual(key)
-            strain = max((now or 0.0) / limit if limit else 0.0, abs(usual.shift) / 4 if usual else 0.0)
-            words = pressure_words(now, limit, self.trends.get(key), key in self.line.relative_channels)
             kind, subject = path_part(self.line, split_key(key)[1])
-            found.append(self._item(kind, subject, key, [key], words, strain))
+            if subject != split_key(key)[1]:
+                continue
+            group = [channel_key("melt_pressure", at) for at in one_pressure(self.line, subject)]
+            titles, told = [subject_title(self.line, k) for k in group], [self._pressure(k) for k in group]
+            words = (
+                told[0][0] if len(group) == 1 else "; ".join(f"{t} {w}" for t, (w, _) in zip(titles, told, strict=True))
+            )
+            # One that does not read now leaves the chart and the trend to the other.
+            main = next((k for k in group if self._latest(k) is not None), key)
+            item = self._item(kind, subject, main, group, words, max(strain for _, strain in told))
+            found.append(replace(item, title=", ".join(titles)))
         return found
+
+    def _pressure(self, key: str) -> tuple[str, float]:
+        """What is said of one sensor, and its strain."""
+        now, limit, usual = self._latest(key), limit_of(self.line, key), self._usual(key)
+        strain = max((now or 0.0) / limit if limit else 0.0, abs(usual.shift) / 4 if usual else 0.0)
+        return pressure_words(now, limit, self.trends.get(key), key in self.line.relative_channels), strain
 
     def drive(self) -> list[UpkeepItem]:
         keys = [key for key in DRIVE_KEYS if key in self.line.channels]

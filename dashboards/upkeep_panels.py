@@ -72,7 +72,7 @@ class Panels:
 
 
 def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()) -> Panels:
-    """One or two panels for an item, over as much of the last fortnight as there is."""
+    """A panel or more for an item, over as much of the last fortnight as there is."""
     line = data.line(item.line)
     assert line is not None
     first, end = data.span(item.line)
@@ -92,7 +92,8 @@ def panels_of(data: JournalData, item: UpkeepItem, changed: tuple[int, ...] = ()
         "zone": channel_key("zone_setpoint", item.subject),
         "feeder": channel_key("feeder_setpoint", item.subject),
     }.get(item.kind, "")
-    keys = [key for key in dict.fromkeys((main, second, setpoint)) if key in line.channels]
+    beside = item.keys if item.kind in ("screen", "die", "pressure") else ()
+    keys = [key for key in dict.fromkeys((main, second, *beside, setpoint)) if key in line.channels]
     cells = means(data.source, item.line, start, end, keys, step)
     steady = steady_cells(data, item.line, cells)
     newest = means(data.source, item.line, max(start, end - FINE_NS), end, keys, MINUTE)

@@ -68,7 +68,13 @@ def path_part(line: Line, subject: str) -> Part:
     if not any(s.role == "melt_pressure" and s.at == subject for s in line.sensor):
         return ("pressure", subject)
     where = pressure_path.place(subject, _context(line))
-    return (MELT_PRESSURES.get(where, "pressure"), subject)
+    return (MELT_PRESSURES.get(where, "pressure"), one_pressure(line, subject)[0])
+
+
+def one_pressure(line: Line, subject: str) -> tuple[str, ...]:
+    """All sensors at its place in the stream, as the line file names them: they tell of one screen or die."""
+    groups = pressure_path.groups(_context(line), known_unit=False).values()
+    return next((members for members in groups if subject in members), (subject,))
 
 
 def screen_alone(line: Line) -> bool:

@@ -10,8 +10,10 @@ from dashboards.daily import as_steps, at_setpoint, daily
 from dashboards.data import JournalData
 from dashboards.key_figures import feed_factor, spread_pct
 from dashboards.names import channel_title, figure, unit_inside, unit_known, unit_of, with_unit
+from dashboards.run_summaries import melt_channel
 from dashboards.shown_units import shown_unit
 from dashboards.texts import say
+from dashboards.upkeep_due import wear_signs
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import steady_cells
 from dashboards.upkeep_panels import Panel, Panels, repairs_of
@@ -20,6 +22,9 @@ from monitor.line import Line
 
 WEEKS_NS = 56 * DAY
 CELL_NS = 10 * MINUTE
+Shown = tuple[str, str, str, np.ndarray]
+WEAR_SHOWN = {"output per turn": "specific_throughput", "specific energy": "sme"}
+"""The quantity behind a sign of wear; the third, melt temperature, is a reading."""
 FEWEST_DAYS = 3
 """With fewer days there is nothing to see that the chart of the fortnight does not show."""
 
@@ -43,7 +48,8 @@ def weeks_of(data: JournalData, item: UpkeepItem) -> Panels | None:
     steady = steady_cells(data, item.line, cells)
     clock = data.clock(item.line)
     found = []
-    for title, unit, fixed, y in _series(line, item, cells):
+    worn = _worn(data, line, item, cells) if item.kind == "drive" else []
+    for title, unit, fixed, y in [*_series(line, item, cells), *worn]:
         days = daily(cells.times(), np.where(steady, y, np.nan), clock)
         if len(days) >= FEWEST_DAYS:
             t, middle, low, high = as_steps(days)
@@ -53,7 +59,20 @@ def weeks_of(data: JournalData, item: UpkeepItem) -> Panels | None:
     return Panels(line, start, end, tuple(found), repairs_of(data, item, start, end), steady)
 
 
-def _series(line: Line, item: UpkeepItem, cells: Means) -> list[tuple[str, str, str, np.ndarray]]:
+def _worn(data: JournalData, line: Line, item: UpkeepItem, cells: Means) -> list[Shown]:
+    """What tells of the wear that its runs show."""
+    found: list[Shown] = []
+    t0, t1 = cells.t0, cells.t0 + cells.step * len(cells.times())
+    for sign in wear_signs(data, line, item.end):
+        key = WEAR_SHOWN.get(sign) or melt_channel(line)
+        made = sign in WEAR_SHOWN
+        row = means(data.source, line.name, t0, t1, [key], cells.step, "quantity" if made else "reading").row(key)
+        fixed = "" if key in line.relative_channels else unit_inside(key)
+        found.append((say("upkeep.daily", name=channel_title(line, key)), unit_of(line, key), fixed, row))
+    return found
+
+
+def _series(line: Line, item: UpkeepItem, cells: Means) -> list[Shown]:
     """(title, shown unit, fixed unit, cells) of each figure."""
     if item.kind in ("zone", "couple", "cooling") and channel_key("zone_output", item.subject) in cells.keys:
         output, wanted = (channel_key(role, item.subject) for role in ("zone_output", "zone_setpoint"))

@@ -174,11 +174,15 @@ def wear_words(wear: Wear) -> str:
         return say("upkeep.wear_few", sign=sign, runs=str(wear.runs), of=str(wear.of), least=str(LEAST_RUNS))
     kelvin = wear.sign == "melt temperature"
     unit = shown_unit("C") if kelvin else "%"
-    change, low, high, per = (_change(v, kelvin) for v in (wear.change, wear.low, wear.high, wear.per_1000_h))
+    values = (wear.change, wear.low, wear.high, wear.per_1000_h)
+    # An interval that would begin and end at one figure gets a digit more, or is left out.
+    digits = next((n for n in (1, 2) if _change(wear.low, kelvin, n) != _change(wear.high, kelvin, n)), 1)
+    change, low, high, per = (_change(v, kelvin, digits) for v in values)
     verdict = say("upkeep.wear_certain" if wear.certain else "upkeep.wear_open")
-    return say("upkeep.wear_told", sign=sign, change=change, low=low, high=high, per=per, unit=unit, verdict=verdict,
+    key = "upkeep.wear_told" if low != high else "upkeep.wear_told_exact"
+    return say(key, sign=sign, change=change, low=low, high=high, per=per, unit=unit, verdict=verdict,
                runs=str(wear.runs), of=str(wear.of))  # fmt: skip
 
 
-def _change(value: float, kelvin: bool) -> str:
-    return difference(value, "C", 1) if kelvin else signed(value, 1)
+def _change(value: float, kelvin: bool, digits: int) -> str:
+    return difference(value, "C", digits) if kelvin else signed(value, digits)

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from dashboards.check_places import check_place
+from dashboards.memory_data import MemoryData
+from dashboards.pages.upkeep_detail import item_title
 from dashboards.said_forecast import said_forecast
 from dashboards.sensor_checks import SensorCheck
 from dashboards.upkeep_item import UpkeepItem
+from dashboards.upkeep_items import upkeep_items
+from dashboards.upkeep_panels import panels_of
 from dashboards.upkeep_parts import apart, part_of, screen_alone
 from monitor.conditions import screen_blinding
 from monitor.conditions.registry import CONDITIONS
 from monitor.contract import Context
 from monitor.records import Evidence, Finding, Record
+from tests.dashboards.lines import twin
 from tests.dashboards.plant import END, SECOND, twin_line
 
 LINE = twin_line()
@@ -85,6 +91,27 @@ def test_screen_is_told_from_the_die_only_with_a_pressure_between() -> None:
     assert part_of(between, record("die_plugging", "pressure", "melt_pressure:P2")) == ("die", "P2")
 
 
+def test_one_screen_is_one_entry_with_one_count() -> None:
+    """Two sensors of which the line file does not say that the screen is between them stand at one place."""
+    held = twin()
+    told = record("screen_blinding", "pressure", "melt_pressure:P2")
+    data = MemoryData([replace(held, findings=[Finding(END, told)])], clock=lambda: END)
+    (screen,) = (i for i in upkeep_items(data, "Line 3") if i.kind in ("screen", "die", "pressure"))
+    assert screen.subject == "P1" and screen.keys == ("melt_pressure:P1", "melt_pressure:P2")
+    assert [f.last.condition for f in screen.findings] == ["screen_blinding"]
+    assert item_title(screen) == "screen or die, pressure P1, P2"
+    assert re.search(r"P1 \d+.bar.*; P2 \d+.bar", screen.words)
+    assert [p.title for p in panels_of(data, screen).panels] == ["P1 melt pressure", "P2 melt pressure"]
+
+    sensors = tuple(
+        s.model_copy(update={"position": "after_screen"}) if s.key == "melt_pressure:P2" else s
+        for s in held.line.sensor
+    )
+    between = replace(held, line=held.line.model_copy(update={"sensor": sensors}))
+    items = upkeep_items(MemoryData([between], clock=lambda: END), "Line 3")
+    assert {(i.kind, i.title) for i in items if i.key.startswith("melt_pressure")} == {("screen", "P1"), ("die", "P2")}
+
+
 def test_consequences_are_folded_but_never_priority_one() -> None:
     cause = Finding(END, record("heater_dead", "heater", "zone_output:Z4"))
     result = Finding(END, record("a", "sensor", "zone_temperature:Z4", part_of=cause.last.finding))
@@ -146,6 +173,7 @@ def test_words_of_the_forecast_are_the_monitors() -> None:
         ("isolate the supply of this zone; a lower set-point does not help", "stop"),
         ("pump", ""),
         ("hopper: rat-hole, bridge, agitator", "stop"),
+        ("agitator running?", "running"),
     ],
 )
 def test_a_check_is_sorted_only_where_its_words_tell(text: str, place: str) -> None:

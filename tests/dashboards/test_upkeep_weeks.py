@@ -18,6 +18,7 @@ from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_panels import panels_of
 from dashboards.upkeep_repairs import effect_words, repairs
 from dashboards.upkeep_weeks import weeks_of
+from monitor.wear import Wear
 from tests.dashboards.weeks_world import DAYS, NAME, REPAIRED, SCREEN_DAYS, START, weeks
 
 
@@ -40,6 +41,24 @@ def test_duty_day_by_day(world: MemoryData) -> None:
     during = (panel.t > START + 21 * DAY) & (panel.t < START + 26 * DAY) & np.isfinite(panel.y)
     assert panel.y[during].min() > 28
     assert found.repaired == (REPAIRED,)
+
+
+def test_wear_is_drawn_by_what_tells_it(world: MemoryData) -> None:
+    found = weeks_of(world, item(world, "drive:"))
+    assert found is not None
+    load, melt = found.panels
+    assert load.title.startswith("torque") and melt.title.startswith("TM temperature, daily median")
+    middles = melt.y[np.isfinite(melt.y)]
+    assert middles[-1] - middles[0] == pytest.approx(0.2 * (DAYS - 1), abs=0.4)
+
+
+def test_an_interval_without_width_is_not_written() -> None:
+    told = Wear("melt temperature", 5.61, 5.56, 5.64, 8.02, 15, 15, certain=True)
+    assert "+5.61 °C over 15 of 15 runs (+5.56 to +5.64)" in upkeep_detail.wear_words(told)
+    told = Wear("melt temperature", 5.6, 5.6, 5.6, 8.0, 15, 15, certain=True)
+    assert "+5.6 °C over 15 of 15 runs, +8.0 °C" in upkeep_detail.wear_words(told)
+    told = Wear("melt temperature", 3.1, 1.0, 5.2, 8.0, 9, 12, certain=True)
+    assert "+3.1 °C over 9 of 12 runs (+1.0 to +5.2)" in upkeep_detail.wear_words(told)
 
 
 def test_feed_factor_and_spread_day_by_day(world: MemoryData) -> None:

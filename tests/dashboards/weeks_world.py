@@ -97,7 +97,7 @@ def _findings() -> list[Finding]:
         "heater_partial", "heater", "zone_output:Z2", FAILED, REPAIRED,
         "zone Z2 needs 31 % heat where 15 % was usual: a part of its heater is dead",
     )  # fmt: skip
-    tripped = "the screws stopped under load, from 300 1/min"
+    tripped = "the screws stopped under load, from 300 rpm"
     stopped, again = (
         record("stopped_under_load", "drive", "screw_speed", START + d * DAY, START + d * DAY + MINUTE, tripped)
         for d in (22, 25)
