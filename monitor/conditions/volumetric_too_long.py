@@ -12,7 +12,7 @@ from ingest.roles import channel_key, split_key
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, run_length
+from monitor.exact import Bools, Floats, accumulate_while, blank, run_length
 from monitor.levels import rule
 from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
@@ -41,7 +41,7 @@ class VolumetricTooLong(FeederRule):
     feeder_weight_still, over one that falls as it should only an echo. Common practice, no source. Look-alikes: refill
     hold (left out), a rounded rate that stands there now and then, a copy of the set-point that never was measured
     (actual_is_setpoint), a feeder not in use, start and settling (only steady running counts). Missing readings
-    neither start nor end it. Memory: five counts a feeder.
+    neither start nor end it. Memory: six counts a feeder.
     """
 
     held_s: float = setting(900, 300, 14400, "s on set to the digit, of what was measured before")
@@ -87,6 +87,7 @@ class VolumetricTooLong(FeederRule):
             "exact": np.zeros(count, np.int64),
             "rate": blank(count, 1),
             "held": np.zeros(count, np.int64),
+            "alone": np.zeros(count),
             "longest": np.zeros(count, np.int64),
             "measured": np.zeros(count, np.int64),
         }
@@ -122,17 +123,20 @@ class VolumetricTooLong(FeederRule):
         """For how many cells a rate that was measured has stood on its set-point, once that is too long, else 0."""
         after: State = {}
         still, after["rate"] = feeder_signals.held_on_set(state["rate"], rate, asked)
-        if len(rate) > 1:  # none moves: their controller or its data stands still, and nothing is known of any
-            still &= ~still.all(axis=0)
-        length, after["held"] = run_length(state["held"], still & armed)
-        before = np.concatenate((state["held"][:, None], length), axis=1)
-        ended = np.where(before[:, 1:] == 0, before[:, :-1], 0)
+        stands = still & armed
+        length, after["held"] = run_length(state["held"], stands)
+        # Where none moves nothing is known of any: small rates logged with few digits all stand now and then, and
+        # so does a controller. It neither counts nor ends what was counted.
+        others = np.ones(still.shape) * (~still.all(axis=0) if len(rate) > 1 else 1.0)
+        alone, after["alone"] = accumulate_while(state["alone"], others, stands)
+        before = np.concatenate((state["alone"][:, None], alone), axis=1)
+        ended = np.where(before[:, 1:] == 0, before[:, :-1], 0).astype(np.int64)
         longest = np.maximum.accumulate(np.concatenate((state["longest"][:, None], ended), axis=1), axis=1)
         counts = np.concatenate((state["measured"][:, None], np.isfinite(rate) & armed & ~still), axis=1)
         measured = np.add.accumulate(counts, axis=1, dtype=np.int64)
         after["longest"], after["measured"] = longest[:, -1].copy(), measured[:, -1].copy()
         least = np.fmax(ctx.cells(self.held_s - self.on_s), TIMES_LONGEST * longest[:, 1:])
-        return np.where((length >= least) & (measured[:, 1:] >= MEASURED_CELLS), length, 0), after
+        return np.where((alone >= least) & (measured[:, 1:] >= MEASURED_CELLS), length, 0), after
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Since when."""

@@ -81,6 +81,31 @@ def test_where_no_mode_is_logged_a_rate_held_longer_than_any_refill_tells(digits
     assert FROM + 890 <= (seconds(finding.first_decided_at) or 0) <= FROM + 930
 
 
+def others_stand(s: FeederScript, start_s: float, end_s: float, share: float = 1.0) -> None:
+    """Small rates in few digits: all other feeders read the same for this share of every five minutes."""
+    at = np.arange(len(s.x["feeder_rate:F1"])) * s.cadence
+    stand = (at >= start_s) & (at < end_s) & (at % 300 < 300 * share)
+    for feeder in ("F1", "F3", "L4"):
+        s.x[f"feeder_rate:{feeder}"] = np.where(stand, SETS[feeder], s.x[f"feeder_rate:{feeder}"])
+
+
+def test_that_all_stand_for_a_moment_does_not_end_what_one_feeder_is_told_by() -> None:
+    def story(s: FeederScript) -> None:
+        held(s, 4)
+        others_stand(s, 0, LOG_S, 0.1)
+
+    finding = only(told_of(calm(), story, VolumetricTooLong(), UNTOLD))
+
+    assert finding.last.channel == "feeder_rate:F2"
+    assert FROM + 890 <= (seconds(finding.first_decided_at) or 0) <= FROM + 1100
+
+
+def held_until_nothing_moves(s: FeederScript) -> None:
+    """For eight minutes alone, as in a refill by hand; then the data of all stand still."""
+    held(s, 4)
+    others_stand(s, FROM + 480, LOG_S)
+
+
 def filled_by_hand(s: FeederScript) -> None:
     """For ten minutes, held on set meanwhile."""
     s.put("feeder_rate:F2", FROM, FROM + 600, SETS["F2"])
@@ -98,7 +123,9 @@ def all_held(s: FeederScript) -> None:
     held(s, 4, ("F1", "F2", "F3", "L4"))
 
 
-@pytest.mark.parametrize("story", [undisturbed, filled_by_hand, stands_now_and_then, all_held])
+@pytest.mark.parametrize(
+    "story", [undisturbed, filled_by_hand, stands_now_and_then, all_held, held_until_nothing_moves]
+)
 def test_what_is_held_shortly_often_or_with_all_others_is_not_that(story: Story) -> None:
     assert told_of(calm(), story, VolumetricTooLong(), UNTOLD) == []
 
