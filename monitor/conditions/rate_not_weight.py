@@ -25,7 +25,7 @@ FROZEN_S = 120.0
 
 SURE_AFTER_S = 900.0
 """A reported rate is filtered and wanders: over a shorter window it and the weight may differ by more, by the root of
-the times. Common practice, no source."""
+the times. One that stands to the digit does neither. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -84,15 +84,16 @@ class RateNotWeight(FeederRule):
             share = found.lost / found.promised
             off = np.where(share >= STILL_SHARE, 100 * np.abs(share - 1), np.nan)
             slack = 100 * self.errors * found.error / found.promised
+        said, said_last = last_known(state["rate"], rate)
+        before = np.concatenate((state["rate"][:, None], said), axis=1)[:, :-1]
+        frozen, frozen_state = run_length(state["frozen"], rate == before)
         with np.errstate(invalid="ignore", divide="ignore"):
-            lag = np.sqrt(np.fmax(SURE_AFTER_S / found.window_s, 1.0))
+            stands = frozen * ctx.step_s >= found.window_s
+            lag = np.where(stands, 1.0, np.sqrt(np.fmax(SURE_AFTER_S / found.window_s, 1.0)))
         near, far = np.fmax(self.off_pct * lag, slack), np.fmax(self.far_pct, slack)
         on, level = levels_above(state["on"], off, (near, far), 0.4 * near, used)
         level[np.isnan(off) & used] = UNKNOWN
         level, side = one_side.one_side(state["side"], level, share - 1, ctx.cells(self.off_s))
-        said, said_last = last_known(state["rate"], rate)
-        before = np.concatenate((state["rate"][:, None], said), axis=1)[:, :-1]
-        frozen, frozen_state = run_length(state["frozen"], rate == before)
         echoed, echoed_state = run_length(state["echoed"], rate == view.rows("feeder_setpoint", subjects))
         facts = {
             "rate": rate,

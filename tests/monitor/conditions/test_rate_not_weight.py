@@ -65,6 +65,31 @@ def test_stays_silent(story: Story) -> None:
     assert [f for f in found if (seconds(f.last.since) or 0) > FROM + 320] == []
 
 
+def often_filled(s: FeederScript) -> None:
+    """A large feeder is filled every seven minutes, so that windows are short; it loses 7 % less than it says."""
+    for at in range(420, LOG_S, 420):
+        s.refill("F2", at, 6)
+    s.loses("F2", FROM, LOG_S, -0.07 * SETS["F2"])
+
+
+def often_filled_and_held(s: FeederScript) -> None:
+    """The same, and its rate stands on its set-point: nothing wanders in that."""
+    often_filled(s)
+    s.put("feeder_rate:F2", FROM, LOG_S, SETS["F2"])
+
+
+def test_a_rate_that_stands_to_the_digit_needs_no_long_window() -> None:
+    s = calm()
+    often_filled_and_held(s)
+    finding = only(told(s, RateNotWeight(), recipe=feeder_recipe()))
+
+    assert finding.last.channel == "feeder_weight:F2" and (seconds(finding.first_decided_at) or 0) <= FROM + 900
+
+    s = calm()
+    often_filled(s)
+    assert told(s, RateNotWeight(), recipe=feeder_recipe()) == []
+
+
 def test_frozen_and_echoed_are_told_apart() -> None:
     first = []
     for story in (frozen, echoed_low):
