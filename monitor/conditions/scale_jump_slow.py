@@ -40,6 +40,11 @@ MOST_RAISES, MOST_LOWERS = 6.0, 15.0
 before a mean of 30 s shows it. A filler thickens the melt by up to three times its share; one per cent of oil,
 plasticiser or lubricant takes 5 to 8 % of the viscosity. Common practice, no source."""
 
+TORQUE_SHOWS, OF_DIFFERENCE = 0.4, 1.4
+"""ln torque by the jump that is seen times its feeder's share, at the least, where that is more than the scatter of the
+difference of two means: what is fed moves torque more than pressure. A pressure that goes without it, be it of screen,
+die, vent or lot, and a feeder that jumped by chance are no scale. Common practice, no source."""
+
 DRIFTS = 0.3
 """Of the step: as much had gone that way before the jump already, a drift."""
 
@@ -144,6 +149,8 @@ def judge(
             seen = (np.fmin(went, longer) >= least[one]) & (went <= most) & (usually[one] > 0)
             seen &= ~(way * (before[one] - usual[one]) > DRIFTS * went)
             seen &= ~(way * step[other_one] < -np.fmax(0.01, 2 * usually[other_one]))
+            shows = TORQUE_SHOWS * np.abs(expected)
+            seen &= ~((shows > OF_DIFFERENCE * usually[0]) & (way * step[0] < shows))
             rises[one] = far & seen & calm & weighed
     gone = view.ages["unchanged"] < STEADY_S
     return Lasting(free, rises, jump, step, now, before, gone), after

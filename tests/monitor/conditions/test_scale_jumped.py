@@ -95,6 +95,12 @@ def left_held(s: FeederScript) -> None:
     s.put("feeder_rate:F2", FROM + 200, LOG_S, SETS["F2"])
 
 
+def screen_torn(s: FeederScript) -> None:
+    """Most of the feed jumps by chance, and no torque goes with it: the pressure is of another make."""
+    jump(s, "F1", 0.06)
+    machine(s, 0.998, 0.93)
+
+
 def no_jump(s: FeederScript) -> None:
     machine(s, 0.998, 0.98)
 
@@ -243,6 +249,7 @@ def test_ends_when_the_scale_is_freed_and_says_nothing_new(story: Story, said: s
         held_before,
         left_held,
         no_jump,
+        screen_torn,
         back_soon,
     ],
 )
