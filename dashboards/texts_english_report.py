@@ -13,6 +13,10 @@ REPORT: dict[str, str] = {
     "report.no_windows": (
         "No recipe with windows was known: nothing could be judged against windows. Findings go by {ways}."
     ),
+    "report.plain": (
+        " * The recipe states a target alone: a plain start of {near} and {far} {u_c} about it stands for its limits, "
+        "here and in what is found."
+    ),
     "report.windows_how": "From 10 s means while the line was making product. Outside: time beyond the inner limits.",
     "report.channel": "Channel",
     "report.unit": "Unit",

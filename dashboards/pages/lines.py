@@ -36,6 +36,8 @@ from monitor.records import Finding
 
 PATH = "/"
 RECENT_HOURS = 8
+FINE_HOURS, FINE_COLUMNS = 4, 480
+"""Of the live page's map."""
 SLOWEST_TICK_S = 5
 MOST_FINDINGS = 3
 ORDER: tuple[Word, ...] = (
@@ -128,6 +130,8 @@ def worded_block(data: JournalData, name: str, width: int) -> tuple[Word, html.A
     run = data.run(name, end - RECENT_HOURS * HOUR, end, 240)
     now = with_back(data, now, run)
     verdict = verdict_of(now, clock, run)
+    if verdict.word == "outside":  # since when, as fine as on the line's own page, lest the two tell two times
+        verdict = verdict_of(now, clock, data.run(name, end - FINE_HOURS * HOUR, end, FINE_COLUMNS))
     ended = now.finished
     makes = [text for text in _makes(now, clock) if text]
     # Of a line whose data stopped, the reason says when; it is said again only of what it dates.

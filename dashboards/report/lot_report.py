@@ -19,7 +19,7 @@ from dashboards.figures.still_chart import still_chart
 from dashboards.held import held_of
 from dashboards.judged_by import ways_of
 from dashboards.legends import shapes_legend
-from dashboards.names import channel_title, figure, unit_of
+from dashboards.names import channel_title, difference, figure, unit_of
 from dashboards.pages import lot_parts
 from dashboards.pages.live_parts import said_about
 from dashboards.pages.lot_lab import lab_table
@@ -30,6 +30,7 @@ from dashboards.report.window_table import windows_kept
 from dashboards.returns import with_returns
 from dashboards.texts import language, say
 from dashboards.views import Lot, Run
+from dashboards.windows import PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C
 from monitor.records import Finding
 
 COLUMN_NAMES = ("channel", "outside", "unit", "least", "mean", "most", "low", "target", "high")
@@ -90,18 +91,18 @@ def _windows(data: JournalData, run: Run) -> Any:
         ]
         rows.append(
             [
-                channel_title(run.line, one.key),
+                channel_title(run.line, one.key) + (" *" if one.plain else ""),
                 ", ".join(outside) or say("report.inside" if math.isfinite(one.mean) else "report.not_measured"),
                 unit_of(run.line, one.key),
                 *(figure(value, one.key, run.line) for value in numbers),
             ]
         )
     head = [say(f"report.{name}") for name in COLUMN_NAMES]
-    return row(
-        say("report.windows"),
-        table(head, rows, numbers=(3, 4, 5, 6, 7, 8)),
-        parts_of.P(say("report.windows_how"), className="soft"),
-    )
+    how = say("report.windows_how")
+    if any(one.plain for one in kept):
+        near, far = (difference(c, "C", 1).removeprefix("+") for c in (PLAIN_ZONE_INNER_C, PLAIN_ZONE_OUTER_C))
+        how += say("report.plain", near=near, far=far)
+    return row(say("report.windows"), table(head, rows, numbers=(3, 4, 5, 6, 7, 8)), parts_of.P(how, className="soft"))
 
 
 def _findings(data: JournalData, run: Run, clock: PlantClock) -> str:

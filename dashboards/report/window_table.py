@@ -12,7 +12,7 @@ from dashboards.data import JournalData
 from dashboards.grid import JUDGED_PHASES
 from dashboards.machine import machine_order
 from dashboards.views import Run
-from dashboards.windows import codes, inner_limits, windows_of
+from dashboards.windows import codes, inner_limits, is_plain_start, windows_of
 from monitor.recipe import Window
 
 CELL_NS = 10 * SECOND
@@ -23,6 +23,7 @@ class Kept:
     """How one channel kept its window while the line was making product.
 
     mean, low, high: of the 10 s means, NaN where nothing was read. under_s, over_s: seconds outside the inner limits.
+    plain: whether the recipe states a target alone, and the plain start stands for its window.
     """
 
     key: str
@@ -32,6 +33,7 @@ class Kept:
     high: float
     under_s: float
     over_s: float
+    plain: bool = False
 
     @property
     def limits(self) -> tuple[float | None, float | None]:
@@ -54,11 +56,13 @@ def windows_kept(data: JournalData, run: Run) -> list[Kept]:
             if phase.name in JUDGED_PHASES:
                 judged |= (cells.times() >= phase.start) & (cells.times() < phase.end)
         for row, key in enumerate(keys):
-            kept.setdefault(key, []).append(_kept(key, windows[key], cells.mean[row][judged]))
+            kept.setdefault(key, []).append(
+                _kept(key, windows[key], cells.mean[row][judged], is_plain_start(recipe, key))
+            )
     return [part for parts in kept.values() for part in parts]
 
 
-def _kept(key: str, window: Window, values: np.ndarray) -> Kept:
+def _kept(key: str, window: Window, values: np.ndarray, plain: bool) -> Kept:
     known = values[np.isfinite(values)]
     found = codes(known, window)
     step_s = CELL_NS / SECOND
@@ -71,4 +75,5 @@ def _kept(key: str, window: Window, values: np.ndarray) -> Kept:
         float(high),
         float((found < 0).sum() * step_s),
         float((found > 0).sum() * step_s),
+        plain,
     )
