@@ -50,6 +50,8 @@ PAGES: dict[str, str] = {
     "verdict.no windows": "No windows",
     "verdict.no data": "No data",
     "verdict.log": "Finished log",
+    "lots.none_yet": "There is no lot yet.",
+    "lots.begin": "Look at the demo, or bring your own log.",
     "reason.log": "Read to its end at {day}; it is not live.",
     "reason.never": "Nothing was ever read of this line.",
     "reason.stopped": "Data have stopped: no reading for {age}, the last was at {at}.",

@@ -53,10 +53,10 @@ def beside_rows(data: JournalData, lot: Lot, state: dict[str, str], key: str, lo
         on = reference(other) in references(told)
         label = say("overlay.lot", lot=label_of(other, lot), day=data.clock(other.line).day(other.start))
         if full and not on:
-            links.append(html.Span(f"□ {label}", className="channel soft"))
+            links.append(html.Span(f"☐ {label}", className="channel soft"))
             continue
         href = here(**{ids.BESIDE: toggled(told, other, MOST_RUNS - 1)})
-        links.append(dcc.Link(f"{'■' if on else '□'} {label}", href=href, className="channel on" if on else "channel"))
+        links.append(dcc.Link(f"{'☑' if on else '☐'} {label}", href=href, className="channel on" if on else "channel"))
     picker = html.Details(
         [html.Summary(say("overlay.pick", most=str(MOST_RUNS - 1))), html.Div(links, className="channels")],
         open=not chosen and bool(told),

@@ -133,7 +133,9 @@ def lots_table(data: JournalData, state: dict[str, str]) -> list[Any]:
     data = data.once()
     found = listed(data, state)
     if not found:
-        return [html.P(say("lots.none"), className="quiet")]
+        if any(data.lots(name) for name in data.line_names()):
+            return [html.P(say("lots.none"), className="quiet")]
+        return [html.P([say("lots.none_yet"), " ", dcc.Link(say("lots.begin"), href="/")], className="quiet")]
     rows = [[_choose(item.lot, state), *_row(data, item, drawn=i < MOST_DRAWN)] for i, item in enumerate(found[:MOST])]
     names = ("beside", "lot", "touched", "containers", "line", "product", "began", "lasted", "over_time", "findings")
     head = [say(f"lots.{name}") for name in names]
@@ -147,7 +149,7 @@ def _choose(lot: Lot, state: dict[str, str]) -> Any:
     on = reference(lot) in references(told)
     href = PATH + query({**state, ids.CHOSEN: toggled(told, lot, MOST_RUNS)})
     label = say("lots.unchoose" if on else "lots.choose", lot=lot.number or say("lot.none"))
-    return dcc.Link("■" if on else "□", href=href, title=label, className="tick")
+    return dcc.Link("☑" if on else "☐", href=href, title=label, className="tick")
 
 
 def _chosen(data: JournalData, state: dict[str, str]) -> list[Any]:

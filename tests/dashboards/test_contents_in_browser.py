@@ -109,7 +109,7 @@ def test_lots_laid_over_each_other_are_what_is_shown_first(browser: Browser) -> 
         visit = Visit(browser, address)
         page = visit.open("/lots", "Lots")
         for _ in range(2):
-            page.locator("a.tick", has_text="□").first.click()
+            page.locator("a.tick", has_text="☐").first.click()
             page.wait_for_timeout(300)
         page.click("text=Lay them over each other")
         page.wait_for_selector("#lot-beside-chart .main-svg")

@@ -157,3 +157,19 @@ def test_a_lot_of_another_year_says_which_and_what_may_be_searched_is_said_as_an
         assert began in [text_of(c.partition(">")[2]).strip() for c in as_html(lots_table(data, {})).split("<td")]
     form = json.dumps(lots.layout(data, {}).to_plotly_json(), default=lambda part: part.to_plotly_json())
     assert form.count("for example ") == 3
+
+
+def test_where_there_is_no_lot_at_all_the_list_leads_to_the_first_page(
+    data: MemoryData, empty_data: MemoryData
+) -> None:
+    empty, none = as_html(lots.lots_table(empty_data, {})), as_html(lots.lots_table(data, {"find": "zzz"}))
+    assert "no lot yet" in empty and "No lot fits" not in empty
+    assert "href='/'" in str(lots.lots_table(empty_data, {}))
+    assert "No lot fits" in none and "no lot yet" not in none
+
+
+def test_a_chosen_lot_has_a_tick_and_no_mark_of_a_container(data: MemoryData) -> None:
+    ticks = [json.dumps(lots._choose(lot, {"chosen": wanted}).to_plotly_json()["props"], ensure_ascii=False)
+             for lot in data.lots("Line 3")[:1] for wanted in ("", lots.reference(lot))]  # fmt: skip
+    assert "☐" in ticks[0] and "☑" in ticks[1]
+    assert not any(mark in tick for tick in ticks for mark in "■□")
