@@ -80,7 +80,8 @@
       const worst = holder.querySelector("svg").dataset.worst;
       const part = chosen ? holder.querySelector(".touch.on")
         : worst && holder.querySelector('[data-key="' + CSS.escape(worst) + '"]');
-      if (!part) return;
+      // Where the keyboard has come to a part of it already, that one stays in sight.
+      if (!part || el.contains(document.activeElement)) return;
       const room = el.getBoundingClientRect(), box = part.getBoundingClientRect();
       if (!chosen && box.left >= room.left && box.right <= room.right) return;
       const left = (box.left + box.right) / 2 - room.left - room.width / 2;
