@@ -35,6 +35,12 @@ def test_a_line_at_a_glance(data: MemoryData) -> None:
         assert part in text, part
 
 
+def test_both_pages_date_what_is_outside_alike(data: MemoryData) -> None:
+    """By the same columns: those of eight hours are wider, and begin a minute earlier."""
+    told = str(lines.line_block(data, "Line 3", 1384)), str(live.answer(data, "Line 3", {}, "light", 1384, {}, 1.0)[1])
+    assert all("since 07:05, 24 min now" in text for text in told)
+
+
 @pytest.mark.parametrize("width", [390, 788, 1384])
 def test_torque_is_named_at_every_width(data: MemoryData, width: int) -> None:
     now = data.line_now("Line 3")

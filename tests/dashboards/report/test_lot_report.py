@@ -18,6 +18,7 @@ from dashboards.memory_data import MemoryData
 from dashboards.report.as_html import as_html
 from dashboards.report.lot_report import lot_report
 from dashboards.report.window_table import windows_kept
+from monitor.recipe import Window
 from tests.dashboards.lines import twin
 from tests.dashboards.plant import END
 
@@ -101,6 +102,23 @@ def test_times_outside_a_window_are_those_of_the_cells(data: MemoryData) -> None
 
     assert kept.under_s == 10.0 * np.count_nonzero(cells.mean[0][judged] < low) > 600
     assert kept.low == pytest.approx(np.nanmin(cells.mean[0][judged]))
+
+
+def test_a_plain_start_is_told_from_what_the_recipe_states() -> None:
+    """The recipe's own limits of Z3 stand without a word; taken out of it, its target alone is left."""
+    told = []
+    for without in ("", "zone_temperature:Z3"):
+        plant = twin()
+        recipe = plant.recipes[0]
+        windows = [window for window in recipe.window if window.key != without]
+        windows += [Window(role="zone_temperature", at=zone, low=c - 9.0, target=c, high=c + 9.0)
+                    for zone, c in recipe.zones.items()
+                    if f"zone_temperature:{zone}" not in {without, *(w.key for w in windows)}]  # fmt: skip
+        plant.recipes = [recipe.model_copy(update={"window": windows}), *plant.recipes[1:]]
+        data = MemoryData([plant], clock=lambda: END)
+        told.append(lot_report(data, data.lots(LINE)[-1], END))
+    assert "a plain start of" not in told[0] and "Z3 temperature *" not in told[0]
+    assert "a plain start of 3.0 and 5.0" in told[1] and told[1].count("temperature *") == 1
 
 
 def test_its_head_gives_the_year_of_the_lot_and_of_itself(text: str) -> None:
