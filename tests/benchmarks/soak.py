@@ -14,6 +14,11 @@ Theil and Sen's own, as scipy.stats.theilslopes has it: it takes samples as inde
 fills for minutes and is collected at once. The second is widened for how much neighbours resemble one another about
 that line (monitor/statistics/theil_sen.py); that one is judged by.
 
+Of the two Python processes it notes besides what they hold, as they say themselves (held_memory): what malloc has given
+out and not got back, and how many blocks of the interpreter are alive. The memory the system counts for them holds what
+lies free between these as well, which moves by some MB with no more being held. Eleven times it has them collect their
+garbage first: those figures are what is held and nothing else.
+
 The browsers collect their garbage when they see fit, as a person's do. An open line page rises from 110 MB just
 collected to about 260 MB within its first 700 updates and stays there; a collection forced now and then would begin
 that rise anew and show as a slope. So what the scripts hold, garbage collected, and what the drawing part holds right
@@ -28,6 +33,7 @@ from __future__ import annotations
 import argparse
 import csv
 import math
+import os
 import re
 import subprocess
 import sys
@@ -48,6 +54,11 @@ from monitor.statistics.theil_sen import lag1_about_trend, theil_sen
 CHROMIUM = "/usr/bin/chromium"
 LINE = "twin 4"
 FAST = 600
+HELD = Path(__file__).parent / "held_memory"
+"""With it on their path, Python processes note what they hold."""
+PARTS: tuple[str, ...] = ("server", "live service")
+ENOUGH_LOOKS = 5
+"""For a slope; what the browsers' scripts hold is looked at three times only."""
 SHORTEST_PAGE = 500
 """Letters; the overview of a single line has 1 500."""
 
@@ -128,11 +139,34 @@ class Window:
         return metrics["JSHeapUsedSize"] / 2**20
 
 
-def sample(demo: int, windows: dict[str, Window], playwright: Playwright, scripts: bool) -> dict[str, float]:
-    """One row, MB; what scripts hold, and the drawing part with them, garbage collected, only where it is asked."""
-    row = {"server": 0.0, "live service": 0.0}
+def in_use(notes: Path, collected: bool) -> tuple[float, float]:
+    """What a process last noted that it holds: MB given out by malloc, thousands of the interpreter's own blocks.
+
+    After a garbage collection, waited for, where that is asked.
+    """
+    if collected:
+        notes.with_suffix(".collect").touch()
+        until = time.monotonic() + 60
+        while notes.with_suffix(".collect").exists() and time.monotonic() < until:
+            time.sleep(0.5)
+    _, held_mb, blocks, was_collected = notes.read_text(encoding="ascii").splitlines()[-1].split(",")
+    if collected and was_collected != "1":
+        raise TimeoutError(f"{notes} has no row after a garbage collection")
+    return float(held_mb), float(blocks)
+
+
+def sample(
+    demo: int, windows: dict[str, Window], playwright: Playwright, scripts: bool, collected: bool, notes: Path
+) -> dict[str, float]:
+    """One row, MB; what is held garbage collected, and the drawing part with it, only where it is asked."""
+    row = dict.fromkeys(PARTS, 0.0)
     for process in family(demo):
-        row["live service" if "demo_live" in command_of(process) else "server"] += own_mb(process)
+        part = "live service" if "demo_live" in command_of(process) else "server"
+        row[part] += own_mb(process)
+        noted = notes / f"{process}.csv"
+        row[f"in use, {part}"], row[f"blocks, {part}"] = in_use(noted, False)
+        held = in_use(noted, True) if collected else (math.nan, math.nan)
+        row[f"held, {part}"], row[f"held blocks, {part}"] = held
     for name, window in windows.items():
         row[f"browser, {name}"] = window.own_mb()
         row[f"page, {name}"] = window.page_mb()
@@ -154,9 +188,17 @@ def address(out: Path) -> str:
 def started(folder: Path, speed: int, out: Path) -> subprocess.Popen:
     """The demo at so many times plant speed, on what is in the folder already."""
     command = [sys.executable, "-m", "dashboards.command_line", "demo", "--no-browser", "--port", "0"]
+    environment = os.environ | {
+        "PYTHONPATH": os.pathsep.join(path for path in (str(HELD), os.environ.get("PYTHONPATH")) if path),
+        "EVENMELT_HELD_TO": str(out.parent),
+        "ARROW_DEFAULT_MEMORY_POOL": "system",
+    }
     with out.open("w") as file:
         return subprocess.Popen(
-            [*command, "--speed", str(speed), "--data", str(folder)], stdout=file, stderr=subprocess.STDOUT
+            [*command, "--speed", str(speed), "--data", str(folder)],
+            stdout=file,
+            stderr=subprocess.STDOUT,
+            env=environment,
         )
 
 
@@ -196,7 +238,9 @@ def soak(minutes: float, every_s: float, samples: Path, lived_hours: float = 0.0
                 while (passed := time.monotonic() - start) < minutes * 60:
                     quarter = bool(rows) and rows[-1]["minutes"] < minutes / 4 <= passed / 60
                     scripts = not rows or quarter or passed + every_s + 1 >= minutes * 60
-                    row = {"minutes": round(passed / 60, 2), **sample(demo.pid, windows, playwright, scripts)}
+                    tenth = scripts or int(passed / minutes / 6) > int(rows[-1]["minutes"] * 10 / minutes)
+                    looked = sample(demo.pid, windows, playwright, scripts, tenth, out.parent)
+                    row = {"minutes": round(passed / 60, 2), **looked}
                     rows.append(row)
                     writer = writer or csv.DictWriter(file, list(row))
                     if len(rows) == 1:
@@ -226,15 +270,20 @@ def main() -> None:
 
 def tell(rows: list[dict[str, float]]) -> None:
     """Prints levels and slopes of every series."""
-    print(f"{len(rows)} samples; MB; slopes in MB an hour with their 95 % interval, taken as independent; as they are")
+    print(
+        f"{len(rows)} samples; MB, blocks in thousands; slopes an hour with their 95 % interval, taken as independent;"
+    )
+    print("as they are")
     for name in rows[0]:
         if name == "minutes":
             continue
         if name.startswith(("scripts", "held")):
-            looks = [row[name] for row in rows if not math.isnan(row[name])]
-            print(f"{name:18} first, after a quarter, last: " + "  ".join(f"{look:7.1f}" for look in looks))
+            looks = [row for row in rows if not math.isnan(row[name])]
+            print(f"{name:21} at each look: " + " ".join(f"{row[name]:.1f}" for row in looks), end="")
+            late = [row for row in looks if row["minutes"] >= rows[-1]["minutes"] / 4]
+            print(f"  after a quarter: {slope_words(late, name)}" if len(late) > ENOUGH_LOOKS else "")
             continue
-        print(f"{name:18} first {rows[0][name]:6.1f}  last {rows[-1][name]:6.1f}", end="")
+        print(f"{name:21} first {rows[0][name]:6.1f}  last {rows[-1][name]:6.1f}", end="")
         for words, part in (("after a quarter", rows[len(rows) // 4 :]), ("second half", rows[len(rows) // 2 :])):
             print(f"  {words}: {slope_words(part, name)}", end="")
         print()
