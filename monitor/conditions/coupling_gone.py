@@ -42,6 +42,8 @@ class CouplingGone:
     and the throat fills. Level 2 once pressure has fallen, or where none is logged after as long. Look-alikes: path
     blocked (torque takes 3 s and more to fall), a trip or planned stop (speed falls), a dead torque signal (pressure
     holds: taken back after `denied_s`), a controller restart (torque exactly zero), a spike (lasts too short).
+    Feeds are switched off before a stop, a die wipe or laying strands again, and reported rates are filtered: they fall
+    over many seconds. With less than `fed_share` of them left since torque fell it is the feed that ended.
     At a cadence above 2 s it cannot be told from a path that blocks at once, and both are said (to 5 s, and where the
     feeds are seen to go on, one reading may fall in between: a mean, or a damped signal); where no rate is logged, nor
     from screws that are run empty before a stop, and it must last for `unseen_s`. Missing readings neither start nor
@@ -55,6 +57,7 @@ class CouplingGone:
     unseen_s: float = setting(120, 3, 600, "s where neither the pace of the fall nor a rate tells")
     pressure_fall: float = setting(0.3, 0.05, 0.9, "of the pressure before, for level 2")
     pressure_s: float = setting(60, 10, 600, "s until level 2 where no pressure is logged")
+    fed_share: float = setting(0.85, 0.5, 0.97, "of the rate before: the feeds go on")
     denied_s: float = setting(300, 30, 1800, "s by which pressure must have begun to fall: standing melt drains slowly")
     off_s: float = setting(10, 1, 600, "s")
 
@@ -137,7 +140,8 @@ class CouplingGone:
             deep, low_state = run_length(state["low"], low[None, :])
             loaded = before[0] >= (LEAST_LOAD_PCT if share < RAW_CURRENT_LEFT else 0.0)
             kept_speed = ~(speed < 0.9 * before[1]) & (speed > 0)
-            fed = ~(rate < 0.5 * before[2])
+            since_low, _ = trailing_mean(joined[2:3, over + edge - 1 : over + self._back(ctx) - 1], rate[None, :], 1)
+            fed = ~(since_low[0] < self.fed_share * before[2])
             rises = (deep[0] == hold) & (edge_torque >= 0.75 * before[0]) & loaded & kept_speed & fed
         held, before_state = last_known(state["before"], np.where(rises, before, np.nan))
         with np.errstate(invalid="ignore"):

@@ -58,6 +58,14 @@ def feed_stopped(s: Script) -> None:
     s.put("torque", FROM + 3, TO, 8.5)
 
 
+def feeds_switched_off(s: Script) -> None:
+    """Before a stop: the screws are empty at once, the feeders' filtered rates fall with a time constant of 20 s."""
+    gone(s)
+    for feeder in ("F1", "F2", "F3"):
+        rate = s.x[f"feeder_rate:{feeder}"][s.span(FROM - 5, TO)]
+        rate *= np.exp(-np.arange(len(rate)) * s.cadence / 20)
+
+
 def idle_screw(s: Script) -> None:
     """It was hardly loaded before."""
     s.x["torque"][:] = 12 + s.noise(0.2)
@@ -112,6 +120,22 @@ def test_seldom_readings_may_have_one_in_between_where_the_feeds_go_on(
         assert "coupling" in found[0].last.causes[0].text and "path blocked" in found[0].last.causes[1].text
     unfed = without(line, "feeder_rate", "line_rate")
     assert told(s, CouplingGone(unseen_s=10), line=unfed) == []
+
+
+@pytest.mark.parametrize("cadence_s", [1.0, 2.0, 5.0, 10.0])
+def test_feeds_switched_off_empty_the_screws_however_slowly_filtered_rates_fall(cadence_s: float) -> None:
+    line = scripted_line(cadence_s=cadence_s)
+    s = Script(line, LOG_S, 4)
+    feeds_switched_off(s)
+    assert told(s, CouplingGone(), line=line) == []
+
+
+def test_one_feeder_in_a_refill_or_a_noisy_rate_does_not_hide_it() -> None:
+    s = twin(LOG_S)
+    gone(s)
+    s.x["feeder_rate:F1"] *= 1 + s.noise(0.05)
+    s.put("feeder_rate:F2", FROM - 10, FROM + 10, 0.95 * float(s.x["feeder_rate:F2"][FROM - 20]))
+    assert told(s, CouplingGone())
 
 
 @pytest.mark.parametrize("fall", [3, 5, 10])
