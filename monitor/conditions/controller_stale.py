@@ -60,6 +60,10 @@ MOST = 0.5
 """More than this part of a group's channels moved in that hour: where most rest for hours, as whole degrees do, the
 others may too."""
 
+SETTLES_S = 2400.0
+"""Zones take 20 to 40 min to come to rest after a stop, another speed, rate or set-point: what they move by then tells
+nothing of how seldom they do at rest, where whole degrees stand for half an hour. Common practice, no source."""
+
 USUAL_AFTER_S = 1800.0
 """How often a channel moves is known after so long: what flickers between two digits for ten minutes does so by chance,
 as long as it stands near the edge between them. Common practice, no source."""
@@ -110,7 +114,8 @@ class ControllerStale(RuleDefaults):
     half of the 10 s cells of the hour before, half an hour at least, do not move for `still_s`, none of them zero,
     nor any other of the group, while the line runs and another group moves; where each of them rests for long, with
     a deadband, the group as a whole, three times as long as in that hour, for twenty of its usual moves and two
-    minutes. What is missing is 'no data', never zero, and what it would have shown was not watched. Look-alikes: a
+    minutes: of zones only what they moved at rest counts, 40 min and more after a stop or change. What is missing is
+    'no data', never zero, and what it would have shown was not watched. Look-alikes: a
     channel that is logged now and then or on change (a `hold_s` of its own: only all of a group, on a running
     line), coarse resolution (did not move before: left out), a feeder that stands (zero: left out) or has run empty
     (its drive at its end, rate and weight near zero: nothing is left to move), a feeder in volumetric or refilling
@@ -149,6 +154,8 @@ class ControllerStale(RuleDefaults):
             "still": np.zeros(k, np.int64),
             "marks": np.zeros((k, ctx.cells(3600)), bool),
             "runs": np.zeros((k, ctx.cells(3600)), bool),
+            "rested": np.zeros(ctx.cells(3600), bool),
+            "calm": np.full(1, ctx.cells(SETTLES_S), np.int64),
             "usual": np.full(k, np.nan),
             "rest": np.zeros(len(subjects), np.int64),
             "needed": np.full(len(subjects), np.nan),
@@ -172,6 +179,8 @@ class ControllerStale(RuleDefaults):
         hour = {
             name: np.concatenate((state[name], now), axis=1) for name, now in (("marks", differs), ("runs", judged))
         }
+        at_rest, calm_state = self._at_rest(state["calm"], view, ctx)
+        hour["rested"] = np.concatenate((state["rested"], at_rest))
         least = ctx.cells(USUAL_AFTER_S)
         usual = self._usual(state["usual"], still, hour["marks"] & hour["runs"], hour["runs"], width, least)
         by_design = self._by_design(view, keys)
@@ -179,7 +188,7 @@ class ControllerStale(RuleDefaults):
         rows = list(self._rows(of))
         there = known & ~by_design & (x != 0.0)
         together, kept = self._silent_together(
-            state, rows, differs & known, there, hour, ctx.cells(min(TOGETHER_S, self.still_s)), least
+            state, of, differs & known, there, hour, ctx.cells(min(TOGETHER_S, self.still_s)), least
         )
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
@@ -189,7 +198,8 @@ class ControllerStale(RuleDefaults):
             "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
             "there": there_state,
             "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
-            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(), **kept,
+            "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
+            "rested": hour["rested"][n:].copy(), "calm": calm_state, **kept,
         }  # fmt: skip
         if not gone.any() and not frozen.any() and not together.any():
             calm = np.zeros((len(of), n))
@@ -255,15 +265,29 @@ class ControllerStale(RuleDefaults):
             first += len(members)
 
     @staticmethod
+    def _at_rest(before: NDArray[np.int64], view: CoarseView, ctx: Context) -> tuple[Bools, NDArray[np.int64]]:
+        """Whether the zones have had time to settle, [n]. A line that runs as its log begins has run before."""
+        moved = ~view.in_phase(*RUNNING) | (view.ages["unchanged"] <= 0.0)
+        calm, after = run_length(before, ~moved[None, :])
+        settled = calm[0] >= ctx.cells(SETTLES_S)
+        return settled & (view.ages["zones"] >= SETTLES_S).all(axis=0), after
+
     def _silent_together(
-        state: State, rows: list[slice], moves: Bools, there: Bools, hour: dict[str, Bools], width: int, least: int
+        self,
+        state: State,
+        of: dict[str, tuple[str, ...]],
+        moves: Bools,
+        there: Bools,
+        hour: dict[str, Bools],
+        width: int,
+        least: int,
     ) -> tuple[Bools, State]:
         """Whether a whole group has rested for far longer than it did in the hour before, [group, n].
 
         moves, there: [k, n], of each channel. width: cells at rest after which that hour is looked at. least: cells of
         it that must have been seen.
         """
-        n = moves.shape[1]
+        n, rows, zones = moves.shape[1], list(self._rows(of)), [label(subject) == "zone controller" for subject in of]
         rest = np.zeros((len(rows), n), bool)
         for row, part in enumerate(rows):
             rest[row] = ~moves[part].any(axis=0) & (np.count_nonzero(there[part], axis=0) >= LIVELY_CHANNELS)
@@ -273,6 +297,8 @@ class ControllerStale(RuleDefaults):
             past = slice(cell, cell + hour["marks"].shape[1] - n - width + 1)
             marks = hour["marks"][rows[group], past] & hour["runs"][rows[group], past]
             runs = np.logical_or.reduce(hour["runs"][rows[group], past], axis=0)
+            if zones[group]:
+                marks, runs = marks & hour["rested"][past], runs & hour["rested"][past]
             needed[group, cell] = _needed(marks, runs, least)
         needed, needed_state = last_known(state["needed"], needed)
         return cells >= needed, {"rest": rest_state, "needed": needed_state}

@@ -320,3 +320,22 @@ def test_whole_degrees_of_which_most_rest_for_hours_say_nothing_when_all_do() ->
             flicker = (rng.random(s.n // 10) < 0.3).repeat(10).astype(np.float64)
             s.x[key][:5000] += np.resize(flicker, s.n)[:5000]
     assert not [f for f in told(s, ControllerStale(), recipe=path_recipe()) if "zone controller" in f.last.summary]
+
+
+@pytest.mark.parametrize("rethreaded", [True, False])
+def test_whole_degrees_swing_after_strands_were_laid_again_and_then_rest_in_the_middle_of_one(rethreaded: bool) -> None:
+    """What they moved by until zones had settled tells nothing of how seldom they move at rest."""
+    s = path_script(9000)
+    rng = np.random.default_rng(8)
+    zones = [key for key in s.x if key.startswith(("zone_temperature", "zone_output", "zone_current", "zone_cooling"))]
+    for key in zones:
+        swings = np.cumsum(rng.random(s.n) < 1 / 60) % 2
+        swings[5500:] = swings[5499]
+        s.x[key] = float(np.round(s.x[key][0])) + swings
+    if rethreaded:
+        for key in s.x:
+            if key.startswith(("feeder_rate", "feeder_setpoint")):
+                s.put(key, 4000, 4300, 0.0)
+        s.x["screw_speed"][4020:4300] *= 0.35
+    found = [f for f in told(s, ControllerStale(), recipe=path_recipe()) if "zone controller" in f.last.summary]
+    assert bool(found) is not rethreaded
