@@ -20,7 +20,10 @@ LEAST_RATE_SHARE = 0.02
 
 @dataclass(frozen=True)
 class KeyFigure:
-    """name: 'reading', 'feed factor', 'spread' or 'off set'. key: its channel. t: UTC ns; y: NaN where not steady."""
+    """One figure of a part. name: 'reading', 'heat output', 'feed factor', 'spread' or 'off set'. key: its channel.
+
+    t: UTC ns; y: NaN where not steady.
+    """
 
     name: str
     key: str
@@ -62,7 +65,7 @@ def key_figures(data: JournalData, item: UpkeepItem, t0: int, t1: int) -> list[K
     if of_zone:
         output, temperature, asked = wanted
         if output in keys:
-            series.append(("reading", output, cells.row(output)))
+            series.append(("heat output", output, cells.row(output)))
         if temperature in keys and asked in keys:
             series.append(("off set", temperature, cells.row(temperature) - cells.row(asked)))
     elif item.kind == "feeder":

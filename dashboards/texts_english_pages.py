@@ -105,11 +105,27 @@ PAGES: dict[str, str] = {
         "Back inside: {title} has been inside its window since {at}. The finding is open still and closes when it has "
         "stayed so."
     ),
+    "back.window_under": (
+        "No longer so: {title} has not been under its window since {at}. The finding is open still and closes when it "
+        "has stayed so."
+    ),
+    "back.window_over": (
+        "No longer so: {title} has not been over its window since {at}. The finding is open still and closes when it "
+        "has stayed so."
+    ),
+    "back.setpoint_under": (
+        "No longer so: {title} has not been far under its set-point, and has had room in its output, since {at}. The "
+        "finding is open still and closes when it has stayed so."
+    ),
+    "back.setpoint_over": (
+        "No longer so: {title} has not been far over its set-point, and has had room in its output, since {at}. The "
+        "finding is open still and closes when it has stayed so."
+    ),
     "back.setpoint": (
         "Back: {title} has been near its set-point, with room in its output, since {at}. The finding is open still and "
         "closes when it has stayed so."
     ),
-    "back.short": "; back inside since {at}, closes when it has stayed so",
+    "back.short": "; no longer so since {at}, closes when it has stayed so",
     "finding.since": "since {at}, {time}",
     "finding.until": ", ended {at}",
     "finding.cut_off": ", cut off at {at}: not judged from there on",

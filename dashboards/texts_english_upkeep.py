@@ -17,9 +17,10 @@ UPKEEP: dict[str, str] = {
     "upkeep.order": (
         "First what is so now, and of that what will stop a line first: open findings by how pressing they are, a "
         "trend that meets its limit within the hour or the shift among them, then sensors in doubt and what is "
-        "farthest from its own usual. Then what is due though nothing failed, and what began and ended within a day; "
-        "last what stood where a finished log ends. Figures are means of five minutes, what is usual of all before "
-        "the last half hour in which no finding told of the part."
+        "farthest from its own usual. Then what was found of a part that only a running line or its next stop can tell "
+        "of, what is due though nothing failed, and what began and ended within a day; last what stood where a "
+        "finished log ends. Figures are means of five minutes, what is usual of all before the last half hour in which "
+        "no finding told of the part."
     ),
     "upkeep.kind.zone": "zone {subject}",
     "upkeep.kind.feeder": "feeder {subject}",
@@ -68,16 +69,17 @@ UPKEEP: dict[str, str] = {
     "upkeep.out.just": ", just now",
     "upkeep.out.more": "and {count} more",
     "upkeep.group.now": "So now",
+    "upkeep.group.stood": "As last seen: only a running line, or its next stop, can tell whether it is still so",
     "upkeep.group.due": "Due",
-    "upkeep.group.back": "Back inside, the finding still open",
+    "upkeep.group.back": "No longer so, the finding still open",
     "upkeep.group.gone": "Not now: began and ended within a day",
     "upkeep.group.ended": "Where a finished log ended",
     "upkeep.due.screen": "Due: {kg} through this screen; the screens before it were changed at {usual}.",
     "upkeep.due.wear": "Due for a look: a sign of wear over its runs ({signs}).",
     "upkeep.state.now": "So now, since {since}, {time}.",
     "upkeep.state.stood": "Found at {since}; the line stands, so nothing tells whether it is still so.",
-    "upkeep.state.back": "Not now: back inside since {at}; open since {since}, closes when it has stayed so.",
-    "upkeep.state.back_too": "Its finding, open since {since}, is back inside since {at}.",
+    "upkeep.state.back": "No longer so since {at}; open since {since}, closes when it has stayed so.",
+    "upkeep.state.back_too": "Its finding, open since {since}, is no longer so since {at}.",
     "upkeep.state.at_end": "Was so until its log ended, {end}; since {since}, {time}.",
     "upkeep.state.before_one": "Once before within a day it began and ended.",
     "upkeep.state.before": "{count} times before within a day it began and ended.",
@@ -101,6 +103,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.effect": "{figure}: {verdict}. {figures}",
     "upkeep.effect_figures": "Before the finding {before}, during it {during}, since the repair {after}.",
     "upkeep.figure.reading": "Reading",
+    "upkeep.figure.heat output": "Heat output",
     "upkeep.figure.off set": "Distance from set-point",
     "upkeep.figure.feed factor": "Rate for each percent of drive",
     "upkeep.figure.spread": "Spread within ten minutes",

@@ -21,14 +21,16 @@ Kind = Literal[
     "link",
 ]  # fmt: skip
 
-State = Literal["now", "due", "back", "gone", "ended", "usual"]
-STATES: tuple[State, ...] = ("now", "due", "back", "gone", "ended", "usual")
+State = Literal["now", "stood", "due", "back", "gone", "ended", "usual"]
+STATES: tuple[State, ...] = ("now", "stood", "due", "back", "gone", "ended", "usual")
 """What is so now comes before what was, whatever it was."""
 
 RECENT_NS = 30 * MINUTE
 NEWEST_NS = 5 * MINUTE
 """What a figure 'now' is the mean of: half an hour would hide a fault that is minutes old."""
 CALLING_STRAIN = 0.95
+FLOWED_THROUGH = ("screen", "die", "pressure", "feeder", "drive", "pump")
+"""Parts of which only a line that runs can tell whether what was found of them is still so."""
 EQUIPMENT = ("heater", "sensor", "feeder", "drive", "vacuum", "pressure")
 """Families of findings that mean a part failed, whatever became of it: what came back by itself fails again."""
 
@@ -117,6 +119,11 @@ class UpkeepItem:
         return tuple(sorted(ended, key=lambda f: (f.last.priority, f.last.since - end_of(f, self.end))))
 
     @property
+    def untold(self) -> bool:
+        """Whether nothing tells if what was found of it is still so: the line it belongs to stands."""
+        return self.live and self.line_stands and self.kind in FLOWED_THROUGH
+
+    @property
     def calls(self) -> bool:
         """Whether it asks for a look.
 
@@ -132,17 +139,23 @@ class UpkeepItem:
 
     @property
     def state(self) -> State:
-        """Whether it calls now, is due, is open and back inside, called where a log ended, was so, or is as usual."""
+        """How it calls.
+
+        Now; as last seen, which a standing line cannot tell anew; due; open and back inside; where a log ended; was so;
+        or as usual.
+        """
         if not self.calls:
             return "usual"
         if not self.live:
             return "ended"
-        if self.checks or self.stop is not None or self.strain >= CALLING_STRAIN:
+        if self.stop is not None or self.strain >= CALLING_STRAIN:
             return "now"
-        if not self.standing:
-            return "due" if self.due else "gone"
         back = dict(self.back)
-        return "back" if all(f.last.finding in back for f in self.standing) else "now"
+        if self.standing and not all(f.last.finding in back for f in self.standing):
+            return "stood" if self.untold else "now"
+        if self.checks:
+            return "stood"
+        return "back" if self.standing else "due" if self.due else "gone"
 
     def order(self) -> tuple[int, float, float, float]:
         """Sorts by whether it is so now, then by what calls the soonest, time to a limit, sensors in doubt, strain."""

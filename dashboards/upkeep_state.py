@@ -10,9 +10,6 @@ from dashboards.upkeep_words import check_words
 from dashboards.views import end_of
 from monitor.records import Finding
 
-FLOWED_THROUGH = ("screen", "die", "pressure", "feeder", "drive", "pump")
-"""Parts of which only a line that runs can tell whether what was found of them is still so."""
-
 
 def state_words(item: UpkeepItem, clock: PlantClock) -> str:
     """Its state, and what is due of it."""
@@ -27,7 +24,7 @@ def _state(item: UpkeepItem, clock: PlantClock) -> str:
         told = item.standing[0]
         began, lasted = told.last.since, duration((item.end - told.last.since) / SECOND)
         key = "upkeep.state.now" if item.live else "upkeep.state.at_end"
-        if item.live and item.line_stands and item.kind in FLOWED_THROUGH:
+        if item.untold:
             key = "upkeep.state.stood"
         text = say(key, since=clock.since(began, item.end), time=lasted, end=clock.day_minute(item.end))
         return f"{text} {_before(item)}".strip()

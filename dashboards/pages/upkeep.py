@@ -176,7 +176,7 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
         blocks.append(shapes_legend())
     outside = outside_block(data, dict.fromkeys(i.line for i in items if i.live))
     blocks += outside
-    if calling and calling[0].state != "now" and any(i.live for i in items):
+    if calling and calling[0].state not in ("now", "stood") and any(i.live for i in items):
         blocks.append(html.P(say("upkeep.none_found" if outside else "upkeep.none_now"), className="none-now"))
     for n, i in enumerate(calling, 1):
         if n == 1 or i.state != calling[n - 2].state:

@@ -22,6 +22,7 @@ from dashboards.legends import shapes_legend
 from dashboards.names import channel_title, difference, figure, unit_of
 from dashboards.pages import lot_parts
 from dashboards.pages.live_parts import said_about
+from dashboards.pages.lot_beside import different_rows
 from dashboards.pages.lot_lab import lab_table
 from dashboards.pages.lot_raw import raw_table
 from dashboards.parts import finding_block, row, table
@@ -55,6 +56,7 @@ def lot_report(data: JournalData, lot: Lot, now_ns: int) -> str:
         f'<div class="wide">{run_sheet(run, WIDTH)}</div>',
         as_html(_windows(data, run)),
         _findings(data, run, clock),
+        as_html(different_rows(data, lot, {})),
         as_html(_notes(data, lot)),
         as_html(row(say("raw.title"), *raw_table(data, lot, lot.start, lot.end))),
         as_html(row(say("lab.title"), *lab_table(data, lot, lot.start, lot.end))),

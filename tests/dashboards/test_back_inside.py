@@ -12,6 +12,7 @@ from dashboards.memory_data import MemoryData, MemoryLine
 from dashboards.pages import lines, live_parts, upkeep
 from dashboards.report.as_html import as_html
 from dashboards.verdict import verdict_of
+from monitor.records import Evidence
 from tests.dashboards.lines import _record, twin
 from tests.dashboards.plant import END, HOUR
 
@@ -51,8 +52,23 @@ def test_the_live_and_the_lines_page_say_since_when_it_is_back(recipe: bool) -> 
     where = "inside its window" if recipe else "near its set-point, with room in its output,"
     assert f"Z4 temperature has been {where} since 07:19" in told and "closes when it has stayed so" in told
     reason = verdict_of(now, clock, run).reason
-    assert "not rising (said at 06:58; back inside since 07:19, closes when it has stayed so)" in reason
-    assert "back inside since 07:1" in as_html(lines.line_block(data, "Line 3", 1384))
+    assert "not rising (said at 06:58; no longer so since 07:19, closes when it has stayed so)" in reason
+    assert "no longer so since 07:1" in as_html(lines.line_block(data, "Line 3", 1384))
+
+
+@pytest.mark.parametrize("recipe", [True, False])
+def test_a_zone_that_was_too_cold_and_is_too_hot_now_is_no_longer_too_cold(recipe: bool) -> None:
+    held = cold_zone(recipe=recipe)
+    held.block.values[held.block.channels.index("zone_temperature:Z4"), -240:] = 227.0
+    under = (Evidence("zone Z4", 216.0, "C", expected=222.0),)
+    held.findings[0] = replace(held.findings[0], last=replace(held.findings[0].last, evidence=under))
+    data, _, now = seen(held)
+    assert list(now.back.values()) == [CAME_BACK]
+    told = as_html(live_parts.findings_list(data, now, data.clock("Line 3"), ""))
+    assert "No longer so: Z4 temperature has not been " in told and "inside its window" not in told
+    over = (Evidence("zone Z4", 228.0, "C", expected=222.0),)
+    held.findings[0] = replace(held.findings[0], last=replace(held.findings[0].last, evidence=over))
+    assert seen(held)[2].back == {}
 
 
 def test_what_still_holds_stands_before_what_is_back() -> None:
@@ -90,8 +106,8 @@ def test_a_reading_that_never_left_and_one_that_swings_are_not_called_back() -> 
 def test_upkeep_does_not_call_it_so_now() -> None:
     data, _, _ = seen(cold_zone())
     text = as_html(upkeep.answer(data, {}, "light", 1384)[2])
-    assert "Not now: back inside since 07:19; open since 06:57, closes when it has stayed so." in text
-    assert ">So now<" not in text and text.index("Back inside, the finding still open") < text.index("zone Z4")
+    assert "No longer so since 07:19; open since 06:57, closes when it has stayed so." in text
+    assert ">So now<" not in text and text.index("No longer so, the finding still open") < text.index("zone Z4")
     assert "Nothing asks for a look now" in text
 
 

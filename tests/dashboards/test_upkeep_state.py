@@ -9,6 +9,7 @@ from dashboards.memory_data import MemoryData
 from dashboards.pages import upkeep
 from dashboards.report.as_html import as_html
 from dashboards.sensor_checks import SensorCheck
+from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_state import lately_words, state_words, told_words
 from monitor.records import Finding
 from tests.dashboards.lines import twin
@@ -37,7 +38,9 @@ def test_what_is_so_now_says_since_when_and_when_it_was_said() -> None:
 def test_of_a_line_that_stands_a_screen_is_told_as_found_and_a_zone_as_so_now() -> None:
     screen = item(Finding(END, HEATER), kind="screen", line_stands=True)
     assert state_words(screen, CLOCK) == ("Found at 05:29; the line stands, so nothing tells whether it is still so.")
-    assert state_words(item(Finding(END, HEATER), line_stands=True), CLOCK).startswith("So now")
+    zone = item(Finding(END, HEATER), line_stands=True)
+    assert state_words(zone, CLOCK).startswith("So now")
+    assert (screen.state, zone.state) == ("stood", "now") and sorted([screen, zone], key=UpkeepItem.order)[0] is zone
 
 
 def test_what_is_over_says_until_when_or_how_often() -> None:

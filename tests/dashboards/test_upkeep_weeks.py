@@ -74,9 +74,9 @@ def test_the_repair_is_judged(world: MemoryData) -> None:
     (repair,) = repairs(world, zone)
     assert (repair.at, repair.who, repair.text) == (REPAIRED, "Vera", "two bands replaced")
     verdicts = {name: found.verdict for name, _, found in repair.told}
-    assert verdicts == {"reading": "back", "off set": "never moved"}
+    assert verdicts == {"heat output": "back", "off set": "never moved"}
     text = effect_words(world.source.line(NAME), *repair.told[0])
-    assert text.startswith("Reading: back where it was. Before the finding 15")
+    assert text.startswith("Heat output: back where it was. Before the finding 15")
 
 
 def test_load_history(world: MemoryData) -> None:

@@ -15,9 +15,11 @@ from dashboards.clock import SECOND
 from dashboards.files_of import report_url
 from dashboards.lot_notes import write_note
 from dashboards.memory_data import MemoryData
+from dashboards.pages.lot_beside import different_rows
 from dashboards.report.as_html import as_html
 from dashboards.report.lot_report import lot_report
 from dashboards.report.window_table import windows_kept
+from dashboards.texts import say
 from monitor.recipe import Window
 from tests.dashboards.lines import twin
 from tests.dashboards.plant import END
@@ -141,6 +143,11 @@ def test_containers_and_the_lines_for_a_decision_come_before_the_long_tables(tex
     ]
     assert places == sorted(places)
     assert text.count('class="blank"') == 3 and ">Name<" in text and ">Date<" in text
+
+
+def test_what_was_different_about_the_lot_is_on_paper_too(text: str, data: MemoryData) -> None:
+    rows = as_html(different_rows(data, data.lots(LINE)[-1], {}))
+    assert say("different.title") in rows and rows in text
 
 
 def test_the_page_gives_it_away(data: MemoryData) -> None:
