@@ -10,7 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import fixed_base, pressure_path, recent_level
-from monitor.contract import DISARMED, Context, Explanation, Judged, State, setting
+from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -53,17 +53,18 @@ class Moisture(RuleDefaults):
     The means of five minutes against the level of the first half hour of steady running at this speed and rate:
     pressure down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed
     within 3 % of it and melt temperature not up by more than `melt_c` (thinner melt heats itself less: a colder
-    melt speaks for it). Pressure ripple up by half, vacuum pressure up or restless, dew point over -30 C: each
-    speaks for water; two of them make it more than a guess. Look-alikes: thinner lot or regrind, more oil or
-    lubricant (both said as causes: without ripple and dew point they look the same), hotter melt (melt temperature
-    moves), loss of feed (torque falls more), new or torn screen (a step within half a minute: the level is learned
-    anew). Missing readings do not start it. Memory: half an hour. Numbers are common practice, no source; the
-    physics: water breaks chains (see materials).
+    melt speaks for it). Twice `fall_pct` is no slide and no drift and is said after `soon_s`. Pressure ripple up by
+    half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a
+    guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point
+    they look the same), hotter melt (melt temperature moves), loss of feed (torque falls more), new or torn screen (a
+    step within half a minute: the level is learned anew). Missing readings do not start it. Memory: half an hour.
+    Numbers are common practice, no source; the physics: water breaks chains (see materials).
     """
 
     fall_pct: float = setting(6, 2, 40, "% of melt pressure")
     melt_c: float = setting(3, 0.5, 15, "C that melt temperature may rise")
     on_s: float = setting(300, 30, 3600, "s")
+    soon_s: float = setting(120, 10, 3600, "s where twice as much has fallen")
     off_s: float = setting(600, 10, 7200, "s")
 
     name: ClassVar[str] = "moisture"
@@ -82,6 +83,10 @@ class Moisture(RuleDefaults):
     def channel(self, subject: str) -> str:
         """The pressure."""
         return channel_key("melt_pressure", subject)
+
+    def timing(self, subject: str, ctx: Context) -> Timing:
+        """Five minutes, and no more than two where so much has gone that nothing else slides as far."""
+        return Timing(self.on_s, self.off_s, urgent_level=2, urgent_on_s=min(self.soon_s, self.on_s))
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No base."""
@@ -119,6 +124,8 @@ class Moisture(RuleDefaults):
         armed = calm & np.isfinite(base[0])
         on, on_state = two_threshold(state["on"], (falls & armed)[None, :], back[None, :])
         level = rule(on, (np.isfinite(pressure) & np.isfinite(torque))[None, :], armed)
+        with np.errstate(invalid="ignore"):
+            level[(level == 1) & (pressure <= 2 * least)] = 2
         facts = {
             "pressure": pressure, "torque": torque, "melt": melt, "ripple": ripple, "vacuum": moved[5],
             "dew": now[6], "bar": np.exp(now[0]), "was": np.exp(base[0]),

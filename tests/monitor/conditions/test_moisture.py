@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.moisture import Moisture
-from tests.monitor.conditions.told import only, told
+from tests.monitor.conditions.told import only, seconds, told
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_path import path_recipe, path_script
 
@@ -45,6 +45,16 @@ def test_thinner_melt_that_heats_itself_less_is_colder() -> None:
     s.x["melt_temperature:MT1"][s.span(4600, 8000)] -= 6
 
     assert "melt colder" in only(told(s, Moisture(), recipe=path_recipe())).last.summary
+
+
+@pytest.mark.parametrize(("left", "most_s"), [(0.9, 850), (0.75, 450)])
+def test_twice_as_much_is_said_sooner(left: float, most_s: int) -> None:
+    """A slide of a tenth takes its five minutes; a melt that collapses by a quarter within minutes waits for two."""
+    s = path_script(8000)
+    wet(s, left, 1 - 0.3 * (1 - left), 400)
+    found = only(told(s, Moisture(), recipe=path_recipe()))
+    said = (seconds(found.first_decided_at) or 0) - 4000
+    assert most_s - 180 <= said <= most_s
 
 
 def test_not_for_a_polyolefin() -> None:
