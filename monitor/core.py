@@ -314,7 +314,7 @@ class Monitor:
         if isinstance(view, CoarseView) and view.leans:
             judged = replace(judged, facts={**judged.facts, LEANS: view.leaned()})
         unknown = judged.level == UNKNOWN
-        if unknown.any():
+        if np.count_nonzero(unknown):  # several times quicker than to ask for any, in a live cell
             for subject, cells in enumerate(np.count_nonzero(unknown, axis=1).tolist()):
                 if cells:
                     out.add_blind((state["lot"], name, item.subjects[subject]), cells * view.step / NS)

@@ -273,7 +273,7 @@ def advance(
     if judged.level.shape[1] == 0:
         return episodes, []
     above = judged.level > CLEAR
-    if not above.any() and all_idle(episodes):
+    if not np.count_nonzero(above) and all_idle(episodes):
         return episodes, []
     met = np.any(above, axis=1)
     after, turns = list(episodes), []

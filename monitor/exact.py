@@ -88,15 +88,34 @@ def trailing_extremes(past: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
     Zero comes out as +0.0: which of -0.0 and +0.0 numpy calls the lesser depends on the length of the array.
     """
     joined, new_past = with_past(past, x)
-    width, n = past.shape[1] + 1, x.shape[1]
+    n = x.shape[1]
+    return _over_windows(np.fmin, joined, n) + 0.0, _over_windows(np.fmax, joined, n) + 0.0, new_past
+
+
+def trailing_least(past: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """As `trailing_extremes`, the least alone."""
+    joined, new_past = with_past(past, x)
+    return _over_windows(np.fmin, joined, x.shape[1]) + 0.0, new_past
+
+
+def trailing_greatest(past: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """As `trailing_extremes`, the greatest alone."""
+    joined, new_past = with_past(past, x)
+    return _over_windows(np.fmax, joined, x.shape[1]) + 0.0, new_past
+
+
+def _over_windows(which: np.ufunc, joined: Floats, n: int) -> Floats:
+    """np.fmin or np.fmax over each of the `n` windows of neighbouring columns, [rows, n]."""
+    width = joined.shape[1] - n + 1
+    if n == 1:
+        return which.reduce(joined, axis=1, keepdims=True)
     # The lesser of two windows that overlap is that of both together: wider windows from narrower ones, exactly.
-    low = high = joined
-    covered = 1
+    found, covered = joined, 1
     while covered < width:
         step = min(covered, width - covered)
-        low, high = np.fmin(low[:, :-step], low[:, step:]), np.fmax(high[:, :-step], high[:, step:])
+        found = which(found[:, :-step], found[:, step:])
         covered += step
-    return low[:, :n] + 0.0, high[:, :n] + 0.0, new_past
+    return found[:, :n]
 
 
 def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:
@@ -105,11 +124,11 @@ def last_known(before: Floats, x: Floats) -> tuple[Floats, Floats]:
     if n == 0:
         return x, before
     known = np.isfinite(x)
-    if known.all():
-        return x, x[:, -1].copy()
     if n == 1:
         filled = np.where(known, x, before[:, None])
         return filled, filled[:, 0].copy()
+    if known.all():
+        return x, x[:, -1].copy()
     gaps = ~np.logical_and.reduce(known, axis=1)
     if 2 * np.count_nonzero(gaps) <= len(x):  # the rows without gaps, if most are, are as they should be
         filled = x.copy()
@@ -141,11 +160,11 @@ def two_threshold(before: Bools, rises: Bools, falls: Bools) -> tuple[Bools, Boo
     rows, n = rises.shape
     if n == 0:
         return rises, before
-    if not before.any() and not rises.any():
-        return np.zeros((rows, n), bool), before
     if n == 1:
         switched = rises | (before[:, None] & ~falls)
         return switched, switched[:, 0].copy()
+    if not before.any() and not rises.any():
+        return np.zeros((rows, n), bool), before
     may = np.flatnonzero(before | np.logical_or.reduce(rises, axis=1))
     decided = np.ones((len(may), n + 1), bool)
     np.logical_or(rises[may], falls[may], out=decided[:, 1:])
@@ -159,11 +178,11 @@ def run_length(before: NDArray[np.int64], holds: Bools) -> tuple[NDArray[np.int6
     rows, n = holds.shape
     if n == 0:
         return np.zeros((rows, 0), np.int64), before
+    if n == 1:
+        length = (before[:, None] + 1) * holds
+        return length, length[:, 0].copy()
     if not holds.any():
         return np.zeros((rows, n), np.int64), np.zeros(rows, np.int64)
-    if n == 1:
-        length = np.where(holds, before[:, None] + 1, 0)
-        return length, length[:, 0].copy()
     every = np.logical_and.reduce(holds, axis=1)
     some = np.logical_or.reduce(holds, axis=1) & ~every
     if some.all():
@@ -263,6 +282,8 @@ def accumulate_while(before: Floats, x: Floats, holds: Bools) -> tuple[Floats, F
 
 def running_count(before: Floats, flags: Bools) -> Floats:
     """How many were true so far, this cell included. before: [rows]. Whole numbers add up to the same in any order."""
+    if flags.shape[1] == 1:
+        return before[:, None] + flags
     return before[:, None] + np.add.accumulate(flags, axis=1, dtype=np.int64)
 
 

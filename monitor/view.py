@@ -53,11 +53,12 @@ class Readings:
         """One role for several subjects, [subject, n], made once for all who ask and not to be written to."""
         asked = (role, tuple(subjects), raw)
         if asked not in self._gathered:
-            out = np.empty((len(subjects), self.n))
-            source = self.raw if raw else self.values
-            for row, subject in enumerate(subjects):
-                place = self.index.get(channel_key(role, subject))
-                out[row] = np.nan if place is None else source[place]
+            keys, source = _keys_of(role, asked[1]), self.raw if raw else self.values
+            logged = [row for row, key in enumerate(keys) if key in self.index]
+            out = source[[self.index[keys[row]] for row in logged]]
+            if len(logged) < len(keys):
+                found, out = out, np.full((len(keys), self.n), np.nan)
+                out[logged] = found
             out.setflags(write=False)
             self._gathered[asked] = out
         return self._gathered[asked]
@@ -178,6 +179,12 @@ class Rows(Mapping[str, NDArray[Any]]):
 
     def __len__(self) -> int:
         return len(self.places)
+
+
+@functools.lru_cache(maxsize=4096)
+def _keys_of(role: str, subjects: tuple[str, ...]) -> tuple[str, ...]:
+    """Channel keys of a role for several subjects: asked for in every tick by every condition."""
+    return tuple(channel_key(role, subject) for subject in subjects)
 
 
 @functools.cache

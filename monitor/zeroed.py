@@ -47,7 +47,7 @@ class Zeroed:
         """
         zones = self.zones
         # Row by row: a copy of them all takes longer than to look at them.
-        if len(zones) < LEAST_ZONES or not any((values[row] == self.zeros[row]).any() for row in zones):
+        if len(zones) < LEAST_ZONES or not any(np.count_nonzero(values[row] == self.zeros[row]) for row in zones):
             return None
         is_zero = values == self.zeros
         # What is not known says nothing against it.

@@ -9,8 +9,18 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, pressure_path, read_twice
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, two_threshold, with_past
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    trailing_extremes,
+    trailing_greatest,
+    two_threshold,
+    with_past,
+)
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.quantities.feed import feed_off_together
@@ -125,13 +135,12 @@ class BurstDiscOrLeak(RuleDefaults):
         after = {"past": past, "drive": drive_past, "valve": valve_past, "zero": zero, "restart": restart_state}
         with np.errstate(invalid="ignore"):
             highest = np.fmax.reduce(joined, axis=1, initial=-np.inf)[:, None]
-            if not state["gone"].any() and not (bar <= self.left_share * highest).any():
+            if not state["gone"].any() and not np.count_nonzero(bar <= self.left_share * highest):
                 level = rule(np.zeros(bar.shape, bool), np.isfinite(bar), np.ones((1, n), bool))
-                facts: dict[str, Floats] = dict.fromkeys(("bar", "was", "both", "load", "stands", "stood"), bar)
                 kept = {name: state[name] for name in ("gone", "was", "were")}
                 fresh = {"twice": read_twice.start(len(subjects))}
                 fresh |= {name: np.zeros(len(subjects), np.int64) for name in ("gone_for", "slow")}
-                return after | kept | (fresh if n else {k: state[k] for k in fresh}), Judged(level, bar, facts)
+                return after | kept | (fresh if n else {k: state[k] for k in fresh}), no_facts(level)
             turns = speed > turning_limit_rpm(ctx)
             quiet = restart | feed_off_together(view, ctx.subjects_of("feeder_rate"), ctx) | ~turns
             low, drops = self._drops(joined, bar, self._lag(ctx) + calm, calm)
@@ -139,7 +148,7 @@ class BurstDiscOrLeak(RuleDefaults):
             kept = (ago[0] > turning_limit_rpm(ctx)) & (speed >= 0.9 * ago[0]) & ~(load < 0.5 * ago[1])
             falls = drops & kept & ~self._thrown(valve, n, ctx.cells(VALVE_S)) & ~quiet
             slow_low, slow_drops = self._drops(joined, bar, self._slow(ctx) + calm, calm)
-            _, most, _ = trailing_extremes(drive[:, : drive.shape[1] - n], np.array([speed, load]))
+            most, _ = trailing_greatest(drive[:, : drive.shape[1] - n], np.array([speed, load]))
             ago = drive[:, drive.shape[1] - n - self._slow(ctx) - calm :][0, :n]
             kept = (ago > turning_limit_rpm(ctx)) & (speed >= 0.9 * most[0]) & (load >= self._keeps(ctx) * most[1])
             slow = slow_drops & kept & (load > 0) & ~self._thrown(valve, n, self._slow(ctx)) & ~quiet
@@ -230,9 +239,11 @@ class BurstDiscOrLeak(RuleDefaults):
 
     def _restart(self, state: State, view: Readings, ctx: Context) -> tuple[Bools, np.ndarray, np.ndarray]:
         """For a while after a temperature jumped to exactly zero, as no temperature can."""
-        rows = [place for key, place in view.index.items() if key.startswith(("melt_temperature", "zone_temperature"))]
-        at_zero = view.values[rows] == 0.0
-        zero = np.add.reduce(at_zero, axis=0, dtype=np.float64) if at_zero.any() else np.zeros(view.n)
+        rows = ctx.once("temperature rows", lambda: _temperature_rows(view))
+        # Row by row: a copy of them all takes longer than to look at them.
+        if view.n and not any(np.count_nonzero(view.values[row] == 0.0) for row in rows):
+            return np.zeros(view.n, bool), state["restart"] + view.n, np.zeros((1, 1))
+        zero = np.add.reduce(view.values[rows] == 0.0, axis=0, dtype=np.float64)
         joined, past = with_past(state["zero"], zero[None, :])
         jumps = joined[0, 1:] > joined[0, : view.n]
         since, since_state = run_length(state["restart"], ~jumps[None, :])
@@ -243,7 +254,7 @@ class BurstDiscOrLeak(RuleDefaults):
     def _thrown(valve: np.ndarray, n: int, over: int) -> Bools:
         """Whether diverter or melt pump explain it: thrown or slowed within so many cells."""
         before = valve.shape[1] - n
-        _, high, _ = trailing_extremes(valve[:, before - over : before], valve[:, before:])
+        high, _ = trailing_greatest(valve[:, before - over : before], valve[:, before:])
         with np.errstate(invalid="ignore"):
             return (valve[0, before:] < 0.5 * high[0]) | (valve[1, before:] < high[1] - 0.5)
 
@@ -283,3 +294,7 @@ class BurstDiscOrLeak(RuleDefaults):
             cautions.PRESSURE,
             moved={"pressure": -3.0},
         )
+
+
+def _temperature_rows(view: Readings) -> list[int]:
+    return [row for key, row in view.index.items() if key.startswith(("melt_temperature", "zone_temperature"))]

@@ -111,7 +111,7 @@ class ColdStart:
         with np.errstate(invalid="ignore"):
             turning = speed[0] > turning_limit_rpm(ctx)
         value = view.rows("zone_temperature", subjects)
-        limit = self.limits(subjects, ctx)
+        limit = ctx.once((self, subjects), lambda: self.limits(subjects, ctx))
         with np.errstate(invalid="ignore"):
             below = value < limit[:, None]
         known = np.isfinite(speed[0])
@@ -119,7 +119,9 @@ class ColdStart:
         held, lead, before = np.zeros(below.shape, bool), np.full(view.n, state["lead"]), np.zeros(view.n)
         again = np.full(view.n, np.nan)
         wanted = view.rows("zone_setpoint", subjects)
-        if not state["seen"] and known.any():
+        if state["seen"]:
+            known[:] = True
+        elif known.any():
             begins = int(np.argmax(known))
             state = {**state, "seen": True}
             if turning[begins]:
@@ -127,10 +129,8 @@ class ColdStart:
                 coldest = _coldest(under[:, begins], cold)
                 state = {**state, "starting": True, "before": True, "cold": cold, "lead": coldest, "rest_cells": 0}
             known[:begins], known[begins:] = False, True
-        else:
-            known[:] = state["seen"]
         kept = state
-        if known.any():
+        if state["seen"] and view.n:
             part = slice(int(np.argmax(known)), None)
             real = functools.partial(self._real, value[:, part], wanted[:, part])
             held[:, part], lead[part], again[part], kept = self._since_start(
@@ -140,13 +140,14 @@ class ColdStart:
                 stands = np.logical_or.accumulate(~turning[part])
                 before[part] = ~stands
                 kept = {**kept, "before": not stands[-1]}
+        after = {**kept, "speed": speed_state}
+        if not np.count_nonzero(held):
+            after["twice"] = read_twice.start(2) if view.n else state["twice"]
+            return after, no_facts(rule(held, np.isfinite(value), np.isfinite(limit)[:, None]))
         cold = held.any(axis=0)
         zones = [self.channel(subject) for subject in subjects]
         came = np.array([read_twice.arrived(view, keys) for keys in (("screw_speed",), zones)])
-        twice, waits = read_twice.advance(state["twice"], np.array([cold, cold]), came, ctx)
-        after = {**kept, "speed": speed_state, "twice": twice}
-        if not held.any():
-            return after, no_facts(rule(held, np.isfinite(value), np.isfinite(limit)[:, None]))
+        after["twice"], waits = read_twice.advance(state["twice"], np.array([cold, cold]), came, ctx)
         # One start is one finding: the row of the coldest zone speaks while any zone that was cold still is.
         mine = np.arange(len(subjects))[:, None] == lead
         known = np.isfinite(value) | (mine & (held & np.isfinite(value)).any(axis=0))

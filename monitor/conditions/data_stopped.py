@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import last_known, run_length
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
@@ -69,6 +69,11 @@ class DataStopped(RuleDefaults):
         arrived = view.arrived
         if arrived is None:
             arrived = np.logical_or.reduce(np.isfinite(view.values), axis=0)
+        speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
+        if n and state["seen"] and np.count_nonzero(arrived) == n:  # something comes in every cell, as nearly always
+            gaps = np.concatenate((state["gaps"], state["silent"] + 1.0, np.ones(min(n - 1, GAPS))))
+            after = {"silent": np.zeros(1, np.int64), "seen": True, "gaps": gaps[-GAPS:].copy(), "speed": speed_state}
+            return after, no_facts(np.full((1, n), CLEAR, np.int8))
         silent, silent_state = run_length(state["silent"], ~arrived[None, :])
         places = np.flatnonzero(arrived)
         # A gap is told in cells from one arrival to the next; what came before the first arrival is none.
@@ -87,7 +92,6 @@ class DataStopped(RuleDefaults):
             before = np.sort(state["gaps"][-GAPS:])
             if before.size:
                 limit[: int(places[0]) if places.size else n] = max(float(least), 3.0 * before[max(0, before.size - 2)])
-        speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
         hold_s = self.on_change_s(ctx)
         if hold_s is not None:
             turns = speed[0] > turning_limit_rpm(ctx)

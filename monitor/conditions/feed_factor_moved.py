@@ -13,7 +13,7 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_extremes, with_past
+from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_greatest, with_past
 from monitor.levels import levels_above
 from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Cause, Evidence
@@ -132,7 +132,7 @@ class FeedFactorMoved(FeederRule):
         """
         n, kept = short.shape[1], {}
         ago, kept["short"] = with_past(state["short"], short)
-        _, jump, kept["jumps"] = trailing_extremes(state["jumps"], 100 * np.abs(short - ago[:, :n]))
+        jump, kept["jumps"] = trailing_greatest(state["jumps"], 100 * np.abs(short - ago[:, :n]))
         length, kept["length"] = run_length(state["length"], off)
         told = length == ctx.cells(TOLD_AFTER_S)
         with np.errstate(invalid="ignore"):

@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor import cautions, read_twice
 from monitor.conditions.machine_load import judging_sensors
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import blank, last_known, run_length, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
@@ -102,13 +102,27 @@ class FeedersScrewStopped:
             turning = speed[0] > turning_limit_rpm(ctx)
             standing = speed[0] <= turning_limit_rpm(ctx)
         fed, fed_state = last_known(state["fed"], np.where(turning & known, rate, np.nan)[None, :])
-        most = np.fmax.accumulate(np.concatenate((state["most"], np.nan_to_num(fed[0]))))
+        most = np.fmax.accumulate(np.concatenate((state["most"], fed[0])))
+        joined, past = with_past(state["past"], rate[None, :])
+        groups = judging_sensors(ctx)
+        pressure = view.get(f"melt_pressure:{groups[0][0]}") if groups else np.full(view.n, np.nan)
+        before, pressure_state = last_known(state["pressure"], np.where(turning, pressure, np.nan)[None, :])
+        after = {
+            "past": past,
+            "speed": speed_state,
+            "fed": fed_state,
+            "pressure": pressure_state,
+            "most": most[-1:].copy(),
+        }
+        if view.n and not np.count_nonzero(standing):  # nothing to look into, as nearly always
+            level = rule(standing[None, :], np.isfinite(speed) & known, np.ones((1, view.n), bool))
+            none = np.zeros(1, np.int64)
+            return after | {"high": none, "low": none, "twice": read_twice.start(1)}, no_facts(level[: len(subjects)])
         recipe_rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
         with np.errstate(invalid="ignore"):
             worth = fed[0] > np.fmax(WORTH_SHARE * np.fmax(most[1:], recipe_rate), 1.0)
             much = standing & known & worth & (rate > self.soon_share * fed[0])
             some = standing & known & worth & (rate > self.late_share * fed[0])
-        joined, past = with_past(state["past"], rate[None, :])
         with np.errstate(invalid="ignore"):
             dying = rate < DYING_SHARE * joined[0, : view.n]
         drives = view.rows("feeder_drive", ctx.subjects_of("feeder_drive"))
@@ -118,9 +132,6 @@ class FeedersScrewStopped:
         much, some = much & ~dying & ~all_still, some & ~dying & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])
-        groups = judging_sensors(ctx)
-        pressure = view.get(f"melt_pressure:{groups[0][0]}") if groups else np.full(view.n, np.nan)
-        before, pressure_state = last_known(state["pressure"], np.where(turning, pressure, np.nan)[None, :])
         with np.errstate(invalid="ignore"):
             proven = ~((pressure >= PRESSURE_STANDS * before) & (before > 0))
         twice, waits = read_twice.advance(
@@ -129,16 +140,7 @@ class FeedersScrewStopped:
         soon_s = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s
         soon, sure, late = (ctx.cells(read_twice.on_delay_s(s, ctx)) for s in (soon_s, self.rate_only_s, self.late_s))
         holds = (((high >= soon) & proven) | (high >= sure) | (low >= late)) & ~waits
-        after = {
-            "past": past,
-            "speed": speed_state,
-            "fed": fed_state,
-            "pressure": pressure_state,
-            "most": most[-1:].copy(),
-            "high": high_state,
-            "low": low_state,
-            "twice": twice,
-        }
+        after |= {"high": high_state, "low": low_state, "twice": twice}
         if not subjects:
             empty = np.zeros((0, view.n))
             return after, Judged(empty.astype(np.int8), empty, {})

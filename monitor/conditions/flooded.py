@@ -19,7 +19,8 @@ from monitor.exact import (
     count_true,
     last_known,
     run_length,
-    trailing_extremes,
+    trailing_greatest,
+    trailing_least,
     trailing_mean,
     two_threshold,
     with_past,
@@ -145,7 +146,7 @@ class Flooded:
             return self.start(subjects, ctx), Judged(np.full(nothing.shape, DISARMED, np.int8), nothing, {})
         found = load(view, ctx)
         kept = dict(state)
-        recent_low, _, kept["past"] = trailing_extremes(state["past"], found.torque[None, :])
+        recent_low, kept["past"] = trailing_least(state["past"], found.torque[None, :])
         gross, kept["last"] = read_twice.middle(state["last"], gross_torque_pct(view, ctx)[None, :])
         torque, kept["torque"] = trailing_mean(state["torque"], gross, ctx.cells(20))
         limited, kept["limited"] = trailing_mean(state["limited"], gross, ctx.cells(40))
@@ -154,7 +155,7 @@ class Flooded:
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :], ctx.cells(40))
         rise, kept["rise"] = trailing_mean(state["rise"], found.torque[None, :], ctx.cells(40))
         refill = np.fmax.reduce(view.rows("feeder_refill", ctx.subjects_of("feeder_refill")), axis=0, initial=np.nan)
-        _, refilled, kept["refill"] = trailing_extremes(state["refill"], refill[None, :])
+        refilled, kept["refill"] = trailing_greatest(state["refill"], refill[None, :])
         usual_speed, _ = view.expectation("screw_speed")
         with np.errstate(invalid="ignore"):
             faster = view.get("screw_speed") - usual_speed > 0.05 * usual_speed
@@ -210,7 +211,7 @@ class Flooded:
 
     def _tripped(self, state: State, kept: State, torque: Floats, view: CoarseView, ctx: Context) -> Bools:
         """The first cells of a standstill that torque at its limit has led to, set-points still up."""
-        _, peak, kept["before_trip"] = trailing_extremes(state["before_trip"], torque)
+        peak, kept["before_trip"] = trailing_greatest(state["before_trip"], torque)
         stands = view.in_phase("stopped", "heating", "soaking", "ready")
         length, kept["stood"] = run_length(state["stood"], stands[None, :])
         with np.errstate(invalid="ignore"):

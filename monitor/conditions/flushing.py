@@ -12,7 +12,7 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule, moved
 from monitor.conditions.machine_load import gross_torque_pct, load
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_least, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
@@ -178,9 +178,9 @@ class Flushing(FeederRule):
         )
         with np.errstate(invalid="ignore", divide="ignore"):
             both = np.array([found.torque, found.pressure, np.log(np.where(gross > 0, gross, np.nan))])
-        low, _, kept["load"] = trailing_extremes(state["load"], both)
+        low, kept["load"] = trailing_least(state["load"], both)
         late, kept["late"] = with_past(state["late"], both[2:])
-        _, highest, kept["before"] = trailing_extremes(state["before"], late[:, : view.n])
+        highest, kept["before"] = trailing_greatest(state["before"], late[:, : view.n])
         lately = (wanted > 0) & (since <= ctx.cells(JUST_S))
         alone = lately & (np.count_nonzero(lately, axis=0) == 1)
         with np.errstate(invalid="ignore"):
@@ -193,9 +193,9 @@ class Flushing(FeederRule):
         more = torque & sharp[0] & ((pressure & sharp[1]) | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
         more &= view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
         steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]
-        _, ran, kept["steady"] = trailing_extremes(state["steady"], steady)
+        ran, kept["steady"] = trailing_greatest(state["steady"], steady)
         limited = np.where(alone & (at_limit & (ran[0] > 0) & ctx.starve_fed)[None, :], gross[None, :], np.nan)
-        _, limited, kept["limited"] = trailing_extremes(state["limited"], limited)
+        limited, kept["limited"] = trailing_greatest(state["limited"], limited)
         return alone & feeder_signals.in_use(view, wanted) & more[None, :], limited, kept
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -10,7 +10,7 @@ import numpy as np
 
 from monitor.conditions.zone_signals import wanted
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_least, two_threshold, with_past
 from monitor.view import CoarseView
 
 LATELY_S, FULL_S = 1200.0, 600.0
@@ -48,8 +48,8 @@ def found(
     for long, %. least_c: what it has to move at least, step_c: its digit, C [zone, n] each. gains: C per %, [zone].
     """
     limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
-    _, hottest, hottest_past = trailing_extremes(state["hottest"], high)
-    coldest, _, coldest_past = trailing_extremes(state["coldest"], low)
+    hottest, hottest_past = trailing_greatest(state["hottest"], high)
+    coldest, coldest_past = trailing_least(state["coldest"], low)
     joined, minutes = with_past(state["minutes"], minute)
     before = joined[:, : view.n]
     with np.errstate(invalid="ignore"):

@@ -20,7 +20,7 @@ from monitor.exact import (
     blank,
     last_known,
     run_length,
-    trailing_extremes,
+    trailing_greatest,
     trailing_mean,
     two_threshold,
     with_past,
@@ -180,7 +180,7 @@ def _judge(
     left = np.exp(torque)
     smooth, kept["smooth"] = trailing_mean(state["smooth"], torque[None, :], 4)
     smooth_pressure, kept["smooth_pressure"] = trailing_mean(state["smooth_pressure"], pressure[None, :], 4)
-    _, high, kept["sudden"] = trailing_extremes(state["sudden"], left[None, :])
+    high, kept["sudden"] = trailing_greatest(state["sudden"], left[None, :])
     with np.errstate(invalid="ignore"):
         sudden = high[0] - left >= SHARP_SHARE * (1 - left)
         fall = np.fmax(least_fall * found.wider, 5 * found.torque_scatter)
@@ -305,10 +305,10 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
     cooler = np.fmin(joined[0, : view.n], joined[0, back // 3 : back // 3 + view.n])
     cooler = np.fmin(cooler, joined[0, 2 * back // 3 : 2 * back // 3 + view.n])
     gross = gross_torque_pct(view, ctx)
-    _, peak, kept["limited"] = trailing_extremes(state["limited"], gross[None, :])
+    peak, kept["limited"] = trailing_greatest(state["limited"], gross[None, :])
     left = np.exp(found.torque)
     past, kept["left"] = with_past(state["left"], left[None, :])
-    _, drop, kept["sharp"] = trailing_extremes(state["sharp"], past[:, : view.n] - left)
+    drop, kept["sharp"] = trailing_greatest(state["sharp"], past[:, : view.n] - left)
     with np.errstate(invalid="ignore"):
         throat_up = throat - cooler >= THROAT_UP_C
         was_limited = peak[0] >= AT_LIMIT_SHARE * ctx.line.drive.torque_limit_pct

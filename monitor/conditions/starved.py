@@ -19,6 +19,7 @@ from monitor.exact import (
     last_known,
     run_length,
     trailing_extremes,
+    trailing_greatest,
     trailing_mean,
     two_threshold,
     with_past,
@@ -217,7 +218,7 @@ class Starved:
         """The feeders say less. (rises, stays)"""
         gross = gross_torque_pct(view, ctx)
         limit = ctx.line.drive.torque_limit_pct
-        _, peak, kept["limited"] = trailing_extremes(state["limited"], gross[None, :])
+        peak, kept["limited"] = trailing_greatest(state["limited"], gross[None, :])
         feeders = ctx.subjects_of("feeder_drive")
         drives = view.rows("feeder_drive", feeders)
         with np.errstate(invalid="ignore"):
@@ -232,7 +233,7 @@ class Starved:
         length, kept["off"] = run_length(state["off"], going_off[None, :])
         waiting = (length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s))
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :])
-        _, highest, kept["touched"] = trailing_extremes(state["touched"], found.rate[None, :])
+        highest, kept["touched"] = trailing_greatest(state["touched"], found.rate[None, :])
         with np.errstate(invalid="ignore"):
             touched = highest[0] >= np.log(1 + TOUCHED_SHARE)
         not_starved = at_limit | trimmed | waiting | touched
@@ -281,8 +282,8 @@ class Starved:
     def _seen_of_flood_fed(self, state: State, kept: State, found: Load, view: CoarseView) -> dict[str, Floats]:
         """Unsteady pressure, the hopper over several loader cycles, and whether the fall was sudden."""
         low, high, kept["pressure"] = trailing_extremes(state["pressure"], found.pressure[None, :])
-        _, full, kept["hopper"] = trailing_extremes(state["hopper"], view.get("hopper_level")[None, :])
-        _, top, kept["sudden"] = trailing_extremes(state["sudden"], found.torque[None, :])
+        full, kept["hopper"] = trailing_greatest(state["hopper"], view.get("hopper_level")[None, :])
+        top, kept["sudden"] = trailing_greatest(state["sudden"], found.torque[None, :])
         with np.errstate(invalid="ignore"):
             unsteady = high[0] - low[0] >= UNSTEADY_SIGMAS * found.pressure_scatter
             sudden = top[0] - found.torque >= intake_or_path.SHARP_SHARE * np.abs(found.torque)

@@ -87,8 +87,12 @@ class StoppedUnderLoad:
         with np.errstate(invalid="ignore"):
             turning, standing = speed > limit, speed <= limit
         turned, turned_state = run_length(state["turned"], ~standing[None, :])
-        ran = np.concatenate((state["turned"], turned[0]))[: view.n]
         joined, past = with_past(state["past"], _signals(view, ctx))
+        if not np.count_nonzero(standing) and not state["on"].any():  # it turns on, as nearly always
+            level = rule(standing[None, :], np.isfinite(speed)[None, :], np.ones((1, view.n), bool))
+            held = np.zeros_like(state["held"]) if view.n else state["held"]
+            return {**state, "past": past, "turned": turned_state, "held": held}, no_facts(level[: len(subjects)])
+        ran = np.concatenate((state["turned"], turned[0]))[: view.n]
         rises, told = np.zeros((1, view.n), bool), {}
         for cell in np.flatnonzero(standing & (ran >= width)).tolist():
             found = self._before(joined[:, cell : cell + width + 1], ctx, limit)

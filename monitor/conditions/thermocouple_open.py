@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import Floats, accumulate_while, last_known
 from monitor.jump_guard import under_way
 from monitor.records import Evidence, Family
@@ -106,12 +106,14 @@ class ThermocoupleOpen:
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels: 1 up or silent, 2 down or swapped."""
         raw = view.rows("zone_temperature", subjects, raw=True)
-        output = view.rows("zone_output", subjects)
         if not raw.size:
             said = ("value", "left_at", "way", "output", "other")
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
         wanted, last_wanted = last_known(state["wanted"], view.rows("zone_setpoint", subjects))
         seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s), wanted)
+        if not seen.events.size and not np.count_nonzero((state["way"] != 0) | ~np.isnan(state["left_at"])):
+            # Every couple is well and stays so, as nearly always.
+            return {**state, **seen.after, "wanted": last_wanted}, no_facts(np.full(raw.shape, CLEAR, np.int8))
         walk = _Walk(state, seen, self.back_c, ctx.cells(self.common_s))
         left, way, other = walk.all_cells()
         level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
@@ -126,6 +128,7 @@ class ThermocoupleOpen:
             "other": walk.other,
             "common": walk.common,
         }
+        output = view.rows("zone_output", subjects)
         facts = {"value": raw, "left_at": left, "way": way, "output": output, "other": other}
         return after, Judged(level, score, facts)
 
@@ -198,6 +201,7 @@ class _Seen:
     """What the readings alone say of each cell, whatever was found before it, [zone, n] each.
 
     here: there is a reading. leaps: a step from a fresh reading that no steel makes. lost: silent for too long.
+    events: cells in which a zone leaps or begins to be lost, [event].
     after: what of the state the readings alone decide, as it stands at the end.
     """
 
@@ -233,7 +237,9 @@ class _Seen:
             "alone": np.zeros(count),
             "ever": np.ones(count, bool),
         }
-        self._gaps(state, np.flatnonzero(~self.here.all(axis=1)), silent_cells)
+        gaps = np.flatnonzero(~self.here.all(axis=1))
+        self._gaps(state, gaps, silent_cells)
+        self.events = self._events() if len(zones) or len(gaps) else gaps
 
     def _pace(self, fresh: Floats, zones: NDArray[np.int64], cells: NDArray[np.int64]) -> Floats:
         """How far zones moved from the cell before, NaN where that had no reading. fresh: before the first, [zone]."""
@@ -257,7 +263,7 @@ class _Seen:
         for name, values in (("stale", stale_after), ("alone", alone_after), ("ever", ever[:, -1])):
             self.after[name][zones] = values
 
-    def events(self) -> NDArray[np.int64]:
+    def _events(self) -> NDArray[np.int64]:
         """Cells in which a zone leaps or begins to be lost."""
         found = np.logical_or.reduce(self.leaps, axis=0)
         if self.lost.any():
@@ -288,7 +294,7 @@ class _Walk:
     def all_cells(self) -> tuple[Floats, Floats, Floats]:
         """`left`, `way` and `other` in every cell, [zone, n] each."""
         n, done = self.seen.raw.shape[1], 0
-        leaps = [*self.seen.events().tolist(), n]
+        leaps = [*self.seen.events.tolist(), n]
         since, left, way, other = [0], [self.left], self.ways, [self.other]
         while True:
             event = self._next(done, leaps[bisect_left(leaps, done)])

@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor import cautions, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import blank, trailing_extremes, two_threshold, with_past
+from monitor.exact import blank, trailing_least, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -79,7 +79,7 @@ class ThroatHopperEmptying(RuleDefaults):
         # A hopper that stands full through a heat-up tells nothing of how low it gets.
         after["known"], known = recent_level.advance(state["known"], np.where(running, level_now, np.nan), 0.9)
         joined, after["lately"] = with_past(state["lately"], np.where(running, now, np.nan))
-        lowest, _, after["lowest"] = trailing_extremes(state["lowest"], joined[:, : view.n])
+        lowest, after["lowest"] = trailing_least(state["lowest"], joined[:, : view.n])
         with np.errstate(invalid="ignore", divide="ignore"):
             falls_s = (before - now) / OVER_S
             left_s = np.where(falls_s > 0, now / falls_s, np.inf)

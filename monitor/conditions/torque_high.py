@@ -9,8 +9,8 @@ import numpy as np
 
 from monitor import cautions, read_twice, recent_level
 from monitor.conditions.toward_over_pressure import OVER_FED
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, two_threshold, with_past
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
+from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.quantities.load import speed_for_power
@@ -108,6 +108,9 @@ class TorqueHigh(RuleDefaults):
         load = gross_load_pct(view, ctx)[None, :]
         minute, mean = recent_level.advance(state["minute"], load)
         with np.errstate(invalid="ignore"):
+            high = np.count_nonzero(load > self.over_pct) or np.count_nonzero(mean > self.warn_pct)
+            if view.n and not high and not state["on"].any():
+                return self._far_below(state, view, minute, load, ctx)
             length, over_state = run_length(state["over"], load > self.over_pct)
             stays, stays_state = run_length(state["stays"], mean > self.warn_pct)
             near, near_state = two_threshold(
@@ -129,6 +132,15 @@ class TorqueHigh(RuleDefaults):
         after["twice"] = twice
         return after | start, Judged(level, np.fmax(load, mean), facts)
 
+    def _far_below(
+        self, state: State, view: Readings, minute: State, load: Floats, ctx: Context
+    ) -> tuple[State, Judged]:
+        """Nothing to work out, as nearly always: only what is remembered moves on."""
+        none = np.zeros(1, np.int64)
+        after = {"minute": minute, "stays": none, "over": none, "on": state["on"], "twice": read_twice.start(1)}
+        after |= self._least(state, view, load, ctx)[1]
+        return after, no_facts(rule(np.zeros(load.shape, bool), np.isfinite(load), np.ones(load.shape, bool)))
+
     def _least(self, state: State, view: Readings, load: Floats, ctx: Context) -> tuple[Floats, State]:
         """Cells over the limit after which it is said, [1, n], and what is remembered of the start."""
         speed = view.get("screw_speed")[None, :]
@@ -136,9 +148,9 @@ class TorqueHigh(RuleDefaults):
             turned, turned_state = run_length(state["turned"], ~(speed <= turning_limit_rpm(ctx)))
             starts = (turned <= ctx.cells(START_S)) & (load <= START_PCT) & (load > self.over_pct)
         usual = np.full(load.shape, float(ctx.cells(self.over_s)))
-        if not starts.any():
+        if not np.count_nonzero(starts):
             return usual, {"turned": np.minimum(turned_state, LONG_AGO), "speed": with_past(state["speed"], speed)[1]}
-        _, fastest, past = trailing_extremes(state["speed"], speed)
+        fastest, past = trailing_greatest(state["speed"], speed)
         aim = np.fmax(fastest, view.get("screw_speed_setpoint")[None, :])
         with np.errstate(invalid="ignore"):
             yields: Bools = speed < (1 - YIELDS_BY) * aim

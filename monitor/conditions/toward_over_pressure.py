@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, pressure_path, read_twice
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_slope, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -97,12 +97,12 @@ class TowardOverPressure:
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 heading there, 2 near the limit."""
         value = pressure_path.pressures(view, pressure_path.groups(ctx))
-        limit = np.array([self.limit_bar(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
-        armed = np.isfinite(limit)
+        limit = ctx.once((self, subjects), lambda: self._limits(subjects, ctx))
+        armed, rising = np.isfinite(limit), self.rising_share * limit
         with np.errstate(invalid="ignore"):
-            high = (value >= self.rising_share * limit).any() or (state["was"] >= self.rising_share * limit).any()
-            if not state["on"].any() and not high:
-                return self._far_below(state, view, value, limit, armed)
+            high = np.count_nonzero(value >= rising) or np.count_nonzero(state["was"] >= rising)
+        if not high and not np.count_nonzero(state["on"]):
+            return self._far_below(state, view, value, limit, armed)
         slope, past = trailing_slope(state["past"], value)
         joined, recent = with_past(state["recent"], value)
         lag = ctx.cells(2)
@@ -175,7 +175,11 @@ class TowardOverPressure:
             "twice": read_twice.start(len(value)) if value.shape[1] else state["twice"],
         }
         level = rule(np.zeros(value.shape, bool), np.isfinite(value), armed)
-        return after, Judged(level, value / limit, dict.fromkeys(("value", "limit", "bar_s", "left_s"), value))
+        return after, no_facts(level)
+
+    def _limits(self, subjects: tuple[str, ...], ctx: Context) -> Floats:
+        """The limit of each pressure, bar, [pressure, 1]."""
+        return np.array([self.limit_bar(subject, ctx)[0] for subject in subjects]).reshape(-1, 1)
 
     def limit_bar(self, subject: str, ctx: Context) -> tuple[float, bool]:
         """The limit and whether it is the machine's own; NaN where there is none."""

@@ -8,8 +8,8 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions, recent_level
-from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, with_past
+from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
+from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_greatest, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
@@ -97,15 +97,14 @@ class TrampMetal(RuleDefaults):
         lasted = np.where(np.isnan(joined[0, : view.n]), 0.0, joined[0, : view.n])
         with np.errstate(invalid="ignore"):
             ends = ~up & np.isfinite(load) & (lasted >= 1) & (lasted <= ctx.cells(self.longest_s))
-            _, spike, over_state = trailing_extremes(state["over"], np.where(ends, lasted, np.nan)[None, :])
+            spike, over_state = trailing_greatest(state["over"], np.where(ends, lasted, np.nan)[None, :])
             over = ~up & np.isfinite(load) & (spike[0] >= 1)
-            if not over.any():
+            if not np.count_nonzero(over):
                 past = with_past(state["past"], self._answering(both, up, ctx))[1]
                 after = {"level": level_state, "square": square_state, "spike": spike_state, "past": past}
                 after |= {"over": over_state}
                 quiet = rule(over[None, :], np.isfinite(load)[None, :], np.ones((1, view.n), bool))
-                facts: dict[str, Floats] = dict.fromkeys(("peak", "was", "dip", "speed", "seconds"), load)
-                return after | {"was_up": was_up}, Judged(quiet, load[None, :], facts)
+                return after | {"was_up": was_up}, no_facts(quiet)
             low, peak, past = trailing_extremes(state["past"], self._answering(both, up, ctx))
             scatter = np.sqrt(np.fmax(square[0] - np.square(level[1]), 0.0))
             dip = level[1] - low[1]

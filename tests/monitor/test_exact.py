@@ -126,6 +126,9 @@ def test_trailing_extremes(rows: list[list[float]], width: int) -> None:
 
     want = [*by_cell(rows, width, least), *by_cell(rows, width, most)]
     np.testing.assert_array_equal(got, np.array(want).reshape(2 * ROWS, -1))
+    low = at_every_cut(exact.trailing_least, exact.blank(ROWS, width - 1), table(rows))
+    high = at_every_cut(exact.trailing_greatest, exact.blank(ROWS, width - 1), table(rows))
+    assert bits(np.concatenate((low, high))) == bits(got)
 
 
 def test_extremes_of_both_zeros_are_the_same_bits_in_every_length() -> None:
@@ -333,7 +336,8 @@ def test_sums_do_not_keep_rounding_from_long_ago() -> None:
 def test_state_is_its_own_copy(width: int) -> None:
     """A state that looks into the block would change when the reader fills its buffer anew."""
     x = np.arange(20.0).reshape(2, 10)
-    for function in (exact.trailing_mean, exact.trailing_slope, exact.trailing_extremes):
+    extremes = exact.trailing_extremes, exact.trailing_least, exact.trailing_greatest
+    for function in (exact.trailing_mean, exact.trailing_slope, *extremes):
         after = function(exact.blank(2, width), x)[-1]
         kept = after.copy()
         x += 100
