@@ -25,8 +25,8 @@ def rows_legend() -> html.P:
     halves = [
         html.Span([html.I(className=f"swatch {m}"), say(f"legend.{m}")]) for m in ("row_over", "row_under", "blank")
     ]
-    mark = html.I(SHAPES["other"], className="shape other", **_named("other"))
-    return html.P([*halves, html.Span([mark, say("legend.row_finding")])], className="legend rows")
+    marks = [html.I(SHAPES[look], className=f"shape {look}", **_named(look)) for look in SHAPES]
+    return html.P([*halves, html.Span([*marks, say("legend.row_finding")])], className="legend rows")
 
 
 def shapes_legend() -> html.P:

@@ -82,6 +82,6 @@ ASIDE: dict[str, str] = {
     "latched.lot_before": "in the earlier lot {lot}",
     "latched.seen": "Seen, waits for its reset.",
     "latched.unseen": "Not seen yet, waits for somebody to see it and then to reset it.",
-    "latched.lines": "Ended, still to be seen and reset: {summary}, {at}.",
-    "latched.more": "and {count} more",
+    "latched.lines": "Ended, still to be seen and reset: {summary}, {at}{more}.",
+    "latched.more": ", and {count} more",
 }

@@ -74,6 +74,7 @@ UPKEEP: dict[str, str] = {
     "upkeep.group.back": "No longer so, the finding still open",
     "upkeep.group.gone": "Not now: began and ended within a day",
     "upkeep.group.ended": "Where a finished log ended",
+    "upkeep.group.ended_count": "Where a finished log ended: {count} parts",
     "upkeep.due.screen": "Due: {kg} through this screen; the screens before it were changed at {usual}.",
     "upkeep.due.wear": "Due for a look: a sign of wear over its runs ({signs}).",
     "upkeep.state.now": "So now, since {since}, {time}.",

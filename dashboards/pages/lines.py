@@ -161,6 +161,7 @@ def worded_block(data: JournalData, name: str, width: int) -> tuple[Word, html.A
                     html.H2(dcc.Link(name, href=lot_url(name, now.lot) if ended else live_url(name))),
                     html.P(now.line.line.title, className="soft") if now.line.line.title else None,
                     html.P([*shape_of(look), say(f"verdict.{verdict.word}")], className=f"word {look}{live_only}"),
+                    html.P(dcc.Link(say("lines.log_end"), href=live_url(name))) if ended else None,
                 ],
                 className="name",
             ),

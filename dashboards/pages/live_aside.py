@@ -118,8 +118,8 @@ def latched_line(now: LineNow, clock: PlantClock) -> str:
         return ""
     newest = min(now.latched, key=_newest_first)
     at = clock.since(end_of(newest, now.now), now.now)
-    more = f" {say('latched.more', count=str(len(now.latched) - 1))}" if len(now.latched) > 1 else ""
-    return say("latched.lines", summary=newest.last.summary, at=at) + more
+    more = say("latched.more", count=str(len(now.latched) - 1)) if len(now.latched) > 1 else ""
+    return say("latched.lines", summary=newest.last.summary, at=at, more=more)
 
 
 def _newest_first(finding: Finding) -> int:

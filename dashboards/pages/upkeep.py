@@ -9,35 +9,30 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import ids
 from dashboards.chart_frame import chart_frame
-from dashboards.clock import MINUTE, PlantClock
+from dashboards.clock import MINUTE
 from dashboards.contents import contents
 from dashboards.data import JournalData
 from dashboards.drawing import Drawing
 from dashboards.figures.barrel_strip import barrel_strip
 from dashboards.figures.chart_base import tell
-from dashboards.figures.findings_line import finding_look
 from dashboards.figures.look import look
 from dashboards.figures.strip_view import StripView
 from dashboards.figures.time_axis import PHONE
 from dashboards.figures.upkeep_chart import title_room, upkeep_chart
 from dashboards.grid import JUDGED_PHASES
-from dashboards.legends import shapes_legend
 from dashboards.load_history import screens_of
 from dashboards.pages import upkeep_form
 from dashboards.pages.upkeep_detail import head, item_title, more
-from dashboards.pages.upkeep_outside import outside_block
-from dashboards.parts import shape_of
+from dashboards.pages.upkeep_list import Entries, calling_list, usual_list
 from dashboards.texts import say
 from dashboards.upkeep_item import UpkeepItem
 from dashboards.upkeep_items import HISTORY_NS, upkeep_items
-from dashboards.upkeep_panels import Panels, left_words, panels_of
-from dashboards.upkeep_state import lately_words, state_words, told_words
+from dashboards.upkeep_panels import Panels, panels_of
 from dashboards.upkeep_weeks import weeks_of
 from dashboards.urls import parameters, upkeep_table_url, upkeep_url, with_parameters
 from dashboards.windows import windows_of
 
 PATH = "/upkeep"
-MOST_ITEMS = 60
 SECTIONS = tuple(
     (id_, f"upkeep.contents.{id_}")
     for id_ in (ids.AT_PARTS, ids.AT_EVIDENCE, ids.AT_CHECKS, ids.AT_REPAIR, ids.AT_USUAL)
@@ -167,26 +162,10 @@ def answer(data: JournalData, state: dict[str, str], look_name: str, width: int)
     blocks: list[Any] = []
     if data.line(state.get(ids.LINE, "")) is not None and len(data.line_names()) > 1:
         blocks.append(html.P(dcc.Link(say("upkeep.all_lines"), href=upkeep_url(item=item.name))))
-    several = len({i.line for i in items}) > 1
-    calling = [i for i in items if i.calls][:MOST_ITEMS]
-    usual = [i for i in items if not i.calls]
     away = upkeep_form.away_on(data, items)
-    out = upkeep_form.out_parts(items, away)
-    if calling:
-        blocks.append(shapes_legend())
-    outside = outside_block(data, dict.fromkeys(i.line for i in items if i.live))
-    blocks += outside
-    if calling and calling[0].state not in ("now", "stood") and any(i.live for i in items):
-        blocks.append(html.P(say("upkeep.none_found" if outside else "upkeep.none_now"), className="none-now"))
-    for n, i in enumerate(calling, 1):
-        if n == 1 or i.state != calling[n - 2].state:
-            blocks.append(html.H2(say(f"upkeep.group.{i.state}"), className="group"))
-        blocks.append(_entry(i, str(n), i is item, several, state, out=i.name in out))
-    rest: list[Any] = []
-    if usual:
-        entries = [_entry(i, "", i is item, several, state, out=i.name in out) for i in usual[:MOST_ITEMS]]
-        summary = html.Summary(say("upkeep.as_usual", count=str(len(usual))))
-        rest.append(html.Details([summary, *entries], open=item in usual, className="as-usual"))
+    entries = Entries(item, len({i.line for i in items}) > 1, state, upkeep_form.out_parts(items, away))
+    blocks += calling_list(data, items, entries)
+    rest = usual_list(items, entries)
     svg, stood = strip_of(data, item, items, width)
     chart = _drawn(item, panels_of(data, item, changes_of(data, item)), look_name, "days", width)
     return (
@@ -254,43 +233,3 @@ def strip_of(data: JournalData, item: UpkeepItem, items: list[UpkeepItem], width
     view = StripView(line, data.readings_at(line, end), windows, flags, touched, judged=judged)
     at = data.clock(item.line).since(end, data.now_ns())
     return barrel_strip(view, width), say("upkeep.stood", line=item.line, at=at)
-
-
-def _entry(
-    item: UpkeepItem, rank: str, on: bool, several: bool, state: dict[str, str], *, out: bool = False
-) -> dcc.Link:
-    finding = next(iter(item.standing), None)
-    shape: list[Any] = []
-    if finding is not None and finding.last.priority <= 3:
-        shape = list(shape_of(finding_look(finding), spoken=True))
-    clock = PlantClock(item.zone)
-    lines: list[Any] = [html.Span(text, className="told") for text in told_words(item, clock)]
-    how_now = state_words(item, clock)
-    if how_now:
-        lines.insert(0, html.Span(how_now, className="state"))
-    lines.append(html.Span(lately_words(item), className="soft"))
-    title = item_title(item) + (f" · {item.line}" if several else "")
-    away = html.Span(say("out.title"), className="left")
-    return dcc.Link(
-        [
-            html.Span(rank, className="rank"),
-            html.Span(
-                [
-                    html.Span(
-                        [html.Strong([*shape, title]), away if out else _left(item)],
-                        className="entry-head",
-                    ),
-                    *lines,
-                ],
-                className="entry-words",
-            ),
-        ],
-        href=upkeep_url(line=state.get(ids.LINE, ""), item=item.name) + f"#{ids.AT_EVIDENCE}",
-        className="entry on" if on else "entry",
-    )
-
-
-def _left(item: UpkeepItem) -> html.Span:
-    """How long until it stops the line, where that is known; its evidence says where it is not."""
-    known = item.stop is not None or any(f.last.priority == 1 for f in item.standing)
-    return html.Span(left_words(item) if known else "", className="left")

@@ -23,7 +23,7 @@ def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser:
         visit = Visit(browser, address)
         page = visit.open("/", "Lines")
         page.wait_for_selector(".line-block")
-        assert page.inner_text("#newest").startswith("answered at 07:")
+        assert page.inner_text("#newest").startswith("read at 07:")
         assert page.eval_on_selector_all(".line-block", SEEN) == ["visible", "visible"]
 
         page.route(QUESTIONS, lambda route: route.abort())

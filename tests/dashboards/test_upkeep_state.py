@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from dash import html
+
 from dashboards.clock import PlantClock
 from dashboards.memory_data import MemoryData
-from dashboards.pages import upkeep
+from dashboards.pages import upkeep, upkeep_list
 from dashboards.report.as_html import as_html
 from dashboards.sensor_checks import SensorCheck
 from dashboards.upkeep_item import UpkeepItem
@@ -109,3 +111,15 @@ def test_the_page_says_so_where_nothing_is_so_now(end_ns: int) -> None:
     text = as_html(upkeep.answer(data, {}, "light", 1384)[2])
     assert "Nothing asks for a look now" in text and ">So now<" not in text
     assert "Not now: was so 3 Mar 06:05 to 07:05, 1 h." in text
+
+
+def test_where_finished_logs_ended_waits_closed_beneath_a_line_that_is_watched(data: MemoryData) -> None:
+    cut = Finding(END, replace(HEATER, kind="cut off", decided_at=END))
+    ended, alive = item(cut, live=False, line="Line 3"), item(Finding(END, HEATER), line="Line 3")
+
+    def details(items: list[UpkeepItem], chosen: UpkeepItem) -> list[bool]:
+        blocks = upkeep_list.calling_list(data, items, upkeep_list.Entries(chosen, False, {}, ()))
+        return [block.open for block in blocks if isinstance(block, html.Details)]  # type: ignore[attr-defined]
+
+    assert details([alive, ended], alive) == [False] and details([alive, ended], ended) == [True]
+    assert details([ended], ended) == []

@@ -83,7 +83,7 @@ def test_the_page_is_asked_before_its_lines_are_looked_at() -> None:
     app = Dash(__name__)
     lines.register(app, data)
     shown = next(iter(app.callback_map.values()))["callback"].__wrapped__(0, 1384)
-    assert "answered at 07:29:00" in str(shown[1])
+    assert "read at 07:29:00" in str(shown[1])
 
 
 def test_by_now_is_dated_and_a_longer_time_than_the_finding_is_explained() -> None:
