@@ -226,11 +226,15 @@ class _Witnesses:
                 heard.setdefault(one["condition"], []).append((one["since"], key, one["summary"]))
         return heard
 
+    def may_tell_of(self, cause: Cause) -> bool:
+        """Whether any finding is there that can bear witness for a cause."""
+        return bool(cause.shown_by) and not self._heard.keys().isdisjoint(cause.shown_by)
+
     def for_cause(self, cause: Cause, identity: str) -> list[str]:
         """Summaries of the other findings that newly bear witness for a cause of this one, the oldest first."""
-        heard = self._heard
-        if not cause.shown_by or heard.keys().isdisjoint(cause.shown_by):
+        if not self.may_tell_of(cause):
             return []
+        heard = self._heard
         found = sorted(item for name in {*cause.shown_by} if name in heard for item in heard[name])
         return [
             said
@@ -242,6 +246,8 @@ class _Witnesses:
 
 def _ranked(causes: tuple[Cause, ...], identity: str, witnesses: _Witnesses) -> tuple[Cause, ...]:
     """Causes that another finding bears witness for come first, with that finding named; else the order stands."""
+    if not any(cause.speaks_for or witnesses.may_tell_of(cause) for cause in causes):
+        return causes
     backed = []
     for cause in causes:
         new = witnesses.for_cause(cause, identity)

@@ -329,12 +329,14 @@ class _Run:
             if s["since"] + j >= RELEARN_MINUTES:
                 # A level that has stood for as long as a new one takes is the level here.
                 np.putmask(at_home, near, j)
-            if may_adopt:
+            # No patience is shorter than the hasty one: with less there is nothing to adopt.
+            ripe = stable[j] & (off >= RELEARN_MINUTES)
+            if may_adopt and np.count_nonzero(ripe):
                 haste = patience
                 if s["since"] + j < UNSETTLED_MINUTES:
                     there = np.where(at_home >= 0, asked[:, at_home], home)
                     haste = np.where(self.kinds.at_point & _same(asked[:, j], there), patience, hasty)
-                adopt = stable[j] & (off >= haste)
+                adopt = ripe & (off >= haste)
                 if carried is not None:
                     instead = adopt & (bound < 0) & np.isfinite(carried[j])
                     adopt &= ~instead

@@ -51,6 +51,7 @@ class Readings:
 
     def rows(self, role: str, subjects: Sequence[str], raw: bool = False) -> Floats:
         """One role for several subjects, [subject, n], made once for all who ask and not to be written to."""
+        raw = raw and self.raw is not self.values
         asked = (role, tuple(subjects), raw)
         if asked not in self._gathered:
             keys, source = _keys_of(role, asked[1]), self.raw if raw else self.values
@@ -196,14 +197,15 @@ def _one_of(names: tuple[str, ...]) -> NDArray[np.bool_]:
 
 
 def usable(values: Floats, status: NDArray[np.uint8], together: NDArray[np.uint8] | None = None) -> Floats:
-    """Readings fit to be judged: bad and missing ones become NaN; `values` itself where there are none.
+    """Readings fit to be judged: bad and missing ones become NaN; `values` itself where they are so already.
 
     together: the bits of all channels, [n], where they are known already. None of them is unfit where no bit says so.
     """
     if together is not None and not ((together & QUALITY_MASK) >= BAD).any():
         return values
     unfit = (status & QUALITY_MASK) >= BAD
-    return np.where(unfit, np.nan, values) if unfit.any() else values
+    # A reading that is missing is NaN as it comes; to copy all readings takes many times longer than to look.
+    return values if np.isnan(values[unfit]).all() else np.where(unfit, np.nan, values)
 
 
 def coarse_readings(fine: Readings, width: int) -> tuple[Readings, Extremes]:

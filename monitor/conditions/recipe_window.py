@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -154,7 +155,7 @@ class RecipeWindow:
 
     @staticmethod
     def _rows(subjects: tuple[str, ...], roles: tuple[str, ...]) -> list[int]:
-        return [row for row, key in enumerate(subjects) if split_key(key)[0] in roles]
+        return list(_rows_of(subjects, roles))
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Both sides of every window. Most readings have none: all are averaged, those with a window are judged."""
@@ -231,7 +232,7 @@ class RecipeWindow:
         """Readings of steady running, loads and rates averaged, [subject, n]; rates averaged shorter; the state."""
         logged = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         logged = np.where(view.in_phase("steady"), logged, np.nan)
-        fed = [row for row, key in enumerate(subjects) if split_key(key)[0] == "feeder_rate"]
+        fed = self._rows(subjects, ("feeder_rate",))
         # Nothing is weighed during a refill: the rate is held, or what a controller makes of a rising weight.
         names = [split_key(subjects[row])[1] for row in fed]
         unweighed = feeder_signals.refilling(view, names) | feeder_signals.filled_by_hand(view, names)
@@ -357,6 +358,12 @@ class RecipeWindow:
         if role in LOADS:
             return load_causes(over, facts)
         return OTHER_CAUSES.get(role, ("process changed", "sensor or its wiring"))
+
+
+@functools.lru_cache(maxsize=256)
+def _rows_of(subjects: tuple[str, ...], roles: tuple[str, ...]) -> tuple[int, ...]:
+    """Rows of the subjects of some roles: asked for in every 10 s cell several times."""
+    return tuple(row for row, key in enumerate(subjects) if split_key(key)[0] in roles)
 
 
 def _among_all(rows: Floats, places: np.ndarray, count: int) -> Floats:

@@ -21,6 +21,9 @@ def part_edges(parts: int = PARTS, oldest: float = OLDEST_MIXINGS) -> np.ndarray
     return np.append(edges, oldest)
 
 
+EDGES = part_edges()
+
+
 def leaves_die(
     fed_kg: np.ndarray, moment: np.ndarray, reach: int, plug_kg: np.ndarray, mixing_kg: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -32,7 +35,7 @@ def leaves_die(
     where the spread reaches further back than `reach` cells, and the place in `fed_kg` of the oldest cell used.
     """
     n = len(fed_kg) - reach
-    edges = part_edges()
+    edges = EDGES
     now, oldest = fed_kg[reach:], fed_kg[:n]
     wanted = now - plug_kg - edges[:, np.newaxis] * mixing_kg
     known = wanted[-1] > oldest
@@ -43,8 +46,7 @@ def leaves_die(
     part = np.where(width > 0, (wanted - below) / np.where(width > 0, width, 1.0), 0.0)
     low = moment[place - 1]
     there = low + part * (moment[place] - low)
-    rate = np.zeros(n)
-    for number in range(len(edges) - 1):
-        span = (edges[number + 1] - edges[number]) * mixing_kg
-        rate = rate + (there[number] - there[number + 1]) / span
+    means = (there[:-1] - there[1:]) / ((edges[1:] - edges[:-1])[:, np.newaxis] * mixing_kg)
+    # Added youngest first in a log of any length: a plain sum would not keep to an order.
+    rate = np.add.accumulate(means, axis=0)[-1] + 0.0
     return np.where(known, rate / (len(edges) - 1), np.nan), place[-1] - 1

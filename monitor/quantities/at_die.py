@@ -35,6 +35,11 @@ def way_through_screw(feeder: str, ctx: Context) -> float:
     return SIDE_WAY if part.side else 1.0
 
 
+def _way(feeder: str, ctx: Context) -> tuple[float, float]:
+    """What line and screw hold of what this feeder feeds: kg behind the screw, and the part of the screw's hold-up."""
+    return ctx.line.geometry.downstream_volume_l * melt_density(ctx) / 1000, way_through_screw(feeder, ctx)
+
+
 def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
     """Rate of one ingredient at the die, kg/h.
 
@@ -63,9 +68,9 @@ def die_flow_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
         step_kg = held[0] * (x.ctx.step_s / 3600)
         sums = running_total(state["sums"][:, -1], np.array([step_kg, held[1] * step_kg, lost.astype(float)]))
         joined, past = with_past(state["sums"], sums)
-        downstream = x.ctx.line.geometry.downstream_volume_l * melt_density(x.ctx) / 1000
+        downstream, part = x.ctx.once(("way to the die", feeder), lambda: _way(feeder, x.ctx))
         in_screw = x["residence_time"] * x["total_feed"] / 3600 - downstream
-        way = way_through_screw(feeder, x.ctx) * in_screw
+        way = part * in_screw
         rate, oldest = leaves_die(
             joined[0], joined[1], past.shape[1], PLUG_FLOW_SHARE * way + downstream, (1 - PLUG_FLOW_SHARE) * way
         )

@@ -62,6 +62,21 @@ def test_usable_keeps_good_and_uncertain_readings_whether_fresh_or_held() -> Non
     assert np.isfinite(got).tolist() == [[True, True, False, False, True, True, False]]
 
 
+def test_usable_copies_nothing_where_only_missing_readings_are_unfit() -> None:
+    status = np.array([[GOOD, NONE, UNCERTAIN]], np.uint8)
+    missing, bad = np.array([[5.0, NAN, 5.0]]), np.array([[5.0, 9.0, 5.0]])
+
+    assert usable(missing, status) is missing
+    assert usable(bad, status) is not bad and bad.tolist() == [[5.0, 9.0, 5.0]]
+
+
+def test_rows_as_logged_are_those_that_are_judged_where_nothing_was_taken_out() -> None:
+    values = np.ones((1, 3))
+    view = Readings(0, S, {"zone_temperature:Z1": 0}, values, values)
+
+    assert view.rows("zone_temperature", ("Z1",), raw=True) is view.rows("zone_temperature", ("Z1",))
+
+
 CELLS = st.lists(st.one_of(st.floats(-1e3, 1e3), st.just(NAN)), min_size=12, max_size=12)
 
 
