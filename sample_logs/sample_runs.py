@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from sample_logs.scenario import Event, Scenario
 TWIN_SEED, SINGLE_SEED, RUN_SEED = 221, 210, 20270302
 TIME_ZONE = "Europe/Madrid"
 DAY = dt.datetime(2027, 3, 2, tzinfo=dt.UTC)
+POSITIONS = {"melt_pressure:P1": "before_screen", "melt_pressure:P2": "after_screen"}
 TWIN_PRODUCT, SINGLE_PRODUCT = "PX-T16 natural", "SX clear profile"
 
 
@@ -43,13 +44,19 @@ class SampleRun:
 
 
 def sample_plants() -> dict[str, Plant]:
-    """The two plants of the sample logs."""
+    """The two plants of the sample logs; their line files say where along the melt each pressure stands."""
     return {
-        "twin": draw_plant(np.random.default_rng(TWIN_SEED), "twin-screw", plain=False, cadence_s=2.0, name="twin 4"),
-        "single": draw_plant(
-            np.random.default_rng(SINGLE_SEED), "single-screw", plain=False, cadence_s=2.0, name="single 2"
+        "twin": _with_positions(
+            draw_plant(np.random.default_rng(TWIN_SEED), "twin-screw", plain=False, cadence_s=2.0, name="twin 4")
+        ),
+        "single": _with_positions(
+            draw_plant(np.random.default_rng(SINGLE_SEED), "single-screw", plain=False, cadence_s=2.0, name="single 2")
         ),
     }
+
+
+def _with_positions(plant: Plant) -> Plant:
+    return replace(plant, facts=plant.facts | {"positions": POSITIONS})
 
 
 def sample_runs(plants: dict[str, Plant]) -> tuple[SampleRun, ...]:
