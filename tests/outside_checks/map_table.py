@@ -62,14 +62,13 @@ def _drawn(kind: Kind, seed: int) -> tuple[Sample, dict[str, str], dict[str, Key
     return sample, {}, truth
 
 
-def header_lists() -> Iterator[tuple[str, Verdict]]:
-    """Every invented header list with its verdict."""
-    for path in sorted(HEADERS.glob("*.csv")):
-        with path.open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
-        proposal = propose_names([row["tag"] for row in rows], {row["tag"]: row["unit"] for row in rows if row["unit"]})
-        truth = {row["tag"]: (row["role"], row["subject"]) for row in rows if row["role"]}
-        yield path.stem, judge(told_by(proposal), truth)
+def header_list(path: Path) -> Verdict:
+    """Of one invented header list."""
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    proposal = propose_names([row["tag"] for row in rows], {row["tag"]: row["unit"] for row in rows if row["unit"]})
+    truth = {row["tag"]: (row["role"], row["subject"]) for row in rows if row["role"]}
+    return judge(told_by(proposal), truth)
 
 
 def verdict(
@@ -106,8 +105,9 @@ def main() -> None:
             print("\n".join(said))
     print(f"{'all':20}" + "".join("{:>9}{:6}{:6}{:3}".format(*counts) for counts in totals))
     print("\n+ = told, and not in the truth's line file\n\nheader lists, names only")
-    for name, one in header_lists():
-        print(f"{name:20}{len(one.right):>9}{len(one.wrong):6}{len(one.cannot_tell):6}{len(one.extra):3}")
+    for path in sorted(HEADERS.glob("*.csv")):
+        one = header_list(path)
+        print(f"{path.stem:20}{len(one.right):>9}{len(one.wrong):6}{len(one.cannot_tell):6}{len(one.extra):3}")
 
 
 if __name__ == "__main__":
