@@ -73,7 +73,7 @@ def whole(world: World, conditions: tuple[Condition, ...]) -> Whole:
 
 
 def even_cuts(block: Block, width: int, seed: int = 0) -> dict[str, Sequence[int]]:
-    """Cuts that ask nothing of what is found: hours, 997 cells, empty pieces, 10 s edges and beside, random.
+    """Cuts that ask nothing of what is found: hours, 997 cells, 10 s edges and beside, random with empty pieces.
 
     width: cadence cells in a 10 s cell.
     """
@@ -81,31 +81,36 @@ def even_cuts(block: Block, width: int, seed: int = 0) -> dict[str, Sequence[int
     return {
         "hours": range(3600, block.n, 3600),
         "997 cells": range(997, block.n, 997),
-        "empty pieces": [1000, 1000, 1000, 5003, 5003],
         "at 10 s edges and one cell beside": sorted(
             {place * width * 60 + beside for place in range(1, block.n // (width * 60)) for beside in (-1, 0, 1)}
         ),
-        "random": sorted(rng.randrange(block.n) for _ in range(60)),
+        "random, and empty pieces": sorted(
+            [1000, 1000, 1000, 5003, 5003, *(rng.randrange(block.n) for _ in range(30))]
+        ),
     }
 
 
-def check_cuts(world: World, conditions: Sequence[Condition], seed: int = 0, decisions: bool = True) -> None:
+def check_cuts(world: World, conditions: Sequence[Condition], seed: int = 0, one_in: int = 1) -> None:
     """Any cut gives the same records and the same state as one piece.
 
-    decisions: cut round every decision too, which takes most of the time.
+    one_in: cut round one in so many decisions too, which takes most of the time; 0 = round none.
     """
     monitor = monitor_of(world, conditions)
     one = whole(world, tuple(conditions))
     for what, cuts in even_cuts(world.block, monitor.width, seed).items():
         same((one.log, one.state), judge(monitor, pieces(world.block, list(cuts))), what)
-    if decisions:
-        check_cuts_round_decisions(world, conditions)
+    if one_in:
+        check_cuts_round_decisions(world, conditions, one_in, seed)
 
 
-def check_cuts_round_decisions(world: World, conditions: Sequence[Condition]) -> None:
-    """Cuts at and beside every beginning, decision and end give the same records and the same state as one piece."""
+def check_cuts_round_decisions(world: World, conditions: Sequence[Condition], one_in: int = 1, seed: int = 0) -> None:
+    """Cuts at and beside every beginning, decision and end give the same records and the same state as one piece.
+
+    one_in: only of one record in so many, drawn by `seed`.
+    """
     one = whole(world, tuple(conditions))
-    cuts = around_decisions(one.log, world.block)
+    log = one.log if one_in == 1 else random.Random(seed).sample(one.log, -(-len(one.log) // one_in))
+    cuts = around_decisions(log, world.block)
     assert cuts or not one.log
     same((one.log, one.state), judge(monitor_of(world, conditions), pieces(world.block, cuts)), "round every decision")
 
