@@ -7,6 +7,7 @@ Whatever really happens is still there at the second reading.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 
 import numpy as np
@@ -87,6 +88,14 @@ def length_s(line: Line) -> float:
     return FROM_S + APART_S * (len(ODD) * len(line.channels) + 1)
 
 
+@functools.cache
+def said_undisturbed(logged: str, cadence_s: float, life: Callable[[Line, float], Script]) -> set[tuple[str, str]]:
+    """(condition, channel) of what is of priority 1 or 2 in the log without odd readings."""
+    line = changed(LINES[logged](), line={"cadence_s": cadence_s})
+    found = told(life(line, length_s(line)), *CONDITIONS, recipe=path_recipe(line.line.kind))
+    return {(f.last.condition, f.last.channel) for f in found if f.last.priority <= 2}
+
+
 @pytest.mark.parametrize("odd", [ODD, WRITTEN, FAR], ids=["odd", "written", "far"])
 @pytest.mark.parametrize(
     ("logged", "cadence_s", "life"),
@@ -99,13 +108,11 @@ def test_it_is_nothing(
     logged: str, cadence_s: float, life: Callable[[Line, float], Script], odd: dict[str, Callable[[float], float]]
 ) -> None:
     line = changed(LINES[logged](), line={"cadence_s": cadence_s})
-    recipe = path_recipe(line.line.kind)
-    undisturbed = told(life(line, length_s(line)), *CONDITIONS, recipe=recipe)
-    usual = {(f.last.condition, f.last.channel) for f in undisturbed if f.last.priority <= 2}
+    usual = said_undisturbed(logged, cadence_s, life)
     s = life(line, length_s(line))
     plan = odd_readings(s, odd)
 
-    found = [f for f in told(s, *CONDITIONS, recipe=recipe) if f.last.priority <= 2]
+    found = [f for f in told(s, *CONDITIONS, recipe=path_recipe(line.line.kind)) if f.last.priority <= 2]
 
     assert [
         (next(p for p in reversed(plan) if p[0] <= (seconds(f.first_decided_at) or 0)), f.last.summary)
