@@ -53,7 +53,7 @@ def test_sample_logs_with_no_name_left(name: str) -> None:
 @pytest.mark.parametrize("kind", ["twin-screw", "single-screw"])
 def test_a_drawn_plant_that_no_sample_log_is_of(kind: Kind) -> None:
     """Its tags and most of its roles are in no sample log; `map_table --drawn N` judges more of them."""
-    sample, truth = drawn(kind, 301)
+    sample, truth = drawn(kind, 301, hours=0.5)
     whole, half = (verdict(sample, {}, truth, share, False, 301) for share in (0.0, 0.5))
 
     assert whole.wrong == ()
