@@ -25,13 +25,14 @@ from monitor.schedule import read_schedule
 from sample_logs import sample_path
 
 LOG = "twin_path_blocked"
-WIDTHS: dict[str, int | str] = {"whole": 0, "7": 7, "3600": 3600, "random": "random"}
+WIDTHS: dict[str, int | str] = {"whole": 0, "3600": 3600, "random": "random"}
+TURNS = 600
 
 
 def judged(log: Path, width: int | str = 0) -> tuple[int, str]:
     """Number of records, and a digest of the record log and the final state.
 
-    width: cells in a piece, 0 = as read, 'random' = pieces of 0 to 900 cells.
+    width: cells in a piece, 0 = as read, 'random' = pieces of 0 to 900 cells, '1 and 7' = in turns of TURNS cells.
     """
     folder = sample_path(LOG)
     line, recipe = read_line(folder / "line.toml"), read_recipe(folder / "recipe.toml")
@@ -52,7 +53,11 @@ def pieces(block: Block, width: int | str) -> Iterable[Block]:
         return
     rng, first = random.Random(block.t0), 0
     while first < block.n:
-        last = min(block.n, first + (rng.randrange(900) if width == "random" else int(width)))
+        if width == "1 and 7":
+            size = 1 if first // TURNS % 2 else 7
+        else:
+            size = rng.randrange(900) if width == "random" else int(width)
+        last = min(block.n, first + size)
         yield block.cut(first, last)
         first = last
 
@@ -83,12 +88,13 @@ def test_there_is_something_to_compare(whole: tuple[int, str]) -> None:
 @pytest.mark.parametrize("width", WIDTHS)
 def test_csv_and_parquet_at_every_cut(width: str, whole: tuple[int, str], tmp_path: Path) -> None:
     assert judged(sample_path(LOG) / "log.csv", WIDTHS[width]) == whole
-    if width != "7":  # the pieces are the monitor's, whatever they were read from
-        assert judged(as_parquet(tmp_path / "log.parquet"), WIDTHS[width]) == whole
+    assert judged(as_parquet(tmp_path / "log.parquet"), WIDTHS[width]) == whole
 
 
 def test_cell_by_cell(whole: tuple[int, str]) -> None:
-    assert judged(sample_path(LOG) / "log.csv", 1) == whole
+    """Ten minutes cell by cell, ten minutes in pieces that fall over the edges of 10 s cells: from CSV only, as the
+    pieces are the monitor's, whatever they were read from. More of them: tests/monitor/test_every_condition.py."""
+    assert judged(sample_path(LOG) / "log.csv", "1 and 7") == whole
 
 
 def test_another_process(whole: tuple[int, str]) -> None:

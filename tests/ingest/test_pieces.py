@@ -78,7 +78,7 @@ def long_rows(seed: int) -> list[str]:
     chance = random.Random(seed)
     at = nanoseconds(START)
     lines = ["Time,Line,Tag,Value,Quality"]
-    for _ in range(chance.randrange(20, 200)):
+    for _ in range(chance.randrange(20, 100)):
         at += chance.choice([0, 0, 0, 50, 300, 1000, 4000, 70_000]) * 1_000_000
         tag = chance.choice(["T1", "P die", "SP1", "unknown"])
         reading = chance.choice(["1.5", "200", "-3", "", "Bad", "x", "401", f"{chance.random() * 300}"])
