@@ -16,7 +16,19 @@ from tests.monitor.scripted_world import eventful_twin
 
 
 @dataclass(frozen=True)
-class RestartsWithEachBlock(TowardOverPressure):
+class SaysItsFactsAnywhere(TowardOverPressure):
+    """The sound rule, its facts also where nothing is near a limit, so that a mutant can speak there."""
+
+    @staticmethod
+    def _far_below(state: Any, view: Any, value: Any, limit: Any, armed: Any) -> Any:
+        after, judged = TowardOverPressure._far_below(state, view, value, limit, armed)
+        unknown = np.full(value.shape, np.nan)
+        facts = {"value": value, "limit": np.broadcast_to(limit, value.shape), "bar_s": unknown, "left_s": unknown}
+        return after, replace(judged, facts=facts)
+
+
+@dataclass(frozen=True)
+class RestartsWithEachBlock(SaysItsFactsAnywhere):
     """Forgets what it carried when a new block comes."""
 
     def advance(self, state: Any, view: Any, subjects: Any, ctx: Any) -> Any:
@@ -24,7 +36,7 @@ class RestartsWithEachBlock(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class UsesTheBlocksOwnMean(TowardOverPressure):
+class UsesTheBlocksOwnMean(SaysItsFactsAnywhere):
     """Judges against the mean of whatever block it was handed."""
 
     def advance(self, state: Any, view: Any, subjects: Any, ctx: Any) -> Any:
@@ -35,7 +47,7 @@ class UsesTheBlocksOwnMean(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class AddsUpAfterwards(TowardOverPressure):
+class AddsUpAfterwards(SaysItsFactsAnywhere):
     """A running sum with the carry added after the block's own sum: not the same bits."""
 
     def start(self, subjects: Any, ctx: Any) -> Any:
@@ -54,7 +66,7 @@ class _Memory:
 
 
 @dataclass(frozen=True)
-class RemembersOutsideItsState(TowardOverPressure):
+class RemembersOutsideItsState(SaysItsFactsAnywhere):
     """Counts its calls in a class variable."""
 
     memory: ClassVar[type[_Memory]] = _Memory
@@ -67,7 +79,7 @@ class RemembersOutsideItsState(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class WritesIntoItsState(TowardOverPressure):
+class WritesIntoItsState(SaysItsFactsAnywhere):
     """Changes the state it was given."""
 
     def advance(self, state: Any, view: Any, subjects: Any, ctx: Any) -> Any:
@@ -77,7 +89,7 @@ class WritesIntoItsState(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class ReadsAhead(TowardOverPressure):
+class ReadsAhead(SaysItsFactsAnywhere):
     """Judges a cell by the readings after it."""
 
     def advance(self, state: Any, view: Any, subjects: Any, ctx: Any) -> Any:
@@ -87,7 +99,7 @@ class ReadsAhead(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class KnowsTheTimeOfDay(TowardOverPressure):
+class KnowsTheTimeOfDay(SaysItsFactsAnywhere):
     """Speaks by the clock, not by the readings."""
 
     def advance(self, state: Any, view: Any, subjects: Any, ctx: Any) -> Any:
@@ -97,7 +109,7 @@ class KnowsTheTimeOfDay(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class TakesNothingForZero(TowardOverPressure):
+class TakesNothingForZero(SaysItsFactsAnywhere):
     """Takes a missing reading for a pressure of zero, and zero for a finding."""
 
     def advance(self, state: Any, view: Any, subjects: Any, ctx: Any) -> Any:
@@ -107,7 +119,7 @@ class TakesNothingForZero(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class GrowsForEver(TowardOverPressure):
+class GrowsForEver(SaysItsFactsAnywhere):
     """Keeps every pressure it has seen."""
 
     def start(self, subjects: Any, ctx: Any) -> Any:
@@ -119,7 +131,7 @@ class GrowsForEver(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class LosesItsKindInJson(TowardOverPressure):
+class LosesItsKindInJson(SaysItsFactsAnywhere):
     """Keeps a set, which no checkpoint can."""
 
     def start(self, subjects: Any, ctx: Any) -> Any:
@@ -131,7 +143,7 @@ class LosesItsKindInJson(TowardOverPressure):
 
 
 @dataclass(frozen=True)
-class UnboundedSetting(TowardOverPressure):
+class UnboundedSetting(SaysItsFactsAnywhere):
     """Declares bounds its own default does not meet."""
 
     near_share: float = setting(1.5, 0.5, 1.0, "of the limit")
@@ -169,6 +181,6 @@ def test_a_condition_without_words_is_caught() -> None:
 
 
 def test_the_sound_original_passes_all_of_them() -> None:
-    sound = TowardOverPressure()
-    for _, check in MUTANTS:
-        check(sound)
+    for sound in (TowardOverPressure(), SaysItsFactsAnywhere()):
+        for _, check in MUTANTS:
+            check(sound)
