@@ -7,6 +7,7 @@ Pressures may say what they are measured against by a suffix: `barg`, `bar(g)`, 
 from __future__ import annotations
 
 import difflib
+import functools
 import re
 import unicodedata
 from dataclasses import dataclass
@@ -138,15 +139,22 @@ def _possible(quantity: str | None) -> str:
     return f"; units of {quantity}: {', '.join(unit_names(quantity))}" if quantity else ""
 
 
+@functools.lru_cache(maxsize=1024)
 def _nearest(key: str, wanted: str | None) -> str:
-    names = {
+    names = _spellings(wanted)
+    close = difflib.get_close_matches(key.casefold(), names, n=1, cutoff=0.6)
+    return f" (did you mean '{names[close[0]]}'?)" if close else ""
+
+
+@functools.cache
+def _spellings(wanted: str | None) -> dict[str, str]:
+    """By its tidied, folded form, every spelling of the units of a quantity, or of all."""
+    return {
         _tidy(spelling).casefold(): spelling
         for unit in UNITS
         if wanted is None or unit.quantity == wanted
         for spelling in unit.spellings
     }
-    close = difflib.get_close_matches(key.casefold(), names, n=1, cutoff=0.6)
-    return f" (did you mean '{names[close[0]]}'?)" if close else ""
 
 
 def unit_names(quantity: str) -> tuple[str, ...]:
