@@ -203,13 +203,13 @@
     begin();
     forget();
     const el = document.getElementById("newest");
-    if (!el || !el.dataset.server) {
+    if (!el || !el.dataset.answer) {
       root.classList.remove("unanswered", "no-data");
       stamp = null;
       return;
     }
     const now = window.performance.now();
-    if (el.dataset.server !== stamp) { stamp = el.dataset.server; received = now; }
+    if (el.dataset.answer !== stamp) { stamp = el.dataset.answer; received = now; }
     const quiet = now - received;
     const silent = quiet > Math.max(5000, 4 * +el.dataset.refresh);
     const age = +el.dataset.server - +el.dataset.reading + quiet;

@@ -26,7 +26,7 @@ from dashboards.outlook import outlook
 from dashboards.pages.live_aside import away_line, latched_line
 from dashboards.pages.live_parts import rate_words
 from dashboards.pages.live_shift import standing_finding
-from dashboards.parts import shape_of
+from dashboards.parts import answer_mark, shape_of
 from dashboards.said_when import when_said
 from dashboards.texts import say
 from dashboards.urls import live_url, lot_url
@@ -105,6 +105,7 @@ def asked_at(data: JournalData, names: list[str], now: int, refresh_s: float) ->
     zones = {data.clock(name).name for name in names}
     text = say("lines.asked", at=clock.time(now)) + (f" {clock.name}" if len(zones) > 1 else "")
     told: Any = {
+        "data-answer": answer_mark(),
         "data-server": str(now // 1_000_000),
         "data-at": "",
         "data-reading": str(now // 1_000_000),  # of this page itself: how old each line is, its block says

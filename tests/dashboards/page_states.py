@@ -22,7 +22,7 @@ SHORT = "feeder_rate:F4"
 
 
 class Ticking(Clock):
-    """This moment, which goes on: where it stands still, a page takes the server to be silent after five seconds.
+    """This moment, which goes on as a plant's does.
 
     By half a millisecond whenever it is asked, and back after two seconds, so that no reading is ever too old.
     """

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from dashboards.memory_data import MemoryData
 from tests.dashboards.in_browser import MARKS, QUESTIONS, Visit, served
 from tests.dashboards.lines import single, twin
-from tests.dashboards.page_states import Ticking
+from tests.dashboards.plant import END
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -18,13 +18,17 @@ SEEN = "all => all.map(block => getComputedStyle(block.querySelector('.what')).v
 
 
 def test_when_the_answers_stop_the_page_says_so_and_hides_what_was_live(browser: Browser) -> None:
-    data = MemoryData([twin(), replace(single(), source="finished log")], clock=Ticking())
+    # The plant's clock stands: that is no sign of a silent server, and no lack of one either.
+    data = MemoryData([twin(), replace(single(), source="finished log")], clock=lambda: END)
     with served(data) as address:
         visit = Visit(browser, address)
         page = visit.open("/", "Lines")
         page.wait_for_selector(".line-block")
         assert page.inner_text("#newest").startswith("read at 07:")
         assert page.eval_on_selector_all(".line-block", SEEN) == ["visible", "visible"]
+
+        page.wait_for_timeout(9500)
+        assert not page.evaluate("document.documentElement.classList.contains('unanswered')")
 
         page.route(QUESTIONS, lambda route: route.abort())
         page.wait_for_function("document.documentElement.classList.contains('unanswered')", timeout=60_000)
