@@ -139,8 +139,8 @@ class Window:
         return metrics["JSHeapUsedSize"] / 2**20
 
 
-def in_use(notes: Path, collected: bool) -> tuple[float, float]:
-    """What a process last noted that it holds: MB given out by malloc, thousands of the interpreter's own blocks.
+def in_use(notes: Path, collected: bool) -> tuple[float, float, float]:
+    """What a process last noted that it holds: MB from malloc, of it SQLite's, and thousands of Python's own blocks.
 
     After a garbage collection, waited for, where that is asked.
     """
@@ -149,10 +149,10 @@ def in_use(notes: Path, collected: bool) -> tuple[float, float]:
         until = time.monotonic() + 60
         while notes.with_suffix(".collect").exists() and time.monotonic() < until:
             time.sleep(0.5)
-    _, held_mb, blocks, was_collected = notes.read_text(encoding="ascii").splitlines()[-1].split(",")
+    _, held_mb, sqlite_mb, blocks, was_collected = notes.read_text(encoding="ascii").splitlines()[-1].split(",")
     if collected and was_collected != "1":
         raise TimeoutError(f"{notes} has no row after a garbage collection")
-    return float(held_mb), float(blocks)
+    return float(held_mb), float(sqlite_mb), float(blocks)
 
 
 def sample(
@@ -164,9 +164,10 @@ def sample(
         part = "live service" if "demo_live" in command_of(process) else "server"
         row[part] += own_mb(process)
         noted = notes / f"{process}.csv"
-        row[f"in use, {part}"], row[f"blocks, {part}"] = in_use(noted, False)
-        held = in_use(noted, True) if collected else (math.nan, math.nan)
-        row[f"held, {part}"], row[f"held blocks, {part}"] = held
+        row[f"in use, {part}"], row[f"SQLite, {part}"], row[f"blocks, {part}"] = in_use(noted, False)
+        held_mb, sqlite_mb, blocks = in_use(noted, True) if collected else (math.nan, math.nan, math.nan)
+        row[f"held, {part}"], row[f"held blocks, {part}"] = held_mb, blocks
+        row[f"held but for SQLite, {part}"] = held_mb - sqlite_mb
     for name, window in windows.items():
         row[f"browser, {name}"] = window.own_mb()
         row[f"page, {name}"] = window.page_mb()
@@ -279,11 +280,11 @@ def tell(rows: list[dict[str, float]]) -> None:
             continue
         if name.startswith(("scripts", "held")):
             looks = [row for row in rows if not math.isnan(row[name])]
-            print(f"{name:21} at each look: " + " ".join(f"{row[name]:.1f}" for row in looks), end="")
+            print(f"{name:33} at each look: " + " ".join(f"{row[name]:.1f}" for row in looks), end="")
             late = [row for row in looks if row["minutes"] >= rows[-1]["minutes"] / 4]
             print(f"  after a quarter: {slope_words(late, name)}" if len(late) > ENOUGH_LOOKS else "")
             continue
-        print(f"{name:21} first {rows[0][name]:6.1f}  last {rows[-1][name]:6.1f}", end="")
+        print(f"{name:33} first {rows[0][name]:6.1f}  last {rows[-1][name]:6.1f}", end="")
         for words, part in (("after a quarter", rows[len(rows) // 4 :]), ("second half", rows[len(rows) // 2 :])):
             print(f"  {words}: {slope_words(part, name)}", end="")
         print()
