@@ -17,6 +17,9 @@ from monitor.journal.upgrade import STEPS, upgrade
 _WRITES = "journal_writes"
 BUSY_S = 30
 """How long a transaction waits for another process's transaction to end."""
+PAGES_KB = 512
+"""What a connection keeps of the pages it has read. SQLite's own 2 MB fill up over hours in each connection of the
+server, and the system keeps the file's pages anyway."""
 
 
 def open_engine(url_or_path: str | Path, *, create: bool) -> Engine:
@@ -60,6 +63,7 @@ def _set_up_sqlite(connection: Any, _record: Any) -> None:
     # A killed process loses nothing with NORMAL; after a power cut the newest transactions may be gone as
     # a whole, and a source that can be re-read gives them again.
     cursor.execute("PRAGMA synchronous = NORMAL")
+    cursor.execute(f"PRAGMA cache_size = -{PAGES_KB}")
     cursor.close()
 
 

@@ -11,6 +11,7 @@ import pytest
 from ingest.block import Block, Note
 from monitor.journal import Journal
 from monitor.journal import place as journal_place
+from monitor.journal.engine import open_engine
 from monitor.journal.errors import JournalError
 from monitor.records import findings
 from tests.monitor.journal_cases import (
@@ -267,3 +268,10 @@ def test_places_that_are_no_journal_are_refused_with_the_reason(tmp_path):
         with pytest.raises(JournalError, match=message):
             Journal(place, create=create)
     assert not (tmp_path / "absent.sqlite").exists()
+
+
+def test_a_connection_keeps_half_a_megabyte_of_the_pages_it_has_read(tmp_path):
+    engine = open_engine(tmp_path / "journal.sqlite", create=True)
+    with engine.connect() as connection:
+        assert connection.exec_driver_sql("PRAGMA cache_size").scalar() == -512
+    engine.dispose()
