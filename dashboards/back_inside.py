@@ -1,4 +1,4 @@
-"""Open findings whose reading is back where it belongs: they are no more so now, only not closed yet."""
+"""Open findings that are no longer so, only not closed yet: their reading is back, or on the other side by now."""
 
 from __future__ import annotations
 

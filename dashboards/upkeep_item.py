@@ -148,11 +148,12 @@ class UpkeepItem:
             return "usual"
         if not self.live:
             return "ended"
-        if self.stop is not None or self.strain >= CALLING_STRAIN:
-            return "now"
         back = dict(self.back)
-        if self.standing and not all(f.last.finding in back for f in self.standing):
-            return "stood" if self.untold else "now"
+        holds = any(f.last.finding not in back for f in self.standing)
+        if holds and self.untold:
+            return "stood"
+        if holds or self.stop is not None or self.strain >= CALLING_STRAIN:
+            return "now"
         if self.checks:
             return "stood"
         return "back" if self.standing else "due" if self.due else "gone"

@@ -81,10 +81,11 @@ def visits(browser: Browser, addresses: dict[bool, str]) -> Iterator[dict[tuple[
 def test_nothing_for_the_checker_to_find(visits: dict[tuple[str, bool], Visit], name: str) -> None:
     """Opened once, then made narrow and dark, as by a hand at the window and an evening: light at 1440 px, sideways at
     every width, dark at 390 px. Every other state is opened dark and narrow, so that both ways of opening are seen."""
-    state, other = STATES[name], list(STATES).index(name) % 2
-    looks = [("light", width) for width in WIDTHS] + [("dark", 390)] + [("dark", 1440)] * (name in FULL)
-    if other:
-        looks = [("dark", 390), *looks[: -1 - (name in FULL)], *looks[len(WIDTHS) + 1 :]]
+    state = STATES[name]
+    light, narrow = [("light", width) for width in WIDTHS], [("dark", 390)]
+    looks = narrow + light if list(STATES).index(name) % 2 else light + narrow
+    if name in FULL:
+        looks = [*looks, ("dark", 1440)]
     visit = visits[looks[0][0], state.empty]
     page = visit.open(state.path, state.heading)
     bring_about(page, state)

@@ -40,6 +40,7 @@ def test_what_is_so_now_says_since_when_and_when_it_was_said() -> None:
 def test_of_a_line_that_stands_a_screen_is_told_as_found_and_a_zone_as_so_now() -> None:
     screen = item(Finding(END, HEATER), kind="screen", line_stands=True)
     assert state_words(screen, CLOCK) == ("Found at 05:29; the line stands, so nothing tells whether it is still so.")
+    assert item(Finding(END, HEATER), kind="screen", line_stands=True, strain=1.0).state == "stood"
     zone = item(Finding(END, HEATER), line_stands=True)
     assert state_words(zone, CLOCK).startswith("So now")
     assert (screen.state, zone.state) == ("stood", "now") and sorted([screen, zone], key=UpkeepItem.order)[0] is zone

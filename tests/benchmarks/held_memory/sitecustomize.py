@@ -2,10 +2,10 @@
 
 What the system says of a process is its heap: what was given back and not returned to the system is in it, and so is
 what lies between. Here is what is in use: what malloc has given out and not got back (numpy, SQLite, the interpreter's
-large objects; pyarrow's too, with ARROW_DEFAULT_MEMORY_POOL=system); of it SQLite's, whose every connection keeps up to
-2 MB of the pages it has read; and the blocks of the interpreter's own allocator, where all small Python objects lie.
-Only with EVENMELT_HELD_TO set, a folder: a file there named by the process, a row every ten seconds. A file `collect`
-there asks for one row after a garbage collection, marked.
+large objects; pyarrow's too, with ARROW_DEFAULT_MEMORY_POOL=system); of it SQLite's, whose every connection keeps
+pages it has read; and the blocks of the interpreter's own allocator, where all small Python objects lie.
+Only with EVENMELT_HELD_TO set, a folder: a file there named by the process, a row every ten seconds. A file beside
+it that ends in `.collect` asks for one row after a garbage collection, marked.
 """
 
 import os
