@@ -34,12 +34,13 @@ from monitor.records import Record
 from monitor.reference.apply import LEANS
 from monitor.reference.model import Reference
 from monitor.resting import Stretch
+from monitor.silent_log import SilentLog
 from monitor.tolerances import Kinds
 from monitor.view import CoarseView, Readings, Rows, coarse_readings, usable
 from monitor.zeroed import Zeroed
 
 COARSE_S = 10.0
-STATE_FORMAT = 13
+STATE_FORMAT = 14
 STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""
@@ -86,6 +87,7 @@ class Monitor:
         self.channels = line.channels
         self.index = {key: place for place, key in enumerate(self.channels)}
         self.zeroed = Zeroed(line)
+        self.silent_log = SilentLog(line)
         self._first_recipe = fitting[0].name if len(fitting) == 1 else ""
         self.reference = reference
         self.arming = Arming(line, self.recipes, self.width, conditions, reference)
@@ -175,8 +177,13 @@ class Monitor:
         # As logged: a zero of °F lies below the range of many a sensor, and is the same zero.
         if (zeros := self.zeroed.of(logged)) is not None:
             values, logged = np.where(zeros, np.nan, values), np.where(zeros, np.nan, logged)
+        arrived = (together & FRESH) != 0
+        stale, silence = self.silent_log.of(state["silence"], values, arrived, ctx)
+        state = {**state, "silence": silence}
+        if stale is not None:
+            values, logged = self.silent_log.without(values, stale), self.silent_log.without(logged, stale)
         fine = Readings(
-            part.t0, part.step, self.index, values, logged, arrived=(together & FRESH) != 0,
+            part.t0, part.step, self.index, values, logged, arrived=arrived,
             fresh=lambda rows: (part.status[rows] & FRESH) != 0,
         )  # fmt: skip
         nodes, kept = dict(state["nodes"]), dict(state["episodes"])
@@ -358,6 +365,7 @@ class Monitor:
             "pending": None,
             "pending_raw": None,
             "pending_t0": None,
+            "silence": self.silent_log.start(),
             "guard": jump_guard.start(len(jump_guard.guarded_rows(self.index))),
             "phases": phases.start(coarse),
             "quantities": self.plan.start(coarse),

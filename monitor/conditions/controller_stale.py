@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import ROLES, channel_key, split_key
+from monitor.conditions.held_unwritten import HELD_FOR_S, ON_SET, held_unwritten
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, blank, last_known, run_length, with_past
 from monitor.levels import rule
@@ -32,9 +33,6 @@ REGULAR_S = 300.0
 
 LEAST_HOLD_S = 30.0
 """Who lets a reading stand for longer has a log that is written on change, or seldom."""
-
-ON_SET = 1e-4
-"""Share of its set-point within which a rate that stands is the set-point itself."""
 
 DELIVERS_NOTHING = 0.05
 """Share of its set-point under which a feeder is empty, bridged or off: nothing in it moves any more."""
@@ -119,7 +117,8 @@ class ControllerStale(RuleDefaults):
     channel that is logged now and then or on change (a `hold_s` of its own: only all of a group, on a running
     line), coarse resolution (did not move before: left out), a feeder that stands (zero: left out) or has run empty
     (its drive at its end, rate and weight near zero: nothing is left to move), a feeder in volumetric or refilling
-    (its rate stands on its set-point and its drive is held by design), the whole log silent (data stopped), one
+    (its rate stands on its set-point and its drive is held by design; where that is written on change, nothing comes:
+    ten minutes are waited for), the whole log silent (data stopped), one
     frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
@@ -151,6 +150,7 @@ class ControllerStale(RuleDefaults):
             "seen": np.zeros(k, bool),
             "there": np.zeros(k, np.int64),
             "missing": np.zeros(k, np.int64),
+            "latest": np.full(k, np.nan),
             "still": np.zeros(k, np.int64),
             "marks": np.zeros((k, ctx.cells(3600)), bool),
             "runs": np.zeros((k, ctx.cells(3600)), bool),
@@ -192,11 +192,13 @@ class ControllerStale(RuleDefaults):
         )
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
-        gone = missing >= ctx.cells(self.missing_s)
+        latest, latest_state = last_known(state["latest"], x)
+        held, least_missing = held_unwritten(view, keys, latest), ctx.cells(self.missing_s)
+        gone = missing >= np.where(held, max(least_missing, ctx.cells(HELD_FOR_S)), least_missing)
         gone = self._together_on_change(gone, of, running, ctx)
         after = {
             "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,
-            "there": there_state,
+            "there": there_state, "latest": latest_state,
             "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
             "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
             "rested": hour["rested"][n:].copy(), "calm": calm_state, **kept,

@@ -7,16 +7,14 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
+from monitor import silent_log
 from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, no_facts, setting
-from monitor.exact import last_known, run_length
+from monitor.exact import last_known
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import Readings
-
-GAPS = 8
-"""Completed gaps between arrivals; the second longest of them is how the log usually comes."""
 
 ON_CHANGE_CADENCES = 10
 """A reading that is said to stand for more cadences than this is one that is written when it changes."""
@@ -61,7 +59,7 @@ class DataStopped(RuleDefaults):
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing has come yet."""
-        return {"silent": np.zeros(1, np.int64), "seen": False, "gaps": np.zeros(0), "speed": np.full(1, np.nan)}
+        return {**silent_log.start(), "speed": np.full(1, np.nan)}
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 silent, 2 silent for long."""
@@ -70,37 +68,20 @@ class DataStopped(RuleDefaults):
         if arrived is None:
             arrived = np.logical_or.reduce(np.isfinite(view.values), axis=0)
         speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
-        if n and state["seen"] and np.count_nonzero(arrived) == n:  # something comes in every cell, as nearly always
-            gaps = np.concatenate((state["gaps"], state["silent"] + 1.0, np.ones(min(n - 1, GAPS))))
-            after = {"silent": np.zeros(1, np.int64), "seen": True, "gaps": gaps[-GAPS:].copy(), "speed": speed_state}
-            return after, no_facts(np.full((1, n), CLEAR, np.int8))
-        silent, silent_state = run_length(state["silent"], ~arrived[None, :])
-        places = np.flatnonzero(arrived)
-        # A gap is told in cells from one arrival to the next; what came before the first arrival is none.
-        gaps = np.diff(np.concatenate(([-1 - int(state["silent"][0])], places))).astype(float)
-        gaps = np.concatenate((state["gaps"], gaps if state["seen"] else gaps[1:]))
         least = ctx.cells(max(self.least_s, self.cadences * ctx.step_s))
-        limit = np.full(n, float(least))
-        for cell in np.flatnonzero(silent[0] == least).tolist() if n and int(silent.max()) >= least else ():
-            known = len(gaps) - int(np.count_nonzero(places > cell))
-            before = np.sort(gaps[max(0, known - GAPS) : known])
-            if before.size:
-                later = places[places > cell]
-                end = int(later[0]) if later.size else n
-                limit[cell:end] = max(float(least), 3.0 * before[max(0, before.size - 2)])
-        if int(state["silent"][0]) >= least and n and not arrived[0]:
-            before = np.sort(state["gaps"][-GAPS:])
-            if before.size:
-                limit[: int(places[0]) if places.size else n] = max(float(least), 3.0 * before[max(0, before.size - 2)])
+        silent, limit, kept = silent_log.silence(state, arrived, least)
+        after = {**kept, "speed": speed_state}
+        if not silent.any():  # as nearly always
+            return after, no_facts(np.full((1, n), CLEAR, np.int8))
         hold_s = self.on_change_s(ctx)
         if hold_s is not None:
             turns = speed[0] > turning_limit_rpm(ctx)
             limit = np.fmax(limit, np.where(turns, ctx.cells(min(self.long_s, hold_s)), ctx.cells(hold_s)))
         seen = np.logical_or.accumulate(np.concatenate(([state["seen"]], arrived)))
+        silent = silent[None, :]
         level = rule(silent > limit, np.ones((1, n), bool), seen[1:])
         level[(level == 1) & (silent >= ctx.cells(self.long_s))] = 2
         facts = {"silent_s": (silent * ctx.step_s).astype(np.float64)}
-        after = {"silent": silent_state, "seen": bool(seen[-1]), "gaps": gaps[-GAPS:].copy(), "speed": speed_state}
         return after, Judged(level, silent.astype(float), facts)
 
     @staticmethod

@@ -58,6 +58,7 @@ class FeedFactorMoved(FeederRule):
     name: ClassVar[str] = "feed_factor_moved"
     title: ClassVar[str] = "feeder delivers another amount a turn"
     charted: ClassVar[str] = "feed_factor"
+    blind_s: ClassVar[float] = feeder_signals.UNTIL_KNOWN_AGAIN_S
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_drive")
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_weight", "feeder_refill", "feeder_setpoint")
     quantities: ClassVar[tuple[str, ...]] = ("feed_factor", "usual_feed_factor")

@@ -25,9 +25,15 @@ RESIDENCE_S = 90.0
 """Mean residence time where the line's geometry does not say; common practice, no source."""
 
 
+UNTIL_KNOWN_AGAIN_S = 600.0
+"""A refill of a large hopper, and the mean that has to fill again after it, leave nothing to judge for so long: what
+was found before is not over with the refill. Common practice, no source."""
+
+
 class FeederRule:
     """Frame of a condition that watches feeders one by one on the 10 s grid. charted: role or quantity to chart."""
 
+    blind_s: ClassVar[float] = 120.0
     charted: ClassVar[str] = "feeder_rate"
     family: ClassVar[Family] = "feeder"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
@@ -47,7 +53,7 @@ class FeederRule:
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """The delays of the settings."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, self.blind_s)
 
 
 ASKED_STEP, FOLLOWS_S = 0.1, 60.0

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import cautions, read_twice
+from monitor import cautions, onset, read_twice
 from monitor.conditions import flooded_words, intake_or_path
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, judging_sensors, load
@@ -124,7 +124,7 @@ class Flooded:
         return {
             "judge": intake_or_path.start(ctx),
             "on": np.zeros(3, bool),
-            "was": np.zeros(1, bool),
+            "rests": onset.start(1),
             "past": blank(1, max(1, round(180 / ctx.step_s))),
             "torque": blank(1, ctx.cells(30) - 1),
             "last": blank(1, 2),
@@ -191,10 +191,10 @@ class Flooded:
         alone = verdict.intake & ~np.logical_or.reduce(on, axis=0) & ~verdict.known
         level[0, alone] = UNKNOWN
         level[0, tripped & any_on] = 2
-        begins = any_on & ~np.concatenate((state["was"], any_on))[:-1]
-        kept["was"] = any_on[-1:].copy()
+        # What comes and goes within one episode is told as it began: a chute that clears over-feeds for a minute.
+        begins, kept["rests"] = onset.onsets(state["rests"], any_on[None, :], ctx.cells(self.off_s))
         now = np.where(on[0], OVERFED, np.where(verdict.intake, INTAKE, np.where(on[1], RAISE, TORQUE)))
-        way, kept["way"] = last_known(state["way"], np.where(begins, now, np.nan)[None, :])
+        way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
         facts = {
             **load_facts(found, view),
             "way": way[0],
@@ -206,7 +206,9 @@ class Flooded:
             **verdict.flags,
         }
         later = 10 * (verdict.flags["recovered"] + 0.5 * verdict.flags["not_recovered"])
-        score = np.where(np.isnan(found.torque), 0.0, np.abs(found.torque)) + np.where(verdict.intake, later, 0.0)
+        less = (way[0] == INTAKE) | (way[0] == RAISE)
+        depth = np.where(less, -found.torque, np.abs(found.torque))
+        score = np.where(np.isnan(depth), 0.0, depth) + np.where(verdict.intake, later, 0.0)
         return kept, Judged(level, score[None, :], facts)
 
     def _tripped(self, state: State, kept: State, torque: Floats, view: CoarseView, ctx: Context) -> Bools:

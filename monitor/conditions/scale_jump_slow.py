@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import feeder_signals
+from monitor.conditions import feeder_signals, usual_jumps
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, with_past
 from monitor.physics.composition import total_rate_kg_h
@@ -94,13 +94,14 @@ def start(count: int, ctx: Context) -> State:
 
 
 def judge(
-    state: State, short: Floats, scatter: Floats, off: Floats, logs: Floats, own_part: Floats, view: CoarseView,
-    ctx: Context, subjects: tuple[str, ...],
+    state: State, short: Floats, scatter: Floats, own: tuple[Floats, Floats], off: Floats, logs: Floats,
+    own_part: Floats, view: CoarseView, ctx: Context, subjects: tuple[str, ...],
 ) -> tuple[Lasting, State]:  # fmt: skip
     """Whether each feeder jumped some minutes ago and the machine has stood elsewhere since.
 
-    short: mean of 30 s of off; off: rate over wanted less one, NaN where not to be judged; scatter: of short,
-    [feeder, n]. logs: ln torque, ln pressure, [2, n]. own_part: what is left to the zones of both, [n].
+    short: mean of 30 s of off; own: how far that goes by itself (usual_jumps); off: rate over wanted less one, NaN
+    where not to be judged; scatter: of short, [feeder, n]. logs: ln torque, ln pressure, [2, n]. own_part: what is left
+    to the zones of both, [n].
     """
     count, n = short.shape
     wanted = feeder_signals.wanted_rates(view, subjects, ctx)
@@ -125,6 +126,7 @@ def judge(
         low, high, lowest, highest = (rows - all_before[:count] for rows in (low, high, lowest, highest))
         jump = np.where(-low > high, low, high)
         far = (np.abs(jump) >= np.fmax(LEAST_JUMP, np.fmax(JUMP_SIGMAS * its, WANDERS * wanders))) & (its > 0)
+        far &= usual_jumps.further(own, all_before[:count], jump)
         # A hand on the scale or a loop that hunts swings to both sides; a feeder that is off still has not come back.
         far &= (np.fmin(-low, high) <= CAME_BACK * np.abs(jump)) & (
             np.fmax(-lowest, highest) <= CAME_BACK * np.abs(jump)

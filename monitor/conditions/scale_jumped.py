@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import feeder_signals, scale_jump_slow, wall_moved
+from monitor.conditions import feeder_signals, scale_jump_slow, usual_jumps, wall_moved
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes
@@ -61,15 +61,16 @@ class ScaleJumped(FeederRule):
     shows too little of the loss (a hopper that leans on something, a slide that passes material, a changed span): the
     rate shown dips, the controller brings it back by feeding more, and net torque stays up by that much; shown too
     much, the other way. So, without any drive signal: the mean of 30 s was `jump` and four of its scatters off its
-    usual place within the last four minutes, on this feeder furthest, and not half as far the other way; the rate is
-    back on set; net torque has stepped since, the way more or less of this ingredient moves it, by `torque_moved` and
-    four of its scatters, against the quarter of an hour before as well, between 0.4 and 4 times what the jump is of all
-    that is fed, and stays for minutes; pressure not the other way. It lasts until the load is back where it was.
-    Look-alikes: feed that really dips (load goes with the rate), a hand on the scale or a catch sample (the load comes
-    back, or the rate swings to both sides), a refill or a rate held until minutes before, a trimmed
-    rate, zones that cool, heat or were set anew (their part in the load is asked for twice over), a new set-point or
-    speed (not judged; an open finding is then given up after ten minutes), another lot (no jump). Missing readings
-    start nothing. Memory: half an hour of running totals and of zones, an hour of scatter. Common practice, no source.
+    usual place within the last four minutes, on this feeder furthest, further than it goes by itself within an hour,
+    and not half as far the other way; the rate is back on set; net torque has stepped since, the way more or less of
+    this ingredient moves it, by `torque_moved` and four of its scatters, against the quarter of an hour before as well,
+    between 0.4 and 4 times what the jump is of all that is fed, and stays for minutes; pressure not the other way. It
+    lasts until the load is back where it was. Look-alikes: feed that really dips (load goes with the rate), a hand on
+    the scale or a catch sample (the load comes back, or the rate swings to both sides), a refill or a rate held until
+    minutes before, the same untold (its rate comes back as far after each), a trimmed rate, zones that cool, heat or
+    were set anew (their part in the load is asked for twice over), a new set-point or speed (not judged; an open
+    finding is then given up after ten minutes), another lot (no jump). Missing readings start nothing. Memory: half an
+    hour of running totals and of zones, an hour of scatter and of means. Common practice, no source.
     """
 
     jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
@@ -109,6 +110,7 @@ class ScaleJumped(FeederRule):
             "rate_before": recent_level.start(count, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
             "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
             "slow": scale_jump_slow.start(count, ctx),
+            "usual_jumps": usual_jumps.start(count, ctx),
             "walls": wall_moved.start(ctx),
             "told": np.full(len(TOLD) * count, np.nan),
             "on": np.zeros(WAYS * count, bool),
@@ -143,12 +145,15 @@ class ScaleJumped(FeederRule):
         # Against where it was before: without a logged set-point a line may run off its recipe's rate for hours.
         low, high, lowest, highest = (rows - rate_before for rows in (low, high, lowest, highest))
         jump = np.where(-low > high, low, high)
+        steady = np.where(view.in_phase("steady"), short, np.nan)
+        own, own_state = usual_jumps.reach(state["usual_jumps"], steady)
+        news = usual_jumps.further(own, rate_before, jump)
         step = now - before
         walls_state, walls = wall_moved.advance(state["walls"], view, ctx)
         own_part = WALLS * walls
         with np.errstate(invalid="ignore"):
             expected = -jump * share * feeder_signals.torque_effects(subjects, ctx)
-            far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0)
+            far = (np.abs(jump) >= np.fmax(self.jump, SURE_SIGMAS * scatter)) & (scatter > 0) & news
             trimmed = (most_asked - least_asked > TRIMMED_SHARE * most_asked).any(axis=0)
             other = rate_now - rate_before
             in_all = np.abs(total_rate_kg_h(share * np.nan_to_num(other)))
@@ -165,11 +170,11 @@ class ScaleJumped(FeederRule):
             rises = calm & used & ~busy & far & follows & on_set & furthest
             gone = ~calm & (view.ages["unchanged"] < BEFORE_S) | ~used
         slow, slow_state = scale_jump_slow.judge(
-            state["slow"], short, scatter, off, logs, own_part, view, ctx, subjects
+            state["slow"], short, scatter, own, off, logs, own_part, view, ctx, subjects
         )
         rises &= slow.free
         held = {name: state[name].copy() for name in ("on", "was", "step", "rose")}
-        on, own = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
+        on, seen_at = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
         ways = (
             (rises, gone, now[0], before[0]),
             *((slow.rises[k], slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
@@ -177,13 +182,13 @@ class ScaleJumped(FeederRule):
         for k, (begins, ends, level_now, level_before) in enumerate(ways):
             for row in range(len(subjects)):
                 place = k * len(subjects) + row
-                on[k, row], own[k, row] = _follow(held, place, begins[row], ends[row], level_now, level_before)
+                on[k, row], seen_at[k, row] = _follow(held, place, begins[row], ends[row], level_now, level_before)
         any_on = np.logical_or.reduce(on, axis=0)
-        fast = own[0] | ~(own[1] | own[2])
+        fast = seen_at[0] | ~(seen_at[1] | seen_at[2])
         known = (np.isfinite(now[0]) & calm) | (on[2] & np.isfinite(slow.now[1])[None, :])
         jump = np.where(fast, jump, slow.jump)
-        seen = np.logical_or.reduce(own, axis=0)
-        by_pressure = (own[2] & ~own[0] & ~own[1]).astype(float)
+        seen = np.logical_or.reduce(seen_at, axis=0)
+        by_pressure = (seen_at[2] & ~seen_at[0] & ~seen_at[1]).astype(float)
         found = [jump, np.where(fast, step[0], slow.step[0]), np.where(fast, step[1], slow.step[1]), by_pressure]
         told, told_state = last_known(state["told"], np.where(seen, np.array(found), np.nan).reshape(-1, view.n))
         facts: dict[str, Floats] = dict(zip(TOLD, told.reshape(len(TOLD), *jump.shape), strict=True))
@@ -191,7 +196,7 @@ class ScaleJumped(FeederRule):
             "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
             "now": now_state, "before": before_state, "rate_now": rate_now_state, "rate_before": rate_before_state,
             "usual": usual_state, "load_scatter": load_state, "slow": slow_state, "told": told_state,
-            "walls": walls_state,
+            "walls": walls_state, "usual_jumps": own_state,
             **held,
         }  # fmt: skip
         score = np.where(seen, np.abs(jump), 0.0)

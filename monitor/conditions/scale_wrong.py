@@ -49,6 +49,7 @@ class ScaleWrong(FeederRule):
     name: ClassVar[str] = "scale_wrong"
     title: ClassVar[str] = "feeder scale wrong"
     charted: ClassVar[str] = "feed_factor"
+    blind_s: ClassVar[float] = feeder_signals.UNTIL_KNOWN_AGAIN_S
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_drive", "torque|motor_current|drive_power")
     sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_setpoint", "feeder_weight", "melt_pressure", "feeder_refill")
     quantities: ClassVar[tuple[str, ...]] = ("feed_factor", "usual_feed_factor", "net_torque", "total_setpoint")

@@ -29,6 +29,10 @@ STANDS_SHARE = 0.02
 START_S = 900.0
 """Feeders are switched on within a quarter of an hour after the screw."""
 
+MATTERS_SHARE = 0.05
+"""Of what the screw holds: a side feed that has given less meets what melt the stop has left. Feeders that are switched
+on together from one master rate are ahead of the melt by some seconds only. Common practice, no source."""
+
 
 def _late(feeder: str, ctx: Context) -> bool:
     """Whether it enters behind the main feed."""
@@ -39,15 +43,16 @@ def _late(feeder: str, ctx: Context) -> bool:
 class StartOrder:
     """At a start a side feed runs, or a vent is evacuated, before melt has come through to the die.
 
-    An operator would say: "filler on too early". Melt is through when the pressure ahead of the die has risen by
-    5 bar since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until
-    then: a feeder that enters behind the main feed at more than a tenth of its set rate, or a vent under 600 mbar
-    (opened or off it may show less than the air's pressure). Filler alone wears and may jam; a vacuum draws powder
-    and unmelted material into the vent. Only after a stop of ten minutes and more: a barrel that stood shortly is
-    full of melt. In a start of any kind a filler that runs while the main feed stands, told to or not, is said: what
-    melt was left is soon used up. Look-alikes: a restart after a short stop, a log that begins while it runs (not
-    judged), a gauge that shows vacuum because the vent is shut (said: medium confidence). Missing readings neither
-    start nor end it. Memory: a running total and five figures. Common practice, no source.
+    An operator would say: "filler on too early". Melt is through when the pressure ahead of the die has risen by 5 bar
+    since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until then: a
+    feeder that enters behind the main feed at more than a tenth of its set rate, once it has given a twentieth of what
+    they hold, or a vent under 600 mbar (opened or off it may show less than the air's pressure). Filler alone wears and
+    may jam; a vacuum draws powder and unmelted material into the vent. Only after a stop of ten minutes and more: a
+    barrel that stood shortly is full of melt. In a start of any kind a filler that runs while the main feed stands,
+    told to or not, is said: what melt was left is soon used up. Look-alikes: a restart after a short stop, a log that
+    begins while it runs (not judged), all feeders switched on at once from one master rate (a few seconds of filler), a
+    gauge that shows vacuum because the vent is shut (said: medium confidence). Missing readings neither start nor end
+    it. Memory: running totals and marks. Common practice, no source.
     """
 
     through_bar: float = setting(5, 0.5, 100, "bar above standing")
@@ -94,6 +99,8 @@ class StartOrder:
             "fed_then": np.full(1, np.nan),
             "pressure_then": np.full(1, np.nan),
             "through": np.ones(1, bool),
+            "given": np.zeros(len(subjects)),
+            "given_then": np.full(len(subjects), np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -116,7 +123,11 @@ class StartOrder:
             view.in_phase("starting", "settling", "idle", "changing", "steady") & self._main_feed_stands(view, ctx)
         )
         alone &= view.ages["started"] <= START_S
-        armed = (turning & ~through[0]) | alone
+        given = running_total(state["given"], np.nan_to_num(np.where(is_vent, 0.0, value) * ctx.step_s / 3600))
+        given_then, given_mark = last_known(state["given_then"], np.where(stands > 0, given, np.nan))
+        with np.errstate(invalid="ignore"):
+            little = ~is_vent & (given - given_then < MATTERS_SHARE * holds)
+        armed = (turning & ~through[0] & ~little) | alone
         facts = {
             "value": value,
             "limit": limit,
@@ -131,6 +142,8 @@ class StartOrder:
             "fed_then": fed_mark,
             "pressure_then": pressure_mark,
             "through": through_state,
+            "given": given[:, -1].copy() if view.n else state["given"],
+            "given_then": given_mark,
         }
         # A gauge on its way back to the air is not what it was at its deepest.
         score = np.where(is_vent, limit - value, value)

@@ -61,6 +61,7 @@ class WrongMaterial(FeederRule):
     family: ClassVar[Family] = "composition"
     title: ClassVar[str] = "another material came with a refill"
     charted: ClassVar[str] = "feed_factor"
+    blind_s: ClassVar[float] = feeder_signals.UNTIL_KNOWN_AGAIN_S
     needs: ClassVar[tuple[str, ...]] = (
         "feeder_rate", "feeder_drive", "feeder_refill|feeder_weight",
         "torque|motor_current|drive_power|melt_pressure",

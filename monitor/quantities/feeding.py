@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, blank, count_true, run_length, running_total, with_past
+from monitor.exact import Bools, Floats, blank, count_true, run_length, running_total, two_threshold, with_past
 from monitor.phase_names import PHASES
 from monitor.quantities.feed import wanted_rates
 from monitor.quantities.quantity import Inputs, Quantity
@@ -20,7 +20,11 @@ UNANSWERED_S = 60.0
 BY_HAND_S, AFTER_BY_HAND_S = 120.0, 300.0
 """A refill that lasts a minute and a half and more (here with the 30 s after it) is made by hand, bag by bag: the hold
 of many controllers runs out meanwhile, they take the rising weight for no loss, and for some minutes their rate is
-wrong. Common practice, no source."""
+wrong. A large hopper may fill as long through its valve: then the rate shown stands to the digit, within HELD_NEAR of
+what is wanted, to the end, and is right soon after. A hold has run out where the rate moves for RUN_OUT_S of such a
+refill. Common practice, no source."""
+
+HELD_NEAR, RUN_OUT_S = 0.1, 30.0
 
 LEAST_RISE_SHARE, LEAST_RISE_KG, RISE_NOISES = 0.002, 0.05, 6.0
 """A weight that rises by more than all of these within a cell, or steadily over three, is being filled."""
@@ -134,8 +138,9 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
     """1 while a feeder is refilled and for 30 s after, 2 once that has lasted as only filling by hand does and for five
     minutes after it, else 0: by its own word and by its weight.
 
-    A refill mark that never comes does not hide a refill, and a weight that is not logged does not hide a mark. A mark
-    that goes on while the weight does not rise is a call that is not answered.
+    By hand is what goes on so long while the rate shown is not held. A refill mark that never comes does not hide a
+    refill, and a weight that is not logged does not hide a mark. A mark that goes on while the weight does not rise is
+    a call that is not answered.
     needs: its `weight_noise`, where it is weighed.
     """
 
@@ -146,6 +151,9 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
             "lasts": np.zeros(1, np.int64),
             "calls": np.zeros(1, np.int64),
             "by_hand": blank(1, ctx.cells(AFTER_BY_HAND_S)),
+            "rate": blank(1, 1),
+            "moves": np.zeros(1, np.int64),
+            "ran_out": np.zeros(1, bool),
         }
 
     def cells(state: State, x: Inputs) -> tuple[State, Floats]:
@@ -162,11 +170,18 @@ def refilling_of(feeder: str, needs: tuple[str, ...]) -> Quantity:
         reach = state["busy"].shape[1] + 1
         lately = count_true(marks > 0, reach)[0] > 0
         lasts, lasts_state = run_length(state["lasts"], lately[None, :])
-        long, by_hand_past = with_past(state["by_hand"], (lasts >= x.ctx.cells(BY_HAND_S)).astype(float))
+        rate = x.readings.rows("feeder_rate", (feeder,))
+        rates, rate_past = with_past(state["rate"], rate)
+        wanted = wanted_rates(x.readings, (feeder,), x.ctx)
+        with np.errstate(invalid="ignore"):
+            held = (rate == rates[:, :-1]) & (np.abs(rate - wanted) <= HELD_NEAR * wanted)
+        moves, moves_state = run_length(state["moves"], busy & ~held)
+        ran_out, out_state = two_threshold(state["ran_out"], moves >= x.ctx.cells(RUN_OUT_S), ~lately[None, :])
+        long, by_hand_past = with_past(state["by_hand"], ((lasts >= x.ctx.cells(BY_HAND_S)) & ran_out).astype(float))
         by_hand = count_true(long > 0, state["by_hand"].shape[1] + 1)[0] > 0
         known = np.isfinite(weight[0]) | np.isfinite(mark[0]) | lately
         after = {"weight": weight_past, "busy": busy_past, "lasts": lasts_state, "by_hand": by_hand_past}
-        after["calls"] = calls_state
+        after |= {"calls": calls_state, "rate": rate_past, "moves": moves_state, "ran_out": out_state}
         return after, np.where(known, np.where(by_hand, 2.0, lately.astype(float)), np.nan)
 
     return Quantity(

@@ -78,6 +78,17 @@ def test_refills_are_seen_by_mark_and_by_weight(story: Story, last_s: int) -> No
     assert not busy[:119].any() and not busy[last_s // 10 + 3 :].any()
 
 
+@pytest.mark.parametrize(("held_s", "by_hand"), [(170, False), (60, True)])
+def test_a_large_hopper_that_fills_for_long_under_its_hold_is_not_filled_by_hand(held_s: int, by_hand: bool) -> None:
+    s = steady()
+    s.refill("F2", 1200, 18, over_s=160)
+    s.put("feeder_rate:F2", 1195, 1200 + held_s, SETS["F2"])
+    busy = quantity("refilling:F2", s)
+
+    assert (busy == 2).any() == by_hand
+    assert (busy[(1200 + 160 + 60) // 10 : (1200 + 160 + 200) // 10] > 0).all() == by_hand
+
+
 def test_the_weight_is_enough_and_so_is_the_mark() -> None:
     s = steady()
     s.refill("F2", 1200, 20)

@@ -11,6 +11,7 @@ from monitor.conditions.data_stopped import DataStopped
 from monitor.line import Line
 from tests.monitor.conditions.told import changed, only, seconds, told, without
 from tests.monitor.scripted_world import Script
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_recipe
 from tests.monitor.world_path import path_line, path_recipe, path_script
 
 
@@ -134,6 +135,18 @@ def test_a_running_line_logged_on_change_that_falls_silent_is_stopped_after_a_mi
     written_now_and_then(s, ((0, 2000, 1), (2030, 3000, 1), (3200, 4000, 1)))
     found = only(told(s, DataStopped(), line=on_change(s), recipe=path_recipe()))
     assert found.last.priority == 2 and 3055 <= (seconds(found.first_decided_at) or 0) <= 3065
+
+
+@pytest.mark.parametrize(("held", "for_s", "said"), [(True, 170, 0), (False, 170, 1), (True, 900, 1)])
+def test_a_rate_held_on_its_set_point_while_it_is_refilled_is_not_written_on_change(
+    held: bool, for_s: float, said: int
+) -> None:
+    s = FeederScript(4000)
+    silence(s, 2000, 2000 + for_s, "feeder_rate:F2", "feeder_drive:F2")
+    if held:
+        s.put("feeder_rate:F2", 1980, 2000, SETS["F2"])
+
+    assert len(told(s, ControllerStale(), recipe=feeder_recipe())) == said
 
 
 def test_one_channel_of_several_is_named() -> None:

@@ -280,6 +280,19 @@ def test_it_recovers_when_the_rate_is_cut_and_that_is_said() -> None:
     assert "it recovered when rate over speed was cut" in intake.speaks_for
 
 
+def test_a_chute_that_clears_with_a_burst_is_told_as_it_began() -> None:
+    s = twin(LOG_S)
+    fluffy_lot(s)
+    s.scale("torque", TO, TO + 60, 1.4)
+    s.scale("melt_pressure:P1", TO + 10, TO + 60, 1.1)
+    finding = only(told(s, Flooded(), Starved()))
+
+    assert finding.last.condition == "flooded" and finding.last.kind == "closed"
+    assert "over-fed" not in finding.last.summary and "the screws take less" in finding.last.summary
+    torque = next(e for e in finding.last.evidence if e.what == "net torque")
+    assert torque.expected is not None and torque.value < torque.expected
+
+
 def test_a_path_that_stays_blocked_does_not_recover_when_the_rate_is_cut() -> None:
     s = twin(LOG_S)
     s.put("torque", FROM, LOG_S, 20.0)

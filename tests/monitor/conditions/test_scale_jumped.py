@@ -8,8 +8,8 @@ import pytest
 from monitor.conditions.scale_jumped import ScaleJumped
 from monitor.records import Finding
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, told_of, undisturbed
-from tests.monitor.conditions.told import only, seconds, words
-from tests.monitor.world_feeders import SETS, FeederScript
+from tests.monitor.conditions.told import only, seconds, told, words
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_recipe
 
 AFTER = FROM + 1800
 
@@ -255,6 +255,17 @@ def test_ends_when_the_scale_is_freed_and_says_nothing_new(story: Story, said: s
 )
 def test_stays_silent(story: Story) -> None:
     assert found(story) == []
+
+
+@pytest.mark.parametrize(("usual", "said"), [(0.12, 0), (0.04, 1)])
+def test_a_rate_that_comes_back_as_far_after_each_of_its_refills_has_not_jumped(usual: float, said: int) -> None:
+    """The logged rate goes on through a refill nobody marks, and rises each time before its controller has it again."""
+    s = quiet()
+    for at in range(300, FROM - 300, 600):
+        jump(s, "F1", usual, at=at)
+    shows_too_much(s)
+
+    assert len(told(s, ScaleJumped(), recipe=feeder_recipe())) == said
 
 
 @pytest.mark.parametrize("seed", range(4))

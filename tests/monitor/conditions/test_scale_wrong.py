@@ -7,7 +7,7 @@ import pytest
 from monitor.conditions.scale_wrong import ScaleWrong
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, rate_trimmed
 from tests.monitor.conditions.told import only, told, without, words
-from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
 
 
 def machine(s: FeederScript, torque: float, pressure: float) -> None:
@@ -122,3 +122,16 @@ def test_torque_that_moves_long_after_the_drive_says_nothing_of_the_scale() -> N
     s.scale("melt_pressure:P1", FROM + 1200, LOG_S + 1800, 1.06)
 
     assert told(s, ScaleWrong(), recipe=feeder_recipe()) == []
+
+
+def test_long_refills_do_not_end_what_was_found() -> None:
+    """A large hopper on a high rate: four minutes of filling, held, in every nine."""
+    s = calm()
+    over_fed(s)
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.put("feeder_refill:F1", 0, LOG_S, 0)
+    for at in range(FROM + 400, LOG_S - 300, 540):
+        s.refill("F1", at, 40.0, over_s=240)
+        s.put("feeder_rate:F1", at, at + 240, SETS["F1"])
+
+    assert only(told(s, ScaleWrong(), recipe=feeder_recipe())).last.kind == "cut off"

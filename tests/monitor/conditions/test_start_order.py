@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.conditions.start_order import StartOrder
+from monitor.line import Line
 from tests.monitor.conditions.told import seconds, told, without
 from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
 
@@ -44,6 +45,21 @@ def test_stays_silent(stood_s: float, early: tuple[str, ...]) -> None:
     start(s, stood_s, early)
 
     assert told(s, StartOrder(), recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize(("through_s", "said"), [(50, []), (110, ["feeder_rate:F2"])])
+def test_feeders_that_rise_together_are_ahead_of_the_melt_by_seconds_only(through_s: float, said: list[str]) -> None:
+    """All on one master rate, before a melt pipe of three litres; where melt stays away longer it is too early."""
+    data = feeder_line().model_dump()
+    line = Line.model_validate({**data, "geometry": {**data["geometry"], "downstream_volume_l": 3.0}})
+    s = FeederScript(3600)
+    again = int(start(s, 900, ("F2", "F3", "L4"), through_s))
+    for feeder, rate in SETS.items():
+        for second in range(120):
+            share = 0.3 * min(second / 60, 1)
+            s.put(f"feeder_rate:{feeder}", again + second, again + second + 1, rate * share)
+
+    assert [f.last.channel for f in told(s, StartOrder(), line=line, recipe=feeder_recipe())] == said
 
 
 @pytest.mark.parametrize("stood_s", [300, 900])
