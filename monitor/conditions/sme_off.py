@@ -9,6 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import one_side, recent_level
+from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import two_threshold
 from monitor.levels import rule
@@ -19,6 +20,11 @@ from monitor.view import CoarseView
 ASTRAY_SHARE = 0.2
 """A rate so far off what is wanted is on its way, or its scale was touched: what it takes of work is not known then.
 Common practice, no source."""
+
+MOSTLY_MELT, MOSTLY_FEED, TELLS_LN = 0.85, 0.6, 0.03
+"""ln pressure by ln torque from which the melt has changed, up to which what is fed has: what a screw is given moves
+its torque in step and its pressure by a third of that (power law), a melt moves the pressure no less than the torque.
+Told where torque moved by TELLS_LN. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -112,10 +118,12 @@ class SmeOff(RuleDefaults):
         level[(level == 1) & far] = 2
         level, side = one_side.one_side(state["side"], level, mean[:1], ctx.cells(self.off_s))
         with np.errstate(invalid="ignore", divide="ignore"):
+            _, _, pressure, _ = feeder_signals.machine(view, ctx)
             facts = {
                 "sme": expected * (1 + mean[0]), "expected": expected, "off": mean[0],
                 "torque": np.log(np.where(torque > 0, torque, np.nan) / torque_expected),
                 "rate": np.log(np.where(feed > 0, feed, np.nan) / wanted),
+                "pressure": pressure,
             }  # fmt: skip
         after = {"mean": mean_state, "minute": minute_state, "on": np.array(switches), "side": side}
         return after, Judged(level, off_mean[None, :], facts)
@@ -128,21 +136,8 @@ class SmeOff(RuleDefaults):
         evidence = (
             *((energy,) if subject == "line" else ()),
             Evidence("net torque from expected", 100 * math.expm1(facts["torque"]), "%", 0.0, None, "net_torque"),
+            *_pressure(facts),
             Evidence("feed from its set-point", 100 * math.expm1(facts["rate"]), "%", 0.0, None, "total_feed"),
-        )
-        more = (
-            Cause("more is fed than is reported", shown_by=("scale_wrong", "scale_jumped")),
-            Cause(
-                "thicker melt: another lot, colder zones", shown_by=("zone_under_temperature", "melt_under_temperature")
-            ),
-            Cause("vent or screw backing up", shown_by=("vent_flooded", "flooded")),
-            Cause("too little lubricant or plasticiser", shown_by=("share_wrong",)),
-        )
-        less = (
-            Cause("less reaches the screws than is reported", shown_by=("starved", "feeder_weight_still")),
-            Cause("thinner melt: another lot, hotter zones, water in it", shown_by=("moisture",)),
-            Cause("more lubricant or plasticiser", shown_by=("share_wrong",)),
-            Cause("screws worn, or elements changed"),
         )
         return Explanation(
             f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this speed"
@@ -150,8 +145,53 @@ class SmeOff(RuleDefaults):
             3 if level == 2 else 4,
             "medium" if level == 2 else "low",
             evidence,
-            more if up else less,
+            _causes(subject, up, facts),
             ("raw-material lots", "rates against weights", "zones and melt temperature"),
             # More work is no matter of the rate: what it does to pressure and torque is not bounded by the rate's move.
             moved={"torque": facts["torque"], **({} if up else {"rate": facts["rate"]})},
         )
+
+
+def _pressure(facts: dict[str, float]) -> tuple[Evidence, ...]:
+    """What the pressure did, where one is logged."""
+    if math.isnan(facts["pressure"]):
+        return ()
+    return (Evidence("melt pressure from expected", 100 * math.expm1(facts["pressure"]), "%", 0.0, None, ""),)
+
+
+def _causes(subject: str, up: bool, facts: dict[str, float]) -> tuple[Cause, ...]:
+    """Feed or melt, the likelier first by how far pressure went with torque, and what is rarer after them.
+
+    A flood-fed screw whose rate is not measured takes what it takes: nobody can report too little of it.
+    """
+    by_melt, by_feed = _pressure_says(facts)
+    if up:
+        feed = Cause("more is fed than is reported", by_feed, by_melt, ("scale_wrong", "scale_jumped"))
+        cold = ("zone_under_temperature", "melt_under_temperature")
+        melt = Cause("thicker melt: another lot, colder zones", by_melt, by_feed, cold)
+        rarer = (
+            Cause("vent or screw backing up", shown_by=("vent_flooded", "flooded")),
+            Cause("too little lubricant or plasticiser", shown_by=("share_wrong",)),
+        )
+        if subject == "load":
+            return melt, *rarer
+    else:
+        feed = Cause("less reaches the screws than is reported", by_feed, by_melt, ("starved", "feeder_weight_still"))
+        melt = Cause("thinner melt: another lot, hotter zones, water in it", by_melt, by_feed, ("moisture",))
+        rarer = (
+            Cause("more lubricant or plasticiser", shown_by=("share_wrong",)),
+            Cause("screws worn, or elements changed"),
+        )
+    return (melt, feed, *rarer) if by_melt else (feed, melt, *rarer)
+
+
+def _pressure_says(facts: dict[str, float]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What speaks for another melt and what for another feed, by pressure against torque; neither in between."""
+    torque, pressure = facts["torque"], facts["pressure"]
+    if not abs(torque) >= TELLS_LN or math.isnan(pressure):
+        return (), ()
+    if pressure / torque >= MOSTLY_MELT:
+        return ("pressure went as far as torque",), ()
+    if pressure / torque <= MOSTLY_FEED:
+        return (), ("pressure went much less than torque",)
+    return (), ()

@@ -125,8 +125,9 @@ class StartOrder:
         alone &= view.ages["started"] <= START_S
         given = running_total(state["given"], np.nan_to_num(np.where(is_vent, 0.0, value) * ctx.step_s / 3600))
         given_then, given_mark = last_known(state["given_then"], np.where(stands > 0, given, np.nan))
+        usually_holds = feeder_signals.residence_s(view) * feed / 3600
         with np.errstate(invalid="ignore"):
-            little = ~is_vent & (given - given_then < MATTERS_SHARE * holds)
+            little = ~is_vent & (given - given_then < MATTERS_SHARE * usually_holds)
         armed = (turning & ~through[0] & ~little) | alone
         facts = {
             "value": value,

@@ -17,6 +17,9 @@ BACKS_UP = 0.92
 THIN_PRESSURE = 0.85
 """ln pressure per ln torque from which a thinner melt fits a flood-fed screw better than less feed."""
 
+MOST_THINNER_LN = -0.4
+"""ln torque: further down than by a third no lot of the same grade goes. Common practice, no source."""
+
 Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
 
 
@@ -105,14 +108,19 @@ def flood_fed_words(facts: dict[str, float], ctx: Context) -> Words:
         Cause("throat too hot: molten plug", words_if(measured, "rate over speed fell too"), shown_by=("throat_warm",)),
     ]
     if not measured:
+        # A thinner melt takes as much of the pressure as of the torque; one that is starved gets hotter too.
+        as_much = facts["pressure"] <= THIN_PRESSURE * facts["torque"]
+        too_far = facts["torque"] <= MOST_THINNER_LN
         thin = Cause(
             "thinner melt: a new lot, hotter zones",
             words_if(hotter, f"melt temperature up {facts['melt_c']:.0f} C"),
-            ("pressure fell less than torque", *words_if(unsteady, "pressure is unsteady")),
+            (
+                *words_if(not as_much, "pressure fell less than torque"),
+                *words_if(too_far, "lots of one grade do not differ so far"),
+                *words_if(unsteady, "pressure is unsteady"),
+            ),
         )
-        # A thinner melt takes as much of the pressure as of the torque; one that is starved gets hotter too.
-        as_much = facts["pressure"] <= THIN_PRESSURE * facts["torque"]
-        causes.insert(0 if hotter and as_much and not low and not unsteady else 2, thin)
+        causes.insert(0 if hotter and as_much and not (low or unsteady or too_far) else 2, thin)
     drop = f"torque down {fall:.0f} % with pressure" if fall == fall else "pressure and rate over speed down"
     return (
         f"starved: {drop} at the same speed",

@@ -308,6 +308,31 @@ def test_a_flood_fed_screw_without_a_rate_is_judged_by_its_torque() -> None:
     s.scale("torque", 3600, 6000, 1.3)
     found = only(told(s, SmeOff(), recipe=path_recipe("single-screw")))
     assert found.last.channel == "net_torque" and found.last.summary.startswith("net torque")
+    assert all("reported" not in cause.text for cause in found.last.causes), "nobody reports a rate"
+
+
+@pytest.mark.parametrize(
+    ("torque", "pressure", "first", "told_by"),
+    [
+        (0.85, 0.84, "thinner melt", "as far as torque"),
+        (0.85, 0.945, "less reaches the screws", "much less than torque"),
+        (1.16, 1.17, "thicker melt", "as far as torque"),
+        (1.16, 1.05, "more is fed", "much less than torque"),
+        (0.85, 0.88, "less reaches the screws", ""),
+    ],
+)
+def test_how_far_pressure_goes_with_torque_tells_melt_from_feed(
+    torque: float, pressure: float, first: str, told_by: str
+) -> None:
+    s = path_script(6000)
+    s.scale("torque", 3600, 6000, torque)
+    for key in [key for key in s.x if key.startswith("melt_pressure:")]:
+        s.scale(key, 3600, 6000, pressure)
+    causes = only(told(s, SmeOff(), recipe=path_recipe())).last.causes
+    assert causes[0].text.startswith(first)
+    assert [told_by in text for text in causes[0].speaks_for] == ([True] if told_by else [])
+    melt = next(cause for cause in causes if "melt" in cause.text)
+    assert bool(melt.speaks_against) == (pressure in (0.945, 1.05)), "said only where pressure went much less"
 
 
 def test_under_a_quarter_of_the_rate_it_says_nothing() -> None:

@@ -199,6 +199,26 @@ def test_flood_fed_without_a_measured_rate_both_causes_are_said() -> None:
     assert "thinner melt: a new lot, hotter zones" in words(finding)
 
 
+@pytest.mark.parametrize(("torque", "thin_first"), [(0.75, True), (0.6, False)])
+def test_a_fall_further_than_lots_differ_is_no_thinner_melt_though_pressure_goes_as_far(
+    torque: float, thin_first: bool
+) -> None:
+    """The pressure goes slowly at first, as behind a long die."""
+    s = single(LOG_S)
+    s.scale("torque", FROM, FROM + 120, torque + 0.02)
+    s.scale("torque", FROM + 120, TO, torque)
+    s.scale("melt_pressure:P1", FROM, FROM + 120, 0.88)
+    s.scale("melt_pressure:P1", FROM + 120, TO, torque - 0.04)
+    part = s.span(FROM, TO)
+    s.x["melt_temperature:MT1"][part] += 4.0
+    causes = only(told(s, Starved(), line=without(SINGLE, "line_rate"))).last.causes
+
+    thin = next(cause for cause in causes if cause.text.startswith("thinner"))
+    assert (causes[0] is thin) == thin_first
+    assert ("lots of one grade do not differ so far" in thin.speaks_against) != thin_first
+    assert "pressure fell less than torque" not in thin.speaks_against
+
+
 def test_a_recipe_that_floods_a_twin_screw_is_judged_as_flood_fed() -> None:
     s = twin(LOG_S)
     path_blocked(s)
