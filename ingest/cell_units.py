@@ -28,6 +28,8 @@ CellUnits = Mapping[str, tuple[str, ...]]
 """By column, the units that stand in its cells, the most frequent first."""
 NO_UNITS: CellUnits = {}
 _COMPILED = re.compile(_SPLIT)
+_NO_NUMBER = re.compile("[^0-9\\s.,'+\u2019-]")
+"""A letter that every unit has and no number."""
 
 
 def split_unit(text: str) -> tuple[str, str]:
@@ -50,7 +52,9 @@ def units_in_cells(texts: Iterable[str]) -> tuple[str, ...]:
     A letter behind some numbers of a column may be a mark, 'F' for a fault; behind most it is the unit.
     """
     some = [text for text in texts if text.strip().casefold() not in NO_READING]
-    units = Counter(unit for text in some if (unit := split_unit(text)[1]))
+    if not _NO_NUMBER.search("".join(some)):
+        return ()
+    units = Counter(unit for text in some if _NO_NUMBER.search(text) and (unit := split_unit(text)[1]))
     if units.total() <= 0.5 * len(some):
         return ()
     first, *others = (unit for unit, _ in units.most_common())

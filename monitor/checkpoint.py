@@ -37,8 +37,13 @@ def load_state(text: str) -> Any:
 
 def _out(value: Any) -> Any:
     if isinstance(value, np.ndarray):
-        flat = [_number(item) for item in value.ravel().tolist()]
-        return {"array": flat, "type": value.dtype.str, "shape": list(value.shape)}
+        flat = value.ravel()
+        items = flat.tolist()
+        if flat.dtype.kind == "f":
+            # Most are finite: only the others are looked at one by one.
+            for place in np.flatnonzero(~np.isfinite(flat)).tolist():
+                items[place] = _number(items[place])
+        return {"array": items, "type": value.dtype.str, "shape": list(value.shape)}
     if isinstance(value, Episode):
         return {"episode": [_out(getattr(value, item.name)) for item in fields(Episode)]}
     if isinstance(value, Record):
@@ -68,8 +73,8 @@ def _in(value: Any) -> Any:
     if "odd" in value:
         return _ODD[value["odd"]]
     if "array" in value:
-        flat = np.array([_in(item) for item in value["array"]], dtype=np.dtype(value["type"]))
-        return flat.reshape(value["shape"])
+        items = [_ODD[item["odd"]] if type(item) is dict else item for item in value["array"]]
+        return np.array(items, dtype=np.dtype(value["type"])).reshape(value["shape"])
     if "episode" in value:
         names = [item.name for item in fields(Episode)]
         return Episode(**dict(zip(names, map(_in, value["episode"]), strict=True)))
