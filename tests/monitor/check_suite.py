@@ -155,7 +155,7 @@ def check_purity(world: World, conditions: Sequence[Condition]) -> None:
     block.values.setflags(write=False)
     block.status.setflags(write=False)
     half = block.n // 2
-    first = judge(monitor, [block])
+    first = whole(world, tuple(conditions))  # of another object
     one, _ = monitor.advance(monitor.start(), block.cut(0, half))
     before = dump_state(one)
     futures = [monitor.advance(one, block.cut(half, block.n))[1].records for _ in range(2)]
@@ -163,8 +163,8 @@ def check_purity(world: World, conditions: Sequence[Condition]) -> None:
     other = judge(monitor, pieces(block, [half // 2, half]))
     again = judge(monitor, [block])
     assert dump_state(one) == before, "advance changed a state it was given"
-    same(first, other, "interleaved run")
-    same(first, again, "second run of the same object")
+    same((first.log, first.state), other, "interleaved run")
+    same((first.log, first.state), again, "run of the same object after others")
 
 
 def check_no_reading_ahead(world: World, conditions: Sequence[Condition]) -> None:
