@@ -73,7 +73,8 @@ def whole(world: World, conditions: tuple[Condition, ...]) -> Whole:
 
 
 def even_cuts(block: Block, width: int, seed: int = 0) -> dict[str, Sequence[int]]:
-    """Cuts that ask nothing of what is found: hours, 997 cells, 10 s edges and beside, random with empty pieces.
+    """Cuts that ask nothing of what is found: hours, 997 cells, 10 s edges and beside every 20 min, random with empty
+    pieces.
 
     width: cadence cells in a 10 s cell.
     """
@@ -82,7 +83,7 @@ def even_cuts(block: Block, width: int, seed: int = 0) -> dict[str, Sequence[int
         "hours": range(3600, block.n, 3600),
         "997 cells": range(997, block.n, 997),
         "at 10 s edges and one cell beside": sorted(
-            {place * width * 60 + beside for place in range(1, block.n // (width * 60)) for beside in (-1, 0, 1)}
+            {place * width * 120 + beside for place in range(1, block.n // (width * 120)) for beside in (-1, 0, 1)}
         ),
         "random, and empty pieces": sorted(
             [1000, 1000, 1000, 5003, 5003, *(rng.randrange(block.n) for _ in range(30))]
