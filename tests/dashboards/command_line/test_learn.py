@@ -2,26 +2,44 @@
 
 from __future__ import annotations
 
+import io
 import json
-import subprocess
+import signal
 import sys
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
 from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
 
+from dashboards.command_line import main
+
 LOGS = Path(__file__).parents[3] / "sample_logs" / "logs"
 CLEAN = LOGS / "twin_clean"
 
 
-def evenmelt(*words: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "dashboards.command_line", *map(str, words)],
-        capture_output=True, text=True, cwd=LOGS.parents[1], check=False,
-    )  # fmt: skip
+@dataclass(frozen=True)
+class Done:
+    """What a verb ended with and said."""
+
+    returncode: object
+    stdout: str
+    stderr: str
 
 
-def learned(out: Path, log: Path = CLEAN / "log.parquet") -> subprocess.CompletedProcess[str]:
+def evenmelt(*words: object) -> Done:
+    """As the command does, in this process: to load everything anew takes longer than most verbs."""
+    out, err, interrupted = io.StringIO(), io.StringIO(), signal.getsignal(signal.SIGINT)
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+        patch.setattr(sys, "argv", ["evenmelt", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+    signal.signal(signal.SIGINT, interrupted)
+    return Done(ended.value.code, out.getvalue(), err.getvalue())
+
+
+def learned(out: Path, log: Path = CLEAN / "log.parquet") -> Done:
     return evenmelt("learn", log, "--line", CLEAN / "line.toml", "--recipe", CLEAN / "recipe.toml", "--out", out)
 
 

@@ -12,6 +12,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -74,13 +75,23 @@ def bring(log: Path, place: Place | str) -> None:
     import_log([log], small_mapping(), place, account=ReadingAccount())
 
 
+@pytest.fixture
+def in_memory(tmp_path: Path) -> Iterator[Path]:
+    """A folder in memory where there is one: thousands of files come and go, and nothing is forced to a disk here."""
+    if not os.access("/dev/shm", os.W_OK):
+        yield tmp_path
+        return
+    with tempfile.TemporaryDirectory(dir="/dev/shm") as folder:
+        yield Path(folder)
+
+
 @pytest.mark.parametrize("kind", ["folder", "without rename"])
 @pytest.mark.parametrize("before", ["nothing", "an overlapping import"])
-def test_killed_before_every_operation(tmp_path: Path, kind: str, before: str) -> None:
+def test_killed_before_every_operation(in_memory: Path, kind: str, before: str) -> None:
     """Into an empty archive before every third: nothing can be lost there that a later day does not lose alike."""
     every = 3 if before == "nothing" else 1
-    first, second = small_logs(tmp_path)
-    start, undisturbed = tmp_path / "start", tmp_path / "undisturbed"
+    first, second = small_logs(in_memory)
+    start, undisturbed = in_memory / "start", in_memory / "undisturbed"
     start.mkdir()
     if before != "nothing":
         bring(first, str(start))
@@ -93,7 +104,7 @@ def test_killed_before_every_operation(tmp_path: Path, kind: str, before: str) -
     assert whole.count > 40 and len(seen_after) == 2 and seen_before != seen_after
     half_way = 0
     for last in range(0, whole.count, every):
-        archive = tmp_path / "archive"
+        archive = in_memory / "archive"
         shutil.copytree(start, archive)
         with place_that_dies(kind, archive, Life(last)) as place, pytest.raises(Killed):
             bring(second, place)
@@ -126,7 +137,7 @@ def test_killed_at_random_moments(tmp_path: Path) -> None:
     kills, seed = int(os.environ.get("EVENMELT_KILLS", "6")), int(os.environ.get("EVENMELT_KILL_SEED", "1"))
     chance = random.Random(seed)
     log = tmp_path / "log.csv"
-    write_log(log, days=2, decimals=1)
+    write_log(log, days=2, decimals=1, alike=True)
     undisturbed, archive = tmp_path / "undisturbed", tmp_path / "archive"
     began = time.monotonic()
     import_log([log], mapping_of_64(), str(undisturbed))
