@@ -104,7 +104,7 @@ high = 223
 T0 = dt.datetime(2026, 3, 2, 5, 40)
 KILLS = int(os.environ.get("EVENMELT_KILLS", "5"))
 SEED = int(os.environ.get("EVENMELT_KILL_SEED", "1"))
-HOURS = max(2, KILLS // 8)
+SECONDS = max(4500, KILLS * 450)
 TICK_S = 20.0
 ROOT = Path(__file__).parents[2]
 
@@ -113,13 +113,13 @@ def write_log(path: Path) -> None:
     """A line that runs steadily while its zones wander out of their windows and back every few minutes."""
     rng = np.random.default_rng(4)
     rows = ["time,T1,S1,T2,S2,N,M,Q,QS,lot"]
-    for second in range(HOURS * 3600):
-        if 5000 <= second < 5200:  # a gap
+    for second in range(SECONDS):
+        if 2500 <= second < 2700:  # a gap
             continue
         wave = [6 * np.sin(second / period) + rng.normal(0, 0.2) for period in (97, 151)]
         stamp = (T0 + dt.timedelta(seconds=second)).isoformat(sep=" ")
         cells = (210 + wave[0], 210, 220 + wave[1], 220, 300 + rng.normal(), 60 + rng.normal(), 200 + rng.normal(), 200)
-        rows.append(f"{stamp},{','.join(f'{cell:.1f}' for cell in cells)},L{second // 4000}")
+        rows.append(f"{stamp},{','.join(f'{cell:.1f}' for cell in cells)},L{second // 2000}")
     path.write_text("\n".join(rows) + "\n")
 
 
