@@ -147,14 +147,19 @@ def advance(
     fed = entering.sum(1)
     fed_j = p.cp_j_kg_k * given.feed_c * fed
     room_next = np.concatenate([room[1:], room[-1:]])
-    from_wall, fusion = np.empty_like(held), np.empty_like(held)
+    from_wall, fusion = np.empty_like(held), np.zeros_like(held)
     stored_j = p.cp_j_kg_k * held * state.temperature_c + wetted * given.wall_c
     in_melt = 1.0 - p.to_wall
+    heating = work * in_melt
+    # Where nothing enters or melts, nothing is added: most sections are so.
+    feeds, melts = (values.reshape(sections, -1).any(axis=1).tolist() for values in (p.enters, p.melts))
     moving = np.zeros_like(given.arrivals_kg)
     moving_kg, moving_c = np.zeros_like(given.feed_c), given.feed_c
     for s in range(sections):
-        in_kg = moving_kg + fed[s]
-        content = state.mass_kg[s] + moving + entering[s]
+        in_kg = moving_kg + fed[s] if feeds[s] else moving_kg
+        content = state.mass_kg[s] + moving
+        if feeds[s]:
+            content = content + entering[s]
         content_kg = held[s] + in_kg
         if s == pump:
             gain = p.pump_bar_per_kg * speed**n * consistency[s]
@@ -164,10 +169,16 @@ def advance(
             out_kg = np.maximum(content_kg - p.capacity_kg[s], 0.0)
         else:
             out_kg = np.minimum(np.minimum(flows[s] + in_kg * passes[s], content_kg), room_next[s])
-        melting = p.melts[s] * in_kg
-        work[s] += plastic * melting
-        fusion[s] = p.fusion_j_kg * melting
-        heat_j = stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c + fed_j[s] + work[s] * in_melt[s] - fusion[s]
+        heat_j = stored_j[s] + p.cp_j_kg_k * moving_kg * moving_c
+        if feeds[s]:
+            heat_j = heat_j + fed_j[s]
+        if melts[s]:
+            melting = p.melts[s] * in_kg
+            work[s] += plastic * melting
+            fusion[s] = p.fusion_j_kg * melting
+            heat_j = heat_j + work[s] * in_melt[s] - fusion[s]
+        else:
+            heat_j = heat_j + heating[s]
         now_c = heat_j / (p.cp_j_kg_k * content_kg + wetted[s] + 1e-12)
         now_c = np.where(content_kg > 1e-9, now_c, given.wall_c[s])
         from_wall[s] = wetted[s] * (given.wall_c[s] - now_c)

@@ -72,7 +72,7 @@ def advance(
     cool = cool * p.cool_gain * np.clip(1.0 - upset.water_c / COOLING_OVER_C, 0.0, 1.0)
     cool = cool * np.clip((state.metal_c - hall_c) / FADES_BELOW_C, 0.0, 1.0)
     zones, runs = output_pct.shape
-    z, r = np.ogrid[:zones, :runs]
+    z, r = np.arange(zones)[:, None], np.arange(runs)
     state.line_pct[state.slot] = heat - cool
     late = state.line_pct[(state.slot - dead_steps) % SLOTS, z, r]
     state.slot = (state.slot + 1) % SLOTS

@@ -70,7 +70,7 @@ def advance(
     lag_steps: whole steps of fall, int, at most SLOTS - 1. turns [run]: screw turns in this step.
     """
     feeders, runs = delivered_kg.shape
-    f, r = np.ogrid[:feeders, :runs]
+    f, r = np.arange(feeders)[:, None], np.arange(runs)
     state.line_kg[(state.slot + lag_steps) % SLOTS, f, r] += delivered_kg * (1.0 - upset.sampled)
     landed = state.line_kg[state.slot].copy()
     state.line_kg[state.slot] = 0.0
