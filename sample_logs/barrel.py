@@ -152,7 +152,7 @@ def advance(
     in_melt = 1.0 - p.to_wall
     heating = work * in_melt
     # Where nothing enters or melts, nothing is added: most sections are so.
-    feeds, melts = (values.reshape(sections, -1).any(axis=1).tolist() for values in (p.enters, p.melts))
+    feeds, melts = (np.asarray(x.reshape(sections, -1).any(axis=1)).tolist() for x in (p.enters, p.melts))
     moving = np.zeros_like(given.arrivals_kg)
     moving_kg, moving_c = np.zeros_like(given.feed_c), given.feed_c
     for s in range(sections):

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 import pyarrow.csv as arrow_csv
 
+from ingest.arrow_compute import pc
 from ingest.mapping import ChannelSource, LogMapping
 
 START_S = 1_772_409_600  # 2026-03-02 00:00 UTC
