@@ -149,3 +149,15 @@ def test_a_line_file_is_proposed_from_both_parts(tmp_path: Path) -> None:
     assert {one.tag: one.role for one in found} == dict(zip(names, ("zone_temperature", "melt_pressure"), strict=True))
     whole = propose([parts(tmp_path, [names], rows=rows)]).lines[0].tags
     assert [(one.tag, one.seen) for one in found] == [(one.tag, one.seen) for one in whole]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("size", SIZES)
+def test_a_row_of_units_that_stands_again_alone(tmp_path: Path, size: int, end: str) -> None:
+    head, units, *rows = csv_text(ROWS, COLUMNS, Style(units=True)).splitlines()
+    path = tmp_path / "log.csv"
+    path.write_bytes(end.join([head, units, *rows[:40], units, *rows[40:70], units, *rows[70:], ""]).encode())
+    blocks, account = read(path, mapping(), block_bytes=size)
+    assert cells_of(blocks) == expected_cells(ROWS, mapping())
+    assert account.set_aside_by_reason == {"header row stands here again": 2}
+    assert [one.row for one in account.set_aside] == [43, 74]
