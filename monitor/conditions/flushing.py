@@ -31,6 +31,9 @@ MINIMUM_DRIVE = 0.5
 LOAD_RISES, PRESSURE_RISES, SIGMAS = 0.10, 0.02, 5.0
 """ln torque and ln pressure over what is usual, and scatters of them, that a refill does not make. As in `flooded`."""
 
+MOST_PRESSURE = 0.8
+"""ln pressure per ln torque of screws that get more, at the most. As in `flooded`."""
+
 JUST_S, SHARP_S = 20.0, 60.0
 """What a refill lets through arrives within some seconds; the load leaps with it. A load that was high before is of
 another making."""
@@ -57,18 +60,19 @@ SHARP_SHARE = 0.6
 class Flushing(FeederRule):
     """Aerated powder runs through a feeder, mostly during refill hold, when the reported rate is frozen on set.
 
-    An operator would say: "the powder shoots through". One of four: within five minutes of a refill the weight
-    falls steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held
-    then and means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate is
-    far above set with the drive at its minimum; or, while its refill goes on and the rising weight tells nothing, the
-    load leaps and the pressure with it at the same speed, all feeders on set, or leaps to the limit of the drive, and
+    An operator would say: "the powder shoots through". One of four: within five minutes of a refill the weight falls
+    steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held then and
+    means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate is far above
+    set with the drive at its minimum; or, while its refill goes on and the rising weight tells nothing, the load leaps
+    and the pressure with it, but less, at the same speed, all feeders on set, or leaps to the limit of the drive, and
     no other feeder is refilled; a rate that stands on its set-point to the digit marks a refill where nothing else
     does. Torque and pressure rise with it where the ingredient raises them. Look-alikes: a refill itself (weight goes
-    up), a hopper emptied by hand (no refill before it), a hand lifted off the scale (one leap, not a fall over 30 s),
-    a controller that comes down from where a bridge drove it (its drive turns as fast as the weight falls: said as off
+    up), a hopper emptied by hand (no refill before it), a hand lifted off the scale (one leap, not a fall over 30 s), a
+    controller that comes down from where a bridge drove it (its drive turns as fast as the weight falls: said as off
     its set-point), a scale that shakes (its own noise is the bar), an overshoot after a refill (8 %, not half as much
-    again), a load that was high or swung before the refill. Missing readings neither start nor end it. Memory: 4
-    cells a feeder, five minutes of load. Common practice, no source.
+    again), a load that was high or swung before the refill, a die or screen that shuts meanwhile (the pressure goes
+    further than the load). Missing readings neither start nor end it. Memory: 4 cells a feeder, five minutes of load.
+    Common practice, no source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -190,7 +194,9 @@ class Flushing(FeederRule):
             same_speed = np.abs(moved(view, "screw_speed", view.get("screw_speed"))[0]) <= SAME_SPEED
             at_limit = (gross >= AT_LIMIT * ctx.line.drive.torque_limit_pct) & (both[2] - low[2] >= LOAD_RISES)
             at_limit &= ~(both[2] - highest[0] < LOAD_RISES) & (gross < NO_DRIVE * ctx.line.drive.torque_limit_pct)
-        more = torque & sharp[0] & ((pressure & sharp[1]) | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
+            # A screen or die that shuts raises the pressure further than the load.
+            pressure &= sharp[1] & (found.pressure <= MOST_PRESSURE / np.fmax(found.wider, 1.0) * found.torque)
+        more = torque & sharp[0] & (pressure | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
         more &= view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
         steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]
         ran, kept["steady"] = trailing_greatest(state["steady"], steady)

@@ -21,10 +21,10 @@ ASTRAY_SHARE = 0.2
 """A rate so far off what is wanted is on its way, or its scale was touched: what it takes of work is not known then.
 Common practice, no source."""
 
-MOSTLY_MELT, MOSTLY_FEED, TELLS_LN = 0.85, 0.6, 0.03
-"""ln pressure by ln torque from which the melt has changed, up to which what is fed has: what a screw is given moves
-its torque in step and its pressure by a third of that (power law), a melt moves the pressure no less than the torque.
-Told where torque moved by TELLS_LN. Common practice, no source."""
+WAY_OUT, MOSTLY_MELT, MOSTLY_FEED, TELLS_LN = 1.8, 0.85, 0.6, 0.03
+"""ln pressure by ln torque from which the way out has narrowed, from which the melt has changed, up to which the feed
+has: what a screw is given moves its torque in step and its pressure by a third of that (power law), a melt moves the
+pressure no less than the torque. Told where torque moved by TELLS_LN. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -166,6 +166,7 @@ def _causes(subject: str, up: bool, facts: dict[str, float]) -> tuple[Cause, ...
     """
     by_melt, by_feed = _pressure_says(facts)
     if up:
+        narrowed = _narrowed(facts)
         feed = Cause("more is fed than is reported", by_feed, by_melt, ("scale_wrong", "scale_jumped"))
         cold = ("zone_under_temperature", "melt_under_temperature")
         melt = Cause("thicker melt: another lot, colder zones", by_melt, by_feed, cold)
@@ -173,6 +174,8 @@ def _causes(subject: str, up: bool, facts: dict[str, float]) -> tuple[Cause, ...
             Cause("vent or screw backing up", shown_by=("vent_flooded", "flooded")),
             Cause("too little lubricant or plasticiser", shown_by=("share_wrong",)),
         )
+        if narrowed:
+            return narrowed, melt, *rarer
         if subject == "load":
             return melt, *rarer
     else:
@@ -195,3 +198,11 @@ def _pressure_says(facts: dict[str, float]) -> tuple[tuple[str, ...], tuple[str,
     if pressure / torque <= MOSTLY_FEED:
         return (), ("pressure went much less than torque",)
     return (), ()
+
+
+def _narrowed(facts: dict[str, float]) -> Cause | None:
+    """Screen or die, where the pressure went much further up than torque: screws that push against more work more."""
+    if not (facts["torque"] >= TELLS_LN and facts["pressure"] >= WAY_OUT * facts["torque"]):
+        return None
+    shown = ("restricted", "screen_blinding", "die_plugging")
+    return Cause("screen or die restricted", ("pressure went much further than torque",), (), shown)

@@ -305,7 +305,7 @@ class Starved:
             down = found.torque <= -np.fmax(least, self.sigmas * found.torque_scatter)
             begins = down & (torque <= -STEP_FACTOR * np.fmax(least, self.sigmas * found.torque_scatter))
             begins &= (pressure <= -np.fmax(0.25 * least, 4 * found.pressure_scatter)) & (
-                pressure >= starved_words.THIN_PRESSURE * torque
+                (pressure >= starved_words.THIN_PRESSURE * torque) | (torque <= starved_words.MOST_THINNER_LN)
             )
             begins &= ~(found.specific_rate > -0.6 * self.flood_fall) & armed
             back = ~(found.torque <= -0.6 * least)
@@ -339,7 +339,8 @@ class Starved:
         hopper_low = seen["hopper"] < starved_words.HOPPER_LOW_PCT
         by_load = torque_down & (pressure_down | np.isnan(found.pressure)) & (rate_down | (no_rate & hopper_low))
         sudden = (seen["sudden"] == 1) | (share < 1)
-        guessed = torque_down & pressure_down & no_rate & ((not_thinner & sudden) | gone)
+        sooner_than_a_lot = found.torque <= starved_words.MOST_THINNER_LN
+        guessed = torque_down & pressure_down & no_rate & (((not_thinner | sooner_than_a_lot) & sudden) | gone)
         guessed |= torque_down & gone & np.isnan(found.pressure) & no_rate
         return by_load | guessed | (no_load & pressure_down & rate_down)
 

@@ -317,6 +317,7 @@ def test_a_flood_fed_screw_without_a_rate_is_judged_by_its_torque() -> None:
         (0.85, 0.84, "thinner melt", "as far as torque"),
         (0.85, 0.945, "less reaches the screws", "much less than torque"),
         (1.16, 1.17, "thicker melt", "as far as torque"),
+        (1.16, 1.6, "screen or die restricted", "much further than torque"),
         (1.16, 1.05, "more is fed", "much less than torque"),
         (0.85, 0.88, "less reaches the screws", ""),
     ],

@@ -83,6 +83,13 @@ def pressure_stays(s: FeederScript) -> None:
     leaps(s, FROM, pressure=1.0)
 
 
+def a_die_shuts(s: FeederScript) -> None:
+    """Meanwhile the pressure goes up further than the load: screws that push against more."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill("F2", FROM, 20, over_s=40)
+    leaps(s, FROM, torque=1.15, pressure=1.45)
+
+
 def to_the_limit(s: FeederScript, feeder: str = "F2") -> None:
     """For 15 s torque is at the limit of the drive; the drive gives way, and feeds and pressure with it."""
     s.even_weight("F1", 900, 0, LOG_S)
@@ -137,6 +144,7 @@ def test_speaks(story: Story) -> None:
         load_leaps_alone,
         two_filled_at_once,
         pressure_stays,
+        a_die_shuts,
         high_before,
         at_the_limit_alone,
         at_the_limit_again_and_again,

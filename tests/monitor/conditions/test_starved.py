@@ -219,6 +219,20 @@ def test_a_fall_further_than_lots_differ_is_no_thinner_melt_though_pressure_goes
     assert "pressure fell less than torque" not in thin.speaks_against
 
 
+@pytest.mark.parametrize(("torque", "said"), [(0.7, 1), (0.85, 0)])
+def test_a_third_of_the_load_that_goes_at_once_is_starving_though_a_fouled_screen_lets_go_of_as_much_pressure(
+    torque: float, said: int
+) -> None:
+    """A melt does not thin so far within minutes; a load that goes down a little with the pressure may be a lot's."""
+    s = single(LOG_S)
+    part = s.span(600, FROM)
+    s.x["melt_pressure:P1"][part] *= np.linspace(1.0, 1.4, len(s.x["melt_pressure:P1"][part]))
+    s.scale("melt_pressure:P1", FROM, TO, 0.68)
+    s.scale("torque", FROM, TO, torque)
+
+    assert len(told(s, Starved(), line=without(SINGLE, "line_rate"))) == said
+
+
 def test_a_recipe_that_floods_a_twin_screw_is_judged_as_flood_fed() -> None:
     s = twin(LOG_S)
     path_blocked(s)
