@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 import numpy as np
 
 from monitor import cautions, onset, recent_level
-from monitor.conditions import feeder_signals, intake_or_path, starved_words
+from monitor.conditions import feeder_signals, intake_or_path, pressure_alone, starved_words
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, with_carried
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -29,8 +29,9 @@ from monitor.phases import RUNNING
 from monitor.records import Family
 from monitor.view import CoarseView
 
-FEED_SAYS, MACHINE_SAYS, FLOOD_FED = 1.0, 2.0, 3.0
-"""How it was recognised: the feeders say so; all feeders on set and the machine runs empty; flood-fed screw."""
+FEED_SAYS, MACHINE_SAYS, FLOOD_FED, PRESSURE_SAYS = 1.0, 2.0, 3.0, 4.0
+"""How it was recognised: the feeders say so; all feeders on set and the machine runs empty; flood-fed screw; nothing
+but pressures is logged."""
 
 SPEED_SHARE = 0.05
 """A screw that turns faster or slower than it did by more than this is judged anew, not called empty."""
@@ -76,18 +77,20 @@ class Starved:
     """Less is in the screws than should be.
 
     An operator would say: "the extruder is running empty". Never from one quantity. Starve-fed: either the feeders
-    deliver less than set and torque or pressure follow; or all feeders are on set, torque falls sharply and
-    pressure about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with
-    'flooded') says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too;
-    where no rate is measured pressure must fall less than torque, and both causes are said; half of the torque gone is
-    enough where pressure is not logged either. Feeders over one chute that lose rate together after the load had gone
-    down stand in their own material: told as by the judge. Level 2: more than 30 % less. Look-alikes: thin melt
-    (pressure moves at least as much as torque), flooded intake (something came first), restriction (pressure up), speed
-    raised (phase 'changing'), a limiter that trims all feeders together after torque was near its limit, feeders
-    switched off together before a stop (waited for one minute), feeders not yet on set after a start. Missing readings
-    neither start nor end it; after a change of rate or speed an open finding waits ten minutes for the answer. Memory:
-    the judge's, two switches, 72 cells. Thresholds: common practice, no source; loss of feed to pressure from power-law
-    flow, n about 0.35. Limits widen with measured scatter and where no-load or magnetising part are assumed.
+    deliver less than set and torque or pressure follow; or all feeders are on set, torque falls sharply and pressure
+    about a third as much (in logarithms), and the judge of intake or path (intake_or_path.py, shared with 'flooded')
+    says path. Flood-fed: torque and pressure fall together and the measured rate over speed falls too; where no rate is
+    measured pressure must fall less than torque, and both causes are said; half of the torque gone is enough where
+    pressure is not logged either. Starve-fed where pressures are all that is logged: all of them step down together
+    within two minutes, as less feed or a thinner melt does; both are said. Feeders over one chute that lose rate
+    together after the load had gone down stand in their own material: told as by the judge. Level 2: more than 30 %
+    less. Look-alikes: thin melt (pressure moves at least as much as torque), flooded intake (something came first),
+    restriction (pressure up), speed raised (phase 'changing'), a limiter that trims all feeders together after torque
+    was near its limit, feeders switched off together before a stop (waited for one minute), feeders not yet on set
+    after a start. Missing readings neither start nor end it; after a change of rate or speed an open finding waits ten
+    minutes for the answer. Memory: the judge's, two switches, 72 cells. Thresholds: common practice, no source; loss of
+    feed to pressure from power-law flow, n about 0.35. Limits widen with measured scatter and where no-load or
+    magnetising part are assumed.
     """
 
     rate_loss: float = setting(0.08, 0.02, 0.5, "of the set rate")
@@ -125,13 +128,13 @@ class Starved:
     )
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The line, where anything of its load, pressure or feed is logged."""
+        """The line, where anything of its load, pressure or feed is logged; a pressure where nothing else is."""
         known = ("torque", "motor_current", "drive_power", "melt_pressure", "feeder_setpoint")
-        return ("line",) if any(ctx.has(role) for role in known) else ()
+        return pressure_alone.sensors(ctx)[:1] or (("line",) if any(ctx.has(role) for role in known) else ())
 
     def channel(self, subject: str) -> str:
-        """Net torque tells it first."""
-        return "net_torque"
+        """Net torque tells it first, where a load is logged."""
+        return "net_torque" if subject == "line" else subject
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """Two 10 s cells in; blind for as long as the answer to a change may take."""
@@ -160,6 +163,7 @@ class Starved:
             "down": np.zeros(1, np.int64),
             "led": onset.start(1),
             "together": onset.start(1),
+            "pressures": pressure_alone.start(ctx),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -181,7 +185,14 @@ class Starved:
         else:
             kept["judge"], verdict = intake_or_path.start(ctx), intake_or_path.nothing(view.n)
         seen = {"unsteady": np.full(view.n, np.nan), "hopper": view.get("hopper_level")}
-        if ctx.starve_fed:
+        alone = ctx.starve_fed and subjects[0] != "line"
+        if alone:
+            here = armed & ~other_speed
+            rises, pressure, kept["pressures"] = pressure_alone.steps_down(
+                state["pressures"], view, here, self.runs_empty_s, ctx
+            )
+            stays, found = rises, replace(found, pressure=pressure)
+        elif ctx.starve_fed:
             rises, stays = self._by_feed(state, kept, found, view, ctx)
             here = armed & ~other_speed
         else:
@@ -202,15 +213,17 @@ class Starved:
         by_path = verdict.path & on
         level[0, by_path] = np.where(verdict.known[by_path], np.int8(1), np.int8(UNKNOWN))
         less = np.log(1 - self.deep)
-        level[0, (level[0] == 1) & ((found.torque < less) | (found.rate < less))] = 2
+        deep = (found.torque < less) | (found.rate < less) | (alone & (found.pressure < -pressure_alone.DEEP_LN))
+        level[0, (level[0] == 1) & deep] = 2
         # What comes and goes within one episode is told as it began: feeders that lose rate later stand in their own
         # material.
         begins, kept["rests"] = onset.onsets(state["rests"], on[None, :], ctx.cells(self.off_s))
         backs_up = self._load_led(state, kept, found, view, ctx) if ctx.starve_fed else np.zeros(view.n, bool)
-        now = np.where(verdict.path | backs_up, MACHINE_SAYS, FEED_SAYS if ctx.starve_fed else FLOOD_FED)
+        usually = PRESSURE_SAYS if alone else FEED_SAYS if ctx.starve_fed else FLOOD_FED
+        now = np.where(verdict.path | backs_up, MACHINE_SAYS, usually)
         way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
         facts = {**load_facts(found, view), "way": way[0], "odds": verdict.odds, **verdict.flags, **seen}
-        depth = np.fmax(-found.torque, -found.rate)
+        depth = -found.pressure if alone else np.fmax(-found.torque, -found.rate)
         score = np.where(np.isnan(depth), 0.0, depth) + np.where(verdict.path, 10 * _learned_later(verdict), 0.0)
         return kept, Judged(level, score[None, :], facts)
 
@@ -353,6 +366,8 @@ class Starved:
             summary, sure, causes, checks = starved_words.feed_words(facts)
         elif way == MACHINE_SAYS:
             summary, sure, causes, checks = starved_words.path_words(facts, ctx)
+        elif way == PRESSURE_SAYS:
+            summary, sure, causes, checks = starved_words.pressure_words(facts)
         else:
             summary, sure, causes, checks = starved_words.flood_fed_words(facts, ctx)
         return Explanation(

@@ -42,13 +42,32 @@ def feed_words(facts: dict[str, float]) -> Words:
     )
 
 
+def pressure_words(facts: dict[str, float]) -> Words:
+    """Where pressures are all that is logged."""
+    fall = 100 * (1 - np.exp(facts["pressure"]))
+    warmer = facts["melt_c"] >= 2.0
+    return (
+        f"starved or thinner melt, both fit: all pressures down {fall:.0f} % at the same speed, nothing else is logged",
+        "low",
+        (
+            Cause("less is fed: a feeder, the chute or the throat", ("all pressures stepped down together",)),
+            Cause(
+                "thinner melt: another lot, hotter zones, water in it",
+                words_if(warmer, f"melt temperature up {facts['melt_c']:.0f} C"),
+            ),
+            Cause("the rate was cut by hand: it is not logged"),
+        ),
+        ("rates and drives on the feeders' own panels", "look into chute and throat: empty or standing full"),
+    )
+
+
 def path_words(facts: dict[str, float], ctx: Context) -> Words:
     """Where all feeders are on set, or none is logged, and the screws run empty."""
     fall = 100 * (1 - np.exp(facts["torque"]))
     path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
     if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
         return (
-            f"starved: torque down {fall:.0f} % at the same speed: less reaches the screws; no rate is logged",
+            f"starved: torque down {fall:.0f} % at the same speed; no rate is logged: less fed or less taken, both fit",
             "low",
             (Cause("a feeder gives less, or stands"), path, intake, *intake_or_path_words.thin_cause(facts)),
             ("rates and drives on the feeders' own panels", "look into chute and throat: empty or standing full"),
