@@ -43,10 +43,19 @@ of the other, less feed about a third, and up to twice that where what is left r
 that crept in is judged by in intake_or_path. Common practice, no source."""
 
 
+HOTTER_C, THINS_PER_C, AS_MUCH = 1.5, 0.02, 1.2
+"""A thinner melt takes less work and gets colder; less of one that takes the same work gets hotter. So a melt that is
+hotter by so much tells less feed where the pressure went as far as the load, but for what the heat itself thins, a part
+a degree. Common practice, no source."""
+
+
 def runs_emptier(facts: dict[str, float]) -> bool:
     """Whether load and pressure have gone down as they do where less comes in."""
-    load, pressure = facts["load_ln"], facts["pressure_ln"]
-    return load <= LOST_LN and MOST_PRESSURE * load <= pressure <= 0.0
+    load, pressure, hotter = facts["load_ln"], facts["pressure_ln"], facts["melt_c"]
+    if not (load <= LOST_LN and pressure <= 0.0):
+        return False
+    by_heat = hotter >= HOTTER_C and load <= LOST_LN - THINS_PER_C * hotter and AS_MUCH * load <= pressure
+    return MOST_PRESSURE * load <= pressure or by_heat
 
 
 HOTTER = "melt hotter by the screws' own work: worn elements, cooling of the barrel, screws fuller than they were"

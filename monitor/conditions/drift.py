@@ -43,7 +43,7 @@ MEDIAN_TO_MEAN = 1.2533
 MAD_TO_SIGMA = 1.4826
 FACTS = (
     "mean", "anchor", "sigmas", "slope", "slope_low", "slope_high", "edge", "step_h", "hours", "began_h", "together",
-    "load_ln", "pressure_ln",
+    "load_ln", "pressure_ln", "melt_c",
 )  # fmt: skip
 HOUR_BINS = 3600 / BIN_S
 
@@ -266,7 +266,7 @@ class _Run:
         facts[:3] = mean, s["anchor"], sigmas
         facts[FACTS.index("edge")] = edge
         facts[FACTS.index("together")] = together
-        facts[-2:] = self._load_and_pressure(mean)[:, None]
+        facts[-3:] = self._machine(mean)[:, None]
         for row in np.flatnonzero(on).tolist():
             facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
             if not s["on"][row]:
@@ -289,15 +289,17 @@ class _Run:
         witness = np.where(of_melt, pressure, np.where(judges, load, 0.0))
         return sure & (witness != 0.0) & (np.sign(sigmas) == -witness)
 
-    def _load_and_pressure(self, mean: Floats) -> Floats:
-        """How far net torque and the pressure that judges the screws have gone from their anchors, in ln, [2]."""
-        out = np.full(2, np.nan)
+    def _machine(self, mean: Floats) -> Floats:
+        """How far net torque and the pressure that judges the screws have gone from their anchors, in ln, and a melt
+        temperature, C, [3]."""
+        out = np.full(3, np.nan)
         with np.errstate(invalid="ignore", divide="ignore"):
             gone = np.log(np.where(mean > 0, mean, np.nan) / self.s["anchor"])
         for row, key in enumerate(self.subjects):
-            place = 0 if key == "net_torque" else 1 if key in self.pressures else None
+            hot = key.startswith("melt_temperature")
+            place = 2 if hot else 0 if key == "net_torque" else 1 if key in self.pressures else None
             if place is not None and not np.isfinite(out[place]):
-                out[place] = gone[row]
+                out[place] = mean[row] - self.s["anchor"][row] if hot else gone[row]
         return out
 
     def cells(self, n: int) -> tuple[NDArray[np.bool_], dict[str, Floats], Floats]:
