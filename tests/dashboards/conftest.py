@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
 
 from dashboards.memory_data import MemoryData
+from tests.dashboards.filled_demos import FilledDemos
 from tests.dashboards.in_browser import end_servers, running_browser, served
 from tests.dashboards.lines import single, twin
 from tests.dashboards.plant import END, SECOND
@@ -46,6 +48,15 @@ def address(data: MemoryData) -> Iterator[str]:
     """Where the pages of this plant are served."""
     with served(data) as at:
         yield at
+
+
+@pytest.fixture(scope="session")
+def filled_demos(tmp_path_factory: pytest.TempPathFactory) -> FilledDemos:
+    """Journals of demos, for all processes of this test run."""
+    base = tmp_path_factory.getbasetemp()
+    at = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "demos"
+    at.mkdir(exist_ok=True)
+    return FilledDemos(at)
 
 
 @pytest.fixture(scope="session", autouse=True)

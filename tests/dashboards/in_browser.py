@@ -44,6 +44,9 @@ MARKS = [
 ]
 
 
+TAKEN_UP = """() => document.getElementById('page')
+  && window.dash_component_api.getLayout('width').props.data === window.dash_clientside.evenmelt.width()"""
+"""Whether the page knows how wide it is: it takes that up 250 ms after the last change, and then asks anew."""
 STANDS_STILL = """quiet => new Promise(done => {
   let last = performance.now(), frames = 0;
   const changed = () => { last = performance.now(); frames = 0; };
@@ -58,6 +61,11 @@ STANDS_STILL = """quiet => new Promise(done => {
   requestAnimationFrame(look);
 })"""
 """Until nothing was changed for so long, ms, in which a busy page had turns too: 25 a second of the 60 there are."""
+
+ASKED_AGAIN = """times => {
+  const clock = document.querySelector('.page.live') && window.dash_component_api.getLayout('live-tick')?.props;
+  return !clock || clock.interval > 1000 || (clock.n_intervals ?? 0) >= times;
+}"""
 
 _free_servers: list[BaseWSGIServer] = []
 """Servers that serve nothing now. One that is taken again has its old address, whose files a window has read before."""
@@ -182,6 +190,17 @@ class Visit:
             if not self._asked:
                 return
             assert time.monotonic() < until, f"unanswered: {[request.url for request in self._asked]}"
+
+    def widen(self, width: int) -> None:
+        """Makes the window as wide as that, px; waits until the page has taken it up and has its answers."""
+        self.page.set_viewport_size({"width": width, "height": 900})
+        self.page.wait_for_function(TAKEN_UP)
+        self.rest(100)
+
+    def looked(self, times: int = 2) -> None:
+        """Waits until a page that asks every second has done so for so many times; then, as on any page, rests."""
+        self.page.wait_for_function(ASKED_AGAIN, arg=times)
+        self.rest(200)
 
     def _console(self, message: Any) -> None:
         if message.type in ("error", "warning"):

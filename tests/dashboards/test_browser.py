@@ -44,10 +44,10 @@ def visit(browser: Browser, address: str, request: pytest.FixtureRequest) -> Ite
 def test_page_opens_without_errors_and_fits_every_screen(visit: Visit, path: str) -> None:
     page = visit.open(path, PAGES[path])
     for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 900})
-        page.wait_for_timeout(700)
+        visit.widen(width)
         room = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert room <= 1, f"the page must not scroll sideways at {width}"
+    visit.looked()
     assert visit.wrong == []
 
 

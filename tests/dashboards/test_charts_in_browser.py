@@ -54,7 +54,7 @@ def drawn(visit: Visit, data: MemoryData, chart: str) -> Page:
         "id => (document.querySelector(`#${id} .js-plotly-plot`)?.data ?? []).length > 0", arg=chart
     )
     page.wait_for_function(f"id => ({RANGE})(id)[1] > ({RANGE})(id)[0]", arg=f"{chart}-hold")
-    page.wait_for_timeout(400)
+    visit.rest(150)
     return page
 
 

@@ -6,31 +6,23 @@ except with CI=true, where that is a failure.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from dashboards.urls import live_url, lot_url, upkeep_url
+from tests.dashboards.filled_demos import FilledDemos
+from tests.dashboards.in_browser import MARKS, MISSING, READY, Visit
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-try:
-    from playwright.sync_api import Page, expect, sync_playwright
-except ImportError:
-    sync_playwright = None  # type: ignore[assignment]
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
 
-READY = CHROMIUM is not None and sync_playwright is not None
-MISSING = "needs playwright and chromium on the path"
-ARGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 PAGES = {
     "/": "Lines",
     live_url("twin 4"): "twin 4",
@@ -40,14 +32,19 @@ PAGES = {
 }
 START_S = 240
 
-pytestmark = pytest.mark.skipif(not READY and os.environ.get("CI") != "true", reason=MISSING)
+pytestmark = MARKS
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Address of a running demo; it is ended politely afterwards."""
+def demo(tmp_path_factory: pytest.TempPathFactory, filled_demos: FilledDemos) -> Iterator[str]:
+    """Address of a running demo; it is ended politely afterwards.
+
+    It goes on with what a demo before it filled, if there was one: that it fills an empty folder, from start to end, is
+    in command_line/test_demo.py.
+    """
     assert READY, f"{MISSING}, and with CI=true the browser tests must run"
     folder = tmp_path_factory.mktemp("demo")
+    filled_demos.begin_with(folder / "data")
     command = [sys.executable, "-u", "-m", "dashboards.command_line", "demo", "--port", "0", "--no-browser"]
     with (folder / "out.txt").open("w+", encoding="utf-8") as out:
         running = subprocess.Popen(
@@ -59,6 +56,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         finally:
             running.terminate()
             running.wait(timeout=30)
+        filled_demos.leave(folder / "data")
 
 
 def _address(running: subprocess.Popen[bytes], out: Path) -> str:
@@ -72,44 +70,47 @@ def _address(running: subprocess.Popen[bytes], out: Path) -> str:
     raise AssertionError(f"no address in {START_S} s: {out.read_text(encoding='utf-8')}")
 
 
-@pytest.fixture(scope="module")
-def page(demo: str) -> Iterator[Page]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
-        yield browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
-        browser.close()
+@pytest.fixture
+def visit(browser: Browser, demo: str) -> Iterator[Visit]:
+    made = Visit(browser, demo)
+    yield made
+    made.leave()
+
+
+def opened(visit: Visit, path: str, heading: str) -> Page:
+    visit.page.goto(visit.address + path)
+    visit.page.get_by_role("heading", level=1, name=re.compile(heading)).wait_for(timeout=60_000)
+    return visit.page
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_every_page_of_the_demo_opens_without_errors(demo: str, page: Page, path: str) -> None:
-    wrong: list[str] = []
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
-    page.goto(demo + path)
-    page.get_by_role("heading", level=1, name=re.compile(PAGES[path])).wait_for(timeout=60_000)
-    page.wait_for_timeout(2500)
+def test_every_page_of_the_demo_opens_without_errors(visit: Visit, path: str) -> None:
+    opened(visit, path, PAGES[path])
+    visit.looked()
 
-    assert wrong == []
+    assert visit.wrong == []
 
 
-def test_the_bridged_feeder_stands_on_its_lot(demo: str, page: Page) -> None:
-    page.goto(demo + lot_url("twin 4", "L2043"))
+def test_the_bridged_feeder_stands_on_its_lot(visit: Visit) -> None:
+    page = opened(visit, lot_url("twin 4", "L2043"), "Lot L2043")
 
     page.get_by_text(re.compile("F4.*bridged")).locator("visible=true").first.wait_for(timeout=60_000)
 
 
-def test_the_clean_lot_is_said_to_be_clean(demo: str, page: Page) -> None:
+def test_the_clean_lot_is_said_to_be_clean(visit: Visit) -> None:
     """Lot L2042 of the clean log has no finding: the page must not show one, and must have the lot."""
-    page.goto(demo + lot_url("twin 4", "L2042"))
-    page.get_by_role("heading", level=1, name=re.compile("Lot L2042")).wait_for(timeout=60_000)
-    page.wait_for_timeout(1500)
+    page = opened(visit, lot_url("twin 4", "L2042"), "Lot L2042")
+    page.wait_for_selector("#lot-sheet svg")
+    visit.rest(400)
 
     assert page.get_by_text(re.compile("bridged|starved|flooded")).count() == 0
 
 
-def test_the_live_page_moves(demo: str, page: Page) -> None:
+def test_the_live_page_moves(visit: Visit) -> None:
     """Plant time on the live page goes on by itself."""
-    page.goto(demo + live_url("twin 4"))
+    from playwright.sync_api import expect
+
+    page = opened(visit, live_url("twin 4"), "twin 4")
     newest = page.get_by_text(re.compile("newest reading")).first
     newest.wait_for(timeout=60_000)
     before = newest.inner_text()

@@ -38,6 +38,19 @@ SEEN = """() => {
 }"""
 
 
+ARRIVED = f"""async ([selector, text]) => {{
+  const frame = () => new Promise(requestAnimationFrame), until = performance.now() + 10_000;
+  // What an answer draws anew this very moment has the focus again at once.
+  while (document.activeElement === document.body && performance.now() < until) await frame();
+  // And what an answer above it moves out of sight is back with the next frame.
+  await frame();
+  await frame();
+  const el = document.activeElement;
+  return [({SEEN})(), el.matches(selector) && el.textContent.includes(text)];
+}}"""
+"""What is wrong with the stop that Tab came to, and whether it is the one that was looked for."""
+
+
 @pytest.fixture(params=[1440, 390])
 def visit(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Visit]:
     """A plant of its own for each walk: walks leave something behind."""
@@ -52,17 +65,9 @@ def tab_to(page: Page, selector: str, text: str = "", most: int = MOST_TABS) -> 
     """Presses Tab until an element that fits has the focus; gives how often. Every stop on the way must be seen."""
     for pressed in range(1, most + 1):
         page.keyboard.press("Tab")
-        # What an answer draws anew this very moment has the focus again at once.
-        page.wait_for_function("document.activeElement !== document.body", timeout=10_000)
-        # And what an answer above it moves out of sight is back with the next frame.
-        page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
-        unseen = page.evaluate(SEEN)
+        unseen, there = page.evaluate(ARRIVED, [selector, text])
         assert unseen == "", f"after {pressed} tabs"
-        if page.evaluate(
-            "([selector, text]) => document.activeElement.matches(selector)"
-            " && document.activeElement.textContent.includes(text)",
-            [selector, text],
-        ):
+        if there:
             return pressed
     raise AssertionError(f"{most} tabs did not lead to {selector} with '{text}'")
 

@@ -59,7 +59,7 @@ def gone(pid: int) -> bool:
 
 
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="finds processes in /proc")
-def test_from_start_to_end(tmp_path):
+def test_from_start_to_end(tmp_path, filled_demos):
     def live_records() -> tuple[str, int]:
         with Journal(tmp_path / "journal.sqlite", create=False) as journal:
             resume = journal.resume("twin 4")
@@ -94,6 +94,7 @@ def test_from_start_to_end(tmp_path):
     assert (child.returncode, errors) == (0, "")
     assert gone(live)
     assert "journal.sqlite" in os.listdir(tmp_path)
+    filled_demos.leave(tmp_path)
 
 
 def test_a_throw_away_demo_ends_at_once_and_leaves_nothing(tmp_path):
