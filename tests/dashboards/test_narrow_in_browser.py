@@ -73,8 +73,11 @@ def test_the_barrel_begins_at_what_the_address_chooses(narrow: Visit) -> None:
 
 
 def test_tables_of_a_lot_and_of_lots_need_no_scrolling_sideways(browser: Browser, address: str) -> None:
-    """A table that is too wide scrolls in its own frame, so that the page is no wider and nothing else would tell."""
-    visit = Visit(browser, address)
+    """A table that is too wide scrolls in its own frame, so that the page is no wider and nothing else would tell.
+
+    Opened on the smallest screen, which asks most of it, and made wider.
+    """
+    visit = Visit(browser, address, 390)
     for path, heading, tables in (
         (lot_url("Line 3", "4417"), "Lot 4417", (f"#{ids.AT_COMPOSITION} .table", f"#{ids.AT_PACKED} .table")),
         ("/lots", "Lots", (f"#{ids.LOTS_BODY} .table",)),
@@ -82,7 +85,7 @@ def test_tables_of_a_lot_and_of_lots_need_no_scrolling_sideways(browser: Browser
         page = visit.open(path, heading)
         for table in tables:
             page.wait_for_selector(f"{table} td")
-        for width in (1440, 1110, 820, 390):
+        for width in (390, 820, 1110, 1440):
             visit.widen(width)
             for table in tables:
                 hidden = page.eval_on_selector_all(table, "all => all.map(el => el.scrollWidth - el.clientWidth)")
