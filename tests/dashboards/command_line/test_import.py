@@ -34,7 +34,7 @@ def test_import_and_import_again(tmp_path, run):
 def test_a_dry_run(tmp_path, run):
     line, log = line_and_log()
     code, out, _ = run("import", log, "--line", line, "--archive", tmp_path / "a", "--dry-run")
-    assert code == 0 and "readings would be new" in out
+    assert code == 0 and "readings would be new" in " ".join(out.split()), "a long path may break the line there"
     assert not (tmp_path / "a").exists()
 
 

@@ -199,40 +199,6 @@ def test_flood_fed_without_a_measured_rate_both_causes_are_said() -> None:
     assert "thinner melt: a new lot, hotter zones" in words(finding)
 
 
-@pytest.mark.parametrize(("torque", "thin_first"), [(0.75, True), (0.6, False)])
-def test_a_fall_further_than_lots_differ_is_no_thinner_melt_though_pressure_goes_as_far(
-    torque: float, thin_first: bool
-) -> None:
-    """The pressure goes slowly at first, as behind a long die."""
-    s = single(LOG_S)
-    s.scale("torque", FROM, FROM + 120, torque + 0.02)
-    s.scale("torque", FROM + 120, TO, torque)
-    s.scale("melt_pressure:P1", FROM, FROM + 120, 0.88)
-    s.scale("melt_pressure:P1", FROM + 120, TO, torque - 0.04)
-    part = s.span(FROM, TO)
-    s.x["melt_temperature:MT1"][part] += 4.0
-    causes = only(told(s, Starved(), line=without(SINGLE, "line_rate"))).last.causes
-
-    thin = next(cause for cause in causes if cause.text.startswith("thinner"))
-    assert (causes[0] is thin) == thin_first
-    assert ("lots of one grade do not differ so far" in thin.speaks_against) != thin_first
-    assert "pressure fell less than torque" not in thin.speaks_against
-
-
-@pytest.mark.parametrize(("torque", "said"), [(0.7, 1), (0.85, 0)])
-def test_a_third_of_the_load_that_goes_at_once_is_starving_though_a_fouled_screen_lets_go_of_as_much_pressure(
-    torque: float, said: int
-) -> None:
-    """A melt does not thin so far within minutes; a load that goes down a little with the pressure may be a lot's."""
-    s = single(LOG_S)
-    part = s.span(600, FROM)
-    s.x["melt_pressure:P1"][part] *= np.linspace(1.0, 1.4, len(s.x["melt_pressure:P1"][part]))
-    s.scale("melt_pressure:P1", FROM, TO, 0.68)
-    s.scale("torque", FROM, TO, torque)
-
-    assert len(told(s, Starved(), line=without(SINGLE, "line_rate"))) == said
-
-
 def test_a_recipe_that_floods_a_twin_screw_is_judged_as_flood_fed() -> None:
     s = twin(LOG_S)
     path_blocked(s)
