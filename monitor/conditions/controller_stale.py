@@ -193,8 +193,9 @@ class ControllerStale(RuleDefaults):
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
         latest, latest_state = last_known(state["latest"], x)
-        held, least_missing = held_unwritten(view, keys, latest), ctx.cells(self.missing_s)
-        gone = missing >= np.where(held, max(least_missing, ctx.cells(HELD_FOR_S)), least_missing)
+        gone = missing >= ctx.cells(self.missing_s)
+        if gone.any():
+            gone &= ~held_unwritten(view, keys, latest) | (missing >= ctx.cells(HELD_FOR_S))
         gone = self._together_on_change(gone, of, running, ctx)
         after = {
             "last": last, "seen": seen[:, -1].copy() if n else state["seen"], "missing": missing_state,

@@ -10,6 +10,7 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule, moved
+from monitor.conditions.intake_or_path import MOST_PRESSURE_PER_TORQUE
 from monitor.conditions.machine_load import gross_torque_pct, load
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_least, two_threshold, with_past
@@ -30,9 +31,6 @@ MINIMUM_DRIVE = 0.5
 
 LOAD_RISES, PRESSURE_RISES, SIGMAS = 0.10, 0.02, 5.0
 """ln torque and ln pressure over what is usual, and scatters of them, that a refill does not make. As in `flooded`."""
-
-MOST_PRESSURE = 0.8
-"""ln pressure per ln torque of screws that get more, at the most. As in `flooded`."""
 
 JUST_S, SHARP_S = 20.0, 60.0
 """What a refill lets through arrives within some seconds; the load leaps with it. A load that was high before is of
@@ -195,7 +193,9 @@ class Flushing(FeederRule):
             at_limit = (gross >= AT_LIMIT * ctx.line.drive.torque_limit_pct) & (both[2] - low[2] >= LOAD_RISES)
             at_limit &= ~(both[2] - highest[0] < LOAD_RISES) & (gross < NO_DRIVE * ctx.line.drive.torque_limit_pct)
             # A screen or die that shuts raises the pressure further than the load.
-            pressure &= sharp[1] & (found.pressure <= MOST_PRESSURE / np.fmax(found.wider, 1.0) * found.torque)
+            pressure &= sharp[1] & (
+                found.pressure <= MOST_PRESSURE_PER_TORQUE / np.fmax(found.wider, 1.0) * found.torque
+            )
         more = torque & sharp[0] & (pressure | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
         more &= view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
         steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]

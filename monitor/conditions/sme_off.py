@@ -35,7 +35,8 @@ class SmeOff(RuleDefaults):
     reference expectation: `note_pct` a note, `off_pct` a finding, both also more than four times the usual scatter.
     Up by `soon_pct` it is said from the mean of a minute: so much more work at the same speed and rate heats melt and
     zones within minutes and takes the drive to its limit. A flood-fed screw whose rate is not logged puts through what
-    its speed gives, so that its work per kilogram goes with net torque: that is judged instead.
+    its speed gives, so that its work per kilogram goes with net torque: that is judged instead. How far the pressure
+    went with torque tells likely causes apart: the feed, the melt, or the way out.
     Blank under a quarter of the wanted rate, where little melt over much power says nothing. Look-alikes: slide after
     a start (judged half an hour after it), planned change (the expectation starts anew), a new lot with a small shift
     (a note), a feed whose reported rate is wrong (said as a cause: it moves SME the other way). Missing readings: half
@@ -53,7 +54,7 @@ class SmeOff(RuleDefaults):
     title: ClassVar[str] = "work per kilogram off"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("torque|motor_current|drive_power", "feeder_rate|line_rate|screw_speed")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate|line_rate", "reference")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_rate|line_rate", "melt_pressure", "reference")
     quantities: ClassVar[tuple[str, ...]] = ("sme", "net_torque", "total_feed", "total_setpoint")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -135,8 +136,7 @@ class SmeOff(RuleDefaults):
         energy = Evidence("specific mechanical energy", facts["sme"], "kWh/kg", facts["expected"], None, "sme")
         evidence = (
             *((energy,) if subject == "line" else ()),
-            Evidence("net torque from expected", 100 * math.expm1(facts["torque"]), "%", 0.0, None, "net_torque"),
-            *_pressure(facts),
+            *feeder_signals.machine_evidence(facts, ctx),
             Evidence("feed from its set-point", 100 * math.expm1(facts["rate"]), "%", 0.0, None, "total_feed"),
         )
         return Explanation(
@@ -152,17 +152,10 @@ class SmeOff(RuleDefaults):
         )
 
 
-def _pressure(facts: dict[str, float]) -> tuple[Evidence, ...]:
-    """What the pressure did, where one is logged."""
-    if math.isnan(facts["pressure"]):
-        return ()
-    return (Evidence("melt pressure from expected", 100 * math.expm1(facts["pressure"]), "%", 0.0, None, ""),)
-
-
 def _causes(subject: str, up: bool, facts: dict[str, float]) -> tuple[Cause, ...]:
     """Feed or melt, the likelier first by how far pressure went with torque, and what is rarer after them.
 
-    A flood-fed screw whose rate is not measured takes what it takes: nobody can report too little of it.
+    A flood-fed screw whose rate is not measured takes what it takes: nobody reports what it gets.
     """
     by_melt, by_feed = _pressure_says(facts)
     if up:
@@ -179,7 +172,8 @@ def _causes(subject: str, up: bool, facts: dict[str, float]) -> tuple[Cause, ...
         if subject == "load":
             return melt, *rarer
     else:
-        feed = Cause("less reaches the screws than is reported", by_feed, by_melt, ("starved", "feeder_weight_still"))
+        reported = "" if subject == "load" else " than is reported"
+        feed = Cause(f"less reaches the screws{reported}", by_feed, by_melt, ("starved", "feeder_weight_still"))
         melt = Cause("thinner melt: another lot, hotter zones, water in it", by_melt, by_feed, ("moisture",))
         rarer = (
             Cause("more lubricant or plasticiser", shown_by=("share_wrong",)),

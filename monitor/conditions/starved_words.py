@@ -47,7 +47,7 @@ def pressure_words(facts: dict[str, float]) -> Words:
     fall = 100 * (1 - np.exp(facts["pressure"]))
     warmer = facts["melt_c"] >= 2.0
     return (
-        f"starved or thinner melt, both fit: all pressures down {fall:.0f} % at the same speed, nothing else is logged",
+        f"starved or thinner melt, both fit: all pressures down {fall:.0f} % at one speed; no load or rate is logged",
         "low",
         (
             Cause("less is fed: a feeder, the chute or the throat", ("all pressures stepped down together",)),
