@@ -188,7 +188,8 @@ def answer(
     now = with_back(data, now, run)
     key = chosen_channel(now, state.get(ids.CHANNEL, ""))
     verdict = verdict_of(now, clock, run)
-    words = (_what_follows(now) or die_words(now, verdict, clock, run), away_line(now, clock))
+    follows = _what_follows(now) or die_words(now, verdict, clock, run)
+    words = (follows, live_head.unjudged_words(now, verdict), away_line(now, clock))
     more = " ".join(text if text.endswith(".") else f"{text}." for text in words if text)
     flags = {f.last.channel: f.last.priority for f in now.findings if not f.last.part_of}
     judged = now.phase in JUDGED_PHASES
@@ -262,10 +263,9 @@ def _ahead(
     if coming:
         parts.append(Drawing(id=ids.LIVE_RULE, svg=ahead_rule(now.line, coming, now.now, clock, width)))
     else:
-        key = "ahead.ended" if now.finished else "ahead.unknown" if now.stopped else "ahead.nothing"
-        if key == "ahead.nothing" and live_head.said_ahead(now):
-            key = "ahead.nothing_else"
-        parts.append(html.P(say(key), className="quiet"))
+        known = not (now.finished or now.stopped)
+        unknown = "ahead.ended" if now.finished else "ahead.unknown"
+        parts.append(html.P(live_head.nothing_words(now) if known else say(unknown), className="quiet"))
     if any(item.low_s is not None for item in coming):
         parts.append(html.P(say("ahead.trend"), className="soft"))
     sentence, against = live_parts.room_sentence(now, rooms), no_room(now, verdict)

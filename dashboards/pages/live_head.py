@@ -112,6 +112,20 @@ def said_ahead(now: LineNow) -> list[tuple[float, Finding]]:
     return told
 
 
+def unjudged_words(now: LineNow, verdict: Verdict) -> str:
+    """That no reading is held against its window, where the verdict is about something more urgent; else ''."""
+    if verdict.word != "act" or now.phase in JUDGED_PHASES or now.stopped or now.finished:
+        return ""
+    return say("reason.unjudged", phase=say(f"phase.{now.phase}"))
+
+
+def nothing_words(now: LineNow) -> str:
+    """That nothing runs out; nothing else, where something is at its limit already."""
+    at_limit = any(f.last.priority == 1 and f.last.finding not in now.back for f in now.findings)
+    at_limit |= now.phase in JUDGED_PHASES and bool(outside_now(now))
+    return say("ahead.nothing_else" if at_limit or said_ahead(now) else "ahead.nothing")
+
+
 def time_left(now: LineNow, coming: Sequence[Coming], clock: PlantClock) -> Left:
     """What runs out or meets a limit first and when: a plain trend, a hopper, or what a finding forecasts.
 
@@ -126,7 +140,7 @@ def time_left(now: LineNow, coming: Sequence[Coming], clock: PlantClock) -> Left
     said = min(told, default=None, key=lambda pair: pair[0])
     if said is not None and (first is None or said[0] < first.in_s):
         return _of_finding(now, *said, clock)
-    return Left(say("live.left_nothing")) if first is None else _of_item(now, first, clock)
+    return Left(nothing_words(now)) if first is None else _of_item(now, first, clock)
 
 
 def _of_finding(now: LineNow, left_s: float, finding: Finding, clock: PlantClock) -> Left:

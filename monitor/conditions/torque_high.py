@@ -171,7 +171,7 @@ class TorqueHigh(RuleDefaults):
             "high",
             (
                 Evidence("load now", facts["load"], "% of the limit"),
-                Evidence("mean of 60 s", facts["mean"], "% of the limit"),
+                Evidence("mean of the 60 s before that", facts["mean"], "% of the limit"),
             ),
             (
                 Cause("screws over-fed", shown_by=OVER_FED),

@@ -15,6 +15,7 @@ from dashboards.pages.live_shift import room_list
 from dashboards.said_forecast import TO_LIMIT, forecast_now, worth_telling
 from dashboards.trend_ahead import latest_trend, trend
 from dashboards.upkeep_items import upkeep_items
+from dashboards.verdict import verdict_of
 from dashboards.views import LineNow
 from monitor.records import Evidence, Finding
 from tests.dashboards.lines import twin
@@ -84,13 +85,35 @@ def test_past_a_limit_that_was_met_as_forecast_the_next_one_counts(data: MemoryD
 def test_a_forecast_that_cannot_come_true_any_more_is_not_told(data: MemoryData) -> None:
     """The line stands; the finding is back inside; its time has run out and the pressure is where it should be."""
     clock, met = data.clock("Line 3"), now_with(data, 0.5, HOUR)
-    nothing = "Nothing runs out or meets a limit"
-    assert met.readings[P1] <= highest(met) and time_left(met, [], clock).startswith(nothing)
+    nothing = "runs out or meets a limit within a day"
+    assert met.readings[P1] <= highest(met) and nothing in time_left(met, [], clock)
     coming = now_with(data, 1.25, HOUR)
     assert time_left(coming, [], clock).startswith("Time left: P1 melt pressure")
-    assert time_left(replace(coming, phase="stopped"), [], clock).startswith(nothing)
+    assert nothing in time_left(replace(coming, phase="stopped"), [], clock)
     back = {coming.findings[0].last.finding: END}
-    assert time_left(replace(coming, back=back), [], clock).startswith(nothing)
+    assert nothing in time_left(replace(coming, back=back), [], clock)
+
+
+def test_where_a_limit_is_met_already_nothing_else_meets_one(data: MemoryData) -> None:
+    """Inside with a look to take, outside its window, at its limit while windows are not judged."""
+    clock, now = data.clock("Line 3"), replace(data.line_now("Line 3"), findings=[])
+    inside = replace(now, readings={key: window.target for key, window in now.windows.items() if window.target})
+    assert time_left(inside, [], clock).startswith("Nothing runs out")
+    out = replace(inside, readings={**inside.readings, P1: highest(now) + 1})
+    assert time_left(out, [], clock).startswith("Nothing else runs out")
+    finding = Finding(END, replace(record("torque_high", "drive", "torque"), priority=1))
+    limited = replace(out, phase="settling", findings=[finding])
+    assert time_left(limited, [], clock).startswith("Nothing else runs out")
+    assert time_left(replace(limited, back={finding.last.finding: END}), [], clock).startswith("Nothing runs out")
+
+
+def test_what_is_to_be_acted_on_at_once_does_not_hide_that_windows_are_not_judged(data: MemoryData) -> None:
+    clock = data.clock("Line 3")
+    finding = Finding(END, replace(record("torque_high", "drive", "torque"), priority=1))
+    for phase, said in (("settling", "Readings are not held against their windows now: settling."), ("steady", "")):
+        now = replace(data.line_now("Line 3"), phase=phase, findings=[finding])
+        verdict = verdict_of(now, clock)
+        assert verdict.word == "act" and live_head.unjudged_words(now, verdict) == said
 
 
 @pytest.mark.parametrize(
