@@ -29,6 +29,12 @@ def one_of_them(s: Script) -> None:
     s.scale(PRESSURES[0], FROM, TO, 0.75)
 
 
+def one_far_more(s: Script) -> None:
+    """A screen that lets go takes a little of the other with it."""
+    s.scale(PRESSURES[0], FROM, TO, 0.5)
+    s.scale(PRESSURES[1], FROM, TO, 0.85)
+
+
 def trimmed(s: Script) -> None:
     both(s, 0.93)
 
@@ -66,7 +72,7 @@ def test_it_is_said_within_minutes_with_both_causes_and_ends() -> None:
     assert last.until is not None and TO <= (seconds(last.until) or 0) <= TO + 120
 
 
-@pytest.mark.parametrize("story", [one_of_them, trimmed, creeps, run_empty_before_a_stop, slower])
+@pytest.mark.parametrize("story", [one_of_them, one_far_more, trimmed, creeps, run_empty_before_a_stop, slower])
 def test_stays_silent(story: Story) -> None:
     s = path_script(LOG_S)
     story(s)
