@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import current_for_output, duty_before_stop, heat_up_rates, standing_faults
+from monitor.conditions import current_for_output, duty_before_stop, heat_lacks, heat_up_rates, standing_faults
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
@@ -23,9 +23,9 @@ from monitor.records import Cause, Evidence, Family
 MANY_DEAD = 3.0
 """Times its usual heat from which a zone with water on it is likelier cooled than heated by less than a third of its
 bands. Common practice, no source."""
-BY_DUTY, BY_HEAT_UP, BY_STOP, AT_LIMIT, BY_CURRENT, FOR_OUTPUT = 1, 2, 3, 4, 5, 6
+BY_DUTY, BY_HEAT_UP, BY_STOP, AT_LIMIT, BY_CURRENT, FOR_OUTPUT, FALLS = 1, 2, 3, 4, 5, 6, 7
 """How it was seen: duty against usual; heat-up rate; duty against before the stop; full output that does not do; less
-current than usual under set; less current for its output."""
+current than usual under set; less current for its output; a fall in spite of more heat."""
 
 DEAD_BANDS = "part of the heater bands of this zone dead, or a bad connection"
 AT_SET_C, UNDER_SET_C = 1.5, 3.0
@@ -41,8 +41,9 @@ class HeaterPartial(ZoneMinutes):
     An operator would say: "zone 3 works harder than it used to". Running: for 30 min its duty is `duty_ratio` and
     `duty_pct` above what it learned to need here, held against the median of the other zones, which mains voltage and
     ambient move alike (mains down 5 % is 11 % more duty everywhere); one of three bands dead is 1.5 times, one of four
-    1.33. The zone holds its set-point, or stands or creeps up below it
-    with heat in hand; no neighbour is cold, none has fallen (that would be `thermocouple_loose`).
+    1.33. The zone holds its set-point, or stands or creeps up below it with heat in hand; no neighbour is cold, none
+    has fallen (that would be `thermocouple_loose`). Sooner, within some 10 min: it is under set and goes on falling
+    though it gets more heat than held it there (`heat_lacks`).
     Heating up at full output, screw still: it heats `slow_share` more slowly than in its own earlier heat-ups at the
     same temperatures, again against the other zones. Since a stop: it needs as much more than before it at the same
     speed, rate and set-points, its neighbours what they needed. Standing: at full output for half an hour it holds
@@ -76,6 +77,7 @@ class HeaterPartial(ZoneMinutes):
     past_minutes: ClassVar[int] = LOOK_BACK + 10
     said: ClassVar[tuple[str, ...]] = (
         "value", "wanted", "output", "expected", "ratio", "others", "by", "times", "was", "current", "usual", "count",
+        "falls",
     )  # fmt: skip
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -159,9 +161,10 @@ class HeaterPartial(ZoneMinutes):
         at_limit = self._at_limit(x, ctx)
         less, told, usual_a = self._less_current(own["usual"], x, ctx)
         drew, low, draws_a, drew_a = current_for_output.advance(own["drew"], x, self.less_current)
+        falls, (given, pace) = heat_lacks.lacks(x, duty, limit), heat_lacks.given(x)
         by = np.select(
-            [low, by_heat_up, by_duty, by_stop, at_limit, less & duty.calm[None, :]],
-            [FOR_OUTPUT, BY_HEAT_UP, BY_DUTY, BY_STOP, AT_LIMIT, BY_CURRENT],
+            [low, by_heat_up, by_duty, by_stop, at_limit, less & duty.calm[None, :], falls],
+            [FOR_OUTPUT, BY_HEAT_UP, BY_DUTY, BY_STOP, AT_LIMIT, BY_CURRENT, FALLS],
             0,
         )
         known = np.isfinite(x.now("output")) & (np.isfinite(duty.expected) | np.isfinite(share) | at_limit)
@@ -170,8 +173,9 @@ class HeaterPartial(ZoneMinutes):
         facts = {
             "value": value,
             "wanted": wanted,
-            "output": duty.mean,
+            "output": np.where(by == FALLS, given, duty.mean),
             "expected": duty.expected,
+            "falls": pace,
             "ratio": np.where(by_heat_up, share, ratio),
             "others": np.where(by_heat_up, usual, others),
             "by": by.astype(float),
@@ -182,7 +186,7 @@ class HeaterPartial(ZoneMinutes):
             "count": np.broadcast_to(np.count_nonzero(by == BY_CURRENT, axis=0).astype(float), value.shape),
         }
         score = np.where(by_heat_up, 1.0 - share, np.where(by_duty, ratio - 1.0, 0.0))
-        base = np.where(by == BY_DUTY, duty.expected, np.where(by == BY_STOP, since.was, np.nan))
+        base = np.where((by == BY_DUTY) | (by == FALLS), duty.expected, np.where(by == BY_STOP, since.was, np.nan))
         usual_here = duty.calm[None, :] & (x.now("set_age_s") >= self.settling_s)
         stood, judged = standing_faults.stand(
             own["standing"], x, Judged(level, score, facts), duty.mean, base, usual_here, (self.on_s, self.off_s)
@@ -255,6 +259,8 @@ class HeaterPartial(ZoneMinutes):
         bands = Cause(DEAD_BANDS, same)
         if facts["by"] in (BY_CURRENT, FOR_OUTPUT):
             return self._by_current(subject, facts)
+        if facts["by"] == FALLS:
+            return heat_lacks.explain(subject, facts, ctx)
         if facts["by"] == BY_HEAT_UP:
             first = facts["times"] < 2
             return Explanation(

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from ingest.roles import channel_key
+from monitor.conditions import leaps
 from monitor.contract import Context, State
-from monitor.exact import Floats, blank, run_length, trailing_extremes
+from monitor.exact import Floats, run_length
 from monitor.records import Cause
 from monitor.view import CoarseView
 
@@ -40,9 +41,6 @@ HOTTER_MELT = (*MORE_WORK, "melt_over_temperature")
 COLDER_MELT = ("starved", "moisture", "sme_off", "melt_under_temperature")
 """Findings that bear witness for melt that brings less."""
 
-LONG_AGO = 1_000_000
-WIDTH = 6
-
 FULL_PCT, NOTHING_PCT = 90.0, 1.0
 ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
 """A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
@@ -56,10 +54,10 @@ COMMON_C = 1.5
 
 
 def start(subjects: tuple[str, ...]) -> State:
-    """Nothing seen. past: the last minute of the readings; swung, leapt, cooled: cells since then."""
+    """Nothing seen. swung, cooled: cells since then; the rest as `leaps` keeps it."""
     count = len(subjects)
-    long_ago = np.full(count, LONG_AGO, np.int64)
-    return {"past": blank(count, WIDTH - 1), "swung": long_ago, "leapt": long_ago, "cooled": long_ago}
+    long_ago = np.full(count, leaps.LONG_AGO, np.int64)
+    return {**leaps.start(count), "swung": long_ago, "cooled": long_ago}
 
 
 def seen(
@@ -75,28 +73,30 @@ def seen(
 ) -> tuple[dict[str, Floats], State]:
     """Facts by name, [subject, n], and the state. side: +1 too hot, -1 too cold.
 
-    Seconds since the reading was half a limit off on the other side (swung_s), since it moved that way faster than
-    steel (leapt_s), since the zone was cooled (cooled_s); how many others are off alike; output, cooling and current
-    of the zone, what it usually needs; load, speed and rate against usual, as shares.
+    Seconds since the reading was half a limit off on the other side (swung_s), since it leapt that way faster than
+    steel (leapt_s) or went on at such a pace (raced_s), since the zone was cooled (cooled_s); how many others are off
+    alike; output, cooling and current of the zone, what it usually needs; load, speed and rate against usual, as
+    shares.
     """
     step_s = view.step / 1e9
     with np.errstate(invalid="ignore"):
         off = side * (value - target)
         swung, swung_after = run_length(state["swung"], ~(off <= -0.5 * side * (inner - target)))
-        low, high, past = trailing_extremes(state["past"], value)
-        leap = value - low >= LEAP_C_MIN if side > 0 else high - value >= _fall_c_min(role, value, subjects, view)
+        limit = np.full(value.shape, LEAP_C_MIN) if side > 0 else _fall_c_min(role, value, subjects, view)
+        heated = np.zeros(value.shape, bool)
         if role == "zone_temperature" and side > 0:
-            leap &= ~(view.rows("zone_output", subjects) >= FULL_PCT)
-        leapt, leapt_after = run_length(state["leapt"], ~leap)
+            heated = view.rows("zone_output", subjects) >= FULL_PCT
+        leapt, raced, leaps_after = leaps.advance(state, side * value, limit, heated)
         alike = (off >= COMMON_C).astype(float)
     facts = {
         "swung_s": swung.astype(float) * step_s,
-        "leapt_s": leapt.astype(float) * step_s,
+        "leapt_s": leapt * step_s,
+        "raced_s": raced * step_s,
         "alike": np.asarray(np.add.reduce(alike, axis=0)[None, :] - alike, float),
         "load_off": _off(view, "net_torque", view.quantity("net_torque"), value.shape),
         "speed_off": _off(view, "screw_speed", view.get("screw_speed"), value.shape),
     }
-    after = {"past": past, "swung": swung_after, "leapt": leapt_after, "cooled": state["cooled"]}
+    after = {**leaps_after, "swung": swung_after, "cooled": state["cooled"]}
     if role != "zone_temperature":
         return facts, after
     output, apart = view.rows("zone_output", subjects), np.abs(view.rows("zone_cooling", subjects))
@@ -107,6 +107,7 @@ def seen(
         cooled, after["cooled"] = run_length(state["cooled"], ~((cooling > NOTHING_PCT) | (unseen & (output <= 0.05))))
     usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
     bodies = np.array([[float(ctx.line.zone_named(zone).beyond_the_screw)] for zone in subjects]).reshape(-1, 1)
+    water = np.array([[float(ctx.line.zone_named(zone).cooled)] for zone in subjects]).reshape(-1, 1)
     return {
         **facts,
         "output": output,
@@ -116,6 +117,7 @@ def seen(
         "current": view.rows("zone_current", subjects),
         "setpoint": view.rows("zone_setpoint", subjects),
         "body": np.broadcast_to(bodies, value.shape),
+        "water": np.broadcast_to(water, value.shape),
     }, after
 
 
@@ -289,6 +291,10 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
             dead,
             passing,
         )
+    if facts["raced_s"] <= LATELY_S and facts["water"] and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:
+        # Without its heater it would fall by what that gave, no faster.
+        fast = Cause(passing.text, ("it fell faster, minute by minute, than without its heater",), (), passing.shown_by)
+        return (fast, dead, loose)
     off = output < 5 and not facts["cooling"] > NOTHING_PCT
     if facts["cooled_s"] <= 300.0 and not off:
         minutes = f"cooled or not heated {facts['cooled_s'] / 60:.0f} min ago"

@@ -9,6 +9,7 @@ import pytest
 
 from monitor.conditions.heater_partial import HeaterPartial
 from monitor.conditions.thermocouple_loose import ThermocoupleLoose
+from monitor.records import Finding
 from tests.monitor.conditions.told import Story, only, seconds, told, without
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_ZONES, HeatScript
 
@@ -206,3 +207,46 @@ def test_readings_that_beat_with_a_contactor_are_no_dead_band(asked: tuple[float
     seen = at - at % 10
     s.x["zone_current:Z4"][:] = 20.0 * ((seen % 20) < s.x["zone_output:Z4"] / 5)
     assert not [f for f in told(s, HeaterPartial(), line=HEAT_LINE, recipe=HEAT_RECIPE) if "draws" in f.last.summary]
+
+
+SHORT_S = FROM + 900
+
+
+def falling(c_min: float, output_up: float) -> Story:
+    """To the end of a log that stops after 15 min."""
+
+    def story(s: HeatScript) -> None:
+        s.ramp("zone_temperature:Z3", FROM, SHORT_S, 215 - 15 * c_min)
+        s.add(OUT, FROM + 120, SHORT_S, output_up)
+
+    return story
+
+
+def slips(s: HeatScript) -> None:
+    """Its reading is 15 C lower at once, and comes back as the loop heats."""
+    s.ramp("zone_temperature:Z3", FROM, FROM + 20, 200)
+    s.ramp("zone_temperature:Z3", FROM + 20, SHORT_S, 212)
+    s.add(OUT, FROM + 60, SHORT_S, 20)
+
+
+def in_a_quarter(story: Story) -> list[Finding]:
+    s = HeatScript(SHORT_S)
+    story(s)
+    return told(s, HeaterPartial(), line=HEAT_LINE, recipe=HEAT_RECIPE)
+
+
+@pytest.mark.parametrize("c_min", [0.8, 2.0])
+def test_a_zone_that_falls_though_it_gets_more_heat_lacks_it(c_min: float) -> None:
+    finding = only(in_a_quarter(falling(c_min, 20)))
+
+    assert finding.last.channel == OUT and "falls" in finding.last.summary
+    assert finding.last.cause_texts[0].startswith("heater of this zone or part of its bands dead")
+
+
+def test_one_that_falls_faster_than_without_heat_is_cooled() -> None:
+    assert only(in_a_quarter(falling(6.0, 20))).last.cause_texts[0] == "cooling of this zone passes"
+
+
+@pytest.mark.parametrize("story", [slips, falling(0.8, 2), falling(0.15, 20), falling(2.0, 75)])
+def test_no_heat_lacks_where_it_comes_back_gets_no_more_or_calls_for_all(story: Story) -> None:
+    assert in_a_quarter(story) == []
