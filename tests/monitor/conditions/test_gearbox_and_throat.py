@@ -14,11 +14,55 @@ from tests.monitor.world_path import add, path_line, path_recipe, path_script
 OIL, HALL = "gearbox_oil_temperature", "ambient_temperature"
 
 
-def test_oil_over_the_hall_at_the_same_load() -> None:
-    s = path_script(9000)
-    add(s, OIL, 5000, 9000, 0, 14)
+def test_oil_that_creeps_up_at_the_same_load() -> None:
+    s = path_script(20000)
+    add(s, OIL, 10000, 18000, 0, 14)
+    s.put(OIL, 18000, 20000, float(s.x[OIL][17999]))
     found = only(told(s, Gearbox(), recipe=path_recipe()))
-    assert "more over the hall" in found.last.summary and found.last.priority == 3
+    assert "more than usual at this load" in found.last.summary and found.last.priority == 3
+    told_of = found.last.evidence[0]
+    assert (told_of.value or 0) - (told_of.expected or 0) == pytest.approx(14, abs=1), words(found)
+
+
+def follows(s, hall_c, after_s: float = 7200.0) -> None:  # type: ignore[no-untyped-def]
+    """Oil on the hall's air: first order, from where it is."""
+    lag, oil = 0.0, np.zeros(s.n)
+    for i in range(s.n):
+        lag += (hall_c[i] - lag) / after_s
+        oil[i] = lag
+    s.x[HALL] += hall_c
+    s.x[OIL] += oil
+
+
+@pytest.mark.parametrize(
+    ("by_c", "for_s"), [(-11, 1500), (-11, 3600), (-12, 12000), (12, 2400), (12, 6000), (9, 12000)]
+)
+@pytest.mark.parametrize("after_s", [3000.0, 7200.0, 15000.0])
+def test_a_hall_that_changes_at_once_and_oil_that_follows_in_hours(by_c: float, for_s: int, after_s: float) -> None:
+    """A gate that stands open in winter; the sun, or heaters, in summer."""
+    s = path_script(24000)
+    hall = np.zeros(s.n)
+    hall[11000 : 11000 + for_s] = by_c
+    follows(s, hall, after_s)
+    assert told(s, Gearbox(), recipe=path_recipe()) == []
+
+
+@pytest.mark.parametrize("after_s", [2400.0, 5000.0, 14400.0])
+def test_a_long_warm_up_after_a_cold_start_is_not_what_is_usual(after_s: float) -> None:
+    s = path_script(26000)
+    s.x[OIL] -= 26 * np.exp(-np.arange(s.n) / after_s)
+    s.x[HALL][13000:] -= 1.5
+    assert told(s, Gearbox(), recipe=path_recipe()) == []
+
+
+def test_oil_that_an_hour_of_heavier_load_has_warmed_cools_in_hours() -> None:
+    s = path_script(24000)
+    s.scale("torque", 11000, 16000, 1.5)
+    time = np.arange(s.n, dtype=float)
+    warm = np.where(time < 16000, 1 - np.exp(-np.clip(time - 11000, 0, None) / 5000), 0.0)
+    warm[16000:] = warm[15999] * np.exp(-(time[16000:] - 16000) / 5000)
+    s.x[OIL] += 14 * warm
+    assert told(s, Gearbox(), recipe=path_recipe()) == []
 
 
 def warms(s, start_s: int, by_c: float, key: str = OIL) -> None:  # type: ignore[no-untyped-def]
