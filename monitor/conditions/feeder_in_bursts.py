@@ -10,13 +10,29 @@ import numpy as np
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import blank, count_true, last_known, trailing_extremes, two_threshold, with_past
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    count_true,
+    last_known,
+    run_length,
+    trailing_extremes,
+    two_threshold,
+    with_past,
+)
 from monitor.levels import rule
 from monitor.records import Cause, Evidence
 from monitor.view import CoarseView
 
 APART_S, BEFORE_S = 60.0, 600.0
 """Its usual scatter is that of 10 s from one minute to the next, and of ten minutes ago and before."""
+
+KNOWN_IN_S = 200.0
+"""A swing is said within the 400 s of its turns: a reading of ten minutes ago that was one of them is told by then."""
+
+KEPT_S = 1800.0
+"""What was usual is known for so long after a feeder was last in use: as long as a scatter takes to be learned."""
 
 SIGMAS = 3.0
 """A swing stands out of the usual scatter of its cells, as it was ten minutes ago, by so many standard deviations."""
@@ -43,8 +59,9 @@ class FeederInBursts(FeederRule):
     it: then it is real and urgent; without that witness it is a note. Look-alikes: a hand on the scale, a catch sample,
     a refill (one or two turns; refills and the 30 s after are left out), regrind that wanders for minutes (few turns),
     a loop that rings out, a feeder that always scatters so (its own scatter is the bar), a new set-point (left out for
-    a minute), dust extraction that shakes the scale (a note: torque does not swing with it). Missing readings neither
-    start nor end it. Memory: 400 s of turns, half an hour of scatter a feeder. Common practice, no source.
+    a minute), dust extraction that shakes the scale (a note: torque does not swing with it). What swings is not learned
+    as its usual scatter, from its first turn to its last: that of before is kept. Missing readings neither start nor
+    end it. Memory: ten minutes of readings, half an hour of scatter a feeder. Common practice, no source.
     """
 
     swing_pct: float = setting(6, 2, 50, "% of set, above and below")
@@ -67,7 +84,10 @@ class FeederInBursts(FeederRule):
         count, width = len(subjects), ctx.cells(TURNS_WITHIN_S)
         return {
             "scatter": feeder_signals.scatter_start(subjects, ctx, APART_S),
-            "usual": blank(count, ctx.cells(BEFORE_S)),
+            "off": blank(count, ctx.cells(BEFORE_S)),
+            "swung": blank(count, ctx.cells(BEFORE_S)),
+            "usual": np.full(count, np.nan),
+            "idle": np.zeros(count, np.int64),
             "side": np.full(count, np.nan),
             "turns": blank(count, width - 1),
             "rates": blank(count, width - 1),
@@ -79,25 +99,13 @@ class FeederInBursts(FeederRule):
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a feeder."""
-        n, width = view.n, ctx.cells(TURNS_WITHIN_S)
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         used, busy = feeder_signals.in_use(view, wanted), feeder_signals.refilling(view, subjects)
         anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
         with np.errstate(invalid="ignore", divide="ignore"):
             off = np.where(used & ~busy & ~anew, rate / wanted - 1, np.nan)
             share = wanted / view.quantity("total_setpoint")
-        scatter, scatter_state = feeder_signals.minute_scatter(state["scatter"], off, ctx)
-        scatters, usual = with_past(state["usual"], scatter)
-        before = scatters[:, :n]
-        with np.errstate(invalid="ignore"):
             least = np.where(wanted < self.small_kg_h, self.small_swing_pct, self.swing_pct) / 100
-            least = np.fmax(least, SIGMAS * before)
-            side = np.where((np.abs(off) >= least) & (before > 0), np.sign(off), np.nan)
-        known, last = last_known(state["side"], side)
-        earlier = np.concatenate((state["side"][:, None], known), axis=1)[:, :n]
-        turn = np.where(np.isfinite(side) & (side * earlier < 0), 1.0, 0.0)
-        turns, turns_state = with_past(state["turns"], turn)
-        counted = count_true(turns > 0, width)
         fit = np.where(np.isnan(off), np.nan, rate)
         low, high, rates = trailing_extremes(state["rates"], fit)
         lowest, highest, lately = trailing_extremes(state["lately"], fit)
@@ -106,22 +114,79 @@ class FeederInBursts(FeederRule):
         with np.errstate(invalid="ignore", divide="ignore"):
             swings = (load_high - load_low) / (load_high + load_low)
             goes_on = highest - lowest >= GOES_ON * (high - low)
-            rises = used & (counted >= TURNS) & goes_on
             score = np.where(wanted > 0, high - low, 0.0) / np.where(wanted > 0, wanted, 1.0)
-        on, on_state = two_threshold(state["on"], rises, (counted < 2) | ~used)
+        on, counted, swung = self._swinging(state, off, least, goes_on, used, ctx)
         facts = {
             "low": low,
             "high": high,
             "wanted": wanted,
-            "turns": counted.astype(float),
+            "turns": counted,
             "load": np.broadcast_to(swings, low.shape),
             "share": share,
         }
-        after = {
-            "scatter": scatter_state, "usual": usual, "side": last, "turns": turns_state, "rates": rates, "load": load,
-            "lately": lately, "on": on_state, "asked": asked,
-        }  # fmt: skip
+        after = {"rates": rates, "load": load, "lately": lately, "asked": asked, **swung}
         return after, Judged(rule(on, np.isfinite(rate), used), score, facts)
+
+    def _swinging(
+        self, state: State, off: Floats, least: Floats, goes_on: Bools, used: Bools, ctx: Context
+    ) -> tuple[Bools, Floats, State]:
+        """Whether each feeder swings, and its turns within `TURNS_WITHIN_S`, [feeder, n] each.
+
+        off: deviation as part of what is wanted, NaN where it is not to be judged; least: part of it that counts.
+        What is learned depends on what was found `KNOWN_IN_S` before: it is gone over in pieces of that length where
+        anything swings, and at once elsewhere.
+        """
+        n, most = off.shape[1], ctx.cells(KNOWN_IN_S)
+        kept = {name: state[name] for name in ("scatter", "off", "swung", "usual", "idle", "side", "turns", "on")}
+        ons, counts, at = [], [], 0
+        while at < n or not ons:
+            quiet = not (kept["on"].any() or (kept["swung"] > 0).any())
+            piece = slice(at, n if quiet else min(at + most, n))
+            on, counted, after = self._piece(
+                kept, off[:, piece], least[:, piece], goes_on[:, piece], used[:, piece], ctx
+            )
+            first = np.flatnonzero(on.any(axis=0))
+            if quiet and first.size and first[0] + most < on.shape[1]:
+                piece = slice(at, at + int(first[0]) + most)
+                on, counted, after = self._piece(
+                    kept, off[:, piece], least[:, piece], goes_on[:, piece], used[:, piece], ctx
+                )
+            kept, at = after, piece.stop
+            ons.append(on)
+            counts.append(counted)
+        return np.concatenate(ons, axis=1), np.concatenate(counts, axis=1), kept
+
+    @staticmethod
+    def _piece(
+        state: State, off: Floats, least: Floats, goes_on: Bools, used: Bools, ctx: Context
+    ) -> tuple[Bools, Floats, State]:
+        """As `_swinging`, of so few cells that what swings in them is not learned in them, or of any that are still."""
+        n, width, unsaid = off.shape[1], ctx.cells(TURNS_WITHIN_S), ctx.cells(KNOWN_IN_S)
+        offs, off_past = with_past(state["off"], off)
+        reach = state["swung"].shape[1]
+        swung = np.concatenate((state["swung"] > 0, np.zeros((len(off), n), bool)), axis=1)
+        part_of_it = count_true(swung[:, : reach + n - unsaid], reach + 1 - unsaid) > 0
+        learned, scatter_state = feeder_signals.minute_scatter(
+            state["scatter"], np.where(part_of_it, np.nan, offs[:, :n]), ctx
+        )
+        idle, idle_state = run_length(state["idle"], ~used)
+        # What is not known any more takes the place of what was: nought, which is below no swing.
+        told = np.where(learned > 0, learned, np.where(idle * ctx.step_s > KEPT_S, 0.0, np.nan))
+        before, usual = last_known(state["usual"], told)
+        with np.errstate(invalid="ignore"):
+            side = np.where((np.abs(off) >= np.fmax(least, SIGMAS * before)) & (before > 0), np.sign(off), np.nan)
+        known, last = last_known(state["side"], side)
+        earlier = np.concatenate((state["side"][:, None], known), axis=1)[:, :n]
+        turn = np.where(np.isfinite(side) & (side * earlier < 0), 1.0, 0.0)
+        turns, turns_state = with_past(state["turns"], turn)
+        counted = count_true(turns > 0, width)
+        on, on_state = two_threshold(state["on"], used & (counted >= TURNS) & goes_on, (counted < 2) | ~used)
+        _, swung_past = with_past(state["swung"], on.astype(float))
+        after = {
+            "scatter": scatter_state, "off": off_past, "swung": swung_past, "usual": usual, "idle": idle_state,
+            "side": last, "turns": turns_state, "on": on_state,
+        }  # fmt: skip
+        return on, counted.astype(float), after
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Between what, and whether the machine follows."""

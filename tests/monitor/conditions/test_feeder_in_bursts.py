@@ -73,6 +73,18 @@ def test_where_torque_stands_still_it_is_a_note() -> None:
     assert finding.last.causes[0].speaks_against == ("torque does not swing with it",)
 
 
+def test_what_swings_for_an_hour_is_not_learned_as_usual_and_is_known_when_it_comes_again() -> None:
+    s = calm(3 * LOG_S)
+    s.even_weight("F1", 900, 0, 3 * LOG_S)
+    s.bursts("F1", FROM, FROM + 4200, 0.15)
+    s.bursts("F1", FROM + 5400, FROM + 9000, 0.15)
+    first, second = told(s, FeederInBursts(), recipe=feeder_recipe())
+
+    for finding, end in ((first, FROM + 4200), (second, FROM + 9000)):
+        assert end - 60 <= (seconds(finding.last.until) or 0) <= end + 400
+    assert (seconds(second.first_decided_at) or 0) <= FROM + 5400 + 240
+
+
 @pytest.mark.parametrize(("load", "explains"), [(0.15, True), (0.01, False)])
 def test_only_what_the_machine_bears_witness_for_explains_a_fall_of_torque(load: float, explains: bool) -> None:
     facts = {"low": 200.0, "high": 280.0, "wanted": 240.0, "turns": 5.0, "load": load, "share": 0.7}
