@@ -11,15 +11,14 @@ import numpy as np
 
 from ingest.errors import BadLog
 from ingest.mapping import LogMapping
+from ingest.propose.heartbeat import EVEN, SAME_PACE, UNEVEN
 from ingest.propose.opened import Opened, open_any
 from ingest.propose.sample import Sample, take_sample
 from ingest.roles import ROLES, split_key
 from ingest.time_stamps import as_text
 
 LONGEST_S, LONG_S = 86400.0, 3600.0
-UNEVEN, EVEN = 0.4, 0.02
-"""Share of uneven steps from which a tag is stored on change, and up to which it is on a clock."""
-_MARGIN, _LEAST, _SAME_PACE = 1.2, 3, 1.5
+_MARGIN, _LEAST = 1.2, 3
 
 
 def holds_needed(roles: Mapping[str, str], sample: Sample) -> dict[str, float]:
@@ -28,7 +27,8 @@ def holds_needed(roles: Mapping[str, str], sample: Sample) -> dict[str, float]:
     A log that is stored on change writes what stays after a time that is one for all its tags: the longest that two of
     them keep to. However lively a tag is, it is so still as soon as it stays: a rate in a stop, or shown as set while
     its feeder is refilled. A tag on a clock has its own pace; at the fastest pace there is it may as well be one that
-    has not stayed yet. roles: by tag.
+    has not stayed yet. Where several tags show after how long this log stores again what did not change, set-points
+    say, that is the time of all that keep to it. roles: by tag.
     """
     place = {tag: i for i, tag in enumerate(sample.tags)}
     known = [tag for tag in roles if tag in place]
@@ -36,7 +36,7 @@ def holds_needed(roles: Mapping[str, str], sample: Sample) -> dict[str, float]:
     witnesses = [tag for tag in judged if sample.uneven[place[tag]] > UNEVEN]
     fastest = min((float(sample.apart_s[place[tag]]) for tag in judged if sample.apart_s[place[tag]] > 0), default=0.0)
     clocked = [
-        tag for tag in judged if sample.uneven[place[tag]] < EVEN and sample.apart_s[place[tag]] > _SAME_PACE * fastest
+        tag for tag in judged if sample.uneven[place[tag]] < EVEN and sample.apart_s[place[tag]] > SAME_PACE * fastest
     ]
     on_change = [tag for tag in judged if tag not in clocked] if len(witnesses) >= _LEAST else []
     kept = sorted((float(sample.apart_s[place[tag]]) for tag in witnesses), reverse=True)
@@ -45,6 +45,8 @@ def holds_needed(roles: Mapping[str, str], sample: Sample) -> dict[str, float]:
     for tag in known:
         apart = float(sample.apart_s[place[tag]])
         needed = _MARGIN * (max(apart, longest) if tag in on_change else apart)
+        if tag in sample.heartbeat.tags:
+            needed = _MARGIN * min(sample.heartbeat.every_s, max(LONG_S, apart))
         if needed > ROLES[roles[tag]].hold_s:
             holds[tag] = min(LONGEST_S, 60.0 * math.ceil(needed / 60))
     return holds

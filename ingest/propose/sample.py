@@ -18,6 +18,7 @@ from ingest.errors import BadLog
 from ingest.head_again import header_pattern
 from ingest.number_text import read_numbers
 from ingest.parquet_log import ParquetLog
+from ingest.propose.heartbeat import NO_HEARTBEAT, Heartbeat, Steps, heartbeat_of, steps_of
 from ingest.propose.opened import Opened
 from ingest.raw_rows import RawRows
 from ingest.text_file import line_blocks, line_count
@@ -44,6 +45,7 @@ class Sample:
     apart_s: float64 [m], seconds that the readings of a tag are seldom further apart than (99 of 100 steps).
     uneven: float64 [m], share of the steps from reading to reading that are more than a fifth off the tag's usual one;
     NaN of few readings.
+    heartbeat: how often a reading is stored again that did not change.
     """
 
     tags: tuple[str, ...]
@@ -53,6 +55,7 @@ class Sample:
     whole: bool
     apart_s: np.ndarray
     uneven: np.ndarray
+    heartbeat: Heartbeat = NO_HEARTBEAT
 
     @property
     def cadence_s(self) -> float:
@@ -65,7 +68,8 @@ class Sample:
         """The same rows, only these tags."""
         places = [self.tags.index(tag) for tag in tags]
         apart, uneven = self.apart_s[places], self.uneven[places]
-        return Sample(tuple(tags), self.seconds, self.part, self.values[places], self.whole, apart, uneven)
+        values = self.values[places]
+        return Sample(tuple(tags), self.seconds, self.part, values, self.whole, apart, uneven, self.heartbeat)
 
 
 def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
@@ -88,8 +92,11 @@ def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
     place = {tag: i for i, tag in enumerate(tags)}
     values = np.full((len(tags), sum(len(part.seconds) for part in parts)), np.nan)
     apart, uneven = np.zeros(len(tags)), np.full(len(tags), np.nan)
+    steps = dict.fromkeys(tags, Steps())
     start = 0
     for part in parts:
+        for name, some in zip(part.names, part.steps, strict=True):
+            steps[name] = steps[name].joined(some)
         rows = [place[name] for name in part.names]
         values[rows, start : start + len(part.seconds)] = part.values
         apart[rows] = np.maximum(apart[rows], part.apart_s)
@@ -97,18 +104,20 @@ def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
         start += len(part.seconds)
     seconds = np.concatenate([part.seconds for part in parts])
     number = np.repeat(np.arange(len(parts)), [len(part.seconds) for part in parts])
-    return Sample(tags, seconds, number, values, whole, apart, uneven)
+    heartbeat = heartbeat_of(steps, apart.tolist(), uneven.tolist())
+    return Sample(tags, seconds, number, values, whole, apart, uneven, heartbeat)
 
 
 @dataclass(frozen=True)
 class _Part:
-    """Rows that stand together: names [m], seconds [n], values [m, n], apart_s [m], uneven [m]."""
+    """Rows that stand together: names [m], seconds [n], values [m, n], apart_s [m], uneven [m], steps [m]."""
 
     names: tuple[str, ...]
     seconds: np.ndarray
     values: np.ndarray
     apart_s: np.ndarray
     uneven: np.ndarray
+    steps: list[Steps]
 
 
 def _apart(seconds: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -131,7 +140,7 @@ def _wide(one: Opened, rows: RawRows) -> _Part:
     numbers = np.vstack([_numbers(one, rows, name) for name in names]) if names else np.zeros((0, int(ok.sum())))
     order = np.argsort(seconds[ok], kind="stable")
     seconds, numbers = seconds[ok][order], numbers[:, order]
-    return _Part(names, seconds, numbers, *_apart(seconds, numbers))
+    return _Part(names, seconds, numbers, *_apart(seconds, numbers), steps_of(seconds, numbers))
 
 
 def _long(one: Opened, rows: RawRows) -> _Part:
@@ -149,7 +158,8 @@ def _long(one: Opened, rows: RawRows) -> _Part:
     values[known[keep], at[keep]] = numbers[keep]
     last = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(len(stamps)), -1), axis=1)
     held = np.take_along_axis(values, np.maximum(last, 0), axis=1)
-    return _Part(names, stamps, np.where(last >= 0, held, np.nan), *_apart(stamps, values))
+    held = np.where(last >= 0, held, np.nan)
+    return _Part(names, stamps, held, *_apart(stamps, values), steps_of(stamps, values))
 
 
 def _seconds(one: Opened, rows: RawRows) -> tuple[np.ndarray, np.ndarray]:

@@ -126,3 +126,75 @@ def test_the_liveliest_tag_of_a_log_on_change_stands_as_long_as_the_others(tmp_p
     _, seen = with_holds_seen([long_log(tmp_path, readings)], mapping(), ())
 
     assert seen == {NAMES[tag]: 720.0 for tag in ("T1", "T2", "T3", "N")}
+
+
+def lively(stop: range = range(0)) -> dict[str, np.ndarray]:
+    """Noise on every channel, stopped or not but for the speed; and set-points that never move."""
+    rng = np.random.default_rng(11)
+    n = HOURS * 3600 // STEP_S
+    told = {tag: np.round(200 + rng.normal(0, 0.08, n), 1) for tag in ("T1", "T2", "T3", "Y1")}
+    told["Y1"] = np.round(told["Y1"] - 170, 1)
+    told["N"] = np.round(300 + rng.normal(0, 0.1, n), 1)
+    told["N"][[i // STEP_S for i in stop]] = 0.0
+    return {**told, "S1": np.full(n, 200.0), "S2": np.full(n, 210.0), "S3": np.full(n, 220.0)}
+
+
+def kept_when_changed(told: dict[str, np.ndarray], without: dict[str, range]) -> dict[str, list[tuple[int, float]]]:
+    """As `on_change`, at whole times HEARTBEAT_S of the logger's clock; nothing of a tag in a time without it."""
+    found: dict[str, list[tuple[int, float]]] = {}
+    for tag, course in told.items():
+        moved = np.r_[True, np.diff(course) != 0] | (np.arange(len(course)) * STEP_S % HEARTBEAT_S == 0)
+        at = [int(i) * STEP_S for i in np.flatnonzero(moved)]
+        found[tag] = [(s, float(course[s // STEP_S])) for s in at if s not in without.get(tag, range(0))]
+    return found
+
+
+SETS = {"S1": "zone_setpoint:Z1", "S2": "zone_setpoint:Z2", "S3": "zone_setpoint:Z3"}
+
+
+def set_points_too(monkeypatch: pytest.MonkeyPatch) -> LogMapping:
+    monkeypatch.setitem(NAMES, "S2", "Zone 2 set")
+    monkeypatch.setitem(NAMES, "S3", "Zone 3 set")
+    for tag, key in SETS.items():
+        monkeypatch.setitem(TAGS, tag, key)
+    return mapping()
+
+
+def test_set_points_show_how_long_a_reading_of_the_same_logger_stands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Readings that never stay but in one short stop: what stands still shows every 600 s, and a fifth is 720 s."""
+    line = set_points_too(monkeypatch)
+    log = long_log(tmp_path, kept_when_changed(lively(range(9000, 11400)), {}))
+    _, seen = with_holds_seen([log], line, ())
+
+    assert seen == {NAMES[tag]: 720.0 for tag in ("T1", "T2", "T3", "Y1", "N")}
+    told = {one.tag: one.hold_s for one in propose([log]).lines[0].tags if one.told}
+    assert {tag: hold for tag, hold in told.items() if hold} == seen
+
+
+def test_a_tag_that_is_silent_for_longer_and_one_that_is_stored_again_sooner_keep_their_own_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One tag is lost for a quarter of an hour four times, which says nothing of the others; one is on a clock."""
+    line = set_points_too(monkeypatch)
+    readings = kept_when_changed(lively(), {})
+    lost = [range(at, at + 900) for at in (2000, 7000, 12000, 17000)]
+    readings["T1"] = [one for one in readings["T1"][::40] if not any(one[0] in times for times in lost)]
+    readings["Y1"] = [(at, 30.0) for at in range(0, HOURS * 3600, 20)]
+    _, seen = with_holds_seen([long_log(tmp_path, readings)], line, ())
+
+    assert {tag: seen.get(NAMES[tag], 0.0) for tag in ("T2", "T3", "N")} == dict.fromkeys(("T2", "T3", "N"), 720.0)
+    assert seen[NAMES["T1"]] != 720.0 and NAMES["Y1"] not in seen
+
+
+def test_set_points_on_a_slow_clock_say_nothing_of_readings_on_a_fast_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = set_points_too(monkeypatch)
+    told = lively(range(9000, 11400))
+    readings = {
+        tag: [(at, float(told[tag][at // STEP_S])) for at in range(0, HOURS * 3600, 600 if tag in SETS else 10)]
+        for tag in told
+    }
+    assert with_holds_seen([long_log(tmp_path, readings)], line, ())[1] == {}
