@@ -10,7 +10,7 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, ordered_sum, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, ordered_sum, run_length, two_threshold, with_past
 from monitor.levels import rule
 from monitor.quantities.feeding import DIGIT_CELLS, digit_kg
 from monitor.quantities.windows import window_start, window_sums
@@ -32,6 +32,9 @@ WINDOWS_S = (60, 120, 300, 900)
 STALE_S = 30.0
 """Gravimetric rates and scales move in their last digits all the time."""
 
+TO_THE_DIGIT = 1e-9
+"""Relative; the mean of a held reading differs in its last bits by how much of the cell was read."""
+
 LEANED_SHARE, LEANED_KG = 0.01, 0.1
 """A weight that rises by more than this from one cell to the next was touched or filled."""
 
@@ -48,7 +51,8 @@ class FeederWeightStill:
     do not count.
     Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
     stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
-    Where all feeders in use keep rate and weight to the digit, their controller is stale: that can't be judged.
+    Where all feeders in use keep rate and weight to the digit, their controller is stale, and where no channel at all
+    moves, nothing comes from the plant and what stands is only held: that can't be judged.
     A scale wrong in span is not seen here: rate and weight then agree and both are wrong.
     Missing readings neither start nor end it. Memory: 90 cells of weight, rate and refill a feeder.
     """
@@ -91,6 +95,8 @@ class FeederWeightStill:
             "bend": window_start(count, width),
             "raw": blank(count, DIGIT_CELLS - 1),
             "on": np.zeros(count, bool),
+            "all": blank(len(ctx.line.channels), 1),
+            "silent": np.zeros(1, np.int64),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -111,7 +117,9 @@ class FeederWeightStill:
         sums = [(promised, np.fmax(noise, usual_noise)) for promised, noise in sums]
         share, promised, lost = self._share(weights, sums, digit_kg(raw), view.n, ctx)
         used = feeder_signals.in_use(view, wanted)
-        stale = self._stale(weights, rates, used, ctx)
+        values, all_past = with_past(state["all"], view.values)
+        silent, silent_state = run_length(state["silent"], np.logical_and.reduce(_stands(values), keepdims=True))
+        stale = self._stale(weights, rates, used, ctx) | (silent[0] >= ctx.cells(STALE_S))
         with np.errstate(invalid="ignore"):
             rises, falls = share < self.least_share, (share >= self.clear_share) | busy
             gains = weight - weights[:, -view.n - GAIN_CELLS : -GAIN_CELLS] > GAIN_NOISES * usual_noise
@@ -134,6 +142,8 @@ class FeederWeightStill:
             **window_states,
             "raw": raw_past,
             "on": on_state,
+            "all": all_past,
+            "silent": silent_state,
         }
         return after, Judged(level, 1 - share, facts)
 
@@ -182,7 +192,7 @@ class FeederWeightStill:
         """Cells in which none of several feeders in use has moved its rate or weight by a digit for a while, [n]."""
         width, n = ctx.cells(STALE_S), used.shape[1]
         last = weights[:, weights.shape[1] - n - width :]
-        still = (last[:, 1:] == last[:, :-1]) & (rates[:, 1:] == rates[:, :-1])
+        still = _stands(last) & _stands(rates) & np.isfinite(last[:, 1:] + last[:, :-1] + rates[:, 1:] + rates[:, :-1])
         kept = ordered_sum(still.astype(float), width) >= width
         return (kept | ~used).all(axis=0) & (used.sum(axis=0) > 1)
 
@@ -218,3 +228,13 @@ class FeederWeightStill:
             ("hopper outlet and feed screw", "feeder mode", "scale free to move"),
             cautions.MOVING,
         )
+
+
+def _stands(values: Floats) -> Bools:
+    """Cells in which a row has not moved by a digit since the cell before. [row, 1 + n] -> [row, n].
+
+    What is not known has not moved either.
+    """
+    with np.errstate(invalid="ignore"):
+        moved = np.abs(values[:, 1:] - values[:, :-1]) > TO_THE_DIGIT * np.abs(values[:, 1:])
+    return ~moved

@@ -63,6 +63,14 @@ def controller_stale(s: Script) -> None:
             row[s.span(FROM, FROM + 600)] = row[FROM]
 
 
+def log_silent(s: Script) -> None:
+    """A log on change in which nothing at all is written for two minutes: what is held ends after one, not all at
+    once nor at the end of a cell, while the plant goes on."""
+    for number, row in enumerate(s.x.values()):
+        row[s.span(FROM, FROM + 120)] = row[FROM]
+        row[s.span(FROM + 63 + 7 * (number % 2), FROM + 120)] = np.nan
+
+
 @pytest.mark.parametrize(("story", "within_s"), [(still("F1"), 120), (still("F2"), 240)])
 def test_speaks(story: Story, within_s: float) -> None:
     s = twin(LOG_S)
@@ -75,7 +83,7 @@ def test_speaks(story: Story, within_s: float) -> None:
     assert "bridged, controller fell back to volumetric" in finding.last.cause_texts
 
 
-@pytest.mark.parametrize("story", [coarse_scale, wrong_span, refilled, leaned_on, controller_stale])
+@pytest.mark.parametrize("story", [coarse_scale, wrong_span, refilled, leaned_on, controller_stale, log_silent])
 def test_stays_silent(story: Story) -> None:
     s = twin(LOG_S)
     story(s)
@@ -126,7 +134,7 @@ def test_without_a_rate_the_set_point_is_the_promise(feeder: str) -> None:
     assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + 200
 
 
-@pytest.mark.parametrize("story", [coarse_scale, refilled, leaned_on, controller_stale])
+@pytest.mark.parametrize("story", [coarse_scale, refilled, leaned_on, controller_stale, log_silent])
 def test_without_a_rate_the_same_things_are_silent(story: Story) -> None:
     s = twin(LOG_S)
     story(s)
