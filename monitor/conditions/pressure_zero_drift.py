@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, recent_level
-from monitor.conditions import pressures_apart, temperature_limits
+from monitor.conditions import pressures_apart, stop_before, temperature_limits
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import blank, last_known, with_past
 from monitor.levels import rule
@@ -42,15 +42,16 @@ class PressureZeroDrift(RuleDefaults):
     An operator would say: "it shows 8 bar and nothing runs". Checked at every stop, from `after_s` on (a hot line
     drains within minutes, and two means of five minutes must be alike after it; twenty minutes apart, where the
     reading moves less than three times in five minutes; from seven minutes on, where it then lay still for five:
-    between two steps of a coarse reading or a logger's deadband nobody sees it fall): off zero by `off_bar` or
+    between two steps of a coarse reading or a logger's deadband nobody sees it fall; from six minutes on, where it
+    came to zero at a stop before in half the time or less, and now lies still for four): off zero by `off_bar` or
     `off_range_pct` of the sensor's range, whichever is more, and not falling. 1 to 3 bar is thermal shift and no
     fault. A line that still drains tells too, where two pressures of it fall and stay as far apart (`pressures_apart`).
     Under zero it is the zero for certain, running or not. Over zero a closed valve or a frozen die may hold
     real pressure; that is said, with the caution. Look-alikes: pressure still draining (it falls), a line set back
     or cooling (a zone far under the recipe: its melt drains in hours, or holds what shrinks in it: over zero
     is not judged), pressure held at a large share of what it was (its own finding), an absolute gauge (1 bar). It
-    lasts until a stop shows the zero well, for a day at most. Missing readings do not start it. Memory: three means
-    and two of a minute. Numbers are common practice, no source.
+    lasts until a stop shows the zero well, for a day at most. Missing readings do not start it. Memory: three means,
+    two of a minute, the stop before. Numbers are common practice, no source.
     """
 
     after_s: float = setting(660, 300, 14400, "s after the stop")
@@ -92,6 +93,7 @@ class PressureZeroDrift(RuleDefaults):
             "minute_ago": recent_level.start(k, ctx.cells(60), ctx.cells(240)),
             "moves": recent_level.start(k, ctx.cells(300), 0),
             "was": np.full(k, np.nan),
+            "before": stop_before.start(k),
         }
 
     def _allowed(self, subject: str, ctx: Context) -> float:
@@ -116,43 +118,47 @@ class PressureZeroDrift(RuleDefaults):
         allowed = np.array([self._allowed(subject, ctx) for subject in subjects]).reshape(-1, 1)
         with np.errstate(invalid="ignore"):
             fine = moves * ctx.cells(300) >= FINE_MOVES
-            early = (still >= SOON_S) & fine & (np.abs(minute - minute_ago) <= self.steady_bar)
+            lies = np.abs(minute - minute_ago) <= self.steady_bar
+            hot = ~temperature_limits.cold_barrel(view, ctx)
+            before, not_yet, came = stop_before.advance(
+                state["before"], minute, stop_before.NEAR_SHARE * allowed, still, hot & np.isfinite(was)
+            )
+            early = ((still >= SOON_S) & fine & lies) | (not_yet & lies & (minute >= allowed))
         stands = (still >= self.after_s) | early
         with np.errstate(invalid="ignore"):
             # What drains falls; what creeps up on a standing line is no flow.
             flat = early | np.where(
                 fine, ago - now <= self.steady_bar, long_ago - now <= COARSE_STEADY * self.steady_bar
             )
-            high = (
-                stands
-                & ~temperature_limits.cold_barrel(view, ctx)
-                & (now >= allowed)
-                & flat
-                & ~(now >= self.held_share * was)
-            )
+            high = stands & hot & (now >= allowed) & flat & ~(now >= self.held_share * was)
             over, beside = pressures_apart.apart(minute, minute_ago, subjects, ctx)
             over[:, still < SOON_S] = np.nan
             over[(over < allowed) | (now >= self.held_share * was)] = np.nan
-            high |= (over >= allowed) & ~temperature_limits.cold_barrel(view, ctx)
+            high |= (over >= allowed) & hot
             under = (now <= -0.6 * allowed) & (bar < 0)
         level = rule(high | under, np.isfinite(bar), np.ones(view.n, bool))
         # Between two stops nobody sees the zero: what was found off stays off until a stop shows it well.
         with np.errstate(invalid="ignore"):
-            well = stands & (np.abs(now) < ENDS_SHARE * allowed)
+            well = (stands | ((still >= stop_before.AFTER_S) & lies)) & (np.abs(now) < ENDS_SHARE * allowed)
         level[~well & (level == 0)] = UNKNOWN
         with np.errstate(invalid="ignore"):
             alike = [np.count_nonzero(np.abs(now - own) <= ALIKE_BAR, axis=0) - 1 for own in now]
         facts = {
             "alike": np.array(alike, float).reshape(bar.shape),
             "bar": now,
+            "came": came,
             "over": over,
             "beside": beside,
             "hours": np.broadcast_to(np.fmin(still, 1e6) / 3600, bar.shape),
         }
         after = {"now": now_state, "ago": ago_state, "long_ago": long_state, "last": last, "moves": moves_state}
-        return {**after, "was": was_state, "minute": minute_state, "minute_ago": minute_ago_state}, Judged(
-            level, np.abs(now), facts
-        )
+        return {
+            **after,
+            "before": before,
+            "was": was_state,
+            "minute": minute_state,
+            "minute_ago": minute_ago_state,
+        }, Judged(level, np.abs(now), facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far off; what else it can be."""
@@ -171,7 +177,10 @@ class PressureZeroDrift(RuleDefaults):
         if facts["over"] > 0:
             other = self.subjects(ctx)[int(facts["beside"])]
             return self._apart(subject, other, facts, (*evidence, *self._other(other, facts)), checks)
-        drifted = Cause("zero of the sensor drifted", ("it does not fall",))
+        drained = f"at the stop before it was down within {max(facts['came'], 60) / 60:.0f} min"
+        drifted = Cause(
+            "zero of the sensor drifted", ("it does not fall", *((drained,) if facts["came"] == facts["came"] else ()))
+        )
         others = facts["alike"] >= 1
         trapped = Cause(
             "pressure trapped: a closed valve, a pump that stands, a frozen die",

@@ -71,7 +71,7 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
     shared |= {"heat_up_rates", "regular_cycles", "window_causes", "melt_colder"}
     shared |= {"standing_faults", "heater_dead_stands", "share_scale", "vacuum_set_at_first"}
     shared |= {"intake_or_path_words", "starved_words", "flooded_words", "window_off_point", "window_regained"}
-    shared |= {"mirrored_zones", "frozen_at_full", "wall_moved", "no_current", "pressures_apart"}
+    shared |= {"mirrored_zones", "frozen_at_full", "wall_moved", "no_current", "pressures_apart", "stop_before"}
     shared |= {"current_for_output", "usual_jumps", "held_unwritten", "pressure_alone", "leaps", "heat_lacks"}
     files = {path.stem for path in folder.glob("*.py")} - shared
 
