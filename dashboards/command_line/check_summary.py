@@ -188,11 +188,19 @@ def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | Non
             _print_rows(paper, [("product", text) for text in product.told(shown.finding, touching)])
 
 
+def time_words(finding: Finding, clock: PlantClock) -> str:
+    """Since when, until when, and whether it is over: what was cut off inside the log could not be judged any more."""
+    last = finding.last
+    until = f", until {clock.day_minute(last.until)}" if last.until is not None else ""
+    still = ", open" if finding.open else ""
+    if last.kind == "cut off":
+        still = ", open at the end of the log" if last.until is None else ", not judged any longer from there on"
+    return f"{clock.day_minute(last.since)}{until}{still}"
+
+
 def _finding_rows(line: Line, shown: Shown, clock: PlantClock) -> Iterator[tuple[str, str]]:
     finding, last, times = shown.finding, shown.finding.last, shown.times
-    until = f", until {clock.day_minute(last.until)}" if last.until is not None else ""
-    still = ", open at the end of the log" if last.kind == "cut off" else ", open" if finding.open else ""
-    yield "since", f"{clock.day_minute(last.since)}{until}{still}" + (f", lot {last.lot}" if last.lot else "")
+    yield "since", time_words(finding, clock) + (f", lot {last.lot}" if last.lot else "")
     if len(times) > 1:
         first, newest = (clock.day_minute(f.last.since) for f in (times[0], times[-1]))
         yield "came", f"{len(times)} times from {first} to {newest}"
