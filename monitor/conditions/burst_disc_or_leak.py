@@ -43,6 +43,17 @@ KEEPS_LOAD, KEEPS_RAW_LOAD = 0.5, 0.75
 """Of the highest load lately: flow as P^(1/0.35) leaves half a percent of it at a seventh of the pressure, so a screw
 that gets no melt any more is at no load; of an unrated current that is 35 to 60 %. Common practice, no source."""
 
+STANDS_SHARE, UNLOADED_SHARE, UNLOADED_S = 0.8, 0.85, 10.0
+"""Of what they were: a pressure that stands, and a load that is less already, for so long. What comes out takes the
+pressure, then the load; a screw that gets no melt loses its load while the pressure still stands. Common practice, no
+source."""
+
+STOOD_SHARE = 0.9
+"""Of its middle of the minute before: what was less had been sinking, and is not gone at once."""
+
+MOST_SUNK = 2.0
+"""A pressure that was more than so many times as high just before has been falling already."""
+
 FOLLOWS_SHARE, FOLLOWS_S = 0.9, 10.0
 """A pressure further down that stands at more than this share of what it was, and above the one that is gone, for so
 long: melt does not flow uphill, and what drives it down there is still behind it. Where melt really comes out, all
@@ -60,10 +71,11 @@ class BurstDiscOrLeak(RuleDefaults):
     the pressure of the die, a feed that is lost takes the load. Two sensors that both fall are
     two witnesses; one alone may be its own wire, and that is said, but it is never taken as harmless. A pressure
     further down that stays where it was says that this one is wrong: ten seconds are waited for it to follow, then it
-    is said with the sensor first. Look-alikes: stop
-    (speed falls), feed switched off (all rates gone) or lost (pressure falls and load over several residence
-    times), diverter or start valve thrown (logged: silent), melt pump stopped (logged: silent), a single odd reading, a
-    controller that restarts and writes zeros (a temperature jumps to exactly zero with it: silent for `restart_s`).
+    is said with the sensor first. Look-alikes: stop (speed falls), feed switched off (all rates gone) or lost (silent:
+    the load is down 10 s before the pressure, as ahead of a melt pump whose screw races empty, unless pressure is gone
+    in seconds from where it stood; or pressure sinks for more than a minute), diverter or start valve thrown (logged:
+    silent), melt pump stopped (logged: silent), a single odd reading, a controller that restarts and writes zeros (a
+    temperature jumps to exactly zero with it: silent for `restart_s`).
     Missing readings neither start nor end it. Priority 1, never folded. Memory: 3 min. Burst disc and cut-outs
     protect, not this. Common practice, no source.
     """
@@ -100,8 +112,8 @@ class BurstDiscOrLeak(RuleDefaults):
         """Nothing seen."""
         k = len(subjects)
         return {
-            "past": blank(k, self._slow(ctx) + self._calm(ctx)),
-            "drive": blank(2, max(self._slow(ctx) + self._calm(ctx), ctx.cells(DRIVE_S))),
+            "past": blank(k, 2 * self._slow(ctx) + self._calm(ctx)),
+            "drive": blank(2, self._drive(ctx)),
             "valve": blank(2, max(ctx.cells(VALVE_S), self._slow(ctx))),
             "slow": np.zeros(k, np.int64),
             "zero": blank(1, 1),
@@ -122,6 +134,9 @@ class BurstDiscOrLeak(RuleDefaults):
 
     def _slow(self, ctx: Context) -> int:
         return max(self._lag(ctx), ctx.cells(SLOW_WITHIN_S))
+
+    def _drive(self, ctx: Context) -> int:
+        return max(self._slow(ctx) + self._calm(ctx), ctx.cells(DRIVE_S))
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a pressure."""
@@ -156,6 +171,7 @@ class BurstDiscOrLeak(RuleDefaults):
             first = slow_for == ctx.cells(SLOW_FOR_S)
             low = np.where(first & ~falls, slow_low, low)
             falls |= first
+            falls &= ~self._starves(falls, joined, drive[1], low, first, ctx)
             was, was_state = last_known(state["was"], np.where(falls, low, np.nan))
             back = (bar > 2 * self.left_share * was) | ~turns | restart
         gone, gone_state = two_threshold(state["gone"], falls, back)
@@ -186,7 +202,28 @@ class BurstDiscOrLeak(RuleDefaults):
         n = bar.shape[1]
         then = joined[:, joined.shape[1] - n - ago :]
         low, high, _ = trailing_extremes(then[:, : calm - 1], then[:, calm - 1 : calm - 1 + n])
-        return low, (low >= self.least_bar) & (bar <= self.left_share * low) & (high <= 2 * low)
+        return low, (low >= self.least_bar) & (bar <= self.left_share * low) & (high <= MOST_SUNK * low)
+
+    def _starves(self, falls: Bools, joined: Floats, load: Floats, low: Floats, first: Bools, ctx: Context) -> Bools:
+        """Of pressures that are gone, [k, n], those that had sunk before and those which the load went ahead of.
+
+        joined, load: to the end of `falls`, with what was before. low: what they fell from. first: within a minute.
+        """
+        n, slow, calm, few = falls.shape[1], self._slow(ctx), self._calm(ctx), max(2, ctx.cells(UNLOADED_S))
+        out = np.zeros(falls.shape, bool)
+        for row, cell in np.argwhere(falls):
+            bar, loads = (line[: line.size - n + 1 + cell] for line in (joined[row], load))
+            from_bar, back = low[row, cell], slow if first[row, cell] else self._lag(ctx)
+            least = STOOD_SHARE if first[row, cell] else 1 / MOST_SUNK if ctx.step_s > self.within_s else 0.0
+            out[row, cell] = from_bar < least * _middle(bar[-back - calm - slow : -back - calm])
+            if bar[-1 - ctx.cells(self.within_s)] >= STANDS_SHARE * _middle(bar[-slow - calm :]):
+                # Gone in seconds from where it stood, whatever the load did before.
+                continue
+            stands = (bar[-slow - calm :] >= STANDS_SHARE * from_bar) & np.isfinite(loads[-slow - calm :])
+            still, before = loads[-slow - calm :][stands][-few:], loads[-self._drive(ctx) : -slow]
+            if still.size >= few and np.count_nonzero(np.isfinite(before)) >= few:
+                out[row, cell] |= still.max() <= UNLOADED_SHARE * _middle(before)
+        return out
 
     @staticmethod
     def _keeps(ctx: Context) -> float:
@@ -294,6 +331,12 @@ class BurstDiscOrLeak(RuleDefaults):
             cautions.PRESSURE,
             moved={"pressure": -3.0},
         )
+
+
+def _middle(x: Floats) -> float:
+    """The median of what is known, NaN where nothing is."""
+    known = x[np.isfinite(x)]
+    return float(np.median(known)) if known.size else np.nan
 
 
 def _temperature_rows(view: Readings) -> list[int]:

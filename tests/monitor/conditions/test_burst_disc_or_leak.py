@@ -14,7 +14,7 @@ from monitor.records import findings
 from tests.monitor.conditions.path_nuisances import feed_lost, restart_writes_zeros, spikes, stop_and_start
 from tests.monitor.conditions.told import Story, block_of, changed, only, seconds, told, without
 from tests.monitor.scripted_world import Script
-from tests.monitor.world_path import path_line, path_recipe, path_script
+from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
 
 P1, P2 = "melt_pressure:P1", "melt_pressure:P2"
 AT = 5000
@@ -166,6 +166,60 @@ def test_pressure_that_is_gone_within_half_a_minute_is_it_too_and_stays_open(
     assert finding.last.condition == "burst_disc_or_leak" and finding.last.priority == 1 and finding.last.caution
     assert AT < (seconds(finding.first_decided_at) or 0) <= AT + 2 * fall_s + 20
     assert finding.last.kind == "cut off" and finding.last.evidence[0].expected == pytest.approx(before, rel=0.03)
+
+
+def suction_script(cadence_s: float, seconds: int = 8000) -> Script:
+    """A flood-fed line with a melt pump; what a screw pushes against is all that a throat can take away."""
+    s = path_script(seconds, changed(pump_line(), line={"cadence_s": cadence_s}))
+    s.put("torque", 0, seconds, 60)
+    return s
+
+
+@pytest.mark.parametrize("cadence_s", [1.0, 5.0, 10.0])
+@pytest.mark.parametrize("ends_s", [40, 50, 60])
+def test_a_screw_that_lost_its_load_first_and_races_for_its_suction_starves(cadence_s: float, ends_s: int) -> None:
+    """A throat that shuts: load falls over 20 s, the pump's control turns the screw half as fast again, then the
+    suction has gone as well, within seconds at last."""
+    s = suction_script(cadence_s)
+    t = np.arange(0, 8000 - AT, cadence_s)
+    s.x["torque"][s.span(AT, 8000)] *= 0.55 + 0.45 * np.exp(-t / 10.0)
+    for key, most in (("screw_speed", 1.5), ("screw_speed_setpoint", 1.5)):
+        s.x[key][s.span(AT, 8000)] *= 1 + (most - 1) * np.clip((t - 10) / (ends_s - 10), 0, 1) ** 2
+    s.x["melt_pressure:PS"][s.span(AT, 8000)] *= np.clip(1 - (t / ends_s) ** 3, 0.04, 1)
+    assert told(s, BurstDiscOrLeak(), line=s.line, recipe=path_recipe("single-screw")) == []
+
+
+@pytest.mark.parametrize("cadence_s", [1.0, 10.0])
+def test_suction_that_sinks_for_longer_than_a_minute_is_not_gone_at_once(cadence_s: float) -> None:
+    """The screw is at its limit, its load was lost long ago: two minutes from full to nothing."""
+    s = suction_script(cadence_s)
+    t = np.arange(0, 8000 - AT, cadence_s)
+    s.x["melt_pressure:PS"][s.span(AT, 8000)] *= np.clip(1 - (t / 120) ** 1.5, 0.04, 1)
+    assert told(s, BurstDiscOrLeak(), line=s.line, recipe=path_recipe("single-screw")) == []
+
+
+@pytest.mark.parametrize("cadence_s", [1.0, 5.0, 10.0])
+@pytest.mark.parametrize("fall_s", [0.1, 3.0, 10.0])
+def test_suction_that_goes_before_the_load_is_melt_coming_out(cadence_s: float, fall_s: float) -> None:
+    """What the screw pushed against is gone at once: its load is less, and the pump's control turns it faster."""
+    s = suction_script(cadence_s)
+    t = np.arange(0, 8000 - AT, cadence_s)
+    s.x["melt_pressure:PS"][s.span(AT, 8000)] *= 0.02 + 0.98 * np.exp(-t / fall_s)
+    s.scale("torque", AT + 1, 8000, 0.65)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.x[key][s.span(AT, 8000)] *= 1 + 0.5 * np.clip(t / 30, 0, 1)
+    found = told(s, BurstDiscOrLeak(), line=s.line, recipe=path_recipe("single-screw"))
+    assert only(found).last.priority == 1
+    assert (seconds(found[0].first_decided_at) or 0) <= AT + 2 * fall_s + 20 + 2 * cadence_s
+
+
+def test_a_pressure_gone_in_seconds_is_said_though_the_load_was_taken_back_a_moment_ago() -> None:
+    s = path_script(8000)
+    s.scale("torque", AT - 40, 8000, 0.7)
+    s.put(P1, AT, 8000, 0.5)
+    s.put(P2, AT, 8000, 0.5)
+    found = told(s, BurstDiscOrLeak(), recipe=path_recipe())
+    assert len(found) == 2 and all((seconds(f.first_decided_at) or 0) <= AT + 5 for f in found)
 
 
 @pytest.mark.parametrize(
