@@ -23,6 +23,7 @@ from monitor.core import Monitor
 from monitor.findings_table import write_findings_csv, write_findings_json, write_whole
 from monitor.journal import Journal
 from monitor.line import Line
+from monitor.mistaken_unit import MistakenUnits
 from monitor.recipe import Recipe
 from monitor.records import Finding, Record, findings
 
@@ -127,12 +128,14 @@ def _check_line(
     names = tuple(recipe.name for recipe in fitting)
     for_others = tuple(recipe.name for recipe in settings.recipes if recipe not in fitting)
     book = LotBook(schedule, names[0] if len(names) == 1 else "")
+    units = MistakenUnits(line, fitting, schedule, names[0] if len(names) == 1 else "")
     records, first, end = list[Record](), 0, 0
     try:
         state = monitor.start()
         for block in blocks:
             state, step = monitor.advance(state, block)
             book.add(block, step.phase)
+            units.add(block)
             book.add_blind(step.blind)
             records += step.records
             first, end = first or block.t0, block.end
@@ -140,6 +143,7 @@ def _check_line(
                 journal.commit(line.name, position=str(block.end), block=block, step=step)
         book.add_blind(monitor.blind_at_end(state))
         last = monitor.finish(state)
+        units.close(account)
         if journal is not None:
             journal.finish(line.name, last, account.as_dict())
     except BaseException:

@@ -8,7 +8,8 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import ROLES, channel_key, split_key
-from monitor import fixed_base
+from monitor import fixed_base, mistaken_unit
+from monitor.conditions.many_setpoints import many_setpoints
 from monitor.conditions.share_scale import kg_h_per_share
 from monitor.conditions.vacuum_set_at_first import set_at_first, untold
 from monitor.contract import CLEAR, DISARMED, Context, Explanation, Judged, State, Timing, setting
@@ -69,7 +70,8 @@ class SetpointNotRecipe:
     suction of a melt pump, 20 %), 2 a look this shift (zones 5 C, speed 5 %, vacuum 30 mbar, feeders 3 % of their
     share, total 15 % too high), 3 soon (zones 15 C, speed 20 %, vacuum 100 mbar, feeders 10 %, total 40 %). A speed
     within the window the recipe gives the screw is a note at most. Four and more that are a look this shift are
-    another recipe: one finding, which the others stand under. Look-alikes: a planned ramp, night set-back, start-up
+    another recipe: one finding, which the others stand under; where all zones are the recipe's in another unit of
+    temperature, the line file's unit is said to be wrong. Look-alikes: a planned ramp, night set-back, start-up
     set-points (not steady, or within half an hour of the start), trim of the rate, a limiter that takes feed back,
     ratio control that pulls all feeders, rounding of small set-points. Missing readings: a set-point stands until
     the next is read. Memory: 4 numbers a set-point, 20 min of a vacuum's. Common practice, no source.
@@ -143,8 +145,9 @@ class SetpointNotRecipe:
             np.concatenate((judged.level, several[None, :])),
             np.concatenate((judged.score, count[None, :].astype(float))),
             {
-                **{name: np.concatenate((rows, blank)) for name, rows in judged.facts.items()},
+                **{name: np.concatenate((judged.facts[name], blank)) for name in ("value", "wanted", "told")},
                 "count": count.astype(float),
+                "unit": judged.facts["unit"],
             },
         )
 
@@ -172,7 +175,8 @@ class SetpointNotRecipe:
             level = np.where(self._allowed(subjects, value, ctx), np.minimum(level, np.int8(1)), level)
         level = np.where(np.isnan(wanted), np.int8(DISARMED), level).astype(np.int8)
         score = off / np.fmax(limits[0], 1e-9)
-        facts = {"value": value, "wanted": wanted, "told": told}
+        unit = mistaken_unit.fitting_unit(ctx.line, subjects, value, wanted)
+        facts = {"value": value, "wanted": wanted, "told": told, "unit": unit}
         return {"last": last, "at_first": at_first, **after}, Judged(level, score, facts)
 
     @staticmethod
@@ -337,7 +341,7 @@ class SetpointNotRecipe:
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """From what it should be to what it is."""
         if subject == SEVERAL:
-            return _several_words(level, facts)
+            return many_setpoints(level, facts)
         role, at = split_key(subject)
         unit, value, wanted = "kg/h" if role == TOTAL else ROLES[role].unit, facts["value"], facts["wanted"]
         label = {
@@ -373,18 +377,3 @@ class SetpointNotRecipe:
 
 def _single(subjects: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(subject for subject in subjects if subject != SEVERAL)
-
-
-def _several_words(level: int, facts: dict[str, float]) -> Explanation:
-    return Explanation(
-        f"{facts['count']:.0f} set-points are not this recipe's: another one is loaded?",
-        {1: 4, 2: 3, 3: 2}[level],
-        "high",
-        (Evidence("set-points that are not the recipe's", facts["count"], ""),),
-        (
-            Cause("another recipe, or another version of it, is loaded on the line", ("many are off at once",)),
-            "the recipe in force is not the one named here",
-            "set by hand, one after the other",
-        ),
-        ("the recipe on the line's own panel", "the lot on the order", "product since then: set aside"),
-    )
