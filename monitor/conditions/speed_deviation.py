@@ -10,7 +10,17 @@ import numpy as np
 from monitor import recent_level
 from monitor.conditions.torque_high import START_S, gross_load_pct
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Floats, accumulate_while, blank, trailing_extremes, two_threshold, with_past
+from monitor.exact import (
+    Bools,
+    Floats,
+    accumulate_while,
+    blank,
+    count_true,
+    last_known,
+    trailing_extremes,
+    two_threshold,
+    with_past,
+)
 from monitor.levels import rule
 from monitor.phases import RUNNING, turning_limit_rpm
 from monitor.records import Cause, Evidence, Family
@@ -19,6 +29,9 @@ from monitor.view import CoarseView
 
 HUNT_S = 90.0
 """A drive hunts with some seconds to a minute a swing; common practice, no source."""
+
+TURNS = 3
+"""Down and up again are two: a screw that idles for two minutes. A swing of two minutes makes three in `2 HUNT_S`."""
 
 CLOSES_S, CLOSES_BY = 20.0, 0.9
 """What is off by so much less than so long ago is on its way: a drive let go by its limiter ramps up again."""
@@ -34,14 +47,16 @@ HUNTING = 2
 class SpeedDeviation(RuleDefaults):
     """Screw speed stays off its set-point, or swings about it.
 
-    An operator would say: "it does not reach its speed". Off by more than `off_pct` of the set-point and `off_rpm`, for
-    `on_s`, a minute and a half after the last change of set-point. Hunting: within each of the last two times `HUNT_S`
-    the 10 s means were `hunt_pct` above and below the set-point (the mean of ten minutes where none is logged): once is
-    a bump, twice a swing. Pressure and load swing in step with it. Look-alikes: ramp after a change (not judged), a
-    speed that a limit held back and that now comes up (it closes in: not judged meanwhile), start and stop (not
-    judged), a start whose load has been at its limit (cooled melt is pushed through first: not judged for 5 min),
-    rounded tags (under `off_rpm`), a set-point that is not used because another drive leads (said as a cause; with a
-    melt pump a note). Missing readings do not start it. Memory: 10 min of speed. Common practice, no source.
+    An operator would say: "it does not reach its speed". Off by more than `off_pct` of the set-point and `off_rpm`,
+    for `on_s`, a minute and a half after the last change of set-point. Hunting: within each of the last two times
+    `HUNT_S` the 10 s means were `hunt_pct` above and below the set-point (the mean of ten minutes where none is
+    logged), and went from one side to the other three times: once is a bump, twice a swing. Pressure and load swing
+    in step with it. Look-alikes: ramp after a change (not judged), a speed that a limit held back and that now
+    comes up (it closes in: not judged meanwhile), start and stop (not judged), slowed down and brought up again by
+    hand (two moves), a start whose load has been at its limit (cooled melt is pushed through first: not judged for
+    5 min), rounded tags (under `off_rpm`), a set-point that is not used because another drive leads (said as a
+    cause; with a melt pump a note). Missing readings do not start it. Memory: 10 min of speed. Common practice, no
+    source.
     """
 
     off_pct: float = setting(2, 0.5, 30, "% of the set-point")
@@ -76,6 +91,8 @@ class SpeedDeviation(RuleDefaults):
             "late": blank(1, ctx.cells(HUNT_S) - 1),
             "early": blank(2, ctx.cells(HUNT_S)),
             "limited": np.zeros(1),
+            "side": np.full(1, np.nan),
+            "turns": blank(1, 2 * ctx.cells(HUNT_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -106,13 +123,24 @@ class SpeedDeviation(RuleDefaults):
             least, most = joined[0, : view.n], joined[1, : view.n]
             hunt = np.fmax(self.hunt_pct / 100 * middle, self.hunt_rpm)
             swing = np.fmin(np.fmin(high[0], -low[0]), np.fmin(most, -least))
-            hunts, calm = swing >= hunt, ~(np.fmin(high[0], -low[0]) >= 0.6 * hunt)
+            turned, sides = self._turned(state, beside, hunt, 2 * ctx.cells(HUNT_S))
+            kept.update(sides)
+            hunts, calm = (swing >= hunt) & turned, ~(np.fmin(high[0], -low[0]) >= 0.6 * hunt)
         rises, falls = np.array([far & armed, hunts & armed]), np.array([near | closes | np.isnan(off), calm]) | ~armed
         on, kept["on"] = two_threshold(state["on"], rises, falls)
         facts = {"speed": speed, "wanted": middle, "load": load, "swing": swing}
         level = rule(on[:1] | on[1:], (np.isfinite(speed) & np.isfinite(middle))[None, :], armed)
         level[(level == 1) & on[1:]] = HUNTING
         return kept, Judged(level, np.where(on[1], swing, off)[None, :], facts)
+
+    @staticmethod
+    def _turned(state: State, beside: Floats, hunt: Floats, width: int) -> tuple[Bools, State]:
+        """Whether it went from one side to the other three times in `width` cells, [n]. beside: [1, n], hunt: [n]."""
+        side = np.where(beside >= hunt, 1.0, np.where(beside <= -hunt, -1.0, np.nan))
+        held, after = last_known(state["side"], side)
+        before = np.concatenate((state["side"][:, None], held), axis=1)[:, :-1]
+        turns, past = with_past(state["turns"], (held * before < 0).astype(float))
+        return count_true(turns > 0, width)[0] >= TURNS, {"side": after, "turns": past}
 
     @staticmethod
     def _middle(state: State, speed: Floats, wanted: Floats) -> tuple[Floats, State]:

@@ -246,6 +246,28 @@ def test_a_speed_that_swings_about_its_setpoint_hunts_and_a_single_bump_does_not
     assert told(s, SpeedDeviation(), recipe=path_recipe()) == []
 
 
+@pytest.mark.parametrize("idle_s", [60, 90, 120, 150])
+@pytest.mark.parametrize("ramp_s", [10, 40])
+@pytest.mark.parametrize("unfed", [False, True])
+def test_a_screw_that_idles_and_comes_up_again_does_not_hunt(idle_s: int, ramp_s: int, unfed: bool) -> None:
+    """Two moves by hand, in a log without the set-point; the feed comes back while the speed is on its way up."""
+    s = path_script(6000, without(path_line(), "screw_speed_setpoint"))
+    up = 3000 + ramp_s + idle_s
+    s.x["screw_speed"] *= np.interp(
+        np.arange(s.n), [0, 3000, 3000 + ramp_s, up, up + ramp_s, s.n], [1, 1, 0.35, 0.35, 1, 1]
+    )
+    if unfed:
+        _unfed(s, 3000, up + ramp_s // 3, 20.0)
+    assert told(s, SpeedDeviation(), recipe=path_recipe()) == []
+
+
+@pytest.mark.parametrize("swing_s", [30, 60, 90])
+def test_a_slow_swing_hunts_too(swing_s: int) -> None:
+    s = path_script(5000, without(path_line(), "screw_speed_setpoint"))
+    s.x["screw_speed"][2000:] *= 1 + 0.03 * np.sin(2 * np.pi * np.arange(s.n - 2000) / swing_s)
+    assert (seconds(only(told(s, SpeedDeviation(), recipe=path_recipe())).first_decided_at) or 0) <= 2300
+
+
 # -- empty
 
 
