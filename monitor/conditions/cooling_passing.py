@@ -9,14 +9,15 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import current_tells, heat_lacks, standing_faults
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions import standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools, Floats
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
-BOTH_ON, NEEDS_HEAT = 1, 2
+BOTH_ON, NEEDS_HEAT, TAKES_MORE = 1, 2, 3
 OVER_C = 3.0
 """Above this over set no heat is taken away: the usual tolerance of a zone. Common practice, no source."""
 
@@ -28,13 +29,18 @@ class CoolingPassing(ZoneMinutes):
     An operator would say: "the water valve of zone 3 passes". Either heating and cooling of one zone both stand at
     `both_pct` or more in 8 of 10 min (where they are logged apart), or a zone that needed no heat here, carried by
     shear or cooled, now takes `heat_pct` and more for 20 min while speed, load and the other zones are as they
-    were: dead bands cannot make a heat need, so something takes heat away. Look-alikes: part of the bands dead (that
+    were: dead bands cannot make a heat need, so something takes heat away. Or, where currents are logged and it has
+    cooling, it takes `more_share` and `more_pct` more than it learned to need here, or falls in spite of more heat
+    (`heat_lacks`), while its heater draws for its output what it always drew (`current_tells`): its bands are whole.
+    Look-alikes: part of the bands dead (that
     zone needed heat before), less shear (load down), ambient (all zones), a controller that crosses from heat to
     cool and back (below `both_pct`), couple loose (then neighbours heat less). Missing readings are not judged.
     Once found it stands (`standing_faults`). Memory: 20 min of 8 signals a zone. Common practice, no source.
     """
 
     both_pct: float = setting(8, 1, 50, "% heating and % cooling")
+    more_share: float = setting(0.25, 0.05, 3, "more than usual, other zones taken out")
+    more_pct: float = setting(5, 1, 50, "% output above usual")
     heat_pct: float = setting(10, 2, 80, "% heating in a zone that needed none")
     settling_s: float = setting(2400, 0, 7200, "s after a change of speed, rate or set-point")
     on_s: float = setting(60, 10, 1800, "s")
@@ -44,12 +50,12 @@ class CoolingPassing(ZoneMinutes):
     family: ClassVar[Family] = "heater"
     title: ClassVar[str] = "zone cooling passes"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_cooling", "reference")
+    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_cooling", "reference", "zone_current")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
-    zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
+    zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current", "pauses")
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, *standing_faults.STANDING_LINE)
-    past_minutes: ClassVar[int] = 20
-    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "heat", "cool", "expected", "by")
+    past_minutes: ClassVar[int] = current_tells.PAST_MIN + 1
+    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "heat", "cool", "expected", "by", "draws")
 
     def channel(self, subject: str) -> str:
         """The output."""
@@ -61,21 +67,28 @@ class CoolingPassing(ZoneMinutes):
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to."""
-        return {**reference.start(zones), "standing": standing_faults.start(zones)}
+        return {
+            **reference.start(zones), "drew": current_tells.start(zones), "standing": standing_faults.start(zones),
+        }  # fmt: skip
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone is heated and cooled at once and none that needed no heat takes any."""
         with np.errstate(invalid="ignore"):
             both = ((x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)).any()
             none_needed = (x.now("expected") <= 2.0).any(axis=1)
+        drew, logged = own["drew"], np.isfinite(x.zone["current"]).any()
+        more = logged and (reference.most_above(x, 10) >= self.more_pct / 1.5).any()
         if (
             not standing_faults.idle(own["standing"])
             or both
+            or more
             or (none_needed & (x.most(x.zone["heat"], 20) >= self.heat_pct)).any()
         ):
             return None
         known = np.isfinite(x.now("heat"))
-        kept = {**reference.learned_at(own, x), "standing": own["standing"]}
+        if logged:
+            drew = current_tells.share(drew, x, reference.duty(own, x, 20, self.settling_s)[1], ctx)[1]
+        kept = {**reference.learned_at(own, x), "drew": drew, "standing": own["standing"]}
         return kept, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
@@ -95,7 +108,9 @@ class CoolingPassing(ZoneMinutes):
             needs &= ~neighbours_less
             # What is taken away lets a zone hang below its set-point: one far above it is heated too much.
             needs &= ~(x.now("temperature") >= x.now("wanted") + OVER_C)
-        by = np.where(both, BOTH_ON, np.where(needs, NEEDS_HEAT, 0))
+            draws, drew = current_tells.share(own["drew"], x, duty, ctx)
+            takes = self._takes_more(x, duty, draws, ctx) & ~neighbours_less
+        by = np.select([both, needs, takes], [BOTH_ON, NEEDS_HEAT, TAKES_MORE], 0)
         level = rule(by > 0, np.isfinite(x.now("heat")), np.ones(x.m, bool))
         facts = {
             "value": x.now("temperature"),
@@ -104,28 +119,45 @@ class CoolingPassing(ZoneMinutes):
             "cool": cool,
             "expected": duty.expected,
             "by": by.astype(float),
+            "draws": draws,
         }
-        base = np.where(by == NEEDS_HEAT, duty.expected, np.nan)
+        base = np.where(by >= NEEDS_HEAT, duty.expected, np.nan)
         usual_here = duty.calm[None, :] & (x.now("set_age_s") >= self.settling_s)
         stood, judged = standing_faults.stand(
             own["standing"], x, Judged(level, np.where(by > 0, heat, 0.0), facts), duty.mean, base, usual_here,
             (self.on_s, self.off_s),
         )  # fmt: skip
-        return {**kept, "standing": stood}, judged
+        return {**kept, "drew": drew, "standing": stood}, judged
+
+    def _takes_more(self, x: Minutes, duty: reference.Duty, draws: Floats, ctx: Context) -> Bools:
+        """Zones with cooling and whole bands that take more heat than they need here, or fall with it, [zone, m]."""
+        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        cooled = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool).reshape(-1, 1)
+        with np.errstate(invalid="ignore"):
+            off = np.where(duty.valid, duty.off, np.nan)
+            off = off - np.fmax(np.nan_to_num(others_median(off)), 0.0)
+            more = off >= np.fmax(np.fmax(self.more_pct, duty.slack), self.more_share * np.abs(duty.expected))
+            more &= x.extremes(x.zone["output"], 20)[0] >= 1.05 * duty.expected
+            more |= heat_lacks.lacks(x, duty, limit)
+            more &= ~(x.now("temperature") >= x.now("wanted") + OVER_C)
+            return more & cooled & (draws >= current_tells.WHOLE)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Both on, or heat where none was needed."""
-        both = facts["by"] == BOTH_ON
+        both, takes = facts["by"] == BOTH_ON, facts["by"] == TAKES_MORE
         evidence = [
             Evidence("heating, mean of 10 min", facts["heat"], "%", None, None, self.channel(subject)),
             Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"),
         ]
+        drawn = f"its heater draws {100 * facts['draws']:.0f} % of what it drew for its output: its bands are whole"
+        whole = (drawn,) if takes else ()
         if both:
             evidence.insert(1, Evidence("cooling, mean of 10 min", facts["cool"], "%"))
             text = f"zone {subject} is heated ({facts['heat']:.0f} %) and cooled ({facts['cool']:.0f} %) at once"
         else:
             evidence.insert(1, Evidence("usual output here", facts["expected"], "%"))
-            text = f"zone {subject} takes {facts['heat']:.0f} % heat where it needed none: something takes heat away"
+            usual = f"{facts['expected']:.0f} %" if takes else "none"
+            text = f"zone {subject} takes {facts['heat']:.0f} % heat where it needed {usual}: something takes heat away"
         return Explanation(
             text,
             3,
@@ -134,7 +166,7 @@ class CoolingPassing(ZoneMinutes):
             (
                 Cause(
                     "cooling in manual or its controller output wrong" if both else "cooling valve of this zone passes",
-                    () if both else ("speed and load are as they were", "the other zones are as they were"),
+                    () if both else (*whole, "speed and load are as they were", "the other zones are as they were"),
                 ),
                 Cause("cooling valve or fan held open" if both else "couple of this zone loose: it reads low"),
             ),

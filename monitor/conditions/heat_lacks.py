@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor import cautions
+from monitor.conditions import leaps
 from monitor.conditions.duty_against_reference import Duty
 from monitor.conditions.zone_minutes import Minutes, left_right, others_median
 from monitor.contract import Context, Explanation
@@ -24,8 +25,6 @@ memory: thermocouples of barrel zones answer to their bands in one to three minu
 MORE_SHARE, MORE_PCT = 0.2, 5.0
 FALLS_C_MIN = -0.1
 COOLED_PCT, IN_HAND_PCT = 1.0, 5.0
-STEEL_C_MIN, NOISE_C = 6.0, 2.0
-"""As in `temperature_causes`: a zone without any heat falls by so much for the share of its bands that held it."""
 
 
 def lacks(x: Minutes, duty: Duty, limit: Floats) -> Bools:
@@ -58,7 +57,7 @@ def explain(subject: str, facts: dict[str, float], ctx: Context) -> Explanation:
     bands = Cause("heater of this zone or part of its bands dead, or a bad connection", (why,))
     passes = Cause("cooling of this zone passes", shown_by=("cooling_passing",))
     causes = (bands, passes)
-    if ctx.line.zone_named(subject).cooled and facts["falls"] > STEEL_C_MIN * expected / 100.0 + NOISE_C:
+    if ctx.line.zone_named(subject).cooled and facts["falls"] > leaps.without_heat_c_min(np.array(expected)):
         fast = f"it falls by {facts['falls']:.0f} °C a minute, faster than without any heat"
         causes = (Cause(passes.text, (fast,), (), passes.shown_by), bands)
     return Explanation(

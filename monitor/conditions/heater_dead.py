@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import heater_dead_stands, mirrored_zones, no_current, standing_faults
+from monitor.conditions import heater_dead_stands, leaps, mirrored_zones, no_current, standing_faults
 from monitor.conditions.zone_minutes import others_median
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_slope, two_threshold
@@ -127,6 +127,7 @@ class HeaterDead:
             "rest": np.zeros(zones, np.int64),
             "most_a": np.zeros(zones),
             "no_current": no_current.start(zones),
+            "leaps": leaps.start(zones),
             "stands": heater_dead_stands.start(zones),
         }
 
@@ -153,6 +154,9 @@ class HeaterDead:
             short = full & ~draws & (slope_c_min <= self.rising_c_min)
             under = wanted - value
             loses = under > LEAST_FALL_C_PCT * gave
+            # A reading that fell faster than steel is no wall: what came after that tells, and it is not yet in.
+            leapt, _, leaps_state = leaps.advance(state["leaps"], -value, leaps.without_heat_c_min(usual), under < 0.0)
+            short &= leapt > ctx.cells(self.window_s) + leaps.MINUTE
             short &= (under > self.under_c) & (loses | (slope_c_min <= -LEAST_PACE_C_MIN_PCT * gave))
             clear = (under > self.far_under_c) | (slope_c_min <= -self.falling_c_min)
             falls = (value - AMBIENT_C < DEAD_SHARE * (wanted - AMBIENT_C)) | (
@@ -235,6 +239,7 @@ class HeaterDead:
             "rest": rest_state,
             "most_a": most_a,
             "no_current": no_current_state,
+            "leaps": leaps_state,
             "stands": stands_state,
         }
         return after, Judged(level, score, facts)

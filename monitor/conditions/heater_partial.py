@@ -9,7 +9,14 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import current_for_output, duty_before_stop, heat_lacks, heat_up_rates, standing_faults
+from monitor.conditions import (
+    current_for_output,
+    current_tells,
+    duty_before_stop,
+    heat_lacks,
+    heat_up_rates,
+    standing_faults,
+)
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
@@ -77,7 +84,7 @@ class HeaterPartial(ZoneMinutes):
     past_minutes: ClassVar[int] = LOOK_BACK + 10
     said: ClassVar[tuple[str, ...]] = (
         "value", "wanted", "output", "expected", "ratio", "others", "by", "times", "was", "current", "usual", "count",
-        "falls",
+        "falls", "draws",
     )  # fmt: skip
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -102,6 +109,7 @@ class HeaterPartial(ZoneMinutes):
             "loose": loose,
             "usual": np.full(zones, np.nan),
             "drew": np.full(zones, np.nan),
+            "draws": current_tells.start(zones),
             "stop": duty_before_stop.start(zones),
             "standing": standing_faults.start(zones),
         }
@@ -121,8 +129,11 @@ class HeaterPartial(ZoneMinutes):
         calm = reference.calm_line(x, 30, self.settling_s)
         known = (np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))) | told
         level = rule(np.zeros(known.shape, bool), known, (calm | since.armed)[None, :])
-        loose = np.zeros(len(x.zones), bool)
+        loose, draws = np.zeros(len(x.zones), bool), own["draws"]
+        if np.isfinite(x.zone["current"]).any():
+            draws = current_tells.share(draws, x, reference.duty(own, x, 30, self.settling_s)[1], ctx)[1]
         kept = {
+            "draws": draws,
             "rates": own["rates"],
             "loose": loose,
             "stop": stop,
@@ -151,6 +162,11 @@ class HeaterPartial(ZoneMinutes):
             left, right = left_right(value - wanted)
             cold_beside = (left < -3.0) | (right < -3.0)
             by_duty = more & holds & ~cold_beside & ~loose
+        share_a, draws = current_tells.share(own["draws"], x, duty, ctx)
+        cooled = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool).reshape(-1, 1)
+        with np.errstate(invalid="ignore"):
+            # Bands that draw what they drew are not dead: where there is water, `cooling_passing` says so.
+            whole = (share_a >= current_tells.WHOLE) & cooled
         rates, share, times, full = self._heat_up(own["rates"], x, ctx)
         usual = others_median(np.where(full, share, np.nan))
         with np.errstate(invalid="ignore"):
@@ -161,7 +177,8 @@ class HeaterPartial(ZoneMinutes):
         at_limit = self._at_limit(x, ctx)
         less, told, usual_a = self._less_current(own["usual"], x, ctx)
         drew, low, draws_a, drew_a = current_for_output.advance(own["drew"], x, self.less_current)
-        falls, (given, pace) = heat_lacks.lacks(x, duty, limit), heat_lacks.given(x)
+        by_duty, falls = by_duty & ~whole, heat_lacks.lacks(x, duty, limit) & ~whole
+        given, pace = heat_lacks.given(x)
         by = np.select(
             [low, by_heat_up, by_duty, by_stop, at_limit, less & duty.calm[None, :], falls],
             [FOR_OUTPUT, BY_HEAT_UP, BY_DUTY, BY_STOP, AT_LIMIT, BY_CURRENT, FALLS],
@@ -176,6 +193,7 @@ class HeaterPartial(ZoneMinutes):
             "output": np.where(by == FALLS, given, duty.mean),
             "expected": duty.expected,
             "falls": pace,
+            "draws": share_a,
             "ratio": np.where(by_heat_up, share, ratio),
             "others": np.where(by_heat_up, usual, others),
             "by": by.astype(float),
@@ -198,6 +216,7 @@ class HeaterPartial(ZoneMinutes):
             "stop": stop,
             "usual": usual_a[:, -1].copy(),
             "drew": drew,
+            "draws": draws,
         }
         return {**after, "standing": stood}, judged
 
@@ -258,7 +277,7 @@ class HeaterPartial(ZoneMinutes):
         same = ("the other zones are as they were",) if others == others else ()
         bands = Cause(DEAD_BANDS, same)
         if facts["by"] in (BY_CURRENT, FOR_OUTPUT):
-            return self._by_current(subject, facts)
+            return current_for_output.explain(subject, facts, facts["by"] == FOR_OUTPUT, DEAD_BANDS)
         if facts["by"] == FALLS:
             return heat_lacks.explain(subject, facts, ctx)
         if facts["by"] == BY_HEAT_UP:
@@ -331,6 +350,10 @@ class HeaterPartial(ZoneMinutes):
                 f"it takes {ratio:.1f} times its heat: all but {100 / ratio:.0f} % of its bands would have to be dead"
             )
             likeliest = (Cause(passes.text, (most,), (), passes.shown_by), Cause(bands.text, bands.speaks_for))
+        if facts["draws"] >= current_tells.WHOLE:
+            drawn = f"its heater draws {100 * facts['draws']:.0f} % of what it drew for its output"
+            off = Cause("insulation or cover off this zone, draught on it", (drawn,))
+            likeliest = (off, Cause(bands.text, bands.speaks_for, (drawn,)))
         return Explanation(
             f"zone {subject} needs {facts['output']:.0f} % where it took {facts['expected']:.0f} %, at the same speed, "
             "load and temperature",
@@ -344,41 +367,16 @@ class HeaterPartial(ZoneMinutes):
             (
                 *likeliest,
                 Cause("couple loose", (), ("then the neighbours would need less heat",)),
-                "insulation or cover off this zone, draught on it",
+                *(
+                    ()
+                    if facts["draws"] >= current_tells.WHOLE
+                    else ("insulation or cover off this zone, draught on it",)
+                ),
             ),
             (
                 "heater current of each band",
                 "cooling valve closed and cold",
                 "rate at the next heat-up: dead bands show there",
             ),
-            cautions.ELECTRICAL,
-        )
-
-    @staticmethod
-    def _by_current(subject: str, facts: dict[str, float]) -> Explanation:
-        """Less current under set, or for its output."""
-        asked = facts["by"] == FOR_OUTPUT
-        none = facts["current"] <= 0.05 * facts["usual"]
-        under = ("a controller under its set-point calls for more, not for less",)
-        supply = ("heating supply, a phase or a main contactor",) if facts["count"] >= 3 else ()
-        gone = 100 * (1 - facts["current"] / facts["usual"])
-        less = (f"{gone:.0f} % of its current is missing, whatever its output asks",) if asked else under
-        off = facts["wanted"] - facts["value"]
-        other = "mains voltage low at this zone" if asked else "zone in manual, or its output limited"
-        return Explanation(
-            f"zone {subject} draws {facts['current']:.1f} A where it took {facts['usual']:.1f} A"
-            + (", both at full output" if asked else f", and is {off:.0f} °C under set"),
-            3,
-            "medium",
-            (
-                Evidence("heater current", facts["current"], "A", facts["usual"], None, f"zone_current:{subject}"),
-                Evidence(f"zone {subject}", facts["value"], "C", facts["wanted"], None, f"zone_temperature:{subject}"),
-            ),
-            (
-                *supply,
-                Cause("heater of this zone dead: fuse, contactor or bands" if none else DEAD_BANDS, less),
-                other,
-            ),
-            ("heater current of each band", "terminals, fuses and contactor", "mode and output of its controller"),
             cautions.ELECTRICAL,
         )

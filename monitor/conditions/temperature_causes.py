@@ -15,10 +15,6 @@ LEAP_C_MIN = 6.0
 """A reading that moves so far within a minute, not cooled and not at full heat, is no steel at work: bands of a barrel
 do 1 to 4 C/min, as much as it loses without them (value from memory)."""
 
-STEEL_C_MIN, NOISE_C = 6.0, 2.0
-"""Bands at full heat bring a zone up by this in a minute at most, beside what it loses: a zone that takes a share of
-them to hold its temperature loses that share of this, no more, when they are off. With what noise and load may add."""
-
 SHEAR = "shear heat: goes with speed and load"
 
 DEEP_C = 15.0
@@ -134,7 +130,7 @@ def _fall_c_min(role: str, value: Floats, subjects: tuple[str, ...], view: Coars
         calm = view.in_phase("steady") & (
             np.abs(_off(view, "net_torque", view.quantity("net_torque"), value.shape)) < 0.1
         )
-        bare = STEEL_C_MIN * np.maximum(usual, 0.0) / 100.0 + NOISE_C
+        bare = leaps.without_heat_c_min(usual)
     return np.where(calm & np.isfinite(bare), np.fmin(bare, LEAP_C_MIN), out)
 
 
@@ -288,7 +284,8 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     if facts["leapt_s"] <= LATELY_S and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:
         return (
             Cause("couple loose or slipped: it fell faster than steel can", (), (), loose.shown_by),
-            dead,
+            # A couple that reads low asks for heat, too: what says so bears no witness for dead bands.
+            Cause(dead.text),
             passing,
         )
     if facts["raced_s"] <= LATELY_S and facts["water"] and not min(facts["cooled_s"], facts["swung_s"]) <= LATELY_S:

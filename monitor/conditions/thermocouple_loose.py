@@ -9,11 +9,11 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, slipped_couple
+from monitor.conditions import current_tells, standing_faults
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions import standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import trailing_mean, two_threshold
+from monitor.exact import Bools, Floats, trailing_mean, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
@@ -21,8 +21,11 @@ LOOK_BACK = 50
 """Minutes between the two means of the neighbours' outputs: longer than the slowest usual zone needs to answer."""
 
 FULL_PCT = 90.0
-FAR_PCT = 25.0
-"""A rise of the zone's own output so large that a couple would show in the neighbours beyond doubt."""
+FAR_PCT = 8.0
+"""A rise of the zone's own output so large that a couple would show in the neighbours for as long as it is new."""
+SPREADS = 2.5
+"""Neighbours have fallen where they did by so many times what the further zones moved in the same hour, from their
+median absolute move: outputs wander by themselves. Own choice."""
 BACK_MIN, BACK_C = 15, 3.0
 FALLS_C_MIN = 0.3
 """A reading that still falls at this pace, mean of as many minutes, is steel that gets colder: heat lacks."""
@@ -44,7 +47,8 @@ class ThermocoupleLoose(ZoneMinutes):
     further zones are as they were. Or its reading fell within a minute by more than the steel can at its duty, with no
     cooling called for, and 25 min later it is back at its set-point while the zone takes 2 % and a seventh more heat
     than before, its neighbours less (where it has no water: not more). The neighbours' temperatures tell nothing: they
-    are controlled.
+    are controlled. Where its heater's current is logged and has fallen for its output, bands are missing and no couple
+    is accused (`current_tells`).
     Look-alikes: part of the bands dead, cooling passing (neighbours stay), less load, mains or ambient (zones move
     alike: each is held against the median of the others, and one that rises with two others is not judged), a
     neighbour's set-point moved (not judged), couple shorted (its jump is told apart), water let on the wall (the
@@ -66,12 +70,14 @@ class ThermocoupleLoose(ZoneMinutes):
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
     sharpened_by: ClassVar[tuple[str, ...]] = ("reference", "melt_temperature", "zone_current")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
-    zone_rows: ClassVar[tuple[str, ...]] = reference.DUTY_ROWS
+    zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current", "pauses")
     line_rows: ClassVar[tuple[str, ...]] = (
         *reference.DUTY_LINE, *standing_faults.STANDING_LINE, "melt_c", "melt_expected",
     )  # fmt: skip
     past_minutes: ClassVar[int] = LOOK_BACK + 10
-    said: ClassVar[tuple[str, ...]] = ("value", "wanted", "output", "expected", "beside_off", "beside", "melt", "fell")
+    said: ClassVar[tuple[str, ...]] = (
+        "value", "wanted", "output", "expected", "beside_off", "beside", "melt", "fell", "draws",
+    )  # fmt: skip
 
     def channel(self, subject: str) -> str:
         """The couple's temperature."""
@@ -83,7 +89,7 @@ class ThermocoupleLoose(ZoneMinutes):
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to; zones whose neighbours have been seen to fall."""
-        seen = {"loose": np.zeros(zones, bool), "slip": slipped_couple.start(zones)}
+        seen = {"loose": np.zeros(zones, bool), "slip": slipped_couple.start(zones), "drew": current_tells.start(zones)}
         return {**reference.start(zones), **seen, "standing": standing_faults.start(zones)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
@@ -95,7 +101,10 @@ class ThermocoupleLoose(ZoneMinutes):
             return None
         calm = line_calm[None, :]
         level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), calm)
-        kept = {"loose": np.zeros(len(x.zones), bool), "slip": own["slip"], "standing": own["standing"]}
+        drew = own["drew"]
+        if np.isfinite(x.zone["current"]).any():
+            drew = current_tells.share(drew, x, reference.duty(own, x, 15, self.settling_s)[1], ctx)[1]
+        kept = {"loose": np.zeros(len(x.zones), bool), "slip": own["slip"], "drew": drew, "standing": own["standing"]}
         return {**reference.learned_at(own, x), **kept}, level
 
     @staticmethod
@@ -115,10 +124,13 @@ class ThermocoupleLoose(ZoneMinutes):
             lacks_heat |= x.mean(x.zone["temperature"], BACK_MIN) - x.mean(x.zone["wanted"], BACK_MIN) < -BACK_C
             lacks_heat |= x.slope_c_min(x.zone["temperature"], BACK_MIN) <= -FALLS_C_MIN
             holds = seen & (value <= wanted + 3.0) & ~lacks_heat
+        draws, drew = current_tells.share(own["drew"], x, duty, ctx)
+        with np.errstate(invalid="ignore"):
+            bands = draws <= current_tells.MISSING
         water = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool)
         slip, slid, slip_facts = slipped_couple.slips(own["slip"], x, duty.calm, water)
         alone = slid & ~holds
-        level = rule(holds | slid, self._known(x), duty.calm[None, :])
+        level = rule((holds | slid) & ~bands, self._known(x), duty.calm[None, :])
         facts = {
             "value": value,
             "wanted": wanted,
@@ -127,6 +139,7 @@ class ThermocoupleLoose(ZoneMinutes):
             "beside_off": np.where(alone, slip_facts["beside_off"], fall),
             "beside": np.where(alone, slip_facts["beside"], place),
             "fell": slip_facts["fell"],
+            "draws": draws,
             "melt": x.line_now("melt_c") - x.line_now("melt_expected"),
         }
         off = np.where(alone, duty.mean - slip_facts["before"], duty.off)
@@ -135,7 +148,7 @@ class ThermocoupleLoose(ZoneMinutes):
             own["standing"], x, Judged(level, off, facts), duty.mean, facts["expected"], usual_here,
             (self.on_s, self.off_s),
         )  # fmt: skip
-        return {**after, "loose": kept, "slip": slip, "standing": stood}, judged
+        return {**after, "loose": kept, "slip": slip, "drew": drew, "standing": stood}, judged
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Heat up here, down beside."""
@@ -157,6 +170,14 @@ class ThermocoupleLoose(ZoneMinutes):
         fell = (f"it fell by {facts['fell']:.0f} °C within a minute, faster than steel can",) if slipped else ()
         less = facts["beside_off"] < 0
         cooler = (f"zone {beside} needs less heat",) if less else ()
+        whole = facts["draws"] >= current_tells.WHOLE
+        current = (f"its heater draws {100 * facts['draws']:.0f} % of what it drew for its output",) if whole else ()
+        water = whole and ctx.line.zone_named(subject).cooled
+        instead = (
+            Cause("cooling of this zone passes", current, (), ("cooling_passing",))
+            if water
+            else Cause("part of the bands dead", (), (*current, "then the neighbours would not need less heat"))
+        )
         more = f"takes {facts['output'] - facts['expected']:.0f} % more heat"
         said = (
             f"zone {subject} fell by {facts['fell']:.0f} °C within a minute, faster than steel can, and {more} since"
@@ -169,8 +190,8 @@ class ThermocoupleLoose(ZoneMinutes):
             "medium",
             evidence,
             (
-                Cause("couple loose, pulled back or dirty in its well", (*fell, *cooler, *melt)),
-                Cause("part of the bands dead", (), ("then the neighbours would not need less heat",)),
+                Cause("couple loose, pulled back or dirty in its well", (*fell, *cooler, *melt, *current)),
+                instead,
             ),
             ("couple seated, spring and bayonet", "zone wall with a hand-held probe", "melt temperature"),
             f"{cautions.HEAT} {cautions.ELECTRICAL}",
@@ -182,9 +203,10 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
 
     The mean of the last 10 min against that of 50 min before: what zones learn follows so small a change within half an
     hour. Every neighbour that is heated must have fallen by `less_pct` (one alone by half as much again), and
-    together by a twelfth of the zone's own rise (one alone by an eighth), while its own need rose and that of no two
-    other zones by half as much. Once seen it stands while `more` does and they stay down by half of that: a zone that
-    goes on rising without them has another trouble. before: [zone], the state.
+    together by a twelfth of the zone's own rise (one alone by an eighth) and by more than zones further away moved by
+    themselves, while its own need rose and that of no two other zones by half as much. Once seen it stands while `more`
+    does and, as long as the rise is new, they stay down by half of that: a zone that goes on rising without them has
+    another trouble. before: [zone], the state.
     Returns it, the neighbour that fell most (-1, +1), its fall (0 or less), and the new state.
     """
     now = x.mean(x.zone["output"], 10)
@@ -199,17 +221,29 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
         least = np.where(known == 2, less_pct, 1.5 * less_pct)
         fell = (known > 0) & ~(left > -least) & ~(right > -least)
         total = -(np.nan_to_num(left) + np.nan_to_num(right)) / np.fmax(known, 1.0)
-        fell &= total >= np.where(known == 2, rise / 12.0, rise / 8.0)
+        due = np.where(known == 2, rise / 12.0, rise / 8.0)
+        fell &= (total >= due) & ~(total < SPREADS * _wander(change, more))
         risen = np.nan_to_num(now - then)
         half = ALIKE_SHARE * np.fmax(rise, less_pct)
         alike = np.count_nonzero(risen[None] >= half[:, None], axis=1) - (risen >= half)
         fell &= (alike < ALIKE_ZONES) & (rise >= less_pct)
-        alone = (rise >= FAR_PCT) & (total < rise / 24.0)
+        alone = (rise >= FAR_PCT) & (total < 0.5 * due)
     seen, after = two_threshold(before, fell & more, ~more | alone)
     most = np.fmin(left, right)
     place = np.where(np.nan_to_num(left) <= np.nan_to_num(right), -1.0, 1.0)
     place[-1:], place[:1] = -1.0, 1.0  # the first and the last zone have one neighbour, heated or not
     return seen, place, np.nan_to_num(most), after
+
+
+def _wander(change: Floats, more: Bools) -> Floats:
+    """How far the zones beyond a zone's neighbours moved by themselves, median of their moves as a standard deviation,
+    % [zone, m]; NaN where fewer than three are known. more: zones it is asked of."""
+    out = np.full(change.shape, np.nan)
+    for zone in np.flatnonzero(more.any(axis=1)).tolist():
+        further = np.abs(np.delete(change, [i for i in (zone - 1, zone, zone + 1) if 0 <= i < len(change)], axis=0))
+        enough = np.count_nonzero(np.isfinite(further), axis=0) >= 3
+        out[zone, enough] = 1.4826 * np.nanmedian(further[:, enough], axis=0)
+    return out
 
 
 def needs_more(x: Minutes, duty: reference.Duty, more_pct: float) -> np.ndarray:

@@ -59,6 +59,12 @@ class HeatScript(Script):
         self.x["vacuum_setpoint:V1"][:] = 80.0
         self.x["cooling_water_temperature"][:] = 18.0
 
+    def draw(self, start_s: float, end_s: float, bands: float = 1.0) -> None:
+        """The current of Z4 again, caught on or off with its output. bands: share of them that is alive."""
+        part = self.span(start_s, end_s)
+        on = self.rng.random(part.stop - part.start) < self.x["zone_output:Z4"][part] / 100
+        self.x["zone_current:Z4"][part] = 20.0 * bands * on
+
     def add(self, key: str, start_s: float, end_s: float, by: float) -> None:
         """Raise a signal."""
         self.x[key][self.span(start_s, end_s)] += by

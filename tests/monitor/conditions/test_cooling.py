@@ -44,6 +44,28 @@ def test_a_zone_that_needed_none_and_now_takes_heat() -> None:
     assert finding.last.cause_texts == ("cooling valve of this zone passes", "couple of this zone loose: it reads low")
 
 
+def takes_more(s: HeatScript, bands: float = 1.0) -> None:
+    s.add("zone_output:Z4", FROM, TO, 12)
+    s.draw(FROM, TO, bands)
+
+
+def test_a_zone_that_takes_more_though_its_bands_draw_what_they_did() -> None:
+    finding = only(find(CoolingPassing(), takes_more))
+
+    assert "takes 37 % heat where it needed 25 %" in finding.last.summary
+    assert finding.last.cause_texts[0].startswith("cooling valve") and "bands are whole" in str(finding.last.causes)
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 1600
+
+
+def bands_dead(s: HeatScript) -> None:
+    takes_more(s, 0.67)
+
+
+def current_unknown(s: HeatScript) -> None:
+    """On a zone whose current nobody logs it may be bands."""
+    s.add("zone_output:Z3", FROM, TO, 12)
+
+
 def crossing(s: HeatScript) -> None:
     """Heat and cool in turn, 6 % each."""
     s.put("zone_output:Z5", FROM, TO, 6.0)
@@ -78,7 +100,10 @@ def ambient(s: HeatScript) -> None:
     s.put("zone_output:Z3", FROM, TO, 11.0)
 
 
-@pytest.mark.parametrize("story", [crossing, more_duty, less_shear, left_in_manual, neighbours_heat_less, ambient])
+@pytest.mark.parametrize(
+    "story",
+    [crossing, bands_dead, current_unknown, more_duty, less_shear, left_in_manual, neighbours_heat_less, ambient],
+)
 def test_cooling_passing_stays_silent(story: Story) -> None:
     assert find(CoolingPassing(), story) == []
 

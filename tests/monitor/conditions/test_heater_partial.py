@@ -182,10 +182,30 @@ def with_currents(alive: Callable[[np.ndarray], np.ndarray], *, pulse_s: float =
 def test_less_current_for_its_output_tells_within_minutes(alive: float) -> None:
     finding = only(with_currents(lambda at: np.where((at >= FROM) & (at < TO), alive, 1.0)))
 
-    assert finding.last.channel == "zone_output:Z4" and "both at full output" in finding.last.summary
+    assert finding.last.channel == "zone_output:Z4" and "less current for its output" in finding.last.summary
     assert finding.last.cause_texts[0].startswith("part of the heater bands")
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 420
     assert TO <= (seconds(finding.last.until) or 0) <= TO + 300
+
+
+def test_a_current_that_lags_when_heating_is_switched_on_is_no_dead_band() -> None:
+    """Off for a while, then on in the middle of a minute; the averaged current follows within 20 s."""
+    s = HeatScript(LOG_S)
+    s.put("zone_output:Z4", FROM, FROM + 1230, 0.0)
+    output = s.x["zone_output:Z4"]
+    s.x["zone_current:Z4"][:] = 20 * np.convolve(output, np.full(20, 0.05))[: s.n] / 100
+    s.x["zone_current:Z4"][:20] = 20 * output[:20] / 100
+
+    assert told(s, HeaterPartial(), line=HEAT_LINE, recipe=HEAT_RECIPE) == []
+
+
+def test_a_display_of_a_tenth_of_an_ampere_tells_nothing_of_a_third_of_one() -> None:
+    s = HeatScript(LOG_S)
+    s.put("zone_output:Z4", 0, LOG_S, 13.0)
+    s.put("zone_current:Z4", 0, FROM, 0.3)
+    s.put("zone_current:Z4", FROM, LOG_S, 0.2)
+
+    assert told(s, HeaterPartial(), line=HEAT_LINE, recipe=HEAT_RECIPE) == []
 
 
 def less_asked(s: HeatScript) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from monitor.conditions.heater_dead import HeaterDead
 from monitor.conditions.thermocouple_loose import ThermocoupleLoose
 from monitor.conditions.under_temperature import UnderTemperature
 from monitor.records import Finding
@@ -98,3 +100,25 @@ def test_the_duty_says_how_fast_a_zone_can_cool() -> None:
 def test_a_reading_that_goes_on_falling_is_a_wall_with_water_on_it(pace_c_min: float) -> None:
     """A couple that slips leaves it at that: an even fall for four minutes is no reading, and no heater's loss."""
     assert first_cause_when_it_falls(25, 4 * pace_c_min, 240) == "cooling valve passing"
+
+
+def cools_in_air(tau_s: float) -> Story:
+    """A couple that hangs out of its well: 20 C lower by its own time constant, while the loop calls for all it has."""
+
+    def story(s: HeatScript) -> None:
+        after = s.span(FROM, 7200)
+        at = np.arange(after.stop - after.start) * s.cadence
+        s.x[ZONE][after] += -20 * (1 - np.exp(-at / tau_s)) + np.minimum(at / 60 * 0.6, 15)
+        s.put(OUT, FROM + 60, FROM + 1500, 100)
+
+    return story
+
+
+@pytest.mark.parametrize("tau_s", [10, 35, 60])
+def test_a_couple_that_hangs_out_of_its_well_is_no_dead_heater(tau_s: float) -> None:
+    s = HeatScript(7200)
+    cools_in_air(tau_s)(s)
+    found = told(s, UnderTemperature(), HeaterDead(), line=HEAT_LINE, recipe=HEAT_RECIPE)
+
+    assert [f.last.condition for f in found if f.last.channel in (ZONE, OUT)] == ["zone_under_temperature"]
+    assert "faster than steel" in found[0].last.cause_texts[0]

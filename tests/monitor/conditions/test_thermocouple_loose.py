@@ -17,6 +17,7 @@ def moved(**by_pct: float) -> Story:
     def story(s: HeatScript) -> None:
         for zone, by in by_pct.items():
             s.add(f"zone_output:{zone}", FROM, TO, by)
+        s.draw(FROM, TO)
 
     return story
 
@@ -37,6 +38,26 @@ def test_speaks(story: Story, zone: str) -> None:
     assert finding.last.channel == f"zone_temperature:{zone}" and finding.last.priority == 2
     assert FROM + 420 <= (seconds(finding.first_decided_at) or 0) <= FROM + 1500
     assert (seconds(finding.last.until) or 0) >= TO, "it stands although the neighbours' references follow"
+
+
+def test_bands_that_are_missing_are_no_couple_whatever_the_neighbours_do() -> None:
+    """Three of four bands alive: the current falls for its output, and Z4 needs a third more."""
+
+    def bands_dead(s: HeatScript) -> None:
+        moved(Z4=8.5, Z3=-2, Z5=-2)(s)
+        s.draw(FROM, TO, bands=0.75)
+
+    assert find(bands_dead) == []
+
+
+def test_what_its_heater_draws_speaks_against_dead_bands() -> None:
+    finding = only(find(moved(Z4=10, Z3=-2, Z5=-2)))
+
+    assert "its heater draws" in str(finding.last.causes) and "part of the bands dead" not in finding.last.cause_texts
+
+
+def test_neighbours_that_fell_no_further_than_zones_do_by_themselves_tell_nothing() -> None:
+    assert find(moved(Z3=15, Z2=-2, Z4=-2, Z1=1.7, Z5=-1.5, ADAPTER=1.6, DIE=-1.7)) == []
 
 
 def all_but_one_fall(s: HeatScript) -> None:
