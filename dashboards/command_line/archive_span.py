@@ -10,11 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
+from dashboards.command_line.holds_told import mapping_with_holds_of_cells
 from dashboards.command_line.told import Told
 from ingest.account import FileRead, Gap, ReadingAccount
 from ingest.archive.read import ArchivedLine
 from ingest.block import Block, Note
 from ingest.grid import LONGEST_FILL_NS
+from ingest.propose.sample import stretches_of
 from monitor.line import Line
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
@@ -30,8 +32,9 @@ class ArchiveSpan:
 
     def blocks(
         self, line: Line, account: ReadingAccount, progress: Callable[[int, int], None]
-    ) -> tuple[Iterator[Block], tuple[Note, ...]]:
-        """Blocks of a line with its channels, and the notes that say which lot and recipe hold when they begin.
+    ) -> tuple[Iterator[Block], tuple[Note, ...], Line]:
+        """Blocks of a line with its channels, the notes that say which lot and recipe hold when they begin, and the
+        line as its log was written: how long its readings stand.
 
         account: an empty one, filled as for a log; its rows are cells of time. Raises BadLog, Told.
         """
@@ -47,7 +50,12 @@ class ArchiveSpan:
         if first >= end:
             raise Told(f"{self.archive}: the archive has nothing of line '{line.name}' in the time asked for.")
         before = archived.texts_before(first - 1)
-        return self._counted(archived.blocks(first, end, line.channels), line, account, progress, end), before
+        as_logged = line.with_holds(mapping_with_holds_of_cells(_stretches(archived, line, first, end), line))
+        return (
+            self._counted(archived.blocks(first, end, line.channels), line, account, progress, end),
+            before,
+            as_logged,
+        )
 
     def _counted(
         self,
@@ -73,6 +81,15 @@ class ArchiveSpan:
             yield block
             progress(block.end - entry.first_ns, end - entry.first_ns)
         account.silent_tags = [sensor.tag for sensor, none in zip(line.sensor, silent, strict=True) if none]
+
+
+def _stretches(archived: ArchivedLine, line: Line, first: int, end: int) -> Iterator[list[Block]]:
+    """Some stretches of the cells from all over the time, as many as are looked at of a log."""
+    cells = (end - first) // archived.step
+    starts, size = stretches_of(cells, len(line.channels))
+    for start in starts:
+        low = first + start * archived.step
+        yield list(archived.blocks(low, min(end, low + size * archived.step), line.channels))
 
 
 def span_given(logs: Sequence[Path], archive: str, start: str, end: str) -> ArchiveSpan | None:

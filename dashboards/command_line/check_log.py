@@ -116,7 +116,7 @@ def _check_line(
         for said in holds:
             account.assume(said, LIKELY)
     else:
-        blocks, before = span.blocks(line, account, progress)
+        blocks, before, as_logged = span.blocks(line, account, progress)
         schedule = tuple(sorted((*before, *schedule)))
     monitor = Monitor(as_logged, settings.recipes, schedule, reference=settings.references.get(line.name))
     if journal is not None:

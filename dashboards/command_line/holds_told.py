@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from dashboards.clock import duration
+from ingest.block import Block
 from ingest.mapping import LogMapping
-from ingest.propose.holds import with_holds_seen
+from ingest.propose.holds import with_holds_of_cells, with_holds_seen
 from monitor.line import Line
 
 NAMED = 4
@@ -18,6 +19,11 @@ def mapping_with_holds(logs: Sequence[Path], line: Line) -> tuple[LogMapping, tu
     stated = [sensor.tag for sensor in line.sensor if sensor.hold_s]
     mapping, holds = with_holds_seen(logs, line.mapping(), stated)
     return mapping, tuple(_said(holds))
+
+
+def mapping_with_holds_of_cells(stretches: Iterable[Sequence[Block]], line: Line) -> LogMapping:
+    """The same of an archive, whose import said so."""
+    return with_holds_of_cells(stretches, line.mapping(), [sensor.tag for sensor in line.sensor if sensor.hold_s])
 
 
 def _said(holds: Mapping[str, float]) -> Iterator[str]:

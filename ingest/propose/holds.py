@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from ingest.block import Block
 from ingest.errors import BadLog
 from ingest.mapping import LogMapping
 from ingest.propose.heartbeat import EVEN, SAME_PACE, UNEVEN
 from ingest.propose.opened import Opened, open_any
-from ingest.propose.sample import Sample, take_sample
+from ingest.propose.sample import Sample, sample_of_cells, take_sample
 from ingest.roles import ROLES, split_key
 from ingest.time_stamps import as_text
 
@@ -72,8 +73,23 @@ def with_holds_seen(
     if sample is None:
         return mapping, {}
     holds = holds_needed(free, sample)
+    return _with(mapping, holds), holds
+
+
+def with_holds_of_cells(
+    stretches: Iterable[Sequence[Block]], mapping: LogMapping, stated: Collection[str]
+) -> LogMapping:
+    """The same of cells that an archive keeps: their readings were held so when they were imported."""
+    free = {one.tag: split_key(one.key)[0] for one in mapping.channels if one.tag not in stated}
+    sample = sample_of_cells(stretches, {one.key: one.tag for one in mapping.channels})
+    if sample is None or np.isfinite(sample.values).all():
+        return mapping
+    return _with(mapping, holds_needed(free, sample))
+
+
+def _with(mapping: LogMapping, holds: Mapping[str, float]) -> LogMapping:
     channels = tuple(replace(one, hold_s=holds.get(one.tag, one.hold_s)) for one in mapping.channels)
-    return replace(mapping, channels=channels), holds
+    return replace(mapping, channels=channels)
 
 
 def _as_mapped(one: Opened, mapping: LogMapping) -> Opened:

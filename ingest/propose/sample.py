@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,7 @@ import pyarrow.parquet as pq
 
 from ingest.account import ReadingAccount
 from ingest.arrow_compute import pc
+from ingest.block import FRESH, Block
 from ingest.cell_units import bare_numbers
 from ingest.csv_block import BlockParser
 from ingest.csv_log import CsvLog
@@ -88,6 +89,41 @@ def take_sample(opened: Sequence[Opened], line_value: str = "") -> Sample:
                     parts.append(part)
     if not parts:
         raise BadLog(opened[0].log.path, "holds no row with a readable time", hint="Check the export.")
+    return _joined(parts, whole)
+
+
+def stretches_of(cells: int, channels: int) -> tuple[list[int], int]:
+    """First cells of the stretches that are looked at of so many cells, and how long each is."""
+    most = max(200, min(MOST_ROWS, _MOST_CELLS // max(1, channels)))
+    if cells <= most:
+        return [0], cells
+    size = most // STRETCHES
+    return np.linspace(0, cells - size, STRETCHES).astype(int).tolist(), size
+
+
+def sample_of_cells(stretches: Iterable[Sequence[Block]], tags: Mapping[str, str]) -> Sample | None:
+    """The same of cells that are kept already, by when readings came into them; None where none did.
+
+    stretches: contiguous Blocks each. tags: of the log, by channel.
+    """
+    parts = []
+    for blocks in stretches:
+        for channels in dict.fromkeys(block.channels for block in blocks):
+            some = [block for block in blocks if block.channels == channels]
+            fresh = np.concatenate([(block.status & FRESH) > 0 for block in some], axis=1)
+            values = np.where(fresh, np.concatenate([block.values for block in some], axis=1), np.nan)
+            came = np.isfinite(values).any(axis=0)
+            if came.any():
+                seconds = np.concatenate([block.times() for block in some])[came] / 1e9
+                values = np.ascontiguousarray(values[:, came])
+                names = tuple(tags[channel] for channel in channels)
+                parts.append(
+                    _Part(names, seconds, values, *_apart(seconds, values), steps_of(seconds, values))
+                )  # fmt: skip
+    return _joined(parts, False) if parts else None
+
+
+def _joined(parts: Sequence[_Part], whole: bool) -> Sample:
     tags = tuple(dict.fromkeys(tag for part in parts for tag in part.names))
     place = {tag: i for i, tag in enumerate(tags)}
     values = np.full((len(tags), sum(len(part.seconds) for part in parts)), np.nan)

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
+from ingest.roles import ROLES
 from monitor import silent_log
 from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import last_known
@@ -28,11 +29,11 @@ class DataStopped(RuleDefaults):
     the usual gap of this log, whichever is longest. A note at first, from `long_s` on priority 2: the line is not
     watched. Held readings are no arrivals. Look-alikes: a log that comes every half minute by habit (its usual gap is
     the second longest of the last eight), a logger that writes changes only (irregular gaps: the same; where every
-    sensor of the line file has a `hold_s` of more than ten cadences, a running line is silent for `long_s` before it
-    counts, a standing one, where nothing changes, for the shortest of them), store-and-forward bursts (the readings are
-    there in the end, at their own times), the time before the first reading and after the end of a finished log (not
-    judged). Missing readings are the matter itself. Memory: 8 gaps and a speed. Never taken as zero by anything.
-    `least_s` is common practice, no source.
+    sensor, set-points and modes apart, has a `hold_s` of more than ten cadences, a running line is silent for `long_s`
+    before it counts, a standing one, where nothing changes, for the shortest of them), store-and-forward bursts (the
+    readings are there in the end, at their own times), the time before the first reading and after the end of a
+    finished log (not judged). Missing readings are the matter itself. Memory: 8 gaps and a speed. Never taken as zero
+    by anything. `least_s` is common practice, no source.
     """
 
     least_s: float = setting(5, 1, 600, "s")
@@ -87,7 +88,9 @@ class DataStopped(RuleDefaults):
     @staticmethod
     def on_change_s(ctx: Context) -> float | None:
         """How long a reading stands at least in a log that is written on change, s; None for one on a clock."""
-        holds = [sensor.hold_s for sensor in ctx.line.sensor]
+        # Set-points and modes hold by themselves, on a clock as well: nobody says so in a file.
+        stand = silent_log.STATE_HOLD_S
+        holds = [s.hold_s for s in ctx.line.sensor if s.hold_s is not None or ROLES[s.role].hold_s < stand]
         told = [hold for hold in holds if hold is not None and hold > ON_CHANGE_CADENCES * ctx.line.line.cadence_s]
         return min(told) if told and len(told) == len(holds) else None
 

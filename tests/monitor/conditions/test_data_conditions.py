@@ -90,9 +90,12 @@ def test_a_logger_that_writes_changes_only_has_irregular_gaps() -> None:
 
 
 def on_change(s: Script, hold_s: float = 720.0) -> Line:
-    """The script's line with readings that stand for so long, as `map` proposes it for a log written on change."""
+    """The script's line with readings that stand for so long, as `map` proposes it for a log written on change: it says
+    nothing of set-points, which stand for a day anyway."""
     data = s.line.model_dump()
-    data["sensor"] = [{**sensor, "hold_s": hold_s} for sensor in data["sensor"]]
+    data["sensor"] = [
+        {**sensor, "hold_s": None if sensor["role"].endswith("setpoint") else hold_s} for sensor in data["sensor"]
+    ]
     return Line.model_validate(data)
 
 
