@@ -16,4 +16,4 @@ PHASES = (
     "purging",
     "stopping",
 )
-"""Every phase, in the order of their numbers. 'purging' is only ever said by a note."""
+"""Every phase, in the order of their numbers."""

@@ -13,19 +13,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import channel_key
+from monitor import purge
 from monitor.contract import Context, State
 from monitor.exact import Floats
+from monitor.phase_cells import CHANGE_SHARE, add_up, any_of, stays
+from monitor.phase_cells import first as first_of
 from monitor.phase_names import PHASES
 from monitor.quantities import feed_off
 from monitor.quantities.screw import melt_held_kg
 from monitor.view import Readings
 
-RUNNING = ("starting", "settling", "steady", "changing")
-"""Phases in which product is being made or aimed at."""
+RUNNING = ("starting", "settling", "steady", "changing", "purging")
+"""Phases in which product is being made or aimed at, or the line emptied of one for the next."""
 
 TURNING_SHARE = 0.02
 FED_SHARE = 0.05
-CHANGE_SHARE = 0.05
 COLD_BY_C = 25.0
 """A standing line with a zone this far under its set-point is heating up; a zone that dips less after a stop is not."""
 
@@ -113,12 +115,13 @@ def start(ctx: Context) -> State:
         "zone_ref": np.full(zones, np.nan),
         "zone_age": np.full(zones, NEVER),
         "off": feed_off.start(ctx),
+        "purge": purge.start(ctx),
     }
 
 
 def recipe_changed(state: State) -> State:
     """Another recipe is another product, even at the same speed and rate: what runs counts as changing."""
-    return {**state, "speed_ref": None, "rate_ref": None}
+    return {**state, "speed_ref": None, "rate_ref": None, "purge": purge.product_changed(state["purge"])}
 
 
 def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, PhaseRun]:
@@ -126,8 +129,9 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Phas
     n, step_s = readings.n, readings.step / 1e9
     zones = ctx.subjects_of("zone_temperature")
     off, off_state = feed_off.advance(state["off"], readings, ctx)
-    inputs = _Inputs(readings, zones, off, ctx)
-    machine = _Machine({**state, "off": off_state}, ctx, step_s)
+    purging, purge_state = purge.advance(state["purge"], readings, ctx)
+    inputs = _Inputs(readings, zones, off, purging, ctx)
+    machine = _Machine({**state, "off": off_state, "purge": purge_state}, ctx, step_s)
     zone_ages = machine.zone_ages(inputs.zone_set)
     phase, ages = np.zeros(n, np.int8), np.zeros((len(AGES), n))
     i = 0
@@ -146,7 +150,14 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Phas
 class _Inputs:
     """The few signals phases are made of, for a run of cells."""
 
-    def __init__(self, readings: Readings, zones: tuple[str, ...], off: NDArray[np.bool_], ctx: Context) -> None:
+    def __init__(
+        self,
+        readings: Readings,
+        zones: tuple[str, ...],
+        off: NDArray[np.bool_],
+        purging: NDArray[np.bool_],
+        ctx: Context,
+    ) -> None:
         self.speed_row, self.speed_set_row = readings.get("screw_speed"), readings.get("screw_speed_setpoint")
         feeders = ctx.subjects_of("feeder_rate")
         self.rate_row = self._total(readings.rows("feeder_rate", feeders), readings.get("line_rate"))
@@ -157,7 +168,7 @@ class _Inputs:
         running = readings.rows("feeder_running", ctx.subjects_of("feeder_running"))
         if len(running) > 0 and len(running) == len(feeders):
             off = off | np.logical_and.reduce(running <= 0.5, axis=0)
-        self.all_off = off.tolist()
+        self.all_off, self.purging = off.tolist(), purging.tolist()
         self.speed, self.speed_set = self.speed_row.tolist(), self.speed_set_row.tolist()
         self.rate, self.rate_set = self.rate_row.tolist(), self.rate_set_row.tolist()
         self.zone = readings.rows("zone_temperature", zones)
@@ -165,9 +176,9 @@ class _Inputs:
         wanted = np.array([ctx.recipe.zones.get(z, np.nan) if ctx.recipe else np.nan for z in zones])
         aim = np.where(np.isnan(self.zone_set), wanted[:, None] if len(zones) else self.zone_set, self.zone_set)
         hot = aim > HOT_SETPOINT_C
-        self.any_hot = _any(hot)
-        self.any_under = _any(hot & (self.zone < aim - UNDER_BY_C))
-        self.any_cold = _any(hot & (self.zone < aim - COLD_BY_C))
+        self.any_hot = any_of(hot)
+        self.any_under = any_of(hot & (self.zone < aim - UNDER_BY_C))
+        self.any_cold = any_of(hot & (self.zone < aim - COLD_BY_C))
         output = readings.rows("zone_output", zones)
         asking = hot & (self.zone < aim - UNDER_BY_C) & np.isfinite(output)
         self.heat_off = (
@@ -184,28 +195,6 @@ class _Inputs:
             total += np.where(seen, row, 0.0)
             known |= seen
         return np.where(known, total, whole)
-
-
-def _add_up(start: Floats, step: float, n: int) -> Floats:
-    """start + step, + step, ... one after the other, [rows, n]."""
-    parts = np.full((len(start), n + 1), step)
-    parts[:, 0] = start
-    return np.add.accumulate(parts, axis=1)[:, 1:]
-
-
-def _stays(now: Floats, reference: float) -> NDArray[np.bool_]:
-    """Where a wanted value lies within 5 % of the one it settled on."""
-    return np.abs(now - reference) <= CHANGE_SHARE * max(abs(reference), 1e-9)
-
-
-def _first(found: NDArray[np.bool_]) -> int:
-    """Place of the first that is true; behind the last where none is."""
-    return int(np.argmax(found)) if found.any() else len(found)
-
-
-def _any(rows: NDArray[np.bool_]) -> list[bool]:
-    """Whether it holds for any zone, cell by cell."""
-    return np.logical_or.reduce(rows, axis=0).tolist()
 
 
 class _Machine:
@@ -252,7 +241,7 @@ class _Machine:
             return out
         ref, age = self.s["zone_ref"], self.s["zone_age"]
         if not (np.isfinite(wanted) & ~(np.abs(wanted - ref[:, None]) <= 2.0)).any():
-            out[:] = np.minimum(_add_up(age, self.step_s, n), NEVER)
+            out[:] = np.minimum(add_up(age, self.step_s, n), NEVER)
             self.s["zone_age"] = out[:, -1].copy()
             return out
         refs, ages = ref.copy(), age.copy()
@@ -266,8 +255,8 @@ class _Machine:
         done, n = 0, len(wanted)
         while done < n:
             rest = wanted[done:]
-            moves = done + _first(np.isfinite(rest) & ~(np.abs(rest - ref) <= 2.0))
-            out[done:moves] = np.minimum(_add_up(np.array([age]), self.step_s, moves - done)[0], NEVER)
+            moves = done + first_of(np.isfinite(rest) & ~(np.abs(rest - ref) <= 2.0))
+            out[done:moves] = np.minimum(add_up(np.array([age]), self.step_s, moves - done)[0], NEVER)
             if moves == n:
                 return ref, float(out[-1])
             before = float(out[moves - 1]) if moves > done else age
@@ -288,17 +277,19 @@ class _Machine:
         part = slice(first, first + LOOK_AHEAD_CELLS)
         speed, wanted, rate = x.speed_row[part], x.rate_set_row[part], x.rate_row[part]
         aim = np.where(np.isnan(x.speed_set_row[part]), speed, x.speed_set_row[part])
-        holds = (speed > self.limit) & ~np.array(x.all_off[part]) & _stays(aim, s["speed_ref"])
+        holds = (
+            (speed > self.limit) & ~np.array(x.all_off[part]) & ~np.array(x.purging[part]) & stays(aim, s["speed_ref"])
+        )
         set_known = wanted[0] == wanted[0]
         if set_known and s["rate_ref"] is None:
             return first
-        holds &= _stays(wanted, s["rate_ref"]) if set_known else np.isnan(wanted)
+        holds &= stays(wanted, s["rate_ref"]) if set_known else np.isnan(wanted)
         if not self.ctx.starve_fed:
-            return first + _first(~holds)
+            return first + first_of(~holds)
         fed = wanted if set_known else rate
         peaks = np.fmax.accumulate(np.append(s["rate_peak"] or 0.0, fed))[1:]
         holds &= fed > np.fmax(FED_SHARE * (self.target_rate or peaks), 1e-9)
-        cells = _first(~holds)
+        cells = first_of(~holds)
         if cells:
             s["rate_peak"] = float(peaks[cells - 1])
             s["lost"] = s["lost"] if set_known else 0.0
@@ -310,7 +301,7 @@ class _Machine:
         for name in AGES:
             moves = name in ("turning", "running", "started", "unchanged")
             start = np.array([s[name]], float)
-            ages[name] = _add_up(start, self.step_s, n)[0] if moves else np.repeat(start, n)
+            ages[name] = add_up(start, self.step_s, n)[0] if moves else np.repeat(start, n)
         if ages["turning"][-1] >= JOG_S:
             s["heated"] = False
         for name in ("turning", "running", "started", "unchanged"):
@@ -370,6 +361,9 @@ class _Machine:
             return "stopping" if stopping else "idle"
         s["running"] = s["running"] + dt
         s["started"] = NEVER if first else s["started"] + dt
+        if x.purging[i]:
+            s["speed_ref"], s["rate_ref"], s["unchanged"] = None, None, 0.0
+            return "purging"
         speed = x.speed_set[i] if x.speed_set[i] == x.speed_set[i] else x.speed[i]
         rate = x.rate_set[i]
         before = s["settle"]

@@ -396,4 +396,4 @@ def test_any_cut_and_what_holds_in_every_cell(parts, cuts, setpoints, kind) -> N
             standing = name in ("stopped", "heating", "soaking", "ready")
             assert name != "unknown" and standing == (speed <= limit)
             assert (ages["still"][i] > 0) == standing and (ages["turning"][i] > 0) != standing
-        assert name != "purging", "only a note says so"
+        assert name != "purging", "one feeder alone is never shut off for a purge"
