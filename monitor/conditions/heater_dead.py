@@ -176,7 +176,7 @@ class HeaterDead:
         dead |= lag
         past = state["temperature"].shape[1]
         was = np.concatenate((state["temperature"], value), axis=1)[:, past - min(ctx.cells(no_current.FELL_S), past) :]
-        empty = no_current.dead(drawn.gone, under, was[:, : view.n] - value, view.ages["still"] == 0)
+        empty = no_current.dead(drawn, under, was[:, : view.n] - value, view.ages["still"] == 0, ctx)
         dead, short = dead | empty, short | empty
         known = np.isfinite(slope) & np.isfinite(output) & np.isfinite(wanted)
         with np.errstate(invalid="ignore"):

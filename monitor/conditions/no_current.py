@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, run_length
@@ -32,9 +33,6 @@ FULL_PCT, PART_LEAST, PART_MOST = 50.0, 0.15, 0.8
 
 LATELY_S, LONG_AGO = 600.0, 10**6
 
-TOGETHER = 2
-"""Heaters that lose their current at once: no chance of readings, and one that falls speaks for all."""
-
 
 def start(zones: int) -> State:
     """No pause seen. without: cells so far; longest: cells of the longest pause that ended; seen: cells that told;
@@ -45,10 +43,12 @@ def start(zones: int) -> State:
 
 @dataclass(frozen=True)
 class Drawn:
-    """gone: zones that have drawn nothing for too long; lately: so in the last minutes, as told of one that is being
-    repaired; share: of the current due where that has been part of it for a minute, else NaN; [zone, n] each."""
+    """gone: zones that have drawn nothing for too long; cells: for how long; lately: so in the last minutes, as told of
+    one that is being repaired; share: of the current due where that has been part of it for a minute, else NaN; [zone,
+    n] each."""
 
     gone: Bools
+    cells: NDArray[np.int64]
     lately: Bools
     share: Floats
 
@@ -73,19 +73,23 @@ def advance(state: State, current: Floats, output: Floats, most_a: Floats, ctx: 
     held, part = run_length(state["part"], np.isfinite(share))
     after = {"without": without, "longest": longest[:, -1].copy(), "seen": seen[:, -1].copy(), "part": part}
     share = np.where(held >= ctx.cells(FELL_S), share, np.nan)
-    return {**after, "since": np.minimum(since, LONG_AGO)}, Drawn(gone, ago < ctx.cells(LATELY_S), share)
+    return {**after, "since": np.minimum(since, LONG_AGO)}, Drawn(gone, length, ago < ctx.cells(LATELY_S), share)
 
 
-def dead(gone: Bools, under: Floats, fell: Floats, turns: Bools) -> Bools:
+def dead(drawn: Drawn, under: Floats, fell: Floats, turns: Bools, ctx: Context) -> Bools:
     """Of the zones without current those whose steel shows it too, or another's that lost it with them, [zone, n].
 
     under: C below set; fell: C below where it was a minute ago, [zone, n]; turns: the line runs, [n]: on one that
-    stands heating may be switched off.
+    stands heating may be switched off. Heaters that lose their current at once are no chance of readings, and one that
+    falls speaks for all; one that drew nothing long before, as pauses of a contactor that all readings meet do, is not.
     """
     with np.errstate(invalid="ignore"):
-        cools = gone & (under >= UNDER_C) & (fell >= FELL_C)
-    together = (np.count_nonzero(gone, axis=0) >= TOGETHER) & cools.any(axis=0)
-    return (cools | (gone & together)) & turns
+        cools = drawn.gone & (under >= UNDER_C) & (fell >= FELL_C)
+    out = cools.copy()
+    for zone in np.flatnonzero(cools.any(axis=1)).tolist():
+        at_once = np.abs(drawn.cells - drawn.cells[zone]) <= ctx.cells(LONGEST_S)
+        out |= drawn.gone & at_once & cools[zone]
+    return out & turns
 
 
 def _part_of_it(current: Floats, output: Floats, most_a: Floats) -> Floats:
