@@ -42,10 +42,9 @@ from monitor.explains import (
     SPREADS_BY_SHARE,
     STILL_HOT,
     TEMPERATURES,
-    goes_the_other_way,
-    raised_behind,
     too_large_for,
 )
+from monitor.explains_pressure import BY_ITS_PRESSURE, BY_THE_WALL, goes_the_other_way, raised_behind, wall_moves
 from monitor.records import Cause, Record, finding_id
 from monitor.reference.apply import LEANS
 
@@ -98,7 +97,7 @@ def said(
     if priority > 1:
         able = _Able(standing, priority, ended or turn.decided_at)
         known = standing[identity]["part_of"] if identity in standing else ""
-        part_of = known if known in able else _explained_by(identity, me, ctx, able)
+        part_of = known if known in able and _still(standing[known], me) else _explained_by(identity, me, ctx, able)
     causes = tuple(Cause(item) if isinstance(item, str) else item for item in words.causes)
     record = Record(
         decided_at=turn.decided_at,
@@ -276,6 +275,11 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Abl
     return min(found)[1] if found else ""
 
 
+def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:
+    """Whether what explained a pressure as it began can have made all of it that there is now."""
+    return me["condition"] not in BY_ITS_PRESSURE or wall_moves(cause["condition"], me["moved"])
+
+
 def _leads_to(identity: str, key: str, able: _Able) -> bool:
     """Whether a finding is this one or, over however many others, explained by it: it can't explain it in turn."""
     seen: set[str] = set()
@@ -326,13 +330,20 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
+    beyond = zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw
+    if condition in BY_ITS_PRESSURE and any(name in names for names in BY_THE_WALL.values()):
+        return (zone == "" or beyond) and wall_moves(name, effect["moved"])
+    if name in BY_THE_WALL[1] and condition in ("recipe_window", "drift") and role == "melt_pressure":
+        return beyond and wall_moves(name, effect["moved"])
+    if name == "zone_over_temperature" or (name in BY_THE_WALL[1] and condition == "recipe_window"):
+        return beyond and condition == "drift" and role == "melt_temperature"
     if name not in NEAR_BY:
         return True
     if condition in ("drift", "viscous_lot"):
         # A feed zone is kept cool before anything melts: no pressure and no load goes with it.
         return zone not in ctx.line.zone_names or ctx.line.zone_named(zone).kind != "feed" or other == zone
     if condition in COLDER_MELT:
-        return zone == "" or (zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw)
+        return zone == "" or beyond
     if name in OF_TWO_ZONES and zone in ctx.line.zone_names:
         first = ctx.line.zone_names.index(zone)
         second = ctx.line.zone_names[first + int(cause["moved"].get("apart", 1.0))]

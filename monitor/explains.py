@@ -163,6 +163,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "heater_dead",
         "thermocouple_loose",
         "drift",
+        "screen_blinding",
+        "die_plugging",
         *COLDER_MELT,
     ),
     "thermocouple_open": (
@@ -215,11 +217,13 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "shear_overheating",
         "cooling_scaled",
         "contactor_stuck",
+        "screen_ruptured",
+        "recipe_window",
         "drift",
     ),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),
-    "heater_partial": ("zone_under_temperature", "drift"),
+    "heater_partial": ("zone_under_temperature", "screen_blinding", "die_plugging", "drift"),
     "shear_overheating": ("zone_over_temperature", "drift"),
     "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting", "heater_partial"),
     "zone_hunting": ("zone_over_temperature", "zone_under_temperature"),
@@ -243,7 +247,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "throat_warm": ("starved", "flooded", "sme_off", "recipe_window", "drift", "melt_under_temperature"),
     "speed_deviation": ("surging", "flooded", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),
-    "zone_under_temperature": ("drift", *COLDER_MELT),
+    "zone_under_temperature": ("drift", "screen_blinding", "die_plugging", *COLDER_MELT),
+    "zone_over_temperature": ("screen_ruptured", "recipe_window", "drift"),
     "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }
@@ -327,9 +332,6 @@ LEAST_TORQUE_PER_PRESSURE = 0.4
 """ln torque per ln pressure of a melt that has changed; where pressure moves more, the way out has, and the load
 follows it (as in die_side)."""
 
-RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
-"""What can only make the pressure of what passes higher."""
-
 MOST_LOSS_PER_SWING = 2.0
 """What surges falls by its whole swing, twice what it swings either way, below where it was."""
 
@@ -381,19 +383,3 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
         if not lowest <= moved <= highest:
             return True
     return False
-
-
-def goes_the_other_way(cause: str, effect: Mapping[str, float]) -> bool:
-    """Whether a pressure is low that its supposed cause can only raise. effect: as Explanation.moved."""
-    return cause in RAISES_PRESSURE and effect.get("pressure", 0.0) < -NOISE_LN
-
-
-AHEAD_ONLY = ("screen_blinding",)
-"""What narrows the screen: it raises the pressure before it and takes from what is behind."""
-
-BEHIND_THE_SCREEN = ("after_screen", "pump_suction", "pump_discharge")
-
-
-def raised_behind(cause: str, effect: Mapping[str, float], place: str) -> bool:
-    """Whether a pressure at a place is up that its supposed cause can only lower. effect: as Explanation.moved."""
-    return cause in AHEAD_ONLY and place in BEHIND_THE_SCREEN and effect.get("pressure", 0.0) > 0.0

@@ -10,6 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import fixed_base, pressure_path, recent_level
+from monitor.conditions import wall_off
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import two_threshold
 from monitor.levels import rule
@@ -56,9 +57,10 @@ class Moisture(RuleDefaults):
     melt speaks for it). Twice `fall_pct` is no slide and no drift and is said after `soon_s`. Pressure ripple up by
     half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a
     guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point
-    they look the same), hotter melt (melt temperature moves), loss of feed (torque falls more), new or torn screen (a
-    step within half a minute: the level is learned anew). Missing readings do not start it. Memory: half an hour.
-    Numbers are common practice, no source; the physics: water breaks chains (see materials).
+    they look the same), hotter melt or a die, screen or adapter that is too hot (3 % a C at most: silent), loss of feed
+    (torque falls more), new or torn screen (a step within half a minute: the level is learned anew). Missing readings
+    do not start it. Memory: half an hour. Numbers are common practice, no source; the physics: water breaks chains
+    (see materials).
     """
 
     fall_pct: float = setting(6, 2, 40, "% of melt pressure")
@@ -91,9 +93,9 @@ class Moisture(RuleDefaults):
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No base."""
         return {
-            "now": recent_level.start(7, ctx.cells(300), 0),
+            "now": recent_level.start(8, ctx.cells(300), 0),
             "moment": recent_level.start(1, ctx.cells(20), ctx.cells(20)),
-            "base": fixed_base.start(7),
+            "base": fixed_base.start(8),
             "on": np.zeros(1, bool),
         }
 
@@ -119,8 +121,10 @@ class Moisture(RuleDefaults):
             signs = (ripple >= RIPPLE_UP) + 1 * (moved[5] >= VENT_UP_MBAR) + (now[6] >= DRY_DEW_POINT_C)
             more = np.where(signs >= 2, MORE_WITH_SIGNS, MORE_ALONE) * torque
             more_load = torque > MOST_RISE
-            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= more) & same & ~more_load
-            back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | more_load | ~view.in_phase("steady")
+            # Melt or a wall that has become hotter thins it by itself, the wall before the probe shows it.
+            hotter = wall_off.accounts_for(-pressure, np.fmax(melt, moved[7]))
+            falls = (pressure <= least) & (pressure > MOST_FALL) & (pressure <= more) & same & ~more_load & ~hotter
+            back = ~(pressure <= 0.6 * least) | (pressure <= MOST_FALL) | more_load | ~view.in_phase("steady") | hotter
         armed = calm & np.isfinite(base[0])
         on, on_state = two_threshold(state["on"], (falls & armed)[None, :], back[None, :])
         level = rule(on, (np.isfinite(pressure) & np.isfinite(torque))[None, :], armed)
@@ -141,7 +145,8 @@ class Moisture(RuleDefaults):
 
     @staticmethod
     def _rows(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
-        """Logarithms of pressure, torque and feed; melt temperature; ripple of pressure; vacuum; dew point."""
+        """Logarithms of pressure, torque and feed; melt temperature; ripple of pressure; vacuum; dew point;
+        by how much the hottest wall beyond the screw is off."""
         bar, torque, feed = (
             view.rows("melt_pressure", subjects)[0],
             view.quantity("net_torque"),
@@ -160,6 +165,7 @@ class Moisture(RuleDefaults):
                 ripple,
                 view.get(channel_key("vacuum", vents[0])) if vents else nothing,
                 view.get("dew_point"),
+                wall_off.off_c(view, ctx, 1),
             ]
         )
 

@@ -27,15 +27,15 @@ class PressureSensorPlugged(RuleDefaults):
     alone the two are told apart only by a second sensor beside it that has fallen: two minutes are enough then. It
     is to be taken as real until shown otherwise: priority 2 with the caution. Running, a plug shows before: the
     ripple inside 10 s, mean of ten minutes, is under `ripple_share` of the ripple of the first half hour at this
-    speed and rate, and the reading still moves; in a log with one reading in 10 s or fewer, what it moves from one
-    to the next. A ripple of less than two steps of the reading (its last digit, or the deadband of its logger; the
-    smallest move seen) is no measure: it hangs on where between two steps the mean happens to lie; nor is that of a
-    reading that moves in less than half of its cells, written on change. Look-alikes: melt shut in between the
-    flights of a standing screw (sensors in the barrel are judged running only), a stop of less than `after_s`, a
-    sensor zero of a few bar (its own finding), thick melt at low temperature draining slowly (at its pace it is
-    under `held_share` in another `after_s`: not said while that is so; a plugged port lets go over a quarter of an
-    hour and more). Missing readings do not start it. Memory: ten minutes of means and a base. Numbers are common
-    practice, no source.
+    speed and rate, of as much less as the pressure is lower, and the reading still moves; in a log with one reading
+    in 10 s or fewer, what it moves from one to the next. A ripple of less than two steps of the reading (its last
+    digit, or the deadband of its logger; the smallest move seen) is no measure: it hangs on where between two steps
+    the mean happens to lie; nor is that of a reading that moves in less than half of its cells, written on change.
+    Look-alikes: melt shut in between the flights of a standing screw (sensors in the barrel are judged running
+    only), a stop of less than `after_s`, a sensor zero of a few bar (its own finding), thick melt at low
+    temperature draining slowly (at its pace it is under `held_share` in another `after_s`: not said while that is
+    so; a plugged port lets go over a quarter of an hour and more). Missing readings do not start it. Memory: ten
+    minutes of means and a base. Numbers are common practice, no source.
     """
 
     after_s: float = setting(300, 60, 3600, "s after the stop")
@@ -72,6 +72,8 @@ class PressureSensorPlugged(RuleDefaults):
             "now": recent_level.start(k, ctx.cells(60), 0),
             "ripple": recent_level.start(k, ctx.cells(600), 0),
             "base": fixed_base.start(k),
+            "level": recent_level.start(k, ctx.cells(600), 0),
+            "levels": fixed_base.start(k),
             "moving": recent_level.start(k, ctx.cells(600), 0),
             "moved": fixed_base.start(k),
             "step": np.full(k, np.inf),
@@ -136,6 +138,11 @@ class PressureSensorPlugged(RuleDefaults):
         learn = steady & (view.ages["unchanged"] >= 900) & (view.ages["started"] >= 1800)
         cells = round(1800e9 / view.step)
         base_state, base = fixed_base.advance(state["base"], ripple, learn, forget, cells)
+        level_state, level = recent_level.advance(state["level"], np.where(steady, (low + high) / 2, np.nan))
+        levels_state, levels = fixed_base.advance(state["levels"], level, learn, forget, cells)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            # What swings in feed and melt is a share of the pressure: of a lower one there is less.
+            base = base * np.where(levels > 0, np.clip(level / levels, 0.0, 1.0), 1.0)
         moving_state, moving = recent_level.advance(
             state["moving"], np.where(steady & np.isfinite(high - low), high > low, np.nan)
         )
@@ -147,7 +154,7 @@ class PressureSensorPlugged(RuleDefaults):
             back = ~(ripple <= 2 * self.ripple_share * base) | ~steady
         on, on_state = two_threshold(state["sluggish"], quiet & steady, back)
         after = {"ripple": ripple_state, "base": base_state, "sluggish": on_state, "last": last}
-        after |= {"moving": moving_state, "moved": moved_state}
+        after |= {"moving": moving_state, "moved": moved_state, "level": level_state, "levels": levels_state}
         after |= {"step": steps[:, -1].copy(), "stood": stood_state}
         return ripple, base, on, after
 

@@ -320,7 +320,10 @@ class RecipeWindow:
             causes=self._causes(role, over, facts),
             checks=CHECKS.get(role, ("the sensor and its set-point",)),
             caution=cautions.PRESSURE if role == "melt_pressure" and over else "",
-            moved={moved: float(np.log(facts["value"] / target))} if compared else {},
+            moved={
+                **({moved: float(np.log(facts["value"] / target))} if compared else {}),
+                **({"wall_c": facts["cold_wall_c" if over else "hot_wall_c"]} if moved == "pressure" else {}),
+            },
         )
 
     @staticmethod

@@ -10,6 +10,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import pressure_creep, pressure_path
+from monitor.conditions import wall_off
 from monitor.conditions.machine_load import astray
 from monitor.conditions.window_regained import regained
 from monitor.contract import Context, Explanation, Judged, State, setting
@@ -81,10 +82,11 @@ class ScreenBlinding(RuleDefaults):
     rise, pace and pressure (where the die plugs, more than its due). One sensor only: screen or die. Look-alikes: a
     step up (nothing of it was there a quarter of an hour ago, or two thirds of it came in one and little since: silent;
     a rise that has come to rest is over), planned rate change (points joined), slide after a start, thicker or
-    colder melt (net torque, or the pressure behind, rises as much: silent), feeders off their set-points (another
-    mixture: no points), a new lot (a step, no slope), a changer that flushes itself (after two teeth of its
-    saw-tooth silent up to their height), screen change (a step down starts anew). Missing readings: a point needs
-    60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no source.
+    colder melt (net torque, or the pressure behind, rises as much: silent; a die or adapter that is cold explains it),
+    feeders off their set-points (another mixture: no points), a new lot (a step, no slope), a changer that flushes
+    itself (after two teeth of its saw-tooth silent up to their height), screen change (a step down starts anew).
+    Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure. Numbers are common practice, no
+    source.
     """
 
     least_rise_pct: float = setting(6, 1, 50, "% over the clean screen")
@@ -157,6 +159,7 @@ class ScreenBlinding(RuleDefaults):
                 facts[name][row] = values
         facts |= _screens_own(facts, bool(witness))
         facts |= self._time_left(facts, subjects, ctx)
+        facts["wall_c"] = np.broadcast_to(-wall_off.off_c(view, ctx, -1), seen.shape)
         speaks, urgent, silent = self._speaks(facts)
         for row, subject in enumerate(subjects):
             if not self._behind(ctx):
@@ -260,6 +263,7 @@ class ScreenBlinding(RuleDefaults):
                 "have screens and a changer crew ready",
                 "raw-material lots and regrind, if it fills faster than usual",
             ),
+            moved={"pressure": facts["rise"], "wall_c": facts["wall_c"]},
         )
 
     def _left(self, subject: str, facts: dict[str, float], ctx: Context) -> str:

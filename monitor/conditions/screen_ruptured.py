@@ -10,9 +10,10 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import fixed_base, pressure_path, recent_level
+from monitor.conditions import wall_off
 from monitor.conditions.screen_blinding import creep_rows
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import run_length, two_threshold
+from monitor.exact import last_known, run_length, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -43,6 +44,9 @@ elsewhere or a gauge that is dead. Common practice, no source."""
 NOISES = 3.0
 """The step is larger than so many times the scatter of the reading."""
 
+WALL_S = 300.0
+"""What a wall has gained since so long before the step is what it may have done: one that stands makes no step."""
+
 LESS_LOAD = -0.04
 """A leak behind the screws takes no load off them worth the name (logarithm). Common practice, no source."""
 
@@ -61,6 +65,7 @@ class ScreenRuptured(RuleDefaults):
     goes back to the base and not below it; with a bolt or slide changer it first rises by 12 % and more: silent;
     after a stop: a new base), loss of feed (torque falls first and more; where pressure behind the screen is logged,
     that falls with it), burst disc or leak (to nearly zero), a new lot (a small shift, slowly), rate change. Where
+    A die or adapter that has just become hotter takes pressure by itself: its finding explains this one. Where
     the log begins with a used screen, a change without any rise looks the same: said as a cause. Missing readings do
     not start it. Memory: 11 min of a pressure. Numbers are common practice, no source.
     """
@@ -94,6 +99,8 @@ class ScreenRuptured(RuleDefaults):
             "before": recent_level.start(3 * k + 1, ctx.cells(60), ctx.cells(40)),
             "now": recent_level.start(3 * k + 1, ctx.cells(30), 0),
             "older": recent_level.start(k, ctx.cells(60), ctx.cells(SPIKE_S)),
+            "walls": recent_level.start(len(wall_off.bodies(ctx)), ctx.cells(60), ctx.cells(WALL_S)),
+            "then": np.full(len(wall_off.bodies(ctx)), np.nan),
             "calm": np.full(k, LONG, np.int64),
             "on": np.zeros(k, bool),
         }
@@ -116,6 +123,8 @@ class ScreenRuptured(RuleDefaults):
         before_state, before = recent_level.advance(state["before"], both)
         now_state, now = recent_level.advance(state["now"], both)
         older_state, older = recent_level.advance(state["older"], both[:k])
+        walls = view.rows("zone_temperature", wall_off.bodies(ctx))
+        walls_state, walls_ago = recent_level.advance(state["walls"], walls)
         with np.errstate(invalid="ignore"):
             since_spike, calm_state = run_length(state["calm"], ~(both[:k] > older + SPIKE))
         step, below = now[:k] - before[:k], now[:k] - base[:k]
@@ -146,11 +155,14 @@ class ScreenRuptured(RuleDefaults):
             back |= ~view.in_phase("steady", "settling")
             nothing = bar <= LEAVES * base[3 * k + 1 :]
         on, on_state = two_threshold(state["on"], falls & calm_here & ~nothing, back | nothing)
+        begins = on & ~np.concatenate((state["on"][:, None], on), axis=1)[:, :-1]
+        then, then_state = last_known(state["then"], np.where(begins.any(axis=0), walls_ago, np.nan))
+        wall_c = np.broadcast_to(np.fmax.reduce(walls - then, axis=0, initial=0.0), below.shape)
         level = rule(on, np.isfinite(both[:k]), calm_here & np.isfinite(base[:k]))
         facts = {"below": below, "bar": bar, "base_bar": base[3 * k + 1 :], "load_below": load_below}
-        facts["behind"] = np.broadcast_to(behind, below.shape)
+        facts |= {"behind": np.broadcast_to(behind, below.shape), "wall_c": wall_c}
         after = {"base": base_state, "before": before_state, "now": now_state, "older": older_state}
-        after |= {"calm": np.minimum(calm_state, LONG), "on": on_state}
+        after |= {"walls": walls_state, "then": then_state, "calm": np.minimum(calm_state, LONG), "on": on_state}
         return after, Judged(level, -below, facts)
 
     @staticmethod
@@ -188,5 +200,5 @@ class ScreenRuptured(RuleDefaults):
                 Cause("thinner melt: another lot, wrong material", (), ("it came within half a minute",)),
             ),
             ("strands and pellets for dirt and gels", "screen changer for a leak", "product since then: set aside"),
-            moved={"pressure": facts["below"], "torque": facts["load_below"]},
+            moved={"pressure": facts["below"], "torque": facts["load_below"], "wall_c": facts["wall_c"]},
         )  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from monitor.conditions import wall_off
 from monitor.conditions.machine_load import Load
 from monitor.conditions.melt_colder import COLDER_C, colder_cause, colder_enough, is_colder, zones_below
 from monitor.contract import Context
@@ -38,6 +39,7 @@ def window_facts(found: Load, view: CoarseView, ctx: Context) -> dict[str, Float
         "ln_torque": found.torque, "ln_pressure": found.pressure, "ln_rate": found.rate,
         "ln_specific": found.specific_rate, "melt_c": found.melt_c, "ln_speed_off": off,
         "zones_below": below, "zones_known": zones,
+        "hot_wall_c": wall_off.off_c(view, ctx, 1), "cold_wall_c": -wall_off.off_c(view, ctx, -1),
     }  # fmt: skip
 
 

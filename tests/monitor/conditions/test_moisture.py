@@ -90,3 +90,22 @@ def test_it_says_which_way_torque_and_melt_went_and_a_torque_that_rose_is_no_thi
     s = path_script(8000)
     wet(s, torque=1.07)
     assert told(s, Moisture(), recipe=path_recipe()) == []
+
+
+@pytest.mark.parametrize("by_the_probe", [True, False])
+def test_a_die_that_heats_up_thins_the_melt_by_itself(by_the_probe: bool) -> None:
+    """Its heater is stuck on: half of the pressure gone in minutes, the load as it was, the probe after the wall."""
+    s = path_script(8000)
+    wet(s, 0.5, 1.0, 600)
+    s.put("dew_point", 3500, 8000, -15)
+    s.x["zone_temperature:DIE"][s.span(4000, 8000)] += np.minimum(np.arange(4000) * 0.2, 120.0)
+    if by_the_probe:
+        s.x["melt_temperature:MT1"][s.span(4300, 8000)] += np.minimum(np.arange(3700) * 0.05, 30.0)
+    assert told(s, Moisture(), recipe=path_recipe()) == []
+
+
+def test_a_die_a_little_hot_does_not_make_a_melt_thinner_by_a_third() -> None:
+    s = path_script(8000)
+    wet(s, 0.65, 0.95, 600)
+    s.x["zone_temperature:DIE"][s.span(4000, 8000)] += 6
+    assert only(told(s, Moisture(), recipe=path_recipe())).last.condition == "moisture"

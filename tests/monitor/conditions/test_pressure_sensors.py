@@ -127,6 +127,17 @@ def test_a_port_that_plugs_loses_its_ripple_first() -> None:
     assert found.last.priority == 3 and found.last.confidence == "low" and "ripple" in found.last.summary
 
 
+@pytest.mark.parametrize(("ripple", "said"), [(0.25, False), (0.05, True)])
+def test_of_a_lower_pressure_the_ripple_is_less_by_as_much(ripple: float, said: bool) -> None:
+    """A die that grows hot takes three quarters of the pressure, and of what feed and melt swing in it as much."""
+    s = path_script(9000, path_line(P1="before_screen"))
+    part = s.span(5000, 9000)
+    usual = np.median(s.x[P1])
+    s.x[P1][part] = 0.25 * usual + ripple * (s.x[P1][part] - usual)
+    found = told(s, PressureSensorPlugged(), recipe=path_recipe())
+    assert [f.last.condition for f in found] == ["pressure_sensor_plugged"] * said
+
+
 def test_in_a_log_of_one_reading_in_ten_seconds_the_ripple_is_from_one_to_the_next() -> None:
     line = changed(path_line(), line={"cadence_s": 10.0})
     s = path_script(10000, line)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.screen_blinding import ScreenBlinding, _between
+from monitor.conditions.under_temperature import UnderTemperature
 from monitor.contract import Context
 from tests.monitor.conditions.told import only, seconds, told, words
 from tests.monitor.scripted_world import Script
@@ -234,3 +235,18 @@ def test_the_machines_limit_is_told_as_it_is_and_four_fifths_of_it_as_such() -> 
     machine = ONE.limits.melt_pressure_bar or 0
     finding = only(told(filling(8), ScreenBlinding(), recipe=recipe))
     assert f"; {0.8 * machine:.0f} bar, four fifths of the machine's limit of {machine:.0f}, " in finding.last.summary
+
+
+@pytest.mark.parametrize("die_c", [-33.0, 0.0])
+def test_what_a_die_without_its_heat_adds_is_told_under_it(die_c: float) -> None:
+    """A third more pressure within the hour in which its die goes cold."""
+    s = path_script(12000)
+    part = s.span(6000, 12000)
+    t = np.arange(len(s.x[P1][part])) * s.cadence
+    s.x[P1][part] *= 1 + 0.35 * np.minimum(t / 2400, 1.0)
+    s.x["zone_temperature:DIE"][part] += die_c * np.minimum(t / 1200, 1.0)
+    found = {
+        f.last.condition: f.last
+        for f in told(s, ScreenBlinding(limit_bar=60), UnderTemperature(), recipe=path_recipe())
+    }
+    assert found["screen_blinding"].part_of == (found["zone_under_temperature"].finding if die_c else "")

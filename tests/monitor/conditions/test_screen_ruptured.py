@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from monitor.conditions.over_temperature import OverTemperature
 from monitor.conditions.screen_ruptured import ScreenRuptured
 from tests.monitor.conditions.path_nuisances import bolt_changer, feed_lost
 from tests.monitor.conditions.told import Story, only, seconds, told, without
@@ -111,3 +112,13 @@ def test_where_the_load_fell_with_both_pressures_a_filler_is_missing_before_a_le
     causes = only(told(s, ScreenRuptured(), recipe=path_recipe())).last.cause_texts
 
     assert causes[0].startswith("filler or another ingredient missing") and causes[1] == "leak ahead of the die"
+
+
+@pytest.mark.parametrize(("die_since", "folds"), [(5850, True), (2000, False)])
+def test_what_a_die_took_that_has_just_grown_hot_is_told_under_it(die_since: float, folds: bool) -> None:
+    """A wall that has stood as hot for an hour makes no step."""
+    s = path_script(8000)
+    s.x["zone_temperature:DIE"][s.span(die_since, 8000)] += np.minimum(np.arange(8000 - die_since) * 0.25, 60.0)
+    s.scale(P1, 6000, 8000, 0.6)
+    found = {f.last.condition: f.last for f in told(s, ScreenRuptured(), OverTemperature(), recipe=path_recipe())}
+    assert (found["screen_ruptured"].part_of == found["zone_over_temperature"].finding) == folds

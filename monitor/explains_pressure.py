@@ -1,0 +1,51 @@
+"""Whether what is supposed to explain a pressure can have moved it that way, and there.
+
+What narrows a way raises the pressure before it; a wall beyond the screw thins or stiffens what passes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from monitor.explains import NOISE_LN
+
+RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
+"""What can only make the pressure of what passes higher."""
+
+BY_THE_WALL = {
+    1: ("zone_over_temperature", "contactor_stuck"),
+    -1: ("heater_dead", "heater_partial", "zone_under_temperature"),
+}
+BY_ITS_PRESSURE = ("screen_ruptured", "screen_blinding", "die_plugging")
+"""What a wall beyond the screw does that is too hot (1) or too cold (-1), seen as a pressure alone."""
+
+MOST_LN_C = 0.03
+"""Of viscosity and pressure for each C: 1 to 3 % (value from memory)."""
+
+
+def wall_moves(cause: str, effect: Mapping[str, float]) -> bool:
+    """Whether a wall too hot or too cold can have moved a pressure as it did. effect: as Explanation.moved.
+
+    wall_c: by how much the furthest wall is off on that side, C. Nothing is ruled out where one of them is not known.
+    """
+    pressure, wall_c = effect.get("pressure"), effect.get("wall_c")
+    side = next((side for side, names in BY_THE_WALL.items() if cause in names), 0)
+    if pressure is None or not side:
+        return True
+    return pressure * side < 0 and (wall_c is None or abs(pressure) <= MOST_LN_C * abs(wall_c) + NOISE_LN)
+
+
+def goes_the_other_way(cause: str, effect: Mapping[str, float]) -> bool:
+    """Whether a pressure is low that its supposed cause can only raise. effect: as Explanation.moved."""
+    return cause in RAISES_PRESSURE and effect.get("pressure", 0.0) < -NOISE_LN
+
+
+AHEAD_ONLY = ("screen_blinding",)
+"""What narrows the screen: it raises the pressure before it and takes from what is behind."""
+
+BEHIND_THE_SCREEN = ("after_screen", "pump_suction", "pump_discharge")
+
+
+def raised_behind(cause: str, effect: Mapping[str, float], place: str) -> bool:
+    """Whether a pressure at a place is up that its supposed cause can only lower. effect: as Explanation.moved."""
+    return cause in AHEAD_ONLY and place in BEHIND_THE_SCREEN and effect.get("pressure", 0.0) > 0.0

@@ -1,0 +1,36 @@
+"""A die or adapter off its temperature explains the pressure it can have made, and no other."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.monitor.desk import Desk
+
+
+@pytest.mark.parametrize(
+    ("cause", "effect", "side"),
+    [
+        ("zone_over_temperature", "screen_ruptured", -1), ("zone_over_temperature", "recipe_window", -1),
+        ("contactor_stuck", "screen_ruptured", -1), ("heater_dead", "screen_blinding", 1),
+        ("zone_under_temperature", "screen_blinding", 1), ("heater_partial", "die_plugging", 1),
+    ],
+)  # fmt: skip
+def test_a_wall_beyond_the_screw_explains_the_pressure_it_can_have_made(cause: str, effect: str, side: int) -> None:
+    """3 % a C at most, and never the other way: a die 30 C off makes no more than a factor of 2.5."""
+    for subject, moved, wall_c, folds in (
+        ("DIE", 0.6, 30.0, True), ("ADAPTER", 0.6, 30.0, True), ("Z2", 0.6, 30.0, False),
+        ("DIE", 0.6, 8.0, False), ("DIE", -0.6, 30.0, False),
+    ):  # fmt: skip
+        desk = Desk()
+        own = desk.say(cause, 100, subject=subject)
+        said = desk.say(effect, 110, subject="melt_pressure:P1" if effect == "recipe_window" else "P1",
+                        moved={"pressure": side * moved, "wall_c": -side * wall_c})  # fmt: skip
+        assert (said.part_of == own.finding) == folds, (subject, moved, wall_c)
+
+
+def test_what_grows_beyond_what_the_wall_can_do_stands_for_itself() -> None:
+    desk = Desk()
+    own = desk.say("zone_under_temperature", 100, subject="DIE")
+    first = desk.say("screen_blinding", 110, moved={"pressure": 0.15, "wall_c": -6.0})
+    later = desk.say("screen_blinding", 110, "revised", until_s=4000, moved={"pressure": 0.4, "wall_c": -6.0})
+    assert first.part_of == own.finding and later.part_of == ""
