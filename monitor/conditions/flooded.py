@@ -25,6 +25,7 @@ from monitor.exact import (
     two_threshold,
     with_past,
 )
+from monitor.goes_with import GOES_WITH
 from monitor.levels import rule
 from monitor.records import Evidence, Family
 from monitor.view import CoarseView
@@ -61,12 +62,13 @@ class Flooded:
     sharply and pressure up less than torque, with feeders on set (powder flushing in a refill hold) or above set;
     (2) intake-limited: torque and pressure flat or low, all feeders on set, and the judge of intake or path
     (intake_or_path.py, shared with 'starved') says intake: a rate raised, a speed lowered, a feed factor down, a
-    throat grown warm, torque at its limit came first; (3) a raise not taken: after rate over speed was raised, torque
-    and pressure did not follow; (4) torque-limited: torque near its limit while rate over speed is at or above what
-    it was, however it is logged (torque, current of known rating, power); said at the latest when the drive trips.
-    Look-alikes: a touched scale or a refill (the rate reads low, then high: over a minute nothing is over-fed), path
-    blocked (torque toward no-load, nothing first: said as starved), thick or cold melt (pressure moves at least as much
-    as torque), restriction (pressure first), loss of lubricant (its feeder low).
+    throat grown warm, torque at its limit came first; (3) a raise not taken: after rate over speed was raised,
+    torque and pressure did not follow, less what a lower speed or rate takes from them by itself; (4) torque-
+    limited: torque near its limit while rate over speed is at or above what it was, however it is logged (torque,
+    current of known rating, power); said at the latest when the drive trips. Look-alikes: a touched scale or a
+    refill (the rate reads low, then high: over a minute nothing is over-fed), path blocked (torque toward no-load,
+    nothing first: said as starved), thick or cold melt (pressure moves at least as much as torque), restriction
+    (pressure first), loss of lubricant (its feeder low).
     A flood-fed screw is always full: not armed there. Missing readings neither start nor end it; after a change an
     open finding waits ten minutes for the answer. Memory: the judge's, switches, 27 cells.
     Thresholds: common practice, no source; they widen with scatter and assumed no-load or magnetising part.
@@ -195,6 +197,7 @@ class Flooded:
         begins, kept["rests"] = onset.onsets(state["rests"], any_on[None, :], ctx.cells(self.off_s))
         now = np.where(on[0], OVERFED, np.where(verdict.intake, INTAKE, np.where(on[1], RAISE, TORQUE)))
         way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
+        raised_by, followed_by = self._since_raise(fed[0], view, ctx)
         facts = {
             **load_facts(found, view),
             "way": way[0],
@@ -203,6 +206,8 @@ class Flooded:
             "refilled": np.where(np.isfinite(refilled[0]), refilled[0] > 0.05, np.nan),
             "tripped": tripped.astype(float),
             "odds": verdict.odds,
+            "raised_by": raised_by,
+            "followed_by": followed_by,
             **verdict.flags,
         }
         later = 10 * (verdict.flags["recovered"] + 0.5 * verdict.flags["not_recovered"])
@@ -262,15 +267,16 @@ class Flooded:
         """After a raise of rate over speed torque fell, or after a raise of the rate alone it hardly rose, and no
         pressure rose either. fed: rate over speed as fed, mean of minutes; what is wanted counts where it is logged."""
         on_set = ~(found.rate < np.log(1 - self.rate_excess))
-        now, speed_rate = view.quantity("net_torque"), intake_or_path.asked_specific(fed, view, ctx)
-        torque_before, _ = view.expectation("before net_torque")
+        raised, followed = self._since_raise(fed, view, ctx)
         speed_before, _ = view.expectation("before screw_speed")
         with np.errstate(divide="ignore", invalid="ignore"):
-            raised = np.log(speed_rate / view.expectation("before specific_throughput")[0])
-            followed = np.log(np.fmax(now, 0.1) / torque_before)
+            slower = np.fmin(np.log(view.get("screw_speed") / speed_before), 0.0)
+            less_fed = np.fmin(raised + slower, 0.0)
             same_speed = np.abs(view.get("screw_speed") / speed_before - 1) <= 0.02
             scatter = np.where(np.isnan(found.torque_scatter), LEAST_SCATTER, found.torque_scatter)
-            fell = followed <= -np.fmax(self.not_followed * found.wider, 2 * scatter) * share
+            # A slower screw shears less: as at the start after a stop, by steps of speed and rate.
+            by_itself = GOES_WITH["net_torque"].speed[1] * slower
+            fell = followed <= by_itself - np.fmax(self.not_followed * found.wider, 2 * scatter) * share
             hardly = followed <= HARDLY_FOLLOWED * raised / share
             clear = (USUALLY_FOLLOWED * raised - followed >= 4 * scatter * share) & (raised >= 2 * self.raised * share)
             warmed_up = view.ages["started"] >= SLIDES_FOR_S
@@ -279,9 +285,18 @@ class Flooded:
                 for sensor in group:
                     key = f"melt_pressure:{sensor}"
                     rise = np.log(np.fmax(view.get(key), 0.1) / view.expectation(f"before {key}")[0])
-                    not_followed &= ~(rise > 0.1 * raised / share)
+                    not_followed &= ~(rise - GOES_WITH["melt_pressure"].rate[1] * less_fed > 0.1 * raised / share)
         settled = (view.ages["unchanged"] >= 120.0) & (view.ages["unchanged"] <= NOT_FOLLOWED_FOR_S)
         return on_set & not_followed & (settled if share == 1.0 else np.ones(view.n, bool))
+
+    @staticmethod
+    def _since_raise(fed: Floats, view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
+        """ln rate over speed and ln net torque against what they were before the last change, [n] each."""
+        torque_before, _ = view.expectation("before net_torque")
+        with np.errstate(divide="ignore", invalid="ignore"):
+            asked = intake_or_path.asked_specific(fed, view, ctx)
+            raised = np.log(asked / view.expectation("before specific_throughput")[0])
+            return raised, np.log(np.fmax(view.quantity("net_torque"), 0.1) / torque_before)
 
     def _torque_limited(self, torque: Floats, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
         """torque: mean of a minute. A feeder that finds its rate after a refill over-feeds for half of one."""
@@ -296,6 +311,11 @@ class Flooded:
         way, evidence = facts["way"], load_evidence(facts, ctx)
         if facts["fill"] == facts["fill"]:
             evidence += (Evidence("degree of fill at the throat", facts["fill"], "", None, None, "fill"),)
+        if way == RAISE:
+            evidence += (
+                Evidence("rate over speed against before", 100 * np.expm1(facts["raised_by"]), "%", 0.0),
+                Evidence("torque against before", 100 * np.expm1(facts["followed_by"]), "%", 0.0, None, "net_torque"),
+            )
         words = {
             OVERFED: flooded_words.overfed_words,
             INTAKE: flooded_words.intake_words,

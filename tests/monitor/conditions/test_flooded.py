@@ -34,6 +34,26 @@ def rate_raised_and_not_taken(s: Script) -> None:
     s.scale("torque", FROM + 10, LOG_S, 0.94)
 
 
+def slower(s: Script, speed: float, rate: float, torque: float, pressure: float) -> None:
+    for key, share in (("screw_speed", speed), ("screw_speed_setpoint", speed), ("melt_pressure:P1", pressure)):
+        if key in s.x:
+            s.scale(key, FROM, LOG_S, share)
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM, LOG_S, rate)
+    s.scale("torque", FROM + 10, LOG_S, torque)
+
+
+def slowed_and_not_taken(s: Script) -> None:
+    """A tenth slower at the same rate; torque falls by a sixth, which the slower screw alone does not do."""
+    slower(s, 0.9, 1.0, 0.84, 0.98)
+
+
+def half_the_rate_at_less_than_half_the_speed(s: Script) -> None:
+    """A step of a start: fuller screws that shear thinner melt less; torque is down, and everything is taken."""
+    slower(s, 0.4, 0.5, 0.84, 0.66)
+
+
 def fluffy_lot(s: Script) -> None:
     """Bulk density falls: the main feeder turns a fifth faster for its rate, and the screws take less."""
     s.scale("feeder_drive:F1", FROM, TO, 1.2)
@@ -94,6 +114,7 @@ SPEAKS = [
     (flushing, "over-fed: torque up"),
     (rates_above_set, "over-fed"),
     (rate_raised_and_not_taken, "rate over speed was raised came first"),
+    (slowed_and_not_taken, "rate over speed was raised"),
     (fluffy_lot, "bulk density or feed factor down came first"),
     (at_the_torque_limit, "torque-limited: torque 9"),
 ]
@@ -118,6 +139,7 @@ def test_speaks(story: Story, word: str) -> None:
         restriction,
         path_blocked,
         rate_raised_and_taken,
+        half_the_rate_at_less_than_half_the_speed,
         slow_rise,
         more_drive_and_all_taken,
         full_hopper_pushes,
@@ -223,6 +245,14 @@ def test_a_raise_that_saturates_is_flooding_at_the_intake() -> None:
     assert "rate over speed was raised came first" in words(told(s, Flooded())[0])
 
 
+def test_a_raise_that_is_not_taken_is_told_with_what_was_raised_and_what_did_not_follow() -> None:
+    s = twin(LOG_S)
+    rate_raised_and_not_taken(s)
+    shown = {one.what: one.value or 0 for one in told(s, Flooded())[0].last.evidence}
+    assert shown["rate over speed against before"] == pytest.approx(8, abs=1)
+    assert -10 <= shown["torque against before"] <= -5
+
+
 def test_soon_after_a_start_torque_slides_and_a_raise_proves_nothing() -> None:
     """The log begins with the line at rest: it was started within the hour."""
     s = twin(LOG_S)
@@ -290,7 +320,7 @@ def test_a_chute_that_clears_with_a_burst_is_told_as_it_began() -> None:
     assert finding.last.condition == "flooded" and finding.last.kind == "closed"
     assert "over-fed" not in finding.last.summary and "the screws take less" in finding.last.summary
     torque = next(e for e in finding.last.evidence if e.what == "net torque")
-    assert torque.expected is not None and torque.value < torque.expected
+    assert torque.value is not None and torque.expected is not None and torque.value < torque.expected
 
 
 def test_a_path_that_stays_blocked_does_not_recover_when_the_rate_is_cut() -> None:
