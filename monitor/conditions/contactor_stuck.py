@@ -29,6 +29,10 @@ SAME_LOAD = 0.03
 
 ALWAYS_COOLED_PCT = 10.0
 
+LEAST_A, NONE_A, NONE_SHARE = 0.5, 0.05, 0.02
+"""Some zone's current that has been read; and what is none, mean of each of ten minutes, by itself and of the zone's
+largest: one pulse in a minute would be more. Common practice, no source."""
+
 ANSWERS_STILL_PCT = 10.0
 """Cooling of the last five minutes over that of twenty: its controller is not done yet. Common practice, no source."""
 
@@ -51,6 +55,7 @@ class ContactorStuck(ZoneMinutes):
     40 min of standing (not most zones at once); or, running, a zone that needed
     heat here is cooled or climbs at zero output for 20 min, or one that needed none is cooled by `plunge_pct` more than
     it learned to need, while speed, load and the other zones are as they were.
+    None of these but the first where its heater's current is logged and stands at nothing.
     Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
     without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
     ambient (all zones). Missing readings are not judged. Once found it stands (`standing_faults`). Memory:
@@ -165,6 +170,10 @@ class ContactorStuck(ZoneMinutes):
             plunged &= ~(lacks_cooling & (over <= MOST_C_PER_PCT * -duty.expected))
             # Whether it will be brought back is known once the controller has given what it has to give.
             plunged &= ~((lately - cooling > ANSWERS_STILL_PCT) & (slope < FAST_C_MIN))
+            # A heater that draws no current does not hang on, whatever heats its zone.
+            read = np.maximum.reduce(most[:, 1:], axis=0, keepdims=True) >= LEAST_A
+            none = read & (x.extremes(x.zone["current"], 10)[1] <= np.fmax(NONE_SHARE * most[:, 1:], NONE_A))
+        standing, running, blind, held, plunged = (way & ~none for way in (standing, running, blind, held, plunged))
         by = np.select(
             [by_current, standing, running, blind, held, plunged],
             [BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED],

@@ -17,6 +17,8 @@ from monitor.quantities.load import load_words
 from monitor.records import Cause, Evidence, Family
 
 NEIGHBOUR_HOTTER_C = 15.0
+COOLED_PCT, COOLED_MORE_PCT = 2.0, 15.0
+"""A zone that was cooled, and how much more of it says that it does less. Common practice, no source."""
 ALL = "most zones"
 
 
@@ -51,8 +53,8 @@ class ShearOverheating(ZoneMinutes):
     line_rows: ClassVar[tuple[str, ...]] = ("running", "started_s", "speed", "torque", "sme")
     past_minutes: ClassVar[int] = 35
     said: ClassVar[tuple[str, ...]] = (
-        "value", "wanted", "cool", "current", "speed", "speed_was", "sme", "sme_was", "torque", "torque_was",
-        "beside", "count",
+        "value", "wanted", "cool", "cool_was", "current", "speed", "speed_was", "sme", "sme_was", "torque",
+        "torque_was", "beside", "count",
     )  # fmt: skip
     extra_subjects: ClassVar[tuple[str, ...]] = (ALL,)
 
@@ -105,6 +107,7 @@ class ShearOverheating(ZoneMinutes):
             "value": value,
             "wanted": wanted,
             "cool": cool,
+            "cool_was": x.ago(x.zone["cool"], 30),
             "current": x.now("current"),
             "beside": np.fmax(before, behind),
         }
@@ -141,6 +144,9 @@ class ShearOverheating(ZoneMinutes):
             evidence.append(Evidence("its cooling", facts["cool"], "%"))
         evidence += moved
         current = facts["current"]
+        more = facts["cool"] - facts["cool_was"]
+        same = facts["speed"] == facts["speed"] and facts["torque"] == facts["torque"] and not rose
+        cooled = facts["cool_was"] >= COOLED_PCT
         no_current = ("heater current is zero",) if current < 0.2 else ()
         some_current = ("heater current flows at zero output",) if current > 1.0 else ()
         shear = Cause("shear heat: speed, viscosity or fill raise it", (*rose, *no_current), some_current)
@@ -148,6 +154,11 @@ class ShearOverheating(ZoneMinutes):
         hotter = facts["beside"] - facts["value"]
         hot_beside = hotter >= NEIGHBOUR_HOTTER_C
         beside = Cause("heat from its neighbours", (f"a neighbour is {hotter:.0f} °C hotter",))
+        took = f"it takes {facts['cool']:.0f} % where {facts['cool_was']:.0f} % was enough"
+        weak = (f"{took}, speed and load as they were",)
+        cooling = Cause("cooling of this zone does less than it did: scale, valve, flow", weak, (), ("cooling_scaled",))
+        if same and cooled and more >= COOLED_MORE_PCT and not some_current:
+            shear, stuck = cooling, shear
         causes = (stuck, shear) if some_current else (beside, shear, stuck) if hot_beside else (shear, stuck)
         return Explanation(
             f"zone {subject} {over:.1f} °C above set with its heating at zero: "

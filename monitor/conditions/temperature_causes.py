@@ -44,6 +44,9 @@ it is not in manual, and something else heats or cools. Common practice, no sour
 FAR_MELT_C, SAME_LOAD_SHARE = 8.0, 0.03
 """1 to 3 % of viscosity a C: at 8 C a load that stays within 3 % has not seen it (value from memory)."""
 
+NO_CURRENT_A = 0.05
+"""What a display of 0.1 A shows as none."""
+
 TRIMMED_C = 2.0
 COMMON_C = 1.5
 """A zone so far off on the same side moves with the others."""
@@ -195,7 +198,7 @@ def _hunts(facts: dict[str, float], side: int) -> Cause:
 
 
 def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
-    causes = _zone_hot_of_a_barrel(facts)
+    causes = _by_its_current(_zone_hot_of_a_barrel(facts), facts)
     if not facts["body"]:
         return causes
     renamed = tuple(
@@ -207,6 +210,15 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
     # Little but its own heater makes a body hot that takes no heat; it is cooled by air and melt alone.
     last = ("cooling does not act", "hotter melt from the screw")
     return tuple(sorted(renamed, key=lambda cause: last.index(cause.text) + 1 if cause.text in last else 0))
+
+
+def _by_its_current(causes: tuple[Cause, ...], facts: dict[str, float]) -> tuple[Cause, ...]:
+    """A heater that draws no current while none is asked for does not hang on: that is named last."""
+    if not (facts["current"] <= NO_CURRENT_A and facts["output"] <= 0.05):
+        return causes
+    hangs = [cause for cause in causes if "contactor_stuck" in cause.shown_by]
+    rest = [cause for cause in causes if "contactor_stuck" not in cause.shown_by]
+    return (*rest, *(Cause(cause.text, (), ("its heater draws no current",)) for cause in hangs))
 
 
 def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:

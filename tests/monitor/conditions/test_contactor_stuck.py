@@ -155,3 +155,13 @@ def one_pulse(s: HeatScript) -> None:
 )
 def test_stays_silent(story: Story) -> None:
     assert find(story) == []
+
+
+@pytest.mark.parametrize("output", [-30, 0])
+def test_a_heater_whose_current_stands_at_nothing_does_not_hang_on(output: float) -> None:
+    def story(s: HeatScript) -> None:
+        s.put("zone_output:Z4", FROM, TO, output)
+        s.ramp("zone_temperature:Z4", FROM, TO, 250.0)
+        s.put("zone_current:Z4", FROM, TO, 0.0)
+
+    assert find(story) == []

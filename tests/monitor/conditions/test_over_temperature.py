@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.over_temperature import MeltOverTemperature, OverTemperature
-from tests.monitor.conditions.told import R1, Story, changed, only, seconds, told, twin, without, words
+from tests.monitor.conditions.told import R1, TWIN, Story, changed, only, seconds, told, twin, without, words
 from tests.monitor.scripted_world import FEEDERS, TARGETS, Script
 
 LOG_S, FROM, TO = 4800, 3000, 3900
@@ -322,3 +322,17 @@ def test_one_zone_hot_at_a_load_as_usual_is_no_shear_where_no_output_is_logged()
     causes = only(told(s, OverTemperature(), line=line)).last.cause_texts
 
     assert "stuck on" in causes[0] and causes[-1].startswith("shear heat")
+
+
+def test_a_heater_that_draws_no_current_does_not_hang_on() -> None:
+    line = TWIN.model_dump()
+    line["sensor"] = [*line["sensor"], {"tag": "I.Z3", "role": "zone_current", "at": "Z3", "unit": "A"}]
+    drawing = type(TWIN).model_validate({**line, "version": "with a current"})
+    s = Script(drawing, LOG_S, 11)
+    s.put("zone_output:Z3", 0, LOG_S, 30)
+    s.put("zone_current:Z3", 0, LOG_S, 6.0)
+    climbs(s, -60)
+    s.put("zone_current:Z3", FROM, TO, 0.0)
+    causes = only(told(s, OverTemperature(), line=drawing)).last.causes
+
+    assert "contactor stuck on" in causes[-1].text and "draws no current" in str(causes[-1].speaks_against)

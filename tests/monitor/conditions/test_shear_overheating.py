@@ -37,6 +37,15 @@ def test_speaks_by_how_far_and_how_near_the_ceiling(by_c: float, output: float, 
     assert "contactor stuck on" in words(finding), "without heater current the two look alike"
 
 
+def test_cooling_that_does_less_than_it_did_at_the_same_load_is_named_before_shear() -> None:
+    def story(s: HeatScript) -> None:
+        s.put("zone_output:Z3", 0, LOG_S, -10)
+        hotter("Z3", 8, -60)(s)
+
+    finding = only(find(story))
+    assert finding.last.cause_texts[0].startswith("cooling of this zone does less")
+
+
 def faster(s: HeatScript) -> None:
     """Speed up by a tenth brings the heat."""
     hotter("Z3", 8, 0)(s)
