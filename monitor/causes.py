@@ -44,7 +44,14 @@ from monitor.explains import (
     TEMPERATURES,
     too_large_for,
 )
-from monitor.explains_pressure import BY_ITS_PRESSURE, BY_THE_WALL, goes_the_other_way, raised_behind, wall_moves
+from monitor.explains_pressure import (
+    BY_ITS_PRESSURE,
+    BY_THE_WALL,
+    goes_the_other_way,
+    raised_behind,
+    thicker_enough,
+    wall_moves,
+)
 from monitor.records import Cause, Record, finding_id
 from monitor.reference.apply import LEANS
 
@@ -277,7 +284,10 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Abl
 
 def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:
     """Whether what explained a pressure as it began can have made all of it that there is now."""
-    return me["condition"] not in BY_ITS_PRESSURE or wall_moves(cause["condition"], me["moved"])
+    if me["condition"] not in BY_ITS_PRESSURE:
+        return True
+    thicker = cause["condition"] != "viscous_lot" or thicker_enough(me["moved"])
+    return thicker and wall_moves(cause["condition"], me["moved"])
 
 
 def _leads_to(identity: str, key: str, able: _Able) -> bool:
@@ -337,6 +347,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return beyond and wall_moves(name, effect["moved"])
     if name == "zone_over_temperature" or (name in BY_THE_WALL[1] and condition == "recipe_window"):
         return beyond and condition == "drift" and role == "melt_temperature"
+    if name == "viscous_lot" and condition in BY_ITS_PRESSURE:
+        return thicker_enough(effect["moved"])
     if name not in NEAR_BY:
         return True
     if condition in ("drift", "viscous_lot"):

@@ -147,6 +147,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "flooded",
         "vent_flooded",
         "backed_up",
+        "screen_blinding",
         "die_plugging",
         "recipe_window",
         "drift",

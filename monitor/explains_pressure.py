@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from monitor.explains import NOISE_LN
+from monitor.explains import LEAST_TORQUE_PER_PRESSURE, NOISE_LN
 
 RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
 """What can only make the pressure of what passes higher."""
@@ -33,6 +33,12 @@ def wall_moves(cause: str, effect: Mapping[str, float]) -> bool:
     if pressure is None or not side:
         return True
     return pressure * side < 0 and (wall_c is None or abs(pressure) <= MOST_LN_C * abs(wall_c) + NOISE_LN)
+
+
+def thicker_enough(effect: Mapping[str, float]) -> bool:
+    """Whether load rose with a pressure as where the melt is thicker; so where one is not known. effect: as above."""
+    pressure, torque = effect.get("pressure"), effect.get("torque")
+    return pressure is None or torque is None or torque >= LEAST_TORQUE_PER_PRESSURE * pressure
 
 
 def goes_the_other_way(cause: str, effect: Mapping[str, float]) -> bool:

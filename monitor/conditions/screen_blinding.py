@@ -263,7 +263,9 @@ class ScreenBlinding(RuleDefaults):
                 "have screens and a changer crew ready",
                 "raw-material lots and regrind, if it fills faster than usual",
             ),
-            moved={"pressure": facts["rise"], "wall_c": facts["wall_c"]},
+            # Where a sensor behind the screen speaks of the melt, its part is taken out already.
+            moved={"pressure": facts["rise"], "wall_c": facts["wall_c"]}
+            | ({} if facts["melt_rise"] == facts["melt_rise"] else {"torque": facts["torque_rise"]}),
         )
 
     def _left(self, subject: str, facts: dict[str, float], ctx: Context) -> str:

@@ -34,3 +34,11 @@ def test_what_grows_beyond_what_the_wall_can_do_stands_for_itself() -> None:
     first = desk.say("screen_blinding", 110, moved={"pressure": 0.15, "wall_c": -6.0})
     later = desk.say("screen_blinding", 110, "revised", until_s=4000, moved={"pressure": 0.4, "wall_c": -6.0})
     assert first.part_of == own.finding and later.part_of == ""
+
+
+@pytest.mark.parametrize(("torque", "folds"), [(0.3, True), (0.1, False)])
+def test_a_thicker_lot_explains_a_pressure_whose_load_rose_with_it_and_no_screen(torque: float, folds: bool) -> None:
+    desk = Desk()
+    own = desk.say("viscous_lot", 100)
+    said = desk.say("screen_blinding", 900, moved={"pressure": 0.5, "torque": torque, "wall_c": 0.0})
+    assert (said.part_of == own.finding) == folds
