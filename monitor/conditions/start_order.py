@@ -14,6 +14,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.exact import Floats, last_known, run_length, running_total, two_threshold
 from monitor.levels import rule
 from monitor.quantities.at_die import way_through_screw
+from monitor.quantities.feed import STANDS_PCT
 from monitor.quantities.screw import RESIDENCE_TIME
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
@@ -43,16 +44,17 @@ def _late(feeder: str, ctx: Context) -> bool:
 class StartOrder:
     """At a start a side feed runs, or a vent is evacuated, before melt has come through to the die.
 
-    An operator would say: "filler on too early". Melt is through when the pressure ahead of the die has risen by 5 bar
-    since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until then: a
-    feeder that enters behind the main feed at more than a tenth of its set rate, once it has given a twentieth of what
-    they hold, or a vent under 600 mbar (opened or off it may show less than the air's pressure). Filler alone wears and
-    may jam; a vacuum draws powder and unmelted material into the vent. Only after a stop of ten minutes and more: a
-    barrel that stood shortly is full of melt. In a start of any kind a filler that runs while the main feed stands,
-    told to or not, is said: what melt was left is soon used up. Look-alikes: a restart after a short stop, a log that
-    begins while it runs (not judged), all feeders switched on at once from one master rate (a few seconds of filler), a
-    gauge that shows vacuum because the vent is shut (said: medium confidence). Missing readings neither start nor end
-    it. Memory: running totals and marks. Common practice, no source.
+    An operator would say: "filler on too early". Melt is through when the pressure ahead of the die has risen by 5
+    bar since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until
+    then: a feeder that enters behind the main feed at more than a tenth of its set rate, once it has given a
+    twentieth of what they hold, or a vent under 600 mbar (opened or off it may show less than the air's pressure).
+    Filler alone wears and may jam; a vacuum draws powder and unmelted material into the vent. Only after a stop of
+    ten minutes and more: a barrel that stood shortly is full of melt. In a start of any kind a filler that runs
+    while the main feed stands, told to or not, is said: what melt was left is soon used up. Look-alikes: a restart
+    after a short stop, a rate that is not quite zero of a feeder that stands, a log that begins while it runs (not
+    judged), all feeders switched on at once from one master rate (a few seconds of filler), a gauge that shows
+    vacuum because the vent is shut (said: medium confidence). Missing readings neither start nor end it. Memory:
+    running totals and marks. Common practice, no source.
     """
 
     through_bar: float = setting(5, 0.5, 100, "bar above standing")
@@ -177,10 +179,13 @@ class StartOrder:
         is_vent = np.array([key.startswith("vacuum") for key in subjects], bool).reshape(-1, 1)
         value = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         wanted = feeder_signals.wanted_rates(view, names, ctx)
-        least = np.where(np.isnan(wanted), 0.5, np.fmax(self.rate_share * wanted, 0.1))
+        rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
+        usual = feeder_signals.recipe_shares(names, ctx) / 100 * rate
+        least = np.where(np.isnan(wanted), 0.5, np.fmax(self.rate_share * np.fmax(wanted, usual), 0.1))
+        stands = view.rows("feeder_drive", names) <= STANDS_PCT
         limit = np.where(is_vent, self.vacuum_mbar, least)
         with np.errstate(invalid="ignore"):
-            early = np.where(is_vent, value < limit, value > limit)
+            early = np.where(is_vent, value < limit, (value > limit) & ~stands)
         return value, limit, early
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -128,3 +128,21 @@ def test_a_vent_off_its_pump_is_not_evacuated_and_the_deepest_is_told() -> None:
     assert said(790) == []
     (deepest,) = said(90)
     assert "90.0 mbar" in deepest
+
+
+@pytest.mark.parametrize(("rate", "drive", "said"), [(1.2, 0.0, 0), (1.2, None, 0), (9.0, 0.0, 0), (9.0, 8.0, 1)])
+def test_a_rate_that_is_not_quite_zero_of_a_feeder_that_stands_is_no_feed(
+    rate: float, drive: float | None, said: int
+) -> None:
+    """Nobody asks for it, and the main feed stands."""
+    s = FeederScript(3600)
+    again = start(s, 900, ())
+    s.put("feeder_rate:F1", again, again + 150, 0)
+    s.put("feeder_setpoint:F2", again, again + 150, 0)
+    s.put("feeder_rate:F2", again, again + 150, rate)
+    if drive is not None:
+        s.put("feeder_drive:F2", STOP, again + 150, drive)
+    line = None if drive is not None else without(feeder_line(), "feeder_drive")
+    found = told(s, StartOrder(), line=line, recipe=feeder_recipe())
+
+    assert len([f for f in found if f.last.channel == "feeder_rate:F2"]) == said
