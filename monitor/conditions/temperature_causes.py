@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ingest.roles import channel_key
+from monitor import pressure_path
 from monitor.conditions import leaps
 from monitor.contract import Context, State
-from monitor.exact import Floats, run_length
+from monitor.exact import Bools, Floats, ewma, run_length
 from monitor.records import Cause
 from monitor.view import CoarseView
 
@@ -41,11 +42,15 @@ FULL_PCT, NOTHING_PCT = 90.0, 1.0
 ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
 """A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
 it is not in manual, and something else heats or cools. Common practice, no source."""
-FAR_MELT_C, SAME_LOAD_SHARE = 8.0, 0.03
-"""1 to 3 % of viscosity a C: at 8 C a load that stays within 3 % has not seen it (value from memory)."""
+FAR_MELT_C, SAME_LOAD_SHARE, ANSWERED_SHARE = 8.0, 0.03, 0.05
+"""1 to 3 % of viscosity a C: at 8 C a load that stays within 3 % has not seen it, and a pressure that moved by 5 % the
+other way has (value from memory). What heats the melt behind the screws moves the pressure alone."""
 
 NO_CURRENT_A = 0.05
 """What a display of 0.1 A shows as none."""
+
+USUAL_S = 600.0
+"""Over so long a pressure is held to be usual."""
 
 TRIMMED_C = 2.0
 COMMON_C = 1.5
@@ -56,7 +61,8 @@ def start(subjects: tuple[str, ...]) -> State:
     """Nothing seen. swung, cooled: cells since then; the rest as `leaps` keeps it."""
     count = len(subjects)
     long_ago = np.full(count, leaps.LONG_AGO, np.int64)
-    return {**leaps.start(count), "swung": long_ago, "cooled": long_ago}
+    nothing = {"head": np.full(count, np.nan), "near": long_ago}
+    return {**leaps.start(count), "swung": long_ago, "cooled": long_ago, **nothing}
 
 
 def seen(
@@ -95,9 +101,12 @@ def seen(
         "load_off": _off(view, "net_torque", view.quantity("net_torque"), value.shape),
         "speed_off": _off(view, "screw_speed", view.get("screw_speed"), value.shape),
     }
-    after = {**leaps_after, "swung": swung_after, "cooled": state["cooled"]}
+    after = {**leaps_after, "swung": swung_after, **{name: state[name] for name in ("cooled", "head", "near")}}
     if role != "zone_temperature":
-        return facts, after
+        with np.errstate(invalid="ignore"):
+            near = off <= 0.5 * side * (inner - target)
+        facts["pressure_off"], head_state = _pressure_off(state, near, view, ctx)
+        return facts, after | head_state
     output, apart = view.rows("zone_output", subjects), np.abs(view.rows("zone_cooling", subjects))
     # Where only heating is logged, a zone that has cooling and is not heated may be cooled.
     unseen = np.array([ctx.line.zone_named(zone).cooled for zone in subjects], bool).reshape(-1, 1) & np.isnan(apart)
@@ -142,6 +151,20 @@ def _off(view: CoarseView, name: str, now: Floats, shape: tuple[int, ...]) -> Fl
     usual = view.expectation(name)[0]
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.broadcast_to(np.where(usual > 0, now / usual - 1.0, np.nan), shape)
+
+
+def _pressure_off(state: State, near: Bools, view: CoarseView, ctx: Context) -> tuple[Floats, State]:
+    """How far the pressure ahead of the screws is off what it was when the melt was last near its target at the same
+    speed and rate, as a share, [subject, n]; and the state. What is expected of it follows a melt that creeps."""
+    head = pressure_path.head_group(ctx)
+    bar = np.broadcast_to(pressure_path.pressure(view, head), near.shape)
+    calm = near & view.in_phase("steady") & (view.ages["unchanged"] >= LATELY_S)
+    was, head_state = ewma(state["head"], np.where(calm, bar, np.nan), min(1.0, view.step / 1e9 / USUAL_S))
+    since, near_state = run_length(state["near"], ~calm)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        same = view.ages["unchanged"] >= LATELY_S + since * (view.step / 1e9)
+        off = np.where(same & (was > 0), bar / was - 1.0, np.nan)
+    return off, {"head": head_state, "near": near_state}
 
 
 def follows_a_trim(facts: dict[str, float], within_c: float) -> bool:
@@ -354,6 +377,11 @@ def _with_probe(facts: dict[str, float], side: int, causes: tuple[Cause, ...]) -
     """A melt far hotter or colder is as much thinner or thicker: a load that does not answer accuses the probe."""
     far = side * (facts["value"] - facts["target"]) >= FAR_MELT_C
     still = abs(facts["load_off"]) <= SAME_LOAD_SHARE and not abs(facts["speed_off"]) > SAME_LOAD_SHARE
+    moved = side * facts["pressure_off"] <= -ANSWERED_SHARE
     unmoved = ("load and speed are as usual: melt so far off would have moved the load",) if far and still else ()
-    probe = Cause("probe reads wrong" if side > 0 else "probe reads low", unmoved)
+    way, melt = ("below", "thinner") if side > 0 else ("above", "thicker")
+    share = 100 * abs(facts["pressure_off"])
+    answered = (f"melt pressure is {share:.0f} % {way} usual: the melt is {melt}",) if moved else ()
+    unmoved = () if moved else unmoved
+    probe = Cause("probe reads wrong" if side > 0 else "probe reads low", unmoved, answered)
     return (probe, *causes) if unmoved else (*causes, probe)

@@ -336,3 +336,16 @@ def test_a_heater_that_draws_no_current_does_not_hang_on() -> None:
     causes = only(told(s, OverTemperature(), line=drawing)).last.causes
 
     assert "contactor stuck on" in causes[-1].text and "draws no current" in str(causes[-1].speaks_against)
+
+
+@pytest.mark.parametrize(("pressure", "first"), [(1.0, True), (0.85, False)])
+def test_a_pressure_that_fell_as_the_melt_grew_hotter_speaks_for_the_probe(pressure: float, first: bool) -> None:
+    """Heated behind the screws, over half an hour: the load is as usual, the pressure of the die is not."""
+    s = twin(LOG_S)
+    part = s.span(FROM, LOG_S)
+    way = np.minimum(np.arange(LOG_S - FROM) / 1800, 1.0)
+    s.x[MELT][part] += 14 * way
+    s.x["melt_pressure:P1"][part] *= 1 - (1 - pressure) * way
+    causes = only(told(s, MeltOverTemperature())).last.causes
+    probe = next(cause for cause in causes if cause.text.startswith("probe"))
+    assert (causes[0] == probe) == first and bool(probe.speaks_against) == (not first)
