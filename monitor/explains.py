@@ -224,7 +224,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     ),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),
-    "heater_partial": ("zone_under_temperature", "screen_blinding", "die_plugging", "drift"),
+    "heater_partial": ("zone_under_temperature", "heater_partial", "screen_blinding", "die_plugging", "drift"),
     "shear_overheating": ("zone_over_temperature", "drift"),
     "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting", "heater_partial"),
     "zone_hunting": ("zone_over_temperature", "zone_under_temperature"),
@@ -275,6 +275,7 @@ of the melt; beyond the screw also what colder melt does to the pressure."""
 
 OF_SEVERAL = {
     "heater_dead": "zone_output",
+    "heater_partial": "zone_output",
     "cooling_scaled": "cooling_water_temperature",
     "setpoint_not_recipe": "zone_setpoint",
 }

@@ -14,11 +14,12 @@ from monitor.conditions import (
     current_tells,
     duty_before_stop,
     heat_lacks,
+    heat_short,
     heat_up_rates,
     standing_faults,
 )
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions.heater_dead import AMBIENT_C, DEAD_SHARE
+from monitor.conditions.heater_dead import ALL, AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.conditions.zone_signals import zones_with_temperature
@@ -60,7 +61,8 @@ class HeaterPartial(ZoneMinutes):
     3 C under and does not rise; a controller that still has its heater calls for more, never for less.
     Look-alikes: mains sag, ambient, load or rate changed, set-points moved, cooling passing (said as a cause), a zone
     that shear heats (duty below 8 %: shows only at heat-up). Missing readings are not judged. Once found it stands
-    (`standing_faults`). Memory: an hour of 8
+    (`standing_faults`). Where nearly all zones need half as much again it is their supply: one finding (`heat_short`).
+    Memory: an hour of 8
     signals and the usual rates by 20 C steps a zone. Common practice, no source.
     """
 
@@ -82,9 +84,10 @@ class HeaterPartial(ZoneMinutes):
     zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current", "pauses")
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, "heating", "still_s", "speed", "rate")
     past_minutes: ClassVar[int] = LOOK_BACK + 10
+    extra_subjects: ClassVar[tuple[str, ...]] = (ALL,)
     said: ClassVar[tuple[str, ...]] = (
         "value", "wanted", "output", "expected", "ratio", "others", "by", "times", "was", "current", "usual", "count",
-        "falls", "draws",
+        "falls", "draws", "common", "zones",
     )  # fmt: skip
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -94,7 +97,7 @@ class HeaterPartial(ZoneMinutes):
 
     def channel(self, subject: str) -> str:
         """The output."""
-        return channel_key("zone_output", subject)
+        return "zone_output" if subject == ALL else channel_key("zone_output", subject)
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """On top of the 30 min the rule looks back."""
@@ -129,6 +132,7 @@ class HeaterPartial(ZoneMinutes):
         calm = reference.calm_line(x, 30, self.settling_s)
         known = (np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))) | told
         level = rule(np.zeros(known.shape, bool), known, (calm | since.armed)[None, :])
+        level = np.concatenate((level, rule(np.zeros((1, x.m), bool), known.any(axis=0)[None, :], calm[None, :])))
         loose, draws = np.zeros(len(x.zones), bool), own["draws"]
         if np.isfinite(x.zone["current"]).any():
             draws = current_tells.share(draws, x, reference.duty(own, x, 30, self.settling_s)[1], ctx)[1]
@@ -177,6 +181,8 @@ class HeaterPartial(ZoneMinutes):
         at_limit = self._at_limit(x, ctx)
         less, told, usual_a = self._less_current(own["usual"], x, ctx)
         drew, low, draws_a, drew_a = current_for_output.advance(own["drew"], x, self.less_current)
+        common, middle, counted = heat_short.common(duty)
+        by_duty = by_duty & ~common
         by_duty, falls = by_duty & ~whole, heat_lacks.lacks(x, duty, limit) & ~whole
         given, pace = heat_lacks.given(x)
         by = np.select(
@@ -194,6 +200,8 @@ class HeaterPartial(ZoneMinutes):
             "expected": duty.expected,
             "falls": pace,
             "draws": share_a,
+            "common": np.broadcast_to(middle, value.shape),
+            "zones": np.broadcast_to(counted, value.shape),
             "ratio": np.where(by_heat_up, share, ratio),
             "others": np.where(by_heat_up, usual, others),
             "by": by.astype(float),
@@ -218,7 +226,12 @@ class HeaterPartial(ZoneMinutes):
             "drew": drew,
             "draws": draws,
         }
-        return {**after, "standing": stood}, judged
+        together = rule(common[None, :], known.any(axis=0)[None, :], duty.calm[None, :])
+        level = np.concatenate((judged.level, together))
+        score = np.concatenate((judged.score, middle[None, :]))
+        # Of all together the last row of each fact is told.
+        facts = {name: np.concatenate((part, part[-1:])) for name, part in judged.facts.items()}
+        return {**after, "standing": stood}, Judged(level, score, facts)
 
     def _less_current(self, before: Floats, x: Minutes, ctx: Context) -> tuple[Bools, Bools, Floats]:
         """Zones without an output that fall under set and draw less than they did at set; those of which it can be
@@ -273,6 +286,8 @@ class HeaterPartial(ZoneMinutes):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """More duty, or a slower heat-up."""
+        if subject == ALL:
+            return heat_short.explain(facts["common"], facts["zones"])
         ratio, others = facts["ratio"], facts["others"]
         same = ("the other zones are as they were",) if others == others else ()
         bands = Cause(DEAD_BANDS, same)

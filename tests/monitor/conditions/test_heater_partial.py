@@ -48,8 +48,32 @@ def mains_down(s: HeatScript) -> None:
 
 
 def cold_hall(s: HeatScript) -> None:
+    """28 C colder: a sixth of what zones at 200 C lose."""
     for zone in HEAT_ZONES:
-        s.add(f"zone_output:{zone}", FROM, TO, 12)
+        s.add(f"zone_output:{zone}", FROM, TO, 4)
+
+
+def supply_short(s: HeatScript) -> None:
+    """One of three phases lost to every heater: half as much again."""
+    for zone in HEAT_ZONES:
+        s.add(f"zone_output:{zone}", FROM, TO, 12.5)
+
+
+def three_zones_each_their_own(s: HeatScript) -> None:
+    for zone, by in (("Z1", 8), ("Z3", 15), ("Z5", 25)):
+        s.add(f"zone_output:{zone}", FROM, TO, by)
+
+
+def test_zones_that_need_more_each_by_its_own_are_no_common_supply() -> None:
+    assert all(f.last.channel != "zone_output" for f in find(three_zones_each_their_own))
+
+
+def test_all_zones_that_need_half_as_much_again_have_lost_part_of_their_supply() -> None:
+    finding = only(find(supply_short))
+
+    assert finding.last.channel == "zone_output" and "7 zones need 1.5 times the heat" in finding.last.summary
+    assert finding.last.cause_texts[0].startswith("heating supply") and finding.last.priority == 2
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 2200
 
 
 def set_point_up(s: HeatScript) -> None:
