@@ -7,12 +7,13 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
+from monitor.conditions.feeder_signals import usable_feeders, wanted_rates
 from monitor.conditions.load_evidence import load_facts
 from monitor.conditions.machine_load import Load, gross_torque_pct, load, log_ratio, place_of
 from monitor.conditions.melt_colder import COLDER_C, colder_cause, is_colder, zones_below
 from monitor.conditions.window_regained import regained
 from monitor.contract import Context, Judged, State, Timing, no_facts
-from monitor.exact import Bools, Floats, blank, last_known, trailing_mean, two_threshold
+from monitor.exact import Bools, Floats, blank, last_known, trailing_greatest, trailing_mean, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause
 from monitor.view import CoarseView
@@ -37,6 +38,11 @@ COLD_SHARE = 0.3
 
 AFTER_CHANGE_S = 600.0
 """Melt temperature takes 10 to 20 min to settle, and pressure goes with it."""
+
+RATE_GONE_LN, LOAD_GONE_LN, FEEDER_GONE = np.log(0.8), -0.2, 0.5
+"""Without a fifth of the rate, or of the load, which neither takes away, nothing is compared at the same rate, nor as
+long after as a change needs; nor then while a feeder has just lost half of what is wanted, or has it back: what leaves
+is another mixture. Common practice, no source."""
 
 
 class DieSide:
@@ -78,6 +84,8 @@ class DieSide:
             "on": np.zeros(1, bool),
             "past": blank(3, ctx.cells(60) - 1),
             "thicker": np.full(1, np.nan),
+            "less": blank(1, ctx.cells(AFTER_CHANGE_S)),
+            "low": blank(len(usable_feeders(ctx)), 1),
         }
 
     def channel(self, subject: str) -> str:
@@ -109,7 +117,8 @@ class DieSide:
         by_load = np.where(np.isfinite(drop), (thick.astype(bool) & ~narrower) | both, thick.astype(bool)) | cold
         rises, stays = (self._up(found, pressure, specific, per, share) for share in (1.0, 0.6))
         bar = view.rows("melt_pressure", self.subjects(ctx))[0]
-        rises &= ~regained(self.subjects(ctx)[0], bar * np.exp(-pressure), bar, ctx)
+        kept, as_fed = self._as_fed(state, found, view, ctx)
+        rises &= as_fed & ~regained(self.subjects(ctx)[0], bar * np.exp(-pressure), bar, ctx)
         known = np.isfinite(pressure)
         armed = view.in_phase("steady") & (view.ages["unchanged"] >= AFTER_CHANGE_S)
         on, on_state = two_threshold(state["on"], (rises & armed)[None, :], ((known & ~stays) | ~armed)[None, :])
@@ -118,7 +127,7 @@ class DieSide:
         mine = on & (verdict == (1.0 if thicker else 0.0))
         level = rule(mine, known[None, :], armed[None, :])
         if not (level > 0).any():
-            return {"on": on_state, "past": past, "thicker": verdict_state}, no_facts(level)
+            return {**kept, "on": on_state, "past": past, "thicker": verdict_state}, no_facts(level)
         facts = {
             **load_facts(found, view),
             "per": per,
@@ -130,7 +139,21 @@ class DieSide:
             "zones_known": zones,
         }
         score = np.where(np.isnan(pressure), 0.0, pressure)[None, :]
-        return {"on": on_state, "past": past, "thicker": verdict_state}, Judged(level, score, facts)
+        return {**kept, "on": on_state, "past": past, "thicker": verdict_state}, Judged(level, score, facts)
+
+    @staticmethod
+    def _as_fed(state: State, found: Load, view: CoarseView, ctx: Context) -> tuple[State, Bools]:
+        """Whether what is asked for goes through, and has for as long as a change needs, [n]."""
+        feeders = usable_feeders(ctx)
+        with np.errstate(invalid="ignore"):
+            low = view.rows("feeder_rate", feeders) < FEEDER_GONE * wanted_rates(view, feeders, ctx)
+            joined, kept = with_past(state["low"], low.astype(float))
+            turns = (np.abs(joined[:, 1:] - joined[:, : view.n]) > 0).any(axis=0)
+            less = turns | (found.torque <= LOAD_GONE_LN)
+            if ctx.starve_fed:
+                less |= (found.rate <= RATE_GONE_LN) | (found.specific_rate <= RATE_GONE_LN)
+        lately, past = trailing_greatest(state["less"], less[None, :].astype(float))
+        return {"low": kept, "less": past}, ~(lately[0] > 0)
 
     def _up(self, found: Load, pressure: Floats, specific: Floats, per: Floats, share: float) -> Bools:
         """Both conditions see the same rise; which of them it is, is asked once."""

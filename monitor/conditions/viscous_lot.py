@@ -89,7 +89,7 @@ class ViscousLot(DieSide):
             "before": ratio, "after": ratio, "drop": drop, "gross": gross_torque_pct(view, ctx),
             "zones_below": np.zeros(view.n), "zones_known": np.zeros(view.n),
         }  # fmt: skip
-        after = {"on": on_state, "past": past, "thicker": state["thicker"]}
+        after = {**state, "on": on_state, "past": past}
         score = np.where(np.isnan(pressure), 0.0, pressure)[None, :]
         return after, Judged(rule(level, known[None, :], armed[None, :]), score, facts)
 
@@ -103,7 +103,8 @@ class ViscousLot(DieSide):
         where = first.text if not both_fit(facts) else f"{first.text} or {second.text}, both fit"
         rise = f"pressure up {100 * (np.exp(facts['pressure']) - 1):.0f} %"
         if facts["torque"] == facts["torque"]:
-            rise += f", torque up {100 * (np.exp(facts['torque']) - 1):.0f} %"
+            up = 100 * (np.exp(facts["torque"]) - 1)
+            rise += f", torque {'up' if up > -0.5 else 'down'} {abs(up):.0f} %"
         summary = f"{rise} at the same rate: {where}"
         checks = ("which lot runs", "melt temperature and zones", "moisture and melt flow of the lot")
         near = facts["gross"] >= 0.9 * ctx.line.drive.torque_limit_pct
