@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -13,6 +14,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, no_fac
 from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
+from monitor.physics.composition import total_rate_kg_h
 from monitor.quantities.load import speed_for_power
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -29,6 +31,9 @@ YIELDS_BY = 0.02
 """A screw so much slower than its set-point, or than it was within the last minute, gives way."""
 
 LONG_AGO = 1_000_000_000
+
+SLOWER_BY, FED_STILL = 0.05, 0.95
+"""A screw so much slower than it should be that gets this share of its rate still is filled by that."""
 
 
 def gross_load_pct(view: Readings, ctx: Context) -> Floats:
@@ -127,7 +132,7 @@ class TorqueHigh(RuleDefaults):
             )
         level = rule(near | over, np.isfinite(load), np.ones(load.shape, bool))
         level[(level == 1) & over] = 2
-        facts = {"load": load, "mean": mean}
+        facts = {"load": load, "mean": mean, **_slower(view, ctx)}
         after = {"minute": minute, "stays": stays_state, "over": over_state, "on": np.array([near_state, over_on])}
         after["twice"] = twice
         return after | start, Judged(level, np.fmax(load, mean), facts)
@@ -160,6 +165,7 @@ class TorqueHigh(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How near."""
         over = level == 2
+        slower = _slower_cause(facts)
         summary = (
             f"load of the drive {facts['load']:.0f} % of its limit"
             if over
@@ -174,7 +180,9 @@ class TorqueHigh(RuleDefaults):
                 Evidence("mean of the 60 s before that", facts["mean"], "% of the limit"),
             ),
             (
-                Cause("screws over-fed", shown_by=OVER_FED),
+                *slower,
+                # A screw that is filled by its own slowness is flooded too: no witness for more feed.
+                Cause("screws over-fed", shown_by=() if slower else OVER_FED),
                 Cause(
                     "melt cold or not melted through", shown_by=("cold_start", "heater_dead", "zone_under_temperature")
                 ),
@@ -189,3 +197,32 @@ class TorqueHigh(RuleDefaults):
             ),
             cautions.TORQUE,
         )
+
+
+def _slower(view: Readings, ctx: Context) -> dict[str, Floats]:
+    """Speed, and rate fed, against what is wanted, as shares of it, [n] each; NaN where not known."""
+    recipe = ctx.recipe.recipe if ctx.recipe else None
+    planned, rate = (recipe.screw_speed_rpm, recipe.rate_kg_h) if recipe else (None, None)
+    feeders = ctx.subjects_of("feeder_rate")
+    fed = total_rate_kg_h(view.rows("feeder_rate", feeders)) if feeders else view.get("line_rate")
+    known = bool(rate) and not any(key.startswith(("feeder_rate", "line_rate")) for key in ctx.line.relative_channels)
+    aim = np.fmax(view.get("screw_speed_setpoint"), np.nan if planned is None else planned)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return {"speed_share": view.get("screw_speed") / aim, "fed_share": fed / (rate if known and rate else np.nan)}
+
+
+def _slower_cause(facts: dict[str, float]) -> tuple[Cause, ...]:
+    """Where the screw turns slower than it should at the same feed: rate over speed fills it."""
+    slow, fed = 1 - facts.get("speed_share", math.nan), facts.get("fed_share", math.nan)
+    if not slow >= SLOWER_BY or fed < max(FED_STILL * (1 - slow / 2), 1 - slow + SLOWER_BY / 2):
+        return ()
+    return (
+        Cause(
+            "screw slower at the same feed: it is fuller",
+            (
+                f"speed {100 * slow:.0f} % below what is wanted",
+                *((f"{100 * fed:.0f} % of its rate fed",) if fed == fed else ()),
+            ),
+            shown_by=("speed_deviation",),
+        ),
+    )
