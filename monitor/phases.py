@@ -19,7 +19,7 @@ from monitor.exact import Floats
 from monitor.phase_cells import CHANGE_SHARE, add_up, any_of, stays
 from monitor.phase_cells import first as first_of
 from monitor.phase_names import PHASES
-from monitor.quantities import feed_off
+from monitor.quantities import asked_rate, feed_off
 from monitor.quantities.screw import melt_held_kg
 from monitor.view import Readings
 
@@ -107,6 +107,7 @@ def start(ctx: Context) -> State:
         "blind": 0.0,
         "speed_ref": None,
         "rate_ref": None,
+        "asked_ref": None,
         "rate_peak": None,
         "settle": settling_s(ctx),
         "lost": 0.0,
@@ -116,25 +117,26 @@ def start(ctx: Context) -> State:
         "zone_age": np.full(zones, NEVER),
         "off": feed_off.start(ctx),
         "purge": purge.start(ctx),
+        "asked": asked_rate.start(ctx),
     }
 
 
 def recipe_changed(state: State) -> State:
     """Another recipe is another product, even at the same speed and rate: what runs counts as changing."""
-    return {**state, "speed_ref": None, "rate_ref": None, "purge": purge.product_changed(state["purge"])}
+    purging = purge.product_changed(state["purge"])
+    return {**state, "speed_ref": None, "rate_ref": None, "asked_ref": None, "purge": purging}
 
 
 def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, PhaseRun]:
     """Phases of whole 10 s cells: one step of a small machine per cell, stretches without a change at once."""
     n, step_s = readings.n, readings.step / 1e9
-    zones = ctx.subjects_of("zone_temperature")
     off, off_state = feed_off.advance(state["off"], readings, ctx)
     purging, purge_state = purge.advance(state["purge"], readings, ctx)
-    inputs = _Inputs(readings, zones, off, purging, ctx)
-    machine = _Machine({**state, "off": off_state, "purge": purge_state}, ctx, step_s)
-    zone_ages = machine.zone_ages(inputs.zone_set)
+    asked_state, asked = asked_rate.advance(state["asked"], readings, ctx)
+    inputs = _Inputs(readings, off, purging, asked.total, ctx)
+    machine = _Machine({**state, "off": off_state, "purge": purge_state, "asked": asked_state}, ctx, step_s)
+    zone_ages, i = machine.zone_ages(inputs.zone_set), 0
     phase, ages = np.zeros(n, np.int8), np.zeros((len(AGES), n))
-    i = 0
     while i < n:
         until = machine.undisturbed_until(inputs, i)
         if until > i:
@@ -151,13 +153,9 @@ class _Inputs:
     """The few signals phases are made of, for a run of cells."""
 
     def __init__(
-        self,
-        readings: Readings,
-        zones: tuple[str, ...],
-        off: NDArray[np.bool_],
-        purging: NDArray[np.bool_],
-        ctx: Context,
+        self, readings: Readings, off: NDArray[np.bool_], purging: NDArray[np.bool_], asked: Floats, ctx: Context
     ) -> None:
+        zones, self.asked_row, self.asked = ctx.subjects_of("zone_temperature"), asked, asked.tolist()
         self.speed_row, self.speed_set_row = readings.get("screw_speed"), readings.get("screw_speed_setpoint")
         feeders = ctx.subjects_of("feeder_rate")
         self.rate_row = self._total(readings.rows("feeder_rate", feeders), readings.get("line_rate"))
@@ -284,6 +282,7 @@ class _Machine:
         if set_known and s["rate_ref"] is None:
             return first
         holds &= stays(wanted, s["rate_ref"]) if set_known else np.isnan(wanted)
+        holds &= np.isnan(x.asked_row[part]) | stays(x.asked_row[part], s["asked_ref"] or np.nan)
         if not self.ctx.starve_fed:
             return first + first_of(~holds)
         fed = wanted if set_known else rate
@@ -315,7 +314,7 @@ class _Machine:
     def _standing(self, x: _Inputs, i: int) -> str:
         s = self.s
         s["running"], s["started"], s["unchanged"], s["lost"] = 0.0, 0.0, 0.0, 0.0
-        s["speed_ref"], s["rate_ref"], s["rate_peak"] = None, None, None
+        s["speed_ref"], s["rate_ref"], s["rate_peak"], s["asked_ref"] = None, None, None, None
         if not x.any_hot[i] or (x.heat_off[i] and s["still"] > DIPS_FOR_S):
             s["heated"] = False
             return "stopped"
@@ -357,20 +356,23 @@ class _Machine:
         if not self._wanted(x, i):
             stopping = s["running"] > 0
             s["running"], s["started"], s["unchanged"] = 0.0, 0.0, 0.0
-            s["speed_ref"], s["rate_ref"] = None, None
+            s["speed_ref"], s["rate_ref"], s["asked_ref"] = None, None, None
             return "stopping" if stopping else "idle"
         s["running"] = s["running"] + dt
         s["started"] = NEVER if first else s["started"] + dt
         if x.purging[i]:
-            s["speed_ref"], s["rate_ref"], s["unchanged"] = None, None, 0.0
+            s["speed_ref"], s["rate_ref"], s["asked_ref"], s["unchanged"] = None, None, None, 0.0
             return "purging"
         speed = x.speed_set[i] if x.speed_set[i] == x.speed_set[i] else x.speed[i]
-        rate = x.rate_set[i]
+        rate, asked = x.rate_set[i], x.asked[i]
         before = s["settle"]
         changed = self._moved("speed_ref", speed) | self._moved("rate_ref", rate)
+        if s["asked_ref"] is None and asked == asked:  # read from the rates it is known some time after the start
+            s["asked_ref"] = asked
+        changed |= self._moved("asked_ref", asked)
         s["unchanged"] = 0.0 if changed and not first else s["unchanged"] + dt
         if changed:
-            s["settle"] = settling_s(self.ctx, rate if rate == rate else None)
+            s["settle"] = settling_s(self.ctx, rate if rate == rate else asked if asked == asked else None)
         if changed and s["running"] > before:
             return "changing"
         if s["unchanged"] >= s["settle"]:

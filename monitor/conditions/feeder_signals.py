@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor.contract import Context, State, Timing
 from monitor.exact import Bools, Floats, blank, count_true, last_known, run_length, with_past
-from monitor.quantities import feed
+from monitor.quantities import asked_rate, feed
 from monitor.quantities.load import load_words
 from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Cause, Evidence, Family
@@ -168,8 +168,17 @@ def liquid_causes(off: float, flat_out: bool) -> tuple[Cause, ...]:
 
 
 def wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
-    """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [subject, n]."""
-    return view.once(("wanted rates", tuple(subjects)), lambda: feed.wanted_rates(view, subjects, ctx))
+    """Set-point of each feeder, else its recipe share of the rate that is asked for, kg/h, [subject, n]."""
+    return view.once(("wanted rates", tuple(subjects)), lambda: _wanted_rates(view, subjects, ctx))
+
+
+def _wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
+    wanted = feed.wanted_rates(view, subjects, ctx)
+    rate = ctx.recipe.recipe.rate_kg_h if ctx.recipe else None
+    if not rate or not asked_rate.possible(ctx):
+        return wanted
+    asked: Floats = wanted * (view.quantity("total_setpoint") / rate)
+    return asked
 
 
 def usable_feeders(ctx: Context) -> tuple[str, ...]:

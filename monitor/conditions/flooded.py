@@ -48,9 +48,10 @@ ASTRAY_CELLS = 2
 flushes in a refill hold the rate stands on set; where a hand lay on the scale it reads low, and the feeder runs faster.
 """
 
-TRIPPED_FOR_CELLS = 3
+TRIPPED_FOR_CELLS, STALLS_SHARE = 3, 0.97
+"""A screw that stands within so many cells of a torque of this share of its limit has been stopped by it."""
 
-BURST = 2.0
+BURST, JUST_MORE = 2.0, 1e-3
 """A rise so many times the least one is no push of a full hopper. Common practice, no source."""
 
 
@@ -107,6 +108,7 @@ class Flooded:
         "total_setpoint",
         "specific_throughput",
         "fill",
+        "moved_together",
     )
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -133,12 +135,14 @@ class Flooded:
             "limited": blank(1, ctx.cells(60) - 1),
             "rate": blank(1, ctx.cells(60) - 1),
             "rise": blank(1, ctx.cells(60) - 1),
+            "more": blank(1, ctx.cells(60) - 1),
             "astray": blank(1, ctx.cells(60) - 1),
             "before_trip": blank(1, ctx.cells(60) - 1),
             "stood": np.zeros(1, np.int64),
             "refill": blank(1, ctx.cells(180) - 1),
             "fed": blank(1, ctx.cells(intake_or_path.RAISED_OVER_S) - 1),
             "way": np.full(1, np.nan),
+            "rose": np.full(1, np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -156,6 +160,9 @@ class Flooded:
         steady_feed = count_true(astray > 0, ctx.cells(60))[0] <= ASTRAY_CELLS
         minute, kept["rate"] = trailing_mean(state["rate"], found.rate[None, :], ctx.cells(40))
         rise, kept["rise"] = trailing_mean(state["rise"], found.torque[None, :], ctx.cells(40))
+        more, kept["more"] = trailing_mean(state["more"], found.specific_rate[None, :], ctx.cells(40))
+        # What the feeders say they bring more goes along with them: over-fed is what comes beside that.
+        reported = np.fmax(np.nan_to_num(more[0]), 0.0)
         refill = np.fmax.reduce(view.rows("feeder_refill", ctx.subjects_of("feeder_refill")), axis=0, initial=np.nan)
         refilled, kept["refill"] = trailing_greatest(state["refill"], refill[None, :])
         usual_speed, _ = view.expectation("screw_speed")
@@ -171,17 +178,17 @@ class Flooded:
         sharp = found.torque - recent_low[0] >= 0.6 * np.abs(found.torque)
         full = running & (age >= 20.0) & ctx.starve_fed
         arms = np.array([armed, armed, full | tripped])
-        back = self._back_to_recipe(found, view, ctx)
+        back, told = self._back_to_recipe(found, view, ctx), view.quantity("moved_together") == 1
         ways = np.array(
             [
-                self._overfed(found, minute[0], rise[0], sharp & steady_feed) & ~back,
+                self._overfed(found, minute[0], rise[0], reported, sharp & steady_feed) & ~back & ~told,
                 self._raise_not_taken(found, fed[0], view, ctx) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx) | tripped,
             ]
         )
         loose = np.array(
             [
-                self._overfed(found, minute[0], found.torque, np.ones(view.n, bool), 0.6),
+                self._overfed(found, minute[0], found.torque, reported, np.ones(view.n, bool), 0.6) & ~told,
                 self._raise_not_taken(found, fed[0], view, ctx, 0.5) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx, 0.97) | tripped,
             ]
@@ -198,8 +205,10 @@ class Flooded:
         now = np.where(on[0], OVERFED, np.where(verdict.intake, INTAKE, np.where(on[1], RAISE, TORQUE)))
         way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
         raised_by, followed_by = self._since_raise(fed[0], view, ctx)
+        rose, kept["rose"] = last_known(state["rose"], np.where(on[0], found.torque, np.nan)[None, :])
         facts = {
             **load_facts(found, view),
+            "rose": rose[0],
             "way": way[0],
             "gross_torque": torque[0],
             "fill": view.quantity("fill"),
@@ -213,6 +222,8 @@ class Flooded:
         later = 10 * (verdict.flags["recovered"] + 0.5 * verdict.flags["not_recovered"])
         less = (way[0] == INTAKE) | (way[0] == RAISE)
         depth = np.where(less, -found.torque, np.abs(found.torque))
+        # The trip ends it, and is told with it.
+        depth = np.where(tripped & np.isnan(depth), np.abs(rose[0]) + JUST_MORE, depth)
         score = np.where(np.isnan(depth), 0.0, depth) + np.where(verdict.intake, later, 0.0)
         return kept, Judged(level, score[None, :], facts)
 
@@ -222,18 +233,21 @@ class Flooded:
         stands = view.in_phase("stopped", "heating", "soaking", "ready")
         length, kept["stood"] = run_length(state["stood"], stands[None, :])
         with np.errstate(invalid="ignore"):
-            at_limit = peak[0] >= 0.97 * ctx.line.drive.torque_limit_pct
+            at_limit = peak[0] >= STALLS_SHARE * ctx.line.drive.torque_limit_pct
             still_wanted = ~(view.get("screw_speed_setpoint") <= 0.0)
         first = (length[0] > 0) & (length[0] <= TRIPPED_FOR_CELLS)
         return first & at_limit & still_wanted & ctx.starve_fed
 
-    def _overfed(self, found: Load, minute: Floats, rise: Floats, sharp: Bools, share: float = 1.0) -> Bools:
+    def _overfed(
+        self, found: Load, minute: Floats, rise: Floats, reported: Floats, sharp: Bools, share: float = 1.0
+    ) -> Bools:
         """minute: mean of ln rate over a minute. A feeder whose scale was touched reads low, speeds up and reads high:
         over the minute it fed what it should. rise: the same of ln torque: a full hopper pushes for a moment, a flood
-        stays or is twice as large. sharp: the rise was, and no feeder read off its set-point before it."""
+        stays or is twice as large. reported: ln of what the feeders say they bring more. sharp: the rise was, and no
+        feeder read off its set-point before it."""
         least = self.torque_rise * found.wider * share
-        up = found.torque >= np.fmax(least, share * self.sigmas * found.torque_scatter)
-        up &= (rise >= least) | (found.torque >= BURST * least)
+        up = found.torque - reported >= np.fmax(least, share * self.sigmas * found.torque_scatter)
+        up &= (rise - reported >= least) | (found.torque - reported >= BURST * least)
         pressure_up = found.pressure >= np.fmax(self.pressure_rise, 2 * found.pressure_scatter) * share
         # An assumed no-load part may make the rise of torque look larger than it is.
         most = self.most_pressure_per_torque / np.fmax(found.wider, 1.0)
@@ -304,7 +318,13 @@ class Flooded:
         before, _ = view.expectation("before specific_throughput")
         usual = np.where(np.isnan(expected), before, expected)
         full = ~(view.quantity("specific_throughput") < 0.98 * usual)
-        return (torque >= share * self.torque_limit_share * ctx.line.drive.torque_limit_pct) & full
+        limit = ctx.line.drive.torque_limit_pct
+        window = ctx.recipe.window_of("torque") if ctx.recipe and "torque" not in ctx.line.relative_channels else None
+        if window is not None and ctx.has("torque"):
+            # A load that the recipe itself asks for floods nothing, as long as the drive has something left.
+            planned = window.high or window.high_outer or window.target or 0.0
+            full &= (torque > planned) | (torque >= share * STALLS_SHARE * limit)
+        return (torque >= share * self.torque_limit_share * limit) & full
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """By which way it was recognised decides words, causes and what to check."""

@@ -29,7 +29,8 @@ REFILLED = "a feeder was refilled within three minutes"
 
 def overfed_words(facts: dict[str, float]) -> Words:
     """More comes in than the feeders say."""
-    rise = 100 * (np.exp(facts["torque"]) - 1)
+    # A screw that this has stopped works at nothing any more: what it rose to before counts.
+    rise = 100 * (np.exp(facts["torque"] if facts["torque"] == facts["torque"] else facts["rose"]) - 1)
     refilled = facts["refilled"]
     flushing = Cause(
         FLUSHING,
@@ -45,7 +46,8 @@ def overfed_words(facts: dict[str, float]) -> Words:
         ("a torque that leaps so far at the same speed was low before",) if leaps else (),
     )
     causes = (cleared, *causes) if leaps else (*causes, cleared)
-    up = f"torque up {rise:.0f} % and pressure up less"
+    up = f"torque up {rise:.0f} % and pressure up less" if rise == rise else "torque up to its limit"
+    up += ", then the screw stopped" if facts["tripped"] == 1 else ""
     over = f"over-fed: {up}: more comes in than the feeders say"
     return (
         f"over-fed, or too little came in before: {up}" if leaps else over,

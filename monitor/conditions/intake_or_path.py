@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.conditions import hoppers_empty
 from monitor.conditions.machine_load import Load, gross_torque_pct, with_carried
 from monitor.contract import Context, State
 from monitor.exact import (
@@ -190,7 +191,8 @@ def _judge(
         less_than_torque = blind | (pressure >= most * torque - spread)
         follows = blind | (pressure <= -np.fmax(0.02, 2 * spread))
         not_up = blind | (pressure <= spread)
-        on_set = ~(found.rate < np.log(0.92))
+        on_set = ~(found.rate < np.log(0.92)) & ~(view.quantity("moved_together") == 1)
+        on_set &= ~hoppers_empty.explains_fall(view, torque, ctx)
         # Without a pressure a thinner melt looks the same, but for its pace.
         gone = (flags["sharp"] == 1) & ((torque <= np.log(GONE)) | ((torque <= np.log(LOST)) & not_up & ~blind))
         deep_less = (

@@ -125,6 +125,7 @@ class Starved:
         "specific_throughput",
         "fill",
         "pumped_per_turn",
+        "moved_together",
     )
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
@@ -249,14 +250,16 @@ class Starved:
         highest, kept["touched"] = trailing_greatest(state["touched"], found.rate[None, :])
         with np.errstate(invalid="ignore"):
             touched = highest[0] >= np.log(1 + TOUCHED_SHARE)
-        not_starved = at_limit | trimmed | waiting | touched
+        # Where no set-point tells it, rates that go to another level by one factor do: they are told to.
+        told = view.quantity("moved_together") == 1
+        not_starved = at_limit | trimmed | waiting | touched | told
         with np.errstate(invalid="ignore"):
             on_set = found.rate >= np.log(1 - self.rate_loss)
         came, kept["came"] = two_threshold(state["came"], on_set[None, :], ~view.in_phase(*RUNNING)[None, :])
         starting = ~came[0] & (view.ages["started"] < STARTS_FOR_S)
         loaded = _loaded(view, ctx)
         rises = self._feed_says(found, minute[0], loaded) & ~not_starved & ~starting
-        return rises, self._feed_says(found, minute[0], loaded, 0.6) & ~(trimmed | waiting)
+        return rises, self._feed_says(found, minute[0], loaded, 0.6) & ~(trimmed | waiting | told)
 
     def _load_led(self, state: State, kept: State, found: Load, view: CoarseView, ctx: Context) -> Bools:
         """The load had gone before the feeders, which now lose rate together over one chute: it stands full, [n]."""

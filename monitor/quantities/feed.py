@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from monitor.contract import Context
+from monitor.contract import Context, State
 from monitor.exact import Bools, Floats
 from monitor.physics.composition import shares_pct, total_rate_kg_h
+from monitor.quantities import asked_rate
 from monitor.quantities.quantity import Inputs, Quantity, pointwise
 from monitor.view import Readings
 
@@ -20,13 +21,25 @@ def _total_feed(x: Inputs) -> Floats:
     return total_rate_kg_h(x.readings.rows("feeder_rate", feeders))
 
 
-def _total_setpoint(x: Inputs) -> Floats:
+def _total_setpoint(state: State, x: Inputs) -> tuple[State, Floats]:
+    """Logged set-points, else the recipe's rate times what all feeders have moved by together since."""
+    after, asked = asked_rate.advance(state, x.readings, x.ctx)
+    return after, _told(x, asked.factor)
+
+
+def _told(x: Inputs, factor: Floats) -> Floats:
     feeders, weighed = x.ctx.subjects_of("feeder_setpoint"), x.ctx.subjects_of("feeder_rate")
     if feeders and (feeders == weighed or not weighed):  # the sum of some would be held against the feed of all
         return total_rate_kg_h(x.readings.rows("feeder_setpoint", feeders))
     wanted = x.readings.get("line_rate_setpoint")
     recipe_rate = x.ctx.recipe.recipe.rate_kg_h if x.ctx.recipe else None
-    return np.where(np.isnan(wanted), np.nan if recipe_rate is None else recipe_rate, wanted)
+    planned = np.nan if recipe_rate is None else recipe_rate * factor
+    return np.where(np.isnan(wanted), planned, wanted)
+
+
+def _together(state: State, x: Inputs) -> tuple[State, Floats]:
+    after, asked = asked_rate.advance(state, x.readings, x.ctx)
+    return after, asked.together.astype(float)
 
 
 def wanted_rates(readings: Readings, feeders: Sequence[str], ctx: Context) -> Floats:
@@ -95,11 +108,20 @@ TOTAL_FEED = Quantity(
     pointwise(_total_feed),
     possible=lambda ctx: (ctx.has("feeder_rate") or ctx.has("line_rate")) and not _relative(ctx),
 )
+MOVED_TOGETHER = Quantity(
+    "moved_together",
+    "1",
+    "1 while all feeders are on their way to another rate by one factor, where no set-point is logged, else 0",
+    _together,
+    start=asked_rate.start,
+    possible=asked_rate.possible,
+)
 TOTAL_SETPOINT = Quantity(
     "total_setpoint",
     "kg/h",
     "rate wanted of all feeders together",
-    pointwise(_total_setpoint),
+    _total_setpoint,
+    start=asked_rate.start,
     possible=lambda ctx: not _relative(ctx),
 )
 

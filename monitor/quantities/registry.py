@@ -8,6 +8,7 @@ from monitor.quantities.quantity import Quantity
 
 QUANTITIES: tuple[Quantity, ...] = (
     feed.TOTAL_FEED,
+    feed.MOVED_TOGETHER,
     feed.TOTAL_SETPOINT,
     load.NET_TORQUE,
     load.SHAFT_POWER,

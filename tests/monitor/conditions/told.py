@@ -13,6 +13,7 @@ from monitor.core import Monitor
 from monitor.line import Line
 from monitor.recipe import Recipe
 from monitor.records import Finding, findings
+from tests.monitor.check_suite import check_no_nan
 from tests.monitor.scripted_world import NS, T0, Script, scripted_line, scripted_recipe
 
 TWIN, SINGLE = scripted_line(), scripted_line("single-screw")
@@ -58,7 +59,9 @@ def told(
     default = R1 if used.line.kind == "twin-screw" else R1_SINGLE
     monitor = Monitor(used, [recipe or default] if recipes else [], conditions=conditions)
     state, step = monitor.advance(monitor.start(), block_of(script, used))
-    return findings([*step.records, *monitor.finish(state)])
+    records = [*step.records, *monitor.finish(state)]
+    check_no_nan(records)
+    return findings(records)
 
 
 def seconds(at_ns: int | None) -> float | None:
