@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions import feeder_signals
+from monitor.conditions import feeder_signals, refill_pulse
 from monitor.conditions.feeder_signals import FeederRule, moved
 from monitor.conditions.intake_or_path import MOST_PRESSURE_PER_TORQUE
 from monitor.conditions.machine_load import gross_torque_pct, load
@@ -43,6 +43,11 @@ NO_DRIVE = 3.0
 """Times the torque limit that no drive gives: a reading that was none. Common practice, no source."""
 
 
+SWELLS, SWELLS_PRESSURE = 0.03, 0.1
+"""ln torque and ln pressure of a melt that gets more filler: it is thicker, the pressure goes further than the load. A
+screen or a die that shuts looks the same until the refill is over. Common practice, no source."""
+
+
 SWINGS_S = 240.0
 """A load that was as high in these minutes before swings anyway, refill or not."""
 
@@ -58,19 +63,22 @@ SHARP_SHARE = 0.6
 class Flushing(FeederRule):
     """Aerated powder runs through a feeder, mostly during refill hold, when the reported rate is frozen on set.
 
-    An operator would say: "the powder shoots through". One of four: within five minutes of a refill the weight falls
-    steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held then and
-    means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate is far above
-    set with the drive at its minimum; or, while its refill goes on and the rising weight tells nothing, the load leaps
-    and the pressure with it, but less, at the same speed, all feeders on set, or leaps to the limit of the drive, and
-    no other feeder is refilled; a rate that stands on its set-point to the digit marks a refill where nothing else
-    does. Torque and pressure rise with it where the ingredient raises them. Look-alikes: a refill itself (weight goes
-    up), a hopper emptied by hand (no refill before it), a hand lifted off the scale (one leap, not a fall over 30 s), a
-    controller that comes down from where a bridge drove it (its drive turns as fast as the weight falls: said as off
-    its set-point), a scale that shakes (its own noise is the bar), an overshoot after a refill (8 %, not half as much
-    again), a load that was high or swung before the refill, a die or screen that shuts meanwhile (the pressure goes
-    further than the load). Missing readings neither start nor end it. Memory: 4 cells a feeder, five minutes of load.
-    Common practice, no source.
+    An operator would say: "the powder shoots through". One of five: within five minutes of a refill the weight
+    falls steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held
+    then and means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate
+    is far above set with the drive at its minimum; while its refill goes on and no other feeder is refilled the
+    load leaps and the pressure with it, but less, at the same speed, all feeders on set, or it leaps to the limit
+    of the drive; or both swell, the load first, the pressure further than the load as with a melt that gets more
+    filler, and go back with the end of the refill (told then, or, where only a rate that stands marks the refill,
+    the second time; where they did so at a refill before, as they come). A rate that stands on its set-point to the
+    digit marks a refill where nothing else does. Torque and pressure rise with it where the ingredient raises them.
+    Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a hand lifted off
+    the scale (one leap, not a fall over 30 s), a controller that comes down from where a bridge drove it (its drive
+    turns as fast as the weight falls: said as off its set-point), a scale that shakes (its own noise is the bar),
+    an overshoot after a refill (8 %, not half as much again), a load that was high or swung before the refill, a
+    die or screen that shuts meanwhile (the pressure goes further than the load, and before it, and stays). Missing
+    readings neither start nor end it. Memory: 4 cells of weight and ten minutes of rate a feeder, five minutes of
+    load. Common practice, no source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -81,7 +89,7 @@ class Flushing(FeederRule):
 
     name: ClassVar[str] = "flushing"
     title: ClassVar[str] = "powder flushing through a feeder"
-    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive|feeder_setpoint")
+    needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "feeder_weight|feeder_drive|feeder_setpoint|melt_pressure")
     sharpened_by: ClassVar[tuple[str, ...]] = (
         "feeder_weight",
         "feeder_drive",
@@ -98,6 +106,12 @@ class Flushing(FeederRule):
         "total_setpoint",
     )
 
+    def subjects(self, ctx: Context) -> tuple[str, ...]:
+        """Feeders of which more than a rate is logged; all where load and pressure may bear witness."""
+        witness = ctx.has("melt_pressure") and any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
+        more = () if witness else ("feeder_weight|feeder_drive|feeder_setpoint",)
+        return feeder_signals.feeders_with(ctx, ("feeder_rate", *more))
+
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
         count = len(subjects)
@@ -112,6 +126,7 @@ class Flushing(FeederRule):
             "since_held": np.full(count, 10**6, np.int64),
             "steady": blank(1, ctx.cells(JUST_S + 10)),
             "limited": blank(count, ctx.cells(LIMITED_S) - 1),
+            "pulse": refill_pulse.start(count, ctx),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -136,7 +151,8 @@ class Flushing(FeederRule):
             above = (rate >= self.rate_above * wanted) & minimum & ~busy
             rises = used & ((steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
             back = (rate <= (1 + 0.5 * (self.rate_above - 1)) * wanted) | ~minimum
-        leaps, reached, kept = self._load_leaps(state, wanted, subjects, view, ctx)
+        leaps, reached, pulse, kept = self._load_leaps(state, wanted, subjects, view, ctx)
+        leaps |= pulse[0]
         limited = np.isfinite(reached)
         rises |= leaps | limited
         used |= limited
@@ -153,8 +169,9 @@ class Flushing(FeederRule):
             "gross": reached,
             "drive": drive,
             "usual_drive": wanted / np.where(usual > 0, usual, np.nan),
-            "torque": feeder_signals.by_cell(torque, subjects),
-            "pressure": feeder_signals.by_cell(pressure, subjects),
+            "torque": np.where(pulse[0], pulse[1], feeder_signals.by_cell(torque, subjects)),
+            "pressure": np.where(pulse[0], pulse[2], feeder_signals.by_cell(pressure, subjects)),
+            "pulse": pulse[0].astype(float),
             "since_refill_s": since * ctx.step_s,
         }
         known = np.isfinite(weight) | (np.isfinite(rate) & np.isfinite(drive)) | leaps | limited
@@ -166,17 +183,19 @@ class Flushing(FeederRule):
     @staticmethod
     def _load_leaps(
         state: State, wanted: Floats, subjects: tuple[str, ...], view: CoarseView, ctx: Context
-    ) -> tuple[Bools, Floats, State]:
+    ) -> tuple[Bools, Floats, tuple[Bools, Floats, Floats], State]:
         """Whether the screws get more than the feeders say while this feeder alone is refilled, and to how much the
-        load has just leapt where that is the drive's limit, percent, else NaN, [feeder, n] each."""
+        load has just leapt where that is the drive's limit, percent, else NaN, and what `refill_pulse` tells, [feeder,
+        n] each."""
         found, gross = load(view, ctx), gross_torque_pct(view, ctx)
         kept: State = {}
         still, kept["rate"] = feeder_signals.held_on_set(
             state["rate"], view.rows("feeder_rate", subjects), view.rows("feeder_setpoint", subjects)
         )
+        stands, kept["pulse"] = refill_pulse.held(state["pulse"], view.rows("feeder_rate", subjects), wanted, ctx)
         marked = np.isin(subjects, feeder_signals.feeders_with(ctx, ("feeder_refill|feeder_weight",)))[:, None]
         since, kept["since_held"] = run_length(
-            state["since_held"], ~np.where(marked, feeder_signals.refilling(view, subjects), still)
+            state["since_held"], ~np.where(marked, feeder_signals.refilling(view, subjects), still | stands)
         )
         with np.errstate(invalid="ignore", divide="ignore"):
             both = np.array([found.torque, found.pressure, np.log(np.where(gross > 0, gross, np.nan))])
@@ -189,20 +208,31 @@ class Flushing(FeederRule):
             torque = found.torque >= np.fmax(LOAD_RISES * found.wider, SIGMAS * found.torque_scatter)
             pressure = found.pressure >= np.fmax(PRESSURE_RISES, SIGMAS * found.pressure_scatter)
             sharp = both - low >= SHARP_SHARE * np.abs(both)
+            sharp_pressure = sharp[1]
             same_speed = np.abs(moved(view, "screw_speed", view.get("screw_speed"))[0]) <= SAME_SPEED
             at_limit = (gross >= AT_LIMIT * ctx.line.drive.torque_limit_pct) & (both[2] - low[2] >= LOAD_RISES)
             at_limit &= ~(both[2] - highest[0] < LOAD_RISES) & (gross < NO_DRIVE * ctx.line.drive.torque_limit_pct)
+            swells = (found.torque >= np.fmax(SWELLS * found.wider, SIGMAS * found.torque_scatter)) & sharp[0]
+            swells &= found.pressure >= np.fmax(SWELLS_PRESSURE, SIGMAS * found.pressure_scatter)
             # A screen or die that shuts raises the pressure further than the load.
             pressure &= sharp[1] & (
                 found.pressure <= MOST_PRESSURE_PER_TORQUE / np.fmax(found.wider, 1.0) * found.torque
             )
         more = torque & sharp[0] & (pressure | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
-        more &= view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
+        runs = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
+        more &= runs
+        swells &= sharp_pressure & same_speed & found.feeds_on_set & runs
         steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]
         ran, kept["steady"] = trailing_greatest(state["steady"], steady)
         limited = np.where(alone & (at_limit & (ran[0] > 0) & ctx.starve_fed)[None, :], gross[None, :], np.nan)
         limited, kept["limited"] = trailing_greatest(state["limited"], limited)
-        return alone & feeder_signals.in_use(view, wanted) & more[None, :], limited, kept
+        used = feeder_signals.in_use(view, wanted)
+        pulse, pulses = refill_pulse.advance(
+            {**state["pulse"], **kept["pulse"]}, swells, alone & used, since, marked[:, 0], runs & same_speed,
+            (found.torque, found.pressure), ctx,
+        )  # fmt: skip
+        kept["pulse"] = pulses
+        return alone & used & more[None, :], limited, pulse, kept
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How much runs through, how it shows."""
@@ -219,6 +249,8 @@ class Flushing(FeederRule):
                 if facts["limited"]
                 else "load and pressure leapt while it was filled, all feeders on set"
             )
+        if facts["pulse"]:
+            seen.append("they went back with the end of a refill: no screen and no die does")
         evidence = [Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
         if facts["flow"] == facts["flow"]:
             evidence.append(

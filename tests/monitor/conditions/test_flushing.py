@@ -84,9 +84,27 @@ def pressure_stays(s: FeederScript) -> None:
 
 
 def a_die_shuts(s: FeederScript) -> None:
-    """Meanwhile the pressure goes up further than the load: screws that push against more."""
+    """Meanwhile the pressure goes up further than the load, and stays: screws that push against more."""
     s.even_weight("F1", 900, 0, LOG_S)
     s.refill("F2", FROM, 20, over_s=40)
+    s.scale("melt_pressure:P1", FROM + 5, LOG_S, 1.45)
+    s.scale("torque", FROM + 5, LOG_S, 1.15)
+
+
+def a_screen_is_slid(s: FeederScript) -> None:
+    """Meanwhile half of the screen is shut for 40 s: pressure, and after it some load."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill("F2", FROM, 20, over_s=40)
+    for at, torque, pressure in ((FROM, 1.02, 1.25), (FROM + 10, 1.05, 1.4), (FROM + 20, 1.1, 1.4)):
+        s.scale("melt_pressure:P1", at, at + (10 if at < FROM + 20 else 20), pressure)
+        s.scale("torque", at, at + (10 if at < FROM + 20 else 20), torque)
+
+
+def more_filler(s: FeederScript) -> None:
+    """More filler in the melt: it is thicker, the pressure goes further than the load, until the refill ends."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    s.refill("F2", FROM, 20, over_s=40)
+    s.put("feeder_rate:F2", FROM, FROM + 45, SETS["F2"])
     leaps(s, FROM, torque=1.15, pressure=1.45)
 
 
@@ -145,6 +163,7 @@ def test_speaks(story: Story) -> None:
         two_filled_at_once,
         pressure_stays,
         a_die_shuts,
+        a_screen_is_slid,
         high_before,
         at_the_limit_alone,
         at_the_limit_again_and_again,
@@ -176,6 +195,25 @@ def test_a_rate_that_is_held_on_set_marks_a_refill_where_nothing_else_does() -> 
 
     assert finding.last.channel == "feeder_rate:F2" and "while it is refilled, all feeders on set" in words(finding)
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 60
+
+
+@pytest.mark.parametrize("plain", [False, True])
+def test_more_filler_is_told_when_it_has_gone_back_with_the_refill_and_the_next_time_as_it_comes(plain: bool) -> None:
+    """Where only a rate that stands may mark a refill it has to come twice."""
+    s = calm()
+    more_filler(s)
+    s.refill("F2", FROM + 1200, 20, over_s=40)
+    s.put("feeder_rate:F2", FROM + 1200, FROM + 1245, SETS["F2"])
+    leaps(s, FROM + 1200, torque=1.15, pressure=1.45)
+    gone = ("feeder_weight", "feeder_drive", "feeder_refill", "feeder_setpoint") if plain else ()
+    *first, second = told_of(s, lambda _: None, Flushing(), gone)
+
+    assert len(first) == (0 if plain else 1)
+    assert FROM + 1200 < (seconds(second.first_decided_at) or 0) <= FROM + 1200 + 60
+    for finding in (*first, second):
+        assert (seconds(finding.first_decided_at) or 0) - (seconds(finding.last.since) or 0) <= 30
+        assert finding.last.channel == "feeder_rate:F2" and "while it is refilled" in finding.last.summary
+        assert any("no screen and no die" in why for why in finding.last.causes[0].speaks_for)
 
 
 def test_a_drive_driven_to_its_limit_by_a_refill_tells_though_it_gives_way() -> None:
