@@ -10,7 +10,7 @@ import numpy as np
 from monitor import cautions, recent_level
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, run_length, trailing_mean, two_threshold
+from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_mean, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
@@ -21,6 +21,10 @@ EMPTY_SHARE, HOPPER_KG = 0.03, 50.0
 MUCH_SHARE, MUCH_CELLS, WINDS_UP_S = 1.2, 3, 60.0
 """A feeder that brought so much, mean of so many cells, has a drive turned down to its least: until that is up again it
 brings little, and nothing bridges. Common practice, no source."""
+
+EBBS, EBBS_S, OFF_FOR_S = 0.85, 30.0, 60.0
+"""Feeders that have all lost so much within half a minute, or half of what is wanted, are switched off before a stop:
+their filtered rates die away each at its own pace, and the screw stands within a minute. Common practice, no source."""
 
 AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
@@ -39,10 +43,11 @@ class FeederBridged:
     not stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged
     (plain channel set) bridged, empty and tripped cannot be told apart and all three are said. Look-alikes: turned
     slower (as much a turn as usual: said as off its set-point), a minute of undershoot after it brought too much,
-    somebody leaning on a hopper (a feeder whose loss the load would show, and the load stands: waited for a minute),
-    trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders falling together
-    (switched off before a stop: not begun), volumetric fallback (rate reads on set: see feeder_weight_still). Missing
-    readings neither start nor end it. Memory: a switch and 3 cells a feeder, 2 min of load. Common practice, no source.
+    somebody leaning on a hopper (a feeder whose loss the load would show, and the load stands: waited for a
+    minute), trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders
+    falling together (switched off before a stop, at once or each at the pace of its filter: not begun), volumetric
+    fallback (rate reads on set: see feeder_weight_still). Missing readings neither start nor end it. Memory: a
+    switch and 3 cells a feeder, 2 min of load. Common practice, no source.
     """
 
     low_share: float = setting(0.6, 0.2, 0.9, "of the set rate")
@@ -83,6 +88,8 @@ class FeederBridged:
             "asked": feeder_signals.asked_start(subjects),
             "load": recent_level.start(1, ctx.cells(60), ctx.cells(LEANS_FOR_S + 20)),
             "leans": np.zeros(count, np.int64),
+            "lately": blank(count, ctx.cells(EBBS_S)),
+            "ebbed": blank(1, ctx.cells(OFF_FOR_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -90,6 +97,7 @@ class FeederBridged:
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         drive, weight = view.rows("feeder_drive", subjects), view.rows("feeder_weight", subjects)
         busy = feeder_signals.refilling(view, subjects)
+        kept_ebb, ebbed = self._ebb_together(state, rate, wanted)
         going_off = feeder_signals.falling_together(view, ctx)
         anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
         used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off & ~anew
@@ -103,7 +111,7 @@ class FeederBridged:
             rises &= ~leans
             rises &= ~self._as_much_a_turn(rate, drive, view, subjects)
             rises &= since_much * ctx.step_s > WINDS_UP_S
-        on, on_state = two_threshold(state["on"], rises & used, falls | ~(wanted > 0) | going_off)
+        on, on_state = two_threshold(state["on"], rises & used & ~ebbed, falls | ~(wanted > 0) | going_off)
         level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted))
         level[(level == 1) & (rate < 0.3 * wanted)] = 2
         facts = {
@@ -119,9 +127,20 @@ class FeederBridged:
             / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
         }
         after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after, "asked": asked}
-        after |= kept_load
+        after |= kept_load | kept_ebb
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
+
+    @staticmethod
+    def _ebb_together(state: State, rate: Floats, wanted: Floats) -> tuple[State, Bools]:
+        """Cells, [n], in which all feeders, two at least, have lost their rate at once, or had within a minute."""
+        joined, lately = with_past(state["lately"], rate)
+        with np.errstate(invalid="ignore"):
+            used = (wanted > 0) & np.isfinite(rate)
+            ebbs = (rate < EBBS * joined[:, : rate.shape[1]]) | (rate < 0.5 * wanted)
+        all_ebb = (ebbs | ~used).all(axis=0) & (np.count_nonzero(used, axis=0) > 1)
+        before, ebbed = trailing_greatest(state["ebbed"], all_ebb[None, :].astype(float))
+        return {"lately": lately, "ebbed": ebbed}, before[0] > 0
 
     def _load_stands(
         self, state: State, rate: Floats, wanted: Floats, view: CoarseView, subjects: tuple[str, ...], ctx: Context

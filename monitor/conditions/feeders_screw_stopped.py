@@ -16,8 +16,13 @@ from monitor.phases import turning_limit_rpm
 from monitor.records import Evidence, Family
 from monitor.view import Readings
 
-DYING_S, DYING_SHARE = 4.0, 0.85
-"""A filtered rate that dies away after a stop loses more than this in so many seconds; one that goes on does not."""
+DYING_S, DYING_SHARE = (4.0, 10.0), (0.85, 0.8)
+"""A filtered rate that dies away after a stop has less than this of what it was so many seconds ago; one that goes on
+has not."""
+
+AS_BEFORE, AS_BEFORE_S = 0.9, 10.0
+"""A rate got from the weight lags, but it falls from the first seconds after its feeder has stopped: one that moves in
+its digits and has lost less than a tenth in so long is that of a feeder that goes on. Common practice, no source."""
 
 WORTH_SHARE = 0.1
 """A feed that was below this share of the usual one when the screw stopped had been switched off before."""
@@ -38,11 +43,12 @@ class FeedersScrewStopped:
     An operator would say: "the screw tripped and the feeders kept running". The screw stands for more than 5 s, two
     readings at least, while feeders together still deliver more than half of what they did when it stopped, or a
     tenth for 30 s. Where no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a
-    proper stop; so too while a melt pressure stands as it was. Judged only after the screw has been seen turning
-    with feed. Look-alikes: calibration or catch sample on a standing line (no feed before), a proper stop (feed
-    gone before the screw stopped, drives stand, feeders are switched off, or the filtered rate dies away), zeros of
-    a drive controller that starts anew (pressure stands). Missing readings: the newest speed stands, rates that are
-    missing count as none. Priority 1. Memory: 4 s of rates and 6 numbers.
+    proper stop (10 s where it does not fall at all meanwhile); so too while a melt pressure stands as it was.
+    Judged only after the screw has been seen turning with feed. Look-alikes: calibration or catch sample on a
+    standing line (no feed before), a proper stop (feed gone before the screw stopped, drives stand, feeders are
+    switched off, or the filtered rate dies away), zeros of a drive controller that starts anew (pressure stands).
+    Missing readings: the newest speed stands, rates that are missing count as none. Priority 1. Memory: 10 s of
+    rates and 7 numbers.
     """
 
     soon_s: float = setting(5, 1, 60, "s")
@@ -80,13 +86,14 @@ class FeedersScrewStopped:
         """Not seen turning."""
         count = np.zeros(1, np.int64)
         return {
-            "past": blank(1, ctx.cells(DYING_S)),
+            "past": blank(1, ctx.cells(DYING_S[1])),
             "speed": np.full(1, np.nan),
             "fed": np.full(1, np.nan),
             "pressure": np.full(1, np.nan),
             "most": np.zeros(1),
             "high": count,
             "low": count,
+            "full": count,
             "twice": read_twice.start(1),
         }
 
@@ -117,14 +124,19 @@ class FeedersScrewStopped:
         if view.n and not np.count_nonzero(standing):  # nothing to look into, as nearly always
             level = rule(standing[None, :], np.isfinite(speed) & known, np.ones((1, view.n), bool))
             none = np.zeros(1, np.int64)
-            return after | {"high": none, "low": none, "twice": read_twice.start(1)}, no_facts(level[: len(subjects)])
+            return after | {"high": none, "low": none, "full": none, "twice": read_twice.start(1)}, no_facts(
+                level[: len(subjects)]
+            )
         recipe_rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
         with np.errstate(invalid="ignore"):
             worth = fed[0] > np.fmax(WORTH_SHARE * np.fmax(most[1:], recipe_rate), 1.0)
             much = standing & known & worth & (rate > self.soon_share * fed[0])
             some = standing & known & worth & (rate > self.late_share * fed[0])
         with np.errstate(invalid="ignore"):
-            dying = rate < DYING_SHARE * joined[0, : view.n]
+            back = [joined[0, joined.shape[1] - view.n - ctx.cells(s) :][: view.n] for s in DYING_S]
+            dying = (rate < DYING_SHARE[0] * back[0]) | (rate < DYING_SHARE[1] * back[1])
+            as_before = standing & known & worth & (rate >= AS_BEFORE * fed[0])
+        moves = np.where(np.isfinite(back[1]), rate != back[1], False)
         drives = view.rows("feeder_drive", ctx.subjects_of("feeder_drive"))
         all_still = np.isfinite(drives).any(axis=0) & ~(drives > STILL_DRIVE_PCT).any(axis=0)
         switched = view.rows("feeder_running", ctx.subjects_of("feeder_running"))
@@ -132,6 +144,7 @@ class FeedersScrewStopped:
         much, some = much & ~dying & ~all_still, some & ~dying & ~all_still
         high, high_state = run_length(state["high"], much[None, :])
         low, low_state = run_length(state["low"], some[None, :])
+        full, full_state = run_length(state["full"], (as_before & ~dying & ~all_still)[None, :])
         with np.errstate(invalid="ignore"):
             proven = ~((pressure >= PRESSURE_STANDS * before) & (before > 0))
         twice, waits = read_twice.advance(
@@ -139,8 +152,9 @@ class FeedersScrewStopped:
         )
         soon_s = self.soon_s if ctx.has("feeder_drive") else self.rate_only_s
         soon, sure, late = (ctx.cells(read_twice.on_delay_s(s, ctx)) for s in (soon_s, self.rate_only_s, self.late_s))
-        holds = (((high >= soon) & proven) | (high >= sure) | (low >= late)) & ~waits
-        after |= {"high": high_state, "low": low_state, "twice": twice}
+        goes_on = (full >= ctx.cells(read_twice.on_delay_s(AS_BEFORE_S, ctx))) & moves[None, :]
+        holds = (((high >= soon) & proven) | (goes_on & proven) | (high >= sure) | (low >= late)) & ~waits
+        after |= {"high": high_state, "low": low_state, "full": full_state, "twice": twice}
         if not subjects:
             empty = np.zeros((0, view.n))
             return after, Judged(empty.astype(np.int8), empty, {})

@@ -210,3 +210,19 @@ def test_a_refill_that_nobody_marks_is_no_trip_and_no_bridge() -> None:
     s.scale("feeder_rate:F2", FROM + 10, FROM + 130, 0.1)
 
     assert told(s, FeederBridged(), FeederTripped(), recipe=feeder_recipe()) == []
+
+
+def test_feeders_that_die_away_together_each_at_its_pace_are_switched_off_before_a_stop() -> None:
+    """Only rates are logged: the large one falls at once, another to two thirds, slowly on; then the screw stops."""
+    s = twin(LOG_S)
+    clock = np.arange(LOG_S - FROM)
+    for feeder, floor in (("F1", 0.0), ("F2", 0.72), ("F3", 0.6)):
+        part = s.span(FROM, LOG_S)
+        s.x[f"feeder_rate:{feeder}"][part] *= np.clip(1 - clock / 12, floor, 1) * np.clip(1.3 - clock / 100, 0, 1)
+    s.scale("torque", FROM + 6, LOG_S, 0.4)
+    s.put("screw_speed", FROM + 40, LOG_S, 0.0)
+    plain = without(TWIN, "feeder_drive", "feeder_setpoint", "feeder_weight", "feeder_refill")
+
+    assert told(s, FeederBridged(), line=plain, recipe=feeder_recipe()) == []
+    s.x["feeder_rate:F2"][:] = 57.0
+    assert "feeder_rate:F1" in [f.last.channel for f in told(s, FeederBridged(), line=plain, recipe=feeder_recipe())]

@@ -118,3 +118,34 @@ def test_it_ends_when_the_feeders_stop_or_the_screw_turns() -> None:
 
     until = seconds(only(told(s, FeedersScrewStopped())).last.until) or 0
     assert TRIP + 118 <= until <= TRIP + 125
+
+
+def test_the_tails_of_rates_that_were_switched_off_half_a_minute_before_are_no_feed() -> None:
+    """No drive is logged; the large feeder reads nothing when the screw stops, the small ones a tenth of all yet."""
+    s = twin(LOG_S)
+    screw_stops(s)
+    melt_runs_out(s)
+    clock = np.arange(LOG_S - TRIP + 30)
+    for feeder, tail in (("F1", 0.0), ("F2", 57.0), ("F3", 3.0)):
+        s.x[f"feeder_rate:{feeder}"][s.span(TRIP - 30, LOG_S)] = tail * np.clip(1 - clock / 75, 0, 1)
+
+    assert told(s, FeedersScrewStopped(), line=without(TWIN, "feeder_drive")) == []
+
+
+@pytest.mark.parametrize(("held", "said"), [(False, 1), (True, 0)])
+def test_rates_that_do_not_fall_for_ten_seconds_are_a_feed_that_goes_on(held: bool, said: int) -> None:
+    """Then the feeders stop too. No drive is logged; rates that are only held tell nothing."""
+    s = twin(LOG_S)
+    screw_stops(s)
+    melt_runs_out(s)
+    feeders_stop(s, TRIP + 14)
+    for feeder, rate in FEEDERS.items():
+        s.put(f"feeder_rate:{feeder}", TRIP - 1, TRIP + 14, rate)
+        if not held:
+            s.x[f"feeder_rate:{feeder}"][s.span(TRIP - 1, TRIP + 14)] += s.noise(0.01 * rate)[
+                s.span(TRIP - 1, TRIP + 14)
+            ]
+    found = told(s, FeedersScrewStopped(), line=without(TWIN, "feeder_drive"))
+
+    assert len(found) == said
+    assert all(TRIP + 10 <= (seconds(one.first_decided_at) or 0) <= TRIP + 13 for one in found)
