@@ -228,7 +228,14 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "shear_overheating": ("zone_over_temperature", "drift"),
     "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting", "heater_partial"),
     "zone_hunting": ("zone_over_temperature", "zone_under_temperature"),
-    "burst_disc_or_leak": ("recipe_window", "drift", "moisture", "screen_ruptured", "sme_off"),
+    "burst_disc_or_leak": (
+        "recipe_window",
+        "drift",
+        "moisture",
+        "screen_ruptured",
+        "sme_off",
+        "pressure_sensor_frozen",
+    ),
     "data_stopped": ("controller_stale",),
     "controller_stale": (
         "pressure_sensor_frozen",

@@ -132,7 +132,9 @@ class HeaterPartial(ZoneMinutes):
         calm = reference.calm_line(x, 30, self.settling_s)
         known = (np.isfinite(x.now("output")) & np.isfinite(x.now("expected"))) | told
         level = rule(np.zeros(known.shape, bool), known, (calm | since.armed)[None, :])
-        level = np.concatenate((level, rule(np.zeros((1, x.m), bool), known.any(axis=0)[None, :], calm[None, :])))
+        level = np.concatenate(
+            (level, rule(np.zeros((1, x.m), bool), np.logical_or.reduce(known, axis=0, keepdims=True), calm[None, :]))
+        )
         loose, draws = np.zeros(len(x.zones), bool), own["draws"]
         if np.isfinite(x.zone["current"]).any():
             draws = current_tells.share(draws, x, reference.duty(own, x, 30, self.settling_s)[1], ctx)[1]
@@ -226,7 +228,7 @@ class HeaterPartial(ZoneMinutes):
             "drew": drew,
             "draws": draws,
         }
-        together = rule(common[None, :], known.any(axis=0)[None, :], duty.calm[None, :])
+        together = rule(common[None, :], np.logical_or.reduce(known, axis=0, keepdims=True), duty.calm[None, :])
         level = np.concatenate((judged.level, together))
         score = np.concatenate((judged.score, middle[None, :]))
         # Of all together the last row of each fact is told.
