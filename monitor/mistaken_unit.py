@@ -1,5 +1,7 @@
 """Zones whose numbers are the recipe's in another unit of temperature than the line file gives them: a likely mistake.
 
+Rates and pressures are looked at along with them (`monitor.mistaken_amounts`).
+
 Several zones are not by chance where only a change of unit puts them: 170, 190 and 200 read as °F are 77, 88 and 93 °C.
 """
 
@@ -17,6 +19,7 @@ from ingest.roles import RELATIVE, ROLES, split_key
 from ingest.units import to_unit
 from monitor.exact import Bools, Floats
 from monitor.line import Line
+from monitor.mistaken_amounts import MistakenAmounts
 from monitor.recipe import Recipe
 
 UNITS = ("C", "F", "K")
@@ -80,9 +83,10 @@ def fitting_unit(line: Line, keys: Sequence[str], value_c: Floats, wanted_c: Flo
 
 
 class MistakenUnits:
-    """Looks at the zones of a finished log, beside the recipe in force, ten minutes at a time.
+    """Looks at zones, rates and pressures of a finished log, beside the recipe in force, ten minutes at a time.
 
     schedule: notes of the schedule file. recipe: in force where nobody names one. Memory: a few counts.
+    said: after the end, that some unit is likely wrong.
     """
 
     def __init__(self, line: Line, recipes: Sequence[Recipe], schedule: Sequence[Note], recipe: str = "") -> None:
@@ -94,6 +98,7 @@ class MistakenUnits:
             if split_key(key)[0] in WITHIN_C and unit != RELATIVE:
                 groups.setdefault((split_key(key)[0], unit), []).append(row)
         self._groups = {group: rows for group, rows in groups.items() if len(rows) >= FEWEST}
+        self._amounts, self.said = MistakenAmounts(line), False
         self._pieces = dict.fromkeys(self._groups, 0)
         self._as_given = dict.fromkeys(self._groups, 0)
         self._fitting = dict.fromkeys(((group, unit) for group in self._groups for unit in UNITS), 0)
@@ -103,19 +108,19 @@ class MistakenUnits:
         for note in block.notes:
             if note.kind == "recipe":
                 bisect.insort(self._notes, note)
-        if not self._groups:
-            return
         width = max(1, PIECE_NS // block.step)
         for first in range(0, block.n, width):
             last = min(block.n, first + width)
             recipe = self._in_force(block.t0 + first * block.step, block.t0 + last * block.step)
             if recipe is not None and recipe.zones:
                 self._look(block.values[:, first:last], recipe)
+            self._amounts.look(block.values[:, first:last], recipe)
 
     def close(self, account: ReadingAccount) -> None:
         """The log is at its end."""
-        for sentence in self._sentences():
-            account.notice(sentence, LIKELY)
+        for sentence, sure in (*((sentence, LIKELY) for sentence in self._sentences()), *self._amounts.sentences()):
+            account.notice(sentence, sure)
+            self.said = True
 
     def _in_force(self, start: int, end: int) -> Recipe | None:
         """The recipe that holds from start to end, ns; None where it changes."""
