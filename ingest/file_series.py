@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ingest.account import SURE, ReadingAccount
+from ingest.account import LIKELY, SURE, ReadingAccount
 from ingest.cell_units import CellUnits, find_cell_units
 from ingest.clock import LOOK_AHEAD_ROWS, Clock
 from ingest.mapping import LogMapping
@@ -19,9 +19,10 @@ from ingest.raw_rows import Log
 from ingest.readings import LongReadings, Readings, WideReadings
 from ingest.reversed_log import ReversedLog
 from ingest.row_judge import RowJudge, Stamped
+from ingest.sorted_log import SortedLog, stamps_tell_order
 from ingest.time_sort import sorted_by_time, stands_tag_by_tag
 from ingest.time_stamps import EARLIEST_NS, LATEST_NS, TimeReader, as_text
-from ingest.usual_step import may_stand_tag_by_tag, runs_backwards
+from ingest.usual_step import may_be_out_of_order, may_stand_tag_by_tag, runs_backwards
 from ingest.wide_quality import WideQuality
 
 
@@ -53,6 +54,12 @@ def in_order(
     if runs_backwards(log, times, mapping):
         account.assume(f"{log.path}: the newest row comes first; the log is read from its end", SURE)
         log = ReversedLog(log, *columns_in(log, times, mapping, quality))
+    elif may_be_out_of_order(log, times, mapping) and stamps_tell_order(log, times, mapping):
+        account.assume(
+            f"{log.path}: the rows are not in order of time, and no time is there twice; they are sorted by time",
+            LIKELY,
+        )
+        log = SortedLog(log, times, columns_in(log, times, mapping, quality)[0])
     by_tag = may_stand_tag_by_tag(log, times, mapping) and stands_tag_by_tag(_times_and_tags(log, times, mapping))
     if by_tag:
         account.assume(f"{log.path}: the rows stand tag by tag; they are sorted by time", SURE)

@@ -40,11 +40,11 @@ def sorted_by_time(
     clock: makes a clock for a tag; what it does not accept is set aside in the account. text_columns: of the time.
     Memory: RUN_ROWS rows, then PART_ROWS for each run.
     """
-    sorter: _Runs | None = None
+    sorter: SortedRuns | None = None
     file = ""
     for rows, utc in _judged(stamped, tag_column, clock, text_columns, account):
         file = rows.file
-        sorter = sorter or _Runs(file)
+        sorter = sorter or SortedRuns(file)
         sorter.add(rows, utc)
     if sorter is None:
         return
@@ -118,7 +118,7 @@ def _joined(one: Stamped, other: Stamped) -> Stamped:
     )
 
 
-class _Runs:
+class SortedRuns:
     """Sorted runs of rows on the disk, merged by stamp and, within a stamp, by place in the log."""
 
     def __init__(self, name: str) -> None:
@@ -169,6 +169,11 @@ class _Runs:
             tables, parts = [tables[i] for i in left], [parts[i] for i in left]
         if out:
             yield pa.concat_tables(out).combine_chunks()
+
+    def in_order(self) -> Iterator[tuple[np.ndarray, pa.Table]]:
+        """The same with their numbers apart; as often as it is asked for."""
+        for table in self.merged():
+            yield table.column(_NUMBER).to_numpy(), table.drop_columns([_NS, _NUMBER])
 
     def _write_run(self) -> None:
         if self._waiting:

@@ -18,6 +18,8 @@ from ingest.time_stamps import EARLIEST_NS, LATEST_NS, TimeReader, as_text
 LONG_RUN = 20
 """So many rows of one tag in a row, on the mean: time-ordered logs change the tag nearly every row."""
 
+SMALL_BYTES = 8 << 20
+
 _NO_START = 1 << 62
 
 
@@ -52,6 +54,17 @@ def runs_backwards(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
     return back >= 3 and back > 9 * forward
 
 
+def may_be_out_of_order(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
+    """Whether stamps of a wide log, its first or some from all over it, step back, or it is so small that it may as
+    well be read once more for them. Times of day step back by nature."""
+    if mapping.layout != "wide" or times.first_day:
+        return False
+    return log.size_bytes <= SMALL_BYTES or any(
+        bool((np.diff(ns) < -LATENESS_NS).any())
+        for ns in (_stamps(log, times, mapping)[0], _seen_stamps(log, times, mapping))
+    )
+
+
 def may_stand_tag_by_tag(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
     """Whether the first rows of a long log, or stamps from all over it, let one think that it is sorted by tag."""
     if mapping.layout != "long":
@@ -61,6 +74,11 @@ def may_stand_tag_by_tag(log: Log, times: TimeReader, mapping: LogMapping) -> bo
     changes = sum(one != other for one, other in pairwise(tags))
     if len(tags) >= LONG_RUN and (changes + 1) * LONG_RUN <= len(tags):
         return True
+    return bool((np.diff(_seen_stamps(log, times, mapping)) < -LATENESS_NS).any())
+
+
+def _seen_stamps(log: Log, times: TimeReader, mapping: LogMapping) -> np.ndarray:
+    """Readable stamps from all over a log; the first ones where its columns hold times as such."""
     seen = [log.seen(name) for name in times.columns]
     if times.form is not None:
         texts = pa.array([" ".join(part.text.strip() for part in parts) for parts in zip(*seen, strict=True)])
@@ -71,7 +89,7 @@ def may_stand_tag_by_tag(log: Log, times: TimeReader, mapping: LogMapping) -> bo
             ns, ok = _stamps(log, times, mapping)[0], slice(None)
         else:
             ns, ok, _ = times.read(RawRows(log.path, np.zeros(len(seen[0]), np.int64), columns))
-    return bool((np.diff(ns[ok]) < -LATENESS_NS).any())
+    return ns[ok]
 
 
 def _stamps(log: Log, times: TimeReader, mapping: LogMapping) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
