@@ -25,6 +25,8 @@ OTHER_KNOWN: tuple[float, ...] = (
     *(760.0, 850.0, 870.0, 900.0, 1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1600.0, 1760.0, 1768.0),
 )
 """Also written in the place of a reading, but a reading in another unit could pass through them."""
+SHORT_NINES: tuple[float, ...] = (-99.0, -99.9, -99.99, -99.999)
+"""No readings where impossible, a pressure of -99.9 MPa say; elsewhere a cooling output of -99 % is one."""
 BEYOND = 1e9
 """A number this large where it is impossible is no slip of a decimal mark but a fill value: 1e30, 3.4e38."""
 
@@ -60,6 +62,11 @@ def is_known(number: float) -> bool:
     return is_unmistakable(number) or _is_one_of(number, OTHER_KNOWN)
 
 
+def is_no_reading(number: float) -> bool:
+    """Whether a number that is impossible where it stands is no reading at all, whatever the unit is."""
+    return is_unmistakable(number) or _is_one_of(number, SHORT_NINES)
+
+
 def _is_one_of(number: float, numbers: tuple[float, ...]) -> bool:
     return any(number in (known, float(np.float32(known))) for known in numbers)
 
@@ -76,7 +83,7 @@ def without_sentinels(numbers: np.ndarray, low: float, high: float) -> tuple[np.
         return numbers, {}
     impossible = (numbers < low) | (numbers > high)
     found, counts = np.unique(numbers[impossible], return_counts=True)
-    taken = {float(number): int(n) for number, n in zip(found, counts, strict=True) if is_unmistakable(float(number))}
+    taken = {float(number): int(n) for number, n in zip(found, counts, strict=True) if is_no_reading(float(number))}
     if not taken:
         return numbers, {}
     return np.where(impossible & np.isin(numbers, list(taken)), np.nan, numbers), taken

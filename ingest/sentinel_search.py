@@ -15,7 +15,7 @@ import pyarrow as pa
 from ingest.channel_values import ChannelValues
 from ingest.mapping import LogMapping
 from ingest.raw_rows import Log, side_by_side
-from ingest.sentinel_numbers import is_known
+from ingest.sentinel_numbers import is_known, is_no_reading
 
 
 def with_sentinels_where_sound(
@@ -52,6 +52,6 @@ def _sound(texts: Sequence[str], low: float, high: float) -> bool:
             number = float(text.replace(",", "."))
         except ValueError:
             continue
-        if (number < low or number > high) and np.isfinite(number) and not is_known(number):
+        if (number < low or number > high) and np.isfinite(number) and not (is_known(number) or is_no_reading(number)):
             return False
     return True

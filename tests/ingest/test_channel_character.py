@@ -127,6 +127,19 @@ def test_an_unmistakable_number_is_no_reading_and_said(tmp_path: Path, number: s
     assert account.values_missing == {"T": 10}
 
 
+@pytest.mark.parametrize("number", ["-99.9", "-99.99", "-99"])
+def test_short_nines_are_no_reading_where_no_sensor_can_show_them_and_one_where_it_can(
+    tmp_path: Path, number: str
+) -> None:
+    pressure = ChannelSource("P", "melt_pressure:P1", "MPa", "max", 15)
+    output = ChannelSource("Y", "zone_output:Z1", "%", "mean", 60)
+    p, y = texts(course(1, 5.4)), texts(course(1, 20.0))
+    p[50:60] = y[50:60] = [number] * 10
+    account = account_of(tmp_path, {"P": p, "Y": y}, (pressure, output))
+    assert account.values_sentinel == {"P": {number: 10}}
+    assert account.values_missing == {"P": 10}
+
+
 @pytest.mark.parametrize(
     ("number", "level"),
     [("850.0", "likely"), ("999.9", "likely"), ("512.3", None), ("0.0", "a guess"), ("-77.7", "a guess")],
