@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zoneinfo
+from collections.abc import Sequence
 
 from dashboards.shown_units import chosen
 from dashboards.texts import say
@@ -65,11 +66,26 @@ class PlantClock:
             return self.day_minute(at_ns)
         return f"{self.day(at_ns)} {self.minute(at_ns)}"
 
+    def turned(self, start_ns: int, end_ns: int) -> bool:
+        """Whether the clock was put forward or back between two instants, or one is of an hour that comes twice: then
+        each is told with its offset."""
+        return self.offset_ns(start_ns) != self.offset_ns(end_ns) or self._twice(start_ns) or self._twice(end_ns)
+
+    def _twice(self, at_ns: int) -> bool:
+        """Whether the wall clock shows this time a second time."""
+        local = self.local(at_ns)
+        return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+
+    def _with_offset(self, text: str, at_ns: int) -> str:
+        return f"{text} ({self.offset_text(at_ns)})"
+
     def interval_dated(self, start_ns: int, end_ns: int) -> str:
         """'3 Mar 2026 05:12 to 07:29', day and year of the end only where they differ."""
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
-        end = self.minute(end_ns) if same_day else self.dated(end_ns, start_ns)
-        return say("clock.interval", start=self.dated(start_ns), end=end)
+        start, end = self.dated(start_ns), self.minute(end_ns) if same_day else self.dated(end_ns, start_ns)
+        if self.turned(start_ns, end_ns):
+            start, end = self._with_offset(start, start_ns), self._with_offset(end, end_ns)
+        return say("clock.interval", start=start, end=end)
 
     def since(self, at_ns: int, now_ns: int) -> str:
         """The shortest text that still tells the instant: the minute today, else with its date."""
@@ -77,21 +93,34 @@ class PlantClock:
         return self.minute(at_ns) if same_day else self.day_minute(at_ns)
 
     def interval(self, start_ns: int, end_ns: int) -> str:
-        """'3 Mar 05:12 to 07:29', the second date only where it differs; '3 Mar 05:12, for 24 s' inside one minute."""
-        start = self.day_minute(start_ns)
+        """'3 Mar 05:12 to 07:29', the second date only where it differs; '3 Mar 05:12, for 24 s' inside one minute;
+        '25 Oct 02:23 (UTC+2) to 02:21 (UTC+1)' where the clock was put back or forward between them."""
+        start, turned = self.day_minute(start_ns), self.turned(start_ns, end_ns)
         if start == self.day_minute(end_ns):
             return _moment(start, end_ns - start_ns)
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
         end = self.minute(end_ns) if same_day else self.day_minute(end_ns)
+        if turned:
+            start, end = self._with_offset(start, start_ns), self._with_offset(end, end_ns)
         return say("clock.interval", start=start, end=end)
 
     def stretch(self, start_ns: int, end_ns: int, now_ns: int) -> str:
         """As short as a column takes it: '05:12 – 07:29', with dates where the day is not now's or both differ."""
         start, end = self.since(start_ns, now_ns), self.since(end_ns, now_ns)
+        turned = end_ns - start_ns < DAY and self.turned(start_ns, end_ns)  # over days, an hour is no matter here
         if start == end:
             return _moment(start, end_ns - start_ns)
         same_day = self.local(start_ns).date() == self.local(end_ns).date()
-        return f"{start} – {self.minute(end_ns) if same_day else self.day_minute(end_ns)}"
+        end = self.minute(end_ns) if same_day else self.day_minute(end_ns)
+        if turned:
+            start, end = self._with_offset(start, start_ns), self._with_offset(end, end_ns)
+        return f"{start} – {end}"
+
+    def moments(self, instants: Sequence[int]) -> list[str]:
+        """'3 Mar 07:29' of each, of them all with offset where `turned` between the first and the last."""
+        turned = self.turned(min(instants), max(instants))
+        texts = ((self.day_minute(at_ns), at_ns) for at_ns in instants)
+        return [self._with_offset(text, at_ns) if turned else text for text, at_ns in texts]
 
     def parse_day(self, text: str) -> int | None:
         """Start of a local day written as 2026-03-01, in UTC nanoseconds; None if it is not a day."""

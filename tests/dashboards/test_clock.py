@@ -46,6 +46,23 @@ def test_a_stretch_inside_one_minute_says_how_long_it_was() -> None:
     assert madrid.interval(twice, twice + HOUR) == "25 Oct 02:30, for 1 h"
 
 
+def test_a_span_over_a_change_of_the_clock_shows_both_offsets() -> None:
+    # Europe/Madrid goes from UTC+2 to UTC+1 on 25 October 2026 at 01:00 UTC: directive 2000/84/EC.
+    clock, at = PlantClock("Europe/Madrid"), ns("2026-10-25T00:23:00+00:00")
+    assert clock.interval(at, at + 58 * MINUTE) == "25 Oct 02:23 (UTC+2) to 02:21 (UTC+1)"
+    assert clock.interval_dated(at, at + 58 * MINUTE) == "25 Oct 2026 02:23 (UTC+2) to 02:21 (UTC+1)"
+    assert clock.stretch(at, at + 58 * MINUTE, at) == "02:23 (UTC+2) – 02:21 (UTC+1)"
+    assert clock.stretch(at - DAY, at + DAY, at) == "24 Oct 02:23 – 26 Oct 01:23"
+    assert clock.moments([at, at + 58 * MINUTE]) == ["25 Oct 02:23 (UTC+2)", "25 Oct 02:21 (UTC+1)"]
+    # In an hour that comes twice one time alone does not say which it is.
+    assert clock.moments([at + HOUR]) == ["25 Oct 02:23 (UTC+1)"]
+    assert clock.moments([at - HOUR]) == ["25 Oct 01:23"]
+    assert clock.interval(at, at + 3 * MINUTE) == "25 Oct 02:23 (UTC+2) to 02:26 (UTC+2)"
+    spring = ns("2026-03-29T00:50:00+00:00")
+    assert clock.interval(spring, spring + 20 * MINUTE) == "29 Mar 01:50 (UTC+1) to 03:10 (UTC+2)"
+    assert clock.interval(spring - HOUR, spring) == "29 Mar 00:50 to 01:50"
+
+
 def test_ticks_rise_through_the_autumn_change() -> None:
     clock = PlantClock("Europe/Madrid")
     t0 = ns("2026-10-24T22:00:00+00:00")
