@@ -38,15 +38,18 @@ def check(
 ) -> None:
     """Judge a finished log and say what was found.
 
-    Ends with 0 when nothing was found but notes, 1 when something was, 2 when the input cannot be used.
+    Ends with 0 when nothing was found but notes, 1 when something was, or a unit of the line file is likely wrong, 2
+    when the input cannot be used, or most of the log had to be set aside.
     """
     from dashboards.command_line.archive_span import span_given
     from dashboards.command_line.check_log import check_logs
     from dashboards.command_line.check_summary import print_summary
     from dashboards.command_line.endings import CLEAN, FINDINGS
+    from dashboards.command_line.not_well import hardly_read
     from dashboards.command_line.page import page
     from dashboards.command_line.references_given import no_longer_holds, read_references
     from dashboards.command_line.settings_given import read_settings
+    from dashboards.command_line.told import Told
 
     settings = read_settings(line, recipe or [], schedule)
     settings = replace(settings, references=read_references(reference or [], settings))
@@ -57,4 +60,7 @@ def check(
         paper.print(said, highlight=False)
     if out is not None:
         paper.print(f"\nWritten to {out}: findings.csv, findings.json, account.json, set_aside.csv, journal.sqlite")
-    raise typer.Exit(FINDINGS if any(f.last.priority < NOTE for one in checked for f in one.findings) else CLEAN)
+    if lost := hardly_read(checked):
+        raise Told("\n".join(lost))
+    found = any(one.unit_doubted or any(f.last.priority < NOTE for f in one.findings) for one in checked)
+    raise typer.Exit(FINDINGS if found else CLEAN)

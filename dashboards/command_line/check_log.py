@@ -41,6 +41,7 @@ class CheckedLine:
 
     recipes: names of those given for it. for_others: names of those given that are made on other lines only.
     recipes_used: those that held. referenced: whether good runs were given. containers: as the schedule has them.
+    unit_doubted: whether a unit of the line file is likely wrong.
     """
 
     line: Line
@@ -54,6 +55,7 @@ class CheckedLine:
     containers: tuple[Note, ...] = ()
     for_others: tuple[str, ...] = ()
     referenced: bool = False
+    unit_doubted: bool = False
 
 
 def block_seconds(channels: int, cadence_s: float) -> float:
@@ -156,4 +158,4 @@ def _check_line(
     packed = tuple(note for note in schedule if note.kind.startswith("container"))
     told = findings([*records, *last])
     referenced = line.name in settings.references
-    return CheckedLine(line, names, used, account, book, told, first, end, packed, for_others, referenced)
+    return CheckedLine(line, names, used, account, book, told, first, end, packed, for_others, referenced, units.said)

@@ -12,6 +12,7 @@ from dashboards.command_line.account_text import account_sentences
 from dashboards.command_line.check_log import CheckedLine
 from dashboards.command_line.journal_place import open_journal
 from dashboards.command_line.lot_book import LotTime
+from dashboards.command_line.not_well import nothing_found
 from dashboards.command_line.product_rows import ProductRows
 from dashboards.data import JournalData
 from dashboards.judged_by import ways_of
@@ -61,7 +62,8 @@ def _print_lines(paper: Console, checked: Sequence[CheckedLine], data: JournalDa
 
 def _read_rows(one: CheckedLine) -> Iterator[tuple[str, str]]:
     clock = PlantClock(one.line.line.time_zone)
-    yield "log", f"{clock.interval(one.first, one.end)}, {clock.name} ({clock.offset_text(one.first)})"
+    offset = "" if clock.turned(one.first, one.end) else f" ({clock.offset_text(one.first)})"
+    yield "log", f"{clock.interval(one.first, one.end)}, {clock.name}{offset}"
     yield from zip(("read", *[""] * 99), account_sentences(one.account), strict=False)
     lots = one.book.lots
     for number, lot in enumerate(lots[:LOTS_SHOWN]):
@@ -168,7 +170,7 @@ def _following(cause: Finding, found: Sequence[Finding]) -> list[Finding]:
 
 def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | None) -> None:
     if not one.findings:
-        paper.print("No findings.")
+        paper.print(nothing_found(one), highlight=False)
         return
     told = by_priority(one.findings)
     alone = sum(len(shown.times) for shown in told)
@@ -176,6 +178,8 @@ def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | Non
     heading = "1 finding" if count == 1 else f"{count} findings"
     heading += f", {alone} with those that came again" if alone > count else ""
     paper.print(heading + (f", and {more} more explained by them" if more else ""), style="bold")
+    if one.unit_doubted:
+        paper.print("A unit of the line file is likely wrong (see what is noticed above): correct it and check again.")
     clock = PlantClock(one.line.line.time_zone)
     for shown in told:
         last = shown.finding.last
@@ -191,18 +195,19 @@ def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | Non
 def time_words(finding: Finding, clock: PlantClock) -> str:
     """Since when, until when, and whether it is over: what was cut off inside the log could not be judged any more."""
     last = finding.last
-    until = f", until {clock.day_minute(last.until)}" if last.until is not None else ""
+    since, *end = clock.moments([last.since] if last.until is None else [last.since, last.until])
+    until = f", until {end[0]}" if end else ""
     still = ", open" if finding.open else ""
     if last.kind == "cut off":
         still = ", open at the end of the log" if last.until is None else ", not judged any longer from there on"
-    return f"{clock.day_minute(last.since)}{until}{still}"
+    return f"{since}{until}{still}"
 
 
 def _finding_rows(line: Line, shown: Shown, clock: PlantClock) -> Iterator[tuple[str, str]]:
     finding, last, times = shown.finding, shown.finding.last, shown.times
     yield "since", time_words(finding, clock) + (f", lot {last.lot}" if last.lot else "")
     if len(times) > 1:
-        first, newest = (clock.day_minute(f.last.since) for f in (times[0], times[-1]))
+        first, newest = clock.moments([times[0].last.since, times[-1].last.since])
         yield "came", f"{len(times)} times from {first} to {newest}"
     about = channel_title(line, last.channel) if last.channel else condition_title(last.condition)
     yield "on", f"{about}; confidence {last.confidence}"
