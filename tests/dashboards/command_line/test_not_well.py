@@ -88,6 +88,7 @@ def test_rates_by_the_minute(tmp_path, run) -> None:
         writer.writerows(rows)
     code, out, _ = run("check", path, "--line", folder / "line.toml", "--recipe", folder / "recipe.toml")
     assert code == 1 and 'unit = "lb/min" at each such [[sensor]]' in " ".join(out.split())
+    assert "Look first at the unit that is doubted above" in " ".join(out.split())
 
 
 def _as_csv(parquet, path) -> None:
