@@ -9,8 +9,8 @@ from monitor.conditions.over_temperature import OverTemperature
 from monitor.conditions.screen_ruptured import ScreenRuptured
 from tests.monitor.conditions.path_nuisances import bolt_changer, feed_lost
 from tests.monitor.conditions.told import Story, only, seconds, told, without
-from tests.monitor.scripted_world import Script
-from tests.monitor.world_path import path_recipe, path_script
+from tests.monitor.scripted_world import FEEDERS, Script
+from tests.monitor.world_path import path_line, path_recipe, path_script
 
 P1 = "melt_pressure:P1"
 
@@ -46,6 +46,15 @@ def path_blocked(s: Script) -> None:
     s.x[P1][s.span(6030, 7000)] *= 0.4 + 0.6 * np.exp(-np.arange(970) / 8)
 
 
+def _stands(s: Script, start: int, end: int) -> None:
+    """The line stands in between: what was learned of the clean screen is forgotten."""
+    for key in ("screw_speed", "screw_speed_setpoint", "torque", P1, "melt_pressure:P2"):
+        s.put(key, start, end, 0.0)
+    for feeder in FEEDERS:
+        s.put(f"feeder_rate:{feeder}", start, end, 0.0)
+        s.put(f"feeder_setpoint:{feeder}", start, end, 0.0)
+
+
 def slow_thinning(s: Script) -> None:
     s.x[P1][s.span(4000, 6000)] *= np.linspace(1, 0.85, 2000)
     s.scale(P1, 6000, s.n, 0.85)
@@ -66,9 +75,24 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
     assert (seconds(found.first_decided_at) or 0) <= 6200
 
 
+def ingredient_fails(s: Script) -> None:
+    """Its share leaves the screws over the residence time; their load has gone first."""
+    out = np.maximum(np.arange(s.n - 6000) - 20, 0) / 25
+    s.x[P1][s.span(6000, s.n)] *= 0.72 + 0.28 * np.exp(-out)
+    s.x["torque"][s.span(6000, s.n)] *= 0.92 + 0.08 * np.exp(-np.arange(s.n - 6000) / 5)
+
+
+def ingredient_fails_early(s: Script) -> None:
+    """Before a base is known."""
+    _stands(s, 3000, 5200)
+    ingredient_fails(s)
+
+
 @pytest.mark.parametrize(
     "story",
     [
+        ingredient_fails,
+        ingredient_fails_early,
         back_to_the_base,
         burst,
         disc_opens,
@@ -85,6 +109,40 @@ def test_silent(story: Story) -> None:
     s = path_script(8000)
     story(s)
     assert told(s, ScreenRuptured(), recipe=path_recipe()) == []
+
+
+def test_a_screen_that_filled_for_half_an_hour_may_tear() -> None:
+    """What it rose by since is no changer at work."""
+    s = path_script(8000)
+    s.x[P1][s.span(4500, 6000)] *= np.linspace(1, 1.45, 1500)
+    s.scale(P1, 6000, 8000, 0.85)
+    assert 6000 <= (seconds(only(told(s, ScreenRuptured(), recipe=path_recipe())).last.since) or 0) <= 6040
+
+
+@pytest.mark.parametrize("behind", [True, False])
+def test_a_fall_within_seconds_before_a_base_is_known(behind: bool) -> None:
+    s = path_script(8000)
+    _stands(s, 3000, 5200)
+    s.scale(P1, 6000, 8000, 0.72)
+    line = s.line if behind else path_line(P1="before_screen")
+    found = only(told(s, ScreenRuptured(), line=line, recipe=path_recipe()))
+    assert 6000 <= (seconds(found.last.since) or 0) <= 6040 and "within seconds" in found.last.summary
+
+
+@pytest.mark.parametrize(
+    ("filled", "torn"),
+    [
+        (1.16, 0.94),  # the drop of 40 % of the pressure is a seventh less than the clean one's
+        (2.2, 1.0),  # and goes back to where it was clean: most of it is lost at once
+    ],
+)
+def test_a_drop_over_the_screen_that_is_lost_at_once(filled: float, torn: float) -> None:
+    """Less than the pressure alone would tell."""
+    s = path_script(8000)
+    s.x[P1][s.span(2000, 6000)] *= np.linspace(1, filled, 4000)
+    s.scale(P1, 6000, 8000, torn)
+    found = only(told(s, ScreenRuptured(), recipe=path_recipe()))
+    assert 6000 <= (seconds(found.last.since) or 0) <= 6040
 
 
 def less_flow(s: Script) -> None:
