@@ -25,10 +25,11 @@ class DiePlugging(ScreenBlinding):
     noise, so it is claimed as a trend alone: the same points, slope and interval as for a filling screen, from 24
     points (two hours), or from points that climb one after another (see `ScreenBlinding`). It needs a pressure after
     the screen or after the melt pump; without one, 'screen or die' is all that can be said, and the screen's finding
-    says it. Look-alikes: the slide of pressure by 3 to 8 % in the hour and a half after a start (not judged), thicker
-    or colder melt (net torque rises half as much and more: silent; a die asks hardly anything of the screws), cold
-    water on the die face, a die wipe (a step down starts anew). Missing readings: a point needs 60 % of its cells.
-    Memory: 64 points a pressure. Numbers are common practice, no source.
+    says it. Look-alikes: the slide of pressure by 3 to 8 % in the hour and a half after a start (it goes down, and
+    the base with it: no rise comes of it; the first half hour is not judged), thicker or colder melt (net torque rises
+    half as much and more: silent; a die asks hardly anything of the screws), cold water on the die face, a die wipe (a
+    step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure. Numbers
+    are common practice, no source.
     """
 
     least_rise_pct: float = setting(5, 1, 50, "% over the lowest level")
@@ -38,7 +39,6 @@ class DiePlugging(ScreenBlinding):
 
     name: ClassVar[str] = "die_plugging"
     title: ClassVar[str] = "die plugging"
-    slides_s: ClassVar[float] = 5400.0
     places: ClassVar[tuple[str, ...]] = ("after_screen", "pump_discharge")
     sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "bath_temperature", "feeder_rate|line_rate")
 

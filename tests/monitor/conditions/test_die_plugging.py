@@ -6,6 +6,7 @@ import numpy as np
 
 from monitor.conditions.die_plugging import DiePlugging
 from tests.monitor.conditions.told import only, seconds, told
+from tests.monitor.scripted_world import FEEDERS
 from tests.monitor.world_path import add, path_line, path_recipe, path_script
 
 P2 = "melt_pressure:P2"
@@ -17,6 +18,20 @@ def test_holes_that_close_within_half_an_hour_are_said_while_they_close() -> Non
     s.x[P2][part] *= 1 + 0.25 * np.minimum(np.arange(len(s.x[P2][part])) / 2400, 1)
     found = only(told(s, DiePlugging(), recipe=path_recipe()))
     assert (seconds(found.first_decided_at) or 0) <= 5000 + 2400 and found.last.confidence == "low"
+
+
+def test_holes_that_close_within_the_hour_after_a_start_are_said_while_they_close() -> None:
+    """A strand broke an hour before: what pressure slides after a start it slides down."""
+    s = path_script(9000)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque", "melt_pressure:P1", P2):
+        s.put(key, 2000, 2150, 0.0)
+    for feeder in FEEDERS:
+        s.put(f"feeder_rate:{feeder}", 2000, 2150, 0.0)
+        s.put(f"feeder_setpoint:{feeder}", 2000, 2150, 0.0)
+    part = s.span(4800, 9000)
+    s.x[P2][part] *= 1 + 0.2 * np.minimum(np.arange(len(s.x[P2][part])) / 2700, 1)
+    found = only(told(s, DiePlugging(), recipe=path_recipe()))
+    assert (seconds(found.first_decided_at) or 0) <= 4800 + 2700
 
 
 def test_a_creep_of_hours_is_claimed_with_low_confidence_and_as_holes() -> None:
