@@ -15,6 +15,7 @@ DATED_LATE_S = {
     "wrong_material": 300,
     "rate_not_weight": 1800,
     "refill_valve_leaking": 1200,
+    "feeder_bridged": 180,
     "feeder_drive_near_limit": 120,
     "feeder_off_target": 300,
     "feeder_weight_still": 900,

@@ -23,6 +23,16 @@ def test_a_feed_that_fails_takes_what_follows_with_it() -> None:
     assert effect.part_of == cause.finding and cause.part_of == ""
 
 
+@pytest.mark.parametrize("effect", ["screen_ruptured", "recipe_window", "sme_off"])
+def test_a_feeder_whose_rate_is_averaged_takes_along_what_the_screws_felt_before(effect: str) -> None:
+    """A loss-in-weight rate is a mean over a minute or two; load and pressure follow the material itself."""
+    desk = Desk()
+    before = desk.say(effect, 100)
+    cause = desk.say("feeder_bridged", 220)
+
+    assert [record.finding for record in desk.told if record.part_of == cause.finding] == [before.finding]
+
+
 def test_what_physics_does_not_allow_is_not_folded() -> None:
     desk = Desk()
     desk.say("feeder_bridged", 100)
