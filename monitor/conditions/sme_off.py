@@ -12,6 +12,7 @@ from monitor import one_side, recent_level
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import two_threshold
+from monitor.explains import MOST_PRESSURE_PER_INGREDIENT, NOISE_LN
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -25,6 +26,15 @@ WAY_OUT, MOSTLY_MELT, MOSTLY_FEED, TELLS_LN = 1.8, 0.85, 0.6, 0.03
 """ln pressure by ln torque from which the way out has narrowed, from which the melt has changed, up to which the feed
 has: what a screw is given moves its torque in step and its pressure by a third of that (power law), a melt moves the
 pressure no less than the torque. Told where torque moved by TELLS_LN. Common practice, no source."""
+
+
+FEED_FAILS = ("side_feeder_backing_up", "rate_not_weight", "feeder_weight_still", "actual_is_setpoint")
+"""Findings that bear witness for an ingredient that does not come although its rate says so."""
+
+THINS_LN, ON_SET_LN = 0.1, 0.03
+"""ln pressure lost, and ln feed off its set-point at most, from which an ingredient that thickens the melt is told
+missing behind its feeder's back: what fills a melt thickens it, and asks little of the screws that melt no filler.
+Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -139,14 +149,21 @@ class SmeOff(RuleDefaults):
             *feeder_signals.machine_evidence(facts, ctx),
             Evidence("feed from its set-point", 100 * math.expm1(facts["rate"]), "%", 0.0, None, "total_feed"),
         )
+        missing = None if up else _missing(facts, ctx)
         return Explanation(
             f"{what} {abs(100 * facts['off']):.0f} % {'over' if up else 'under'} the usual at this speed"
-            + ("" if subject == "load" else " and rate"),
-            3 if level == 2 else 4,
+            + ("" if subject == "load" else " and rate")
+            + (f", pressure {abs(100 * math.expm1(facts['pressure'])):.0f} % down" if missing else ""),
+            3 if level == 2 or missing else 4,
             "medium" if level == 2 else "low",
             evidence,
-            _causes(subject, up, facts),
-            ("raw-material lots", "rates against weights", "zones and melt temperature"),
+            (*((missing,) if missing else ()), *_causes(subject, up, facts)),
+            (
+                *(("does all that is fed arrive: side feeders, chutes",) if missing else ()),
+                "raw-material lots",
+                "rates against weights",
+                "zones and melt temperature",
+            ),
             # More work is no matter of the rate: what it does to pressure and torque is not bounded by the rate's move.
             moved={"torque": facts["torque"], **({} if up else {"rate": facts["rate"]})},
         )
@@ -180,6 +197,33 @@ def _causes(subject: str, up: bool, facts: dict[str, float]) -> tuple[Cause, ...
             Cause("screws worn, or elements changed"),
         )
     return (melt, feed, *rarer) if by_melt else (feed, melt, *rarer)
+
+
+def _missing(facts: dict[str, float], ctx: Context) -> Cause | None:
+    """An ingredient that does not arrive though its rate is shown, where that alone takes so much more pressure.
+
+    Those are named whose share is large enough, what enters by the side first; the main one would take the load.
+    """
+    torque, pressure = facts["torque"], facts["pressure"]
+    if not (pressure <= -THINS_LN and torque <= -TELLS_LN and pressure <= WAY_OUT * torque):
+        return None
+    feeders = ctx.subjects_of("feeder_rate")
+    if len(feeders) < 2 or not abs(facts["rate"]) <= ON_SET_LN:
+        return None
+    shares = feeder_signals.recipe_shares(feeders, ctx)[:, 0] / 100
+    least = (-pressure - NOISE_LN) / MOST_PRESSURE_PER_INGREDIENT
+    known = dict(zip(feeders, shares.tolist(), strict=True))
+    able = [
+        name
+        for name in feeders
+        if least <= known[name] < max(known.values())
+        and ctx.line.feeder_named(name).kind != "liquid"
+        and ctx.line.feeder_named(name).effect_on_torque != "lowers"
+    ]
+    able.sort(key=lambda name: (not ctx.line.feeder_named(name).side, -known[name]))
+    what = " or ".join(feeder_signals.label(name, ctx) for name in able[:2]) or "filler or another ingredient"
+    seen = ("pressure went much further down than torque", "the rates are on their set-points")
+    return Cause(f"{what} does not arrive though its rate is shown: side feeder backs up, chute", seen, (), FEED_FAILS)
 
 
 def _pressure_says(facts: dict[str, float]) -> tuple[tuple[str, ...], tuple[str, ...]]:

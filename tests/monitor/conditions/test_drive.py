@@ -358,6 +358,19 @@ def test_how_far_pressure_goes_with_torque_tells_melt_from_feed(
     assert bool(melt.speaks_against) == (pressure in (0.945, 1.05)), "said only where pressure went much less"
 
 
+@pytest.mark.parametrize(("pressure", "priority"), [(0.72, 3), (0.98, 4)])
+def test_a_filler_that_does_not_arrive_takes_far_more_pressure_than_load(pressure: float, priority: int) -> None:
+    """Its feeder shows its set-point: it is named by its share."""
+    s = path_script(6000)
+    s.scale("torque", 3600, 6000, 0.93)
+    for key in [key for key in s.x if key.startswith("melt_pressure:")]:
+        s.scale(key, 3600, 6000, pressure)
+    found = only(told(s, SmeOff(), recipe=path_recipe()))
+    assert found.last.priority == priority
+    assert ("does not arrive" in found.last.causes[0].text) == (priority == 3)
+    assert ("feeder F2" in found.last.causes[0].text) == (priority == 3)
+
+
 def test_under_a_quarter_of_the_rate_it_says_nothing() -> None:
     s = path_script(6000)
     for feeder in FEEDERS:
