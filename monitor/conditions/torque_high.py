@@ -32,8 +32,9 @@ YIELDS_BY = 0.02
 
 LONG_AGO = 1_000_000_000
 
-SLOWER_BY, FED_STILL = 0.05, 0.95
-"""A screw so much slower than it should be that gets this share of its rate still is filled by that."""
+SLOWER_BY, FED_STILL = 0.15, 0.95
+"""A screw so much slower than it should be that gets this share of its rate still is filled by that. Less is what a
+drive at its limit gives way by to whatever loads it. Common practice, no source."""
 
 
 def gross_load_pct(view: Readings, ctx: Context) -> Floats:
