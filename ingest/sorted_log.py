@@ -83,9 +83,26 @@ def stamps_tell_order(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
 
     None is there twice, and none is of an hour that comes twice. Either the rows stand in no order at all, or in
     stretches that join where they were torn apart: a clock that is put back comes to times that were there, or leaves
-    some out. Memory: one number a row.
+    some out. Memory: two numbers a row, and none where no row goes back.
     """
+    if not _goes_back(log, times, mapping):
+        return False
     parts, local = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
+    for ns, zoned in _stamps(log, times, mapping):
+        parts.append(ns)
+        local.append(ns[~zoned])
+    stamps = np.concatenate(parts)
+    steps = np.diff(np.sort(stamps))
+    if not steps.all():
+        return False
+    instants = LocalClock(mapping.time_zone).instants(np.concatenate(local))
+    if (instants.first != instants.second).any():
+        return False
+    return in_no_order(np.diff(stamps)) or _joins(stamps, max(JOIN_NS, JOIN_STEPS * int(np.median(steps))))
+
+
+def _stamps(log: Log, times: TimeReader, mapping: LogMapping) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """The stamps of this line's rows, ns, piece by piece, and which of them name their offset."""
     line = (mapping.line_column,) if mapping.line_column else ()
     for rows in log.rows((*times.columns, *line), frozenset()):
         if not len(rows.numbers):
@@ -94,18 +111,17 @@ def stamps_tell_order(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
         ok = _known(ns, ok)
         if line:
             ok &= np.array(as_text(rows.columns[line[0]])) == mapping.line_value.strip()
-        parts.append(ns[ok])
-        local.append(ns[ok & ~zoned])
-    stamps = np.concatenate(parts)
-    if not (np.diff(stamps) < -LATENESS_NS).any():
-        return False
-    steps = np.diff(np.sort(stamps))
-    if not steps.all():
-        return False
-    instants = LocalClock(mapping.time_zone).instants(np.concatenate(local))
-    if (instants.first != instants.second).any():
-        return False
-    return in_no_order(np.diff(stamps)) or _joins(stamps, max(JOIN_NS, JOIN_STEPS * int(np.median(steps))))
+        yield ns[ok], zoned[ok]
+
+
+def _goes_back(log: Log, times: TimeReader, mapping: LogMapping) -> bool:
+    """Whether any row is earlier than the one before it by more than a late row is."""
+    newest = np.zeros(0, np.int64)
+    for ns, _ in _stamps(log, times, mapping):
+        if (np.diff(np.concatenate((newest, ns))) < -LATENESS_NS).any():
+            return True
+        newest = ns[-1:] if len(ns) else newest
+    return False
 
 
 def in_no_order(steps: np.ndarray) -> bool:

@@ -26,7 +26,9 @@ def path_cause(facts: dict[str, float]) -> Cause:
     """What speaks for and against a path blocked between feeder and throat."""
     speaks_for, against = [], []
     if facts["deep"] == 1:
-        speaks_for.append(f"only {100 * np.exp(facts['torque']):.0f} % of the net torque is left: toward no-load")
+        known = facts["torque"] == facts["torque"]
+        left = f"only {100 * np.exp(facts['torque']):.0f} %" if known else "little"
+        speaks_for.append(f"{left} of the net torque is left: toward no-load")
     if facts["sharp"] == 1:
         speaks_for.append("torque fell within half a minute")
     elif facts["sharp"] == 0:

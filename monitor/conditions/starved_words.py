@@ -64,6 +64,7 @@ def pressure_words(facts: dict[str, float]) -> Words:
 def path_words(facts: dict[str, float], ctx: Context) -> Words:
     """Where all feeders are on set, or none is logged, and the screws run empty."""
     fall = 100 * (1 - np.exp(facts["torque"]))
+    down = f"torque down {fall:.0f} %" if fall == fall else "torque down"
     path, intake = intake_or_path_words.path_cause(facts), intake_or_path_words.intake_cause(facts)
     if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
         return (
@@ -81,15 +82,15 @@ def path_words(facts: dict[str, float], ctx: Context) -> Words:
     if backs_up:
         short = 100 * (1 - np.exp(facts["rate"]))
         words = (
-            f"torque fell by {fall:.0f} % with all feeders on set, then they lost {short:.0f} % of their rate: chute "
+            f"{down} with all feeders on set, then they lost {short:.0f} % of their rate: chute "
             "or throat stands full; path blocked or intake flooded, both fit"
         )
     elif turned:
         words = "all feeders on set, less goes through: seen since, the intake was flooded rather than the path blocked"
     elif likely:
-        words = f"all feeders on set, torque down {fall:.0f} %: the machine runs emptier than fed"
+        words = f"all feeders on set, {down}: the machine runs emptier than fed"
     else:
-        words = f"all feeders on set, torque down {fall:.0f} %: path blocked or intake flooded, both fit"
+        words = f"all feeders on set, {down}: path blocked or intake flooded, both fit"
     weighed = ("feeder weight falling as fast as the rate says",) if ctx.has("feeder_weight") else ()
     return (
         f"starved: {words}",
