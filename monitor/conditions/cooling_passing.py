@@ -9,15 +9,19 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import current_tells, heat_lacks, standing_faults
+from monitor.conditions import current_tells, heat_lacks, leaps, standing_faults
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, others_median
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats
+from monitor.exact import Bools, Floats, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
 BOTH_ON, NEEDS_HEAT, TAKES_MORE = 1, 2, 3
+SLID_MIN, AT_SET_C, ENDED_SHARE = 10, 3.0, 0.25
+"""A reading at its set-point that fell within two minutes faster than its zone without heat, and a minute later by no
+more than this part of it, is a couple that slipped, told within so many minutes; `thermocouple_loose` says so later."""
+
 OVER_C = 3.0
 """Above this over set no heat is taken away: the usual tolerance of a zone. Common practice, no source."""
 
@@ -68,8 +72,11 @@ class CoolingPassing(ZoneMinutes):
     def begin(self, zones: int, ctx: Context) -> State:
         """Set-points the references belong to."""
         return {
-            **reference.start(zones), "drew": current_tells.start(zones), "standing": standing_faults.start(zones),
-        }  # fmt: skip
+            **reference.start(zones),
+            "slid": np.zeros(zones, bool),
+            "drew": current_tells.start(zones),
+            "standing": standing_faults.start(zones),
+        }
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone is heated and cooled at once and none that needed no heat takes any."""
@@ -88,7 +95,8 @@ class CoolingPassing(ZoneMinutes):
         known = np.isfinite(x.now("heat"))
         if logged:
             drew = current_tells.share(drew, x, reference.duty(own, x, 20, self.settling_s)[1], ctx)[1]
-        kept = {**reference.learned_at(own, x), "drew": drew, "standing": own["standing"]}
+        slid = np.zeros(len(x.zones), bool)
+        kept = {**reference.learned_at(own, x), "slid": slid, "drew": drew, "standing": own["standing"]}
         return kept, rule(np.zeros(known.shape, bool), known, np.ones(x.m, bool))
 
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
@@ -109,7 +117,8 @@ class CoolingPassing(ZoneMinutes):
             # What is taken away lets a zone hang below its set-point: one far above it is heated too much.
             needs &= ~(x.now("temperature") >= x.now("wanted") + OVER_C)
             draws, drew = current_tells.share(own["drew"], x, duty, ctx)
-            takes = self._takes_more(x, duty, draws, ctx) & ~neighbours_less
+            slid, slid_after = self._slid(own["slid"], x)
+            takes = self._takes_more(x, duty, draws, ctx) & ~neighbours_less & ~slid
         by = np.select([both, needs, takes], [BOTH_ON, NEEDS_HEAT, TAKES_MORE], 0)
         level = rule(by > 0, np.isfinite(x.now("heat")), np.ones(x.m, bool))
         facts = {
@@ -127,7 +136,22 @@ class CoolingPassing(ZoneMinutes):
             own["standing"], x, Judged(level, np.where(by > 0, heat, 0.0), facts), duty.mean, base, usual_here,
             (self.on_s, self.off_s),
         )  # fmt: skip
-        return {**kept, "drew": drew, "standing": stood}, judged
+        return {**kept, "slid": slid_after, "drew": drew, "standing": stood}, judged
+
+    def _slid(self, before: Bools, x: Minutes) -> tuple[Bools, Bools]:
+        """Zones that take more since their reading slipped, [zone, m], and the state. before: [zone]."""
+        value, expected = x.zone["temperature"], x.zone["expected"]
+        shape = np.zeros(value.shape, bool)
+        with np.errstate(invalid="ignore"):
+            fell, after = value[:, :-4] - value[:, 2:-2], value[:, 3:-1] - value[:, 4:]
+            at_set = np.abs(value[:, :-4] - x.zone["wanted"][:, :-4]) <= AT_SET_C
+            steep = fell >= leaps.without_heat_c_min(expected[:, :-4])
+            cooled = x.zone["cool"][:, :-4] > heat_lacks.COOLED_PCT
+            shape[:, 4:] = steep & at_set & (after <= ENDED_SHARE * fell) & ~cooled
+            more = x.mean(x.zone["output"], 10) >= x.now("expected") + self.more_pct / 1.5
+            begins = ~x.held(~shape, SLID_MIN) & (x.now("output") >= x.now("expected") + self.more_pct)
+        silent = x.held(~np.logical_or.reduce(np.isfinite(x.zone["current"]), axis=0, keepdims=True), self.past_minutes)
+        return two_threshold(before, begins & more & ~silent, ~more | silent)
 
     def _takes_more(self, x: Minutes, duty: reference.Duty, draws: Floats, ctx: Context) -> Bools:
         """Zones with cooling and whole bands that take more heat than they need here, or fall with it, [zone, m]."""

@@ -57,6 +57,13 @@ def test_a_zone_that_takes_more_though_its_bands_draw_what_they_did() -> None:
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 1600
 
 
+def slipped(s: HeatScript) -> None:
+    """A couple that hangs out of its well: 15 C lower at once, brought back in ten minutes by more heat."""
+    s.ramp("zone_temperature:Z4", FROM, FROM + 62, 200.0)
+    s.ramp("zone_temperature:Z4", FROM + 60, FROM + 660, 215.0)
+    takes_more(s)
+
+
 def bands_dead(s: HeatScript) -> None:
     takes_more(s, 0.67)
 
@@ -102,7 +109,17 @@ def ambient(s: HeatScript) -> None:
 
 @pytest.mark.parametrize(
     "story",
-    [crossing, bands_dead, current_unknown, more_duty, less_shear, left_in_manual, neighbours_heat_less, ambient],
+    [
+        crossing,
+        slipped,
+        bands_dead,
+        current_unknown,
+        more_duty,
+        less_shear,
+        left_in_manual,
+        neighbours_heat_less,
+        ambient,
+    ],
 )
 def test_cooling_passing_stays_silent(story: Story) -> None:
     assert find(CoolingPassing(), story) == []
