@@ -1,8 +1,7 @@
 """A couple that slips: its reading falls faster than steel can, and its zone takes more heat for ever after.
 
-Bands at full heat bring a zone up by some `STEEL_C_MIN` in a minute beside what it loses (value from memory). A zone
-that holds its temperature with a share of them loses that share of it, no more, when they are off; what falls faster
-is the reading, or water on the wall. The loop then brings the reading back to its set-point, and the real zone stands
+A zone without the heat that held it falls by what that gave, no more (`leaps.without_heat_c`); what falls faster is
+the reading, or water on the wall. The loop then brings the reading back to its set-point, and the real zone stands
 hotter by as much: it takes more heat from then on and its neighbours less, where water would cool them too.
 """
 
@@ -10,11 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from monitor.conditions import leaps
 from monitor.conditions.zone_minutes import Minutes, median_of_others
 from monitor.contract import State
 from monitor.exact import Bools, Floats, trailing_mean
 
-STEEL_C_MIN, NOISE_C = 6.0, 2.0
 AT_SET_C = 3.0
 UNCOOLED_MIN, UNCOOLED_PCT = 5, 1.0
 BEFORE_MIN, MEAN_MIN = 3, 10
@@ -46,9 +45,22 @@ def falls(x: Minutes, calm: Bools) -> Floats:
     duty = x.mean(x.zone["heat"], MEAN_MIN)
     with np.errstate(invalid="ignore"):
         fall = before - now
-        steep = fall >= STEEL_C_MIN * duty / 100.0 + NOISE_C
+        steep = fall >= leaps.without_heat_c(duty)
         steep &= (np.abs(before - x.now("wanted")) <= AT_SET_C) & ~(cooled > UNCOOLED_PCT)
     return np.where(steep & calm[None, :], fall, np.nan)
+
+
+def fell_and_stayed(x: Minutes) -> Bools:
+    """Readings at their set-point that fell within two minutes faster than their zones without heat, and a minute later
+    by no more than `leaps.ENDED_SHARE` of it, none of them cooled, [zone, past + m]: a wall would go on."""
+    value, wanted = x.zone["temperature"], x.zone["wanted"]
+    out = np.zeros(value.shape, bool)
+    with np.errstate(invalid="ignore"):
+        fell, after = value[:, :-4] - value[:, 2:-2], value[:, 3:-1] - value[:, 4:]
+        out[:, 4:] = fell >= leaps.without_heat_c(x.zone["expected"][:, :-4], 2.0)
+        out[:, 4:] &= (np.abs(value - wanted)[:, :-4] <= AT_SET_C) & (after <= leaps.ENDED_SHARE * fell)
+        out[:, 4:] &= ~(x.zone["cool"][:, :-4] > UNCOOLED_PCT)
+    return out
 
 
 def idle(state: State) -> bool:

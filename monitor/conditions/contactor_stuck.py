@@ -12,7 +12,7 @@ from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions import mirrored_zones, standing_faults
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
-from monitor.conditions.zone_signals import zones_with_temperature
+from monitor.conditions.zone_signals import output_limits, zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools
 from monitor.levels import rule
@@ -181,7 +181,7 @@ class ContactorStuck(ZoneMinutes):
         )
         level = rule(by > 0, self._known(x), np.ones(x.m, bool))
         # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
         cold_c, cold_at = mirrored_zones.opposite(value, wanted, x.now("heat"), limit, low=True)
         cold_place = np.nan_to_num(cold_at).astype(int)
         with np.errstate(invalid="ignore"):

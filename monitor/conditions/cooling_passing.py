@@ -8,19 +8,19 @@ from typing import ClassVar
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import cautions
-from monitor.conditions import current_tells, heat_lacks, leaps, standing_faults
+from monitor import cautions, slipped_couple
+from monitor.conditions import current_tells, heat_lacks, standing_faults
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, others_median
+from monitor.conditions.zone_signals import output_limits, with_cooling
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 
 BOTH_ON, NEEDS_HEAT, TAKES_MORE = 1, 2, 3
-SLID_MIN, AT_SET_C, ENDED_SHARE = 10, 3.0, 0.25
-"""A reading at its set-point that fell within two minutes faster than its zone without heat, and a minute later by no
-more than this part of it, is a couple that slipped, told within so many minutes; `thermocouple_loose` says so later."""
+SLID_MIN = 10
+"""So long after a reading slipped its output may take to rise: then `thermocouple_loose` speaks, later."""
 
 OVER_C = 3.0
 """Above this over set no heat is taken away: the usual tolerance of a zone. Common practice, no source."""
@@ -36,10 +36,10 @@ class CoolingPassing(ZoneMinutes):
     were: dead bands cannot make a heat need, so something takes heat away. Or, where currents are logged and it has
     cooling, it takes `more_share` and `more_pct` more than it learned to need here, or falls in spite of more heat
     (`heat_lacks`), while its heater draws for its output what it always drew (`current_tells`): its bands are whole.
-    Look-alikes: part of the bands dead (that
-    zone needed heat before), less shear (load down), ambient (all zones), a controller that crosses from heat to
-    cool and back (below `both_pct`), couple loose (then neighbours heat less). Missing readings are not judged.
-    Once found it stands (`standing_faults`). Memory: 20 min of 8 signals a zone. Common practice, no source.
+    Look-alikes: part of the bands dead (that zone needed heat before, or its heater draws less), less shear (load
+    down), ambient (all zones), a controller that crosses from heat to cool and back (below `both_pct`), couple loose
+    (its reading fell at once and stayed, or neighbours heat less). Missing readings are not judged. Once found it
+    stands (`standing_faults`). Memory: half an hour of 10 signals a zone. Common practice, no source.
     """
 
     both_pct: float = setting(8, 1, 50, "% heating and % cooling")
@@ -140,26 +140,19 @@ class CoolingPassing(ZoneMinutes):
 
     def _slid(self, before: Bools, x: Minutes) -> tuple[Bools, Bools]:
         """Zones that take more since their reading slipped, [zone, m], and the state. before: [zone]."""
-        value, expected = x.zone["temperature"], x.zone["expected"]
-        shape = np.zeros(value.shape, bool)
+        lately = ~x.held(~slipped_couple.fell_and_stayed(x), SLID_MIN)
         with np.errstate(invalid="ignore"):
-            fell, after = value[:, :-4] - value[:, 2:-2], value[:, 3:-1] - value[:, 4:]
-            at_set = np.abs(value[:, :-4] - x.zone["wanted"][:, :-4]) <= AT_SET_C
-            steep = fell >= leaps.without_heat_c_min(expected[:, :-4])
-            cooled = x.zone["cool"][:, :-4] > heat_lacks.COOLED_PCT
-            shape[:, 4:] = steep & at_set & (after <= ENDED_SHARE * fell) & ~cooled
             more = x.mean(x.zone["output"], 10) >= x.now("expected") + self.more_pct / 1.5
-            begins = ~x.held(~shape, SLID_MIN) & (x.now("output") >= x.now("expected") + self.more_pct)
+            begins = lately & (x.now("output") >= x.now("expected") + self.more_pct)
         silent = x.held(~np.logical_or.reduce(np.isfinite(x.zone["current"]), axis=0, keepdims=True), self.past_minutes)
         return two_threshold(before, begins & more & ~silent, ~more | silent)
 
     def _takes_more(self, x: Minutes, duty: reference.Duty, draws: Floats, ctx: Context) -> Bools:
         """Zones with cooling and whole bands that take more heat than they need here, or fall with it, [zone, m]."""
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
-        cooled = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
+        cooled = with_cooling(x.zones, ctx)
         with np.errstate(invalid="ignore"):
-            off = np.where(duty.valid, duty.off, np.nan)
-            off = off - np.fmax(np.nan_to_num(others_median(off)), 0.0)
+            off = reference.beyond_the_others(np.where(duty.valid, duty.off, np.nan))
             more = off >= np.fmax(np.fmax(self.more_pct, duty.slack), self.more_share * np.abs(duty.expected))
             more &= x.extremes(x.zone["output"], 20)[0] >= 1.05 * duty.expected
             more |= heat_lacks.lacks(x, duty, limit)

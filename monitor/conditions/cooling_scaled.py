@@ -11,6 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import mirrored_zones
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
+from monitor.conditions.zone_signals import output_limits
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
@@ -99,7 +100,7 @@ class CoolingScaled(ZoneMinutes):
         def with_all(rows: np.ndarray) -> np.ndarray:
             return np.concatenate((rows, blank))
 
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
         cold_c, cold_at = mirrored_zones.opposite(value, wanted, x.now("net"), limit, low=True)
         facts = {
             "value": with_all(value),

@@ -11,6 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import mirrored_zones
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes
+from monitor.conditions.zone_signals import output_limits
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, ordered_sum, two_threshold
 from monitor.levels import rule
@@ -86,7 +87,7 @@ class CouplesSwapped(ZoneMinutes):
         """One row a zone; the partner as a fact."""
         zones, m = len(x.zones), x.m
         value, wanted, output = x.now("temperature"), x.now("wanted"), x.now("net")
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
         slope = x.slope_c_min(x.zone["temperature"], 10)
         still = x.line_now("still_s") >= 600.0
         with np.errstate(invalid="ignore"):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, latched, left_right
+from monitor.conditions.zone_minutes import ALL_OF_IT, Minutes, latched, left_right, others_median
 from monitor.contract import State
 from monitor.exact import Bools, Floats
 
@@ -34,6 +34,11 @@ class Duty:
     slack: Floats
     valid: Bools
     calm: Bools
+
+
+def beyond_the_others(off: Floats) -> Floats:
+    """Outputs over usual with what the other zones take more, mains or hall, taken out, % [zone, m]."""
+    return off - np.fmax(np.nan_to_num(others_median(off)), 0.0)
 
 
 def start(zones: int) -> State:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from monitor.conditions.zone_signals import wanted
+from monitor.conditions.zone_signals import output_limits, wanted
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_least, two_threshold, with_past
 from monitor.view import CoarseView
@@ -47,7 +47,7 @@ def found(
     low, high: least and greatest reading of each cell, C. minute: output, mean of a minute, lowest: the lowest of these
     for long, %. least_c: what it has to move at least, step_c: its digit, C [zone, n] each. gains: C per %, [zone].
     """
-    limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
+    limit = output_limits(zones, ctx)
     hottest, hottest_past = trailing_greatest(state["hottest"], high)
     coldest, coldest_past = trailing_least(state["coldest"], low)
     joined, minutes = with_past(state["minutes"], minute)

@@ -11,8 +11,8 @@ import numpy as np
 
 from monitor import cautions
 from monitor.conditions import leaps
-from monitor.conditions.duty_against_reference import Duty
-from monitor.conditions.zone_minutes import Minutes, left_right, others_median
+from monitor.conditions.duty_against_reference import Duty, beyond_the_others
+from monitor.conditions.zone_minutes import Minutes, left_right
 from monitor.contract import Context, Explanation
 from monitor.exact import Bools, Floats
 from monitor.records import Cause, Evidence
@@ -35,8 +35,7 @@ def lacks(x: Minutes, duty: Duty, limit: Floats) -> Bools:
     least, _ = x.extremes(x.zone["output"], MORE_MIN)
     cooled = x.extremes(x.zone["cool"], MORE_MIN)[1]
     with np.errstate(invalid="ignore"):
-        off = np.where(duty.valid, least - duty.expected, np.nan)
-        off = off - np.fmax(np.nan_to_num(others_median(off)), 0.0)
+        off = beyond_the_others(np.where(duty.valid, least - duty.expected, np.nan))
         more = off >= np.fmax(np.fmax(MORE_PCT, duty.slack), MORE_SHARE * np.abs(duty.expected))
         cold = x.held(x.zone["temperature"] < x.zone["wanted"] - UNDER_C, COLD_MIN)
         falls = x.slope_c_min(x.zone["temperature"], COLD_MIN) <= FALLS_C_MIN
@@ -57,7 +56,7 @@ def explain(subject: str, facts: dict[str, float], ctx: Context) -> Explanation:
     bands = Cause("heater of this zone or part of its bands dead, or a bad connection", (why,))
     passes = Cause("cooling of this zone passes", shown_by=("cooling_passing",))
     causes = (bands, passes)
-    if ctx.line.zone_named(subject).cooled and facts["falls"] > leaps.without_heat_c_min(np.array(expected)):
+    if ctx.line.zone_named(subject).cooled and facts["falls"] > leaps.without_heat_c(np.array(expected)):
         fast = f"it falls by {facts['falls']:.0f} °C a minute, faster than without any heat"
         causes = (Cause(passes.text, (fast,), (), passes.shown_by), bands)
     return Explanation(

@@ -11,6 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import heater_dead_stands, leaps, mirrored_zones, no_current, standing_faults
 from monitor.conditions.zone_minutes import others_median
+from monitor.conditions.zone_signals import output_limits
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, trailing_slope, two_threshold
 from monitor.levels import rule
@@ -141,7 +142,7 @@ class HeaterDead:
         low, high, output_past = trailing_extremes(state["output"], output)
         slope, value_past = trailing_slope(state["temperature"], value)
         slope_c_min = slope * 60e9 / view.step
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
+        limit = output_limits(zones, ctx)
         usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in zones])
         usual = usual.reshape(value.shape)
         current = view.rows("zone_current", zones)
@@ -155,7 +156,7 @@ class HeaterDead:
             under = wanted - value
             loses = under > LEAST_FALL_C_PCT * gave
             # A reading that fell faster than steel is no wall: what came after that tells, and it is not yet in.
-            leapt, _, leaps_state = leaps.advance(state["leaps"], -value, leaps.without_heat_c_min(usual), under < 0.0)
+            leapt, _, leaps_state = leaps.advance(state["leaps"], -value, leaps.without_heat_c(usual), under < 0.0)
             short &= leapt > ctx.cells(self.window_s) + leaps.MINUTE
             short &= (under > self.under_c) & (loses | (slope_c_min <= -LEAST_PACE_C_MIN_PCT * gave))
             clear = (under > self.far_under_c) | (slope_c_min <= -self.falling_c_min)

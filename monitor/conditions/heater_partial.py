@@ -22,7 +22,7 @@ from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.heater_dead import ALL, AMBIENT_C, DEAD_SHARE
 from monitor.conditions.thermocouple_loose import JUMPY_PCT, LOOK_BACK, needs_more, neighbours_fell
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes, left_right, others_median
-from monitor.conditions.zone_signals import zones_with_temperature
+from monitor.conditions.zone_signals import output_limits, with_cooling, zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, last_known
 from monitor.levels import rule
@@ -61,8 +61,8 @@ class HeaterPartial(ZoneMinutes):
     3 C under and does not rise; a controller that still has its heater calls for more, never for less.
     Look-alikes: mains sag, ambient, load or rate changed, set-points moved, cooling passing (said as a cause), a zone
     that shear heats (duty below 8 %: shows only at heat-up). Missing readings are not judged. Once found it stands
-    (`standing_faults`). Where nearly all zones need half as much again it is their supply: one finding (`heat_short`).
-    Memory: an hour of 8
+    (`standing_faults`). Where four zones and more need much more, all alike, it is their supply: one finding
+    (`heat_short`). Memory: an hour of 10
     signals and the usual rates by 20 C steps a zone. Common practice, no source.
     """
 
@@ -162,14 +162,14 @@ class HeaterPartial(ZoneMinutes):
             least, most = x.extremes(x.zone["output"], 30)
             more = (ratio / np.fmax(others, 1.0) >= self.duty_ratio) & (extra >= np.fmax(self.duty_pct, duty.slack))
             more &= (least >= 1.05 * duty.expected) & (most - least <= JUMPY_PCT)
-            limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+            limit = output_limits(x.zones, ctx)
             weak = (x.slope_c_min(x.zone["temperature"], 20) >= -0.1) & (duty.mean <= limit - 5.0)
             holds = ((value >= wanted - 5.0) | weak) & (value <= wanted + 3.0)
             left, right = left_right(value - wanted)
             cold_beside = (left < -3.0) | (right < -3.0)
             by_duty = more & holds & ~cold_beside & ~loose
         share_a, draws = current_tells.share(own["draws"], x, duty, ctx)
-        cooled = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool).reshape(-1, 1)
+        cooled = with_cooling(x.zones, ctx)
         with np.errstate(invalid="ignore"):
             # Bands that draw what they drew are not dead: where there is water, `cooling_passing` says so.
             whole = (share_a >= current_tells.WHOLE) & cooled
@@ -265,7 +265,7 @@ class HeaterPartial(ZoneMinutes):
 
     def _at_limit(self, x: Minutes, ctx: Context) -> Bools:
         """Zones that hold far under set at full output for half an hour, the screw still, [zone, m]."""
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
         least, _ = x.extremes(x.zone["output"], 30)
         with np.errstate(invalid="ignore"):
             holds = np.abs(x.slope_c_min(x.zone["temperature"], 20)) <= 0.1
@@ -275,7 +275,7 @@ class HeaterPartial(ZoneMinutes):
 
     def _heat_up(self, rates: State, x: Minutes, ctx: Context) -> tuple[State, np.ndarray, np.ndarray, np.ndarray]:
         """The heat-up under way: state, share of usual rates, heat-ups before, zones at full output."""
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
         heating = (x.line["heating"] >= ALL_OF_IT) & x.still()
         low, high = x.extremes(x.zone["output"], 6)
         with np.errstate(invalid="ignore"):

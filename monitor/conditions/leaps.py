@@ -41,9 +41,9 @@ def start(count: int) -> State:
     return {"past": blank(count, 2 * THREE_MINUTES), "leapt": long_ago, "went_on": long_ago}
 
 
-def without_heat_c_min(usual: Floats) -> Floats:
-    """What a zone may fall by in a minute when the heat it usually takes is gone. usual: its output, %."""
-    return STEEL_C_MIN * np.maximum(usual, 0.0) / 100.0 + NOISE_C
+def without_heat_c(usual: Floats, minutes: float = 1.0) -> Floats:
+    """What a zone may fall by in so many minutes when the heat it usually takes is gone, C. usual: its output, %."""
+    return minutes * STEEL_C_MIN * np.maximum(usual, 0.0) / 100.0 + NOISE_C
 
 
 def advance(state: State, up: Floats, limit: Floats, but: Bools) -> tuple[Floats, Floats, State]:

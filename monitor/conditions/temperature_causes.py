@@ -7,6 +7,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import pressure_path
 from monitor.conditions import leaps
+from monitor.conditions.zone_signals import with_cooling
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, ewma, run_length
 from monitor.records import Cause
@@ -109,13 +110,13 @@ def seen(
         return facts, after | head_state
     output, apart = view.rows("zone_output", subjects), np.abs(view.rows("zone_cooling", subjects))
     # Where only heating is logged, a zone that has cooling and is not heated may be cooled.
-    unseen = np.array([ctx.line.zone_named(zone).cooled for zone in subjects], bool).reshape(-1, 1) & np.isnan(apart)
+    unseen = with_cooling(subjects, ctx) & np.isnan(apart)
     with np.errstate(invalid="ignore"):
         cooling = np.where(np.isnan(apart), np.where(output < 0, -output, 0.0 * output), apart)
         cooled, after["cooled"] = run_length(state["cooled"], ~((cooling > NOTHING_PCT) | (unseen & (output <= 0.05))))
     usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
     bodies = np.array([[float(ctx.line.zone_named(zone).beyond_the_screw)] for zone in subjects]).reshape(-1, 1)
-    water = np.array([[float(ctx.line.zone_named(zone).cooled)] for zone in subjects]).reshape(-1, 1)
+    water = with_cooling(subjects, ctx).astype(float)
     return {
         **facts,
         "output": output,
@@ -142,7 +143,7 @@ def _fall_c_min(role: str, value: Floats, subjects: tuple[str, ...], view: Coars
         calm = view.in_phase("steady") & (
             np.abs(_off(view, "net_torque", view.quantity("net_torque"), value.shape)) < 0.1
         )
-        bare = leaps.without_heat_c_min(usual)
+        bare = leaps.without_heat_c(usual)
     return np.where(calm & np.isfinite(bare), np.fmin(bare, LEAP_C_MIN), out)
 
 

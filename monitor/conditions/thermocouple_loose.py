@@ -12,6 +12,7 @@ from monitor import cautions, slipped_couple
 from monitor.conditions import current_tells, standing_faults
 from monitor.conditions import duty_against_reference as reference
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions.zone_signals import with_cooling
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, trailing_mean, two_threshold
 from monitor.levels import rule
@@ -53,7 +54,7 @@ class ThermocoupleLoose(ZoneMinutes):
     alike: each is held against the median of the others, and one that rises with two others is not judged), a
     neighbour's set-point moved (not judged), couple shorted (its jump is told apart), water let on the wall (the
     neighbours are cooled too). Missing readings are not judged. Once found it stands
-    (`standing_faults`). Memory: an hour of 8 signals a zone, and outputs as they were when a reading fell. Common
+    (`standing_faults`). Memory: an hour of 10 signals a zone, and outputs as they were when a reading fell. Common
     practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is
     less than 1 % of their output each 10 C.
     """
@@ -127,7 +128,7 @@ class ThermocoupleLoose(ZoneMinutes):
         draws, drew = current_tells.share(own["drew"], x, duty, ctx)
         with np.errstate(invalid="ignore"):
             bands = draws <= current_tells.MISSING
-        water = np.array([ctx.line.zone_named(zone).cooled for zone in x.zones], bool)
+        water = with_cooling(x.zones, ctx)[:, 0]
         slip, slid, slip_facts = slipped_couple.slips(own["slip"], x, duty.calm, water)
         alone = slid & ~holds
         level = rule((holds | slid) & ~bands, self._known(x), duty.calm[None, :])

@@ -10,6 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes
+from monitor.conditions.zone_signals import output_limits
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import last_known, two_threshold
 from monitor.levels import rule
@@ -100,7 +101,7 @@ class ZoneInManual(ZoneMinutes):
         coldest, hottest = x.extremes(x.zone["temperature"], 20)
         complete = x.held(np.isfinite(x.zone["output"]) & np.isfinite(x.zone["temperature"]), 20)
         off = x.mean(x.zone["temperature"] - x.zone["wanted"], 20)
-        limit = np.array([ctx.line.zone_named(zone).output_limit_pct for zone in x.zones]).reshape(-1, 1)
+        limit = output_limits(x.zones, ctx)
         heated = np.array([ctx.line.zone_named(zone).kind != "feed" for zone in x.zones]).reshape(-1, 1)
         hot = x.held((x.line["hot"] >= ALL_OF_IT)[None, :], 20)
         with np.errstate(invalid="ignore"):

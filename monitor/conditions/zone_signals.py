@@ -12,7 +12,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor.contract import Context
-from monitor.exact import Floats
+from monitor.exact import Bools, Floats
 from monitor.phases import RUNNING
 from monitor.view import CoarseView
 
@@ -31,6 +31,16 @@ def zones_with_output(ctx: Context) -> Zones:
 def zones_with_temperature(ctx: Context) -> Zones:
     """Zones with a temperature."""
     return ctx.subjects_of("zone_temperature")
+
+
+def output_limits(zones: Zones, ctx: Context) -> Floats:
+    """The most that each zone's output may stand at, % [zone, 1]."""
+    return np.array([ctx.line.zone_named(zone).output_limit_pct for zone in zones]).reshape(-1, 1)
+
+
+def with_cooling(zones: Zones, ctx: Context) -> Bools:
+    """Which zones have cooling, [zone, 1]."""
+    return np.array([ctx.line.zone_named(zone).cooled for zone in zones], bool).reshape(-1, 1)
 
 
 def wanted(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
