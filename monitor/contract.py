@@ -54,6 +54,11 @@ class Context:
         said = (self.recipe and self.recipe.recipe.feed) or self.line.line.feed
         return said == "starved" if said else self.line.line.kind == "twin-screw"
 
+    @property
+    def recipe_rate_kg_h(self) -> float | None:
+        """The rate that the recipe states; None without a recipe, or where it states none."""
+        return self.recipe.recipe.rate_kg_h if self.recipe else None
+
     def has(self, role: str) -> bool:
         """Whether the line logs any channel of this role."""
         return role in self._subjects

@@ -234,7 +234,7 @@ class Monitor:
         logged, extremes = coarse_readings(fine, self.width)
         guard_state, readings = jump_guard.advance(state["guard"], logged)
         phase_state, run = phases.advance(state["phases"], readings, ctx)
-        derived_state, derived = self.plan.advance(state["quantities"], readings, run.phase, ctx)
+        derived_state, derived = self.plan.advance(state["quantities"], readings, run.phase, run.asked, ctx)
         steady = run.phase == phases.PHASES.index("steady")
         changed = CHANGED[run.phase]
         learned_state, learned = expectation.advance(

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from ingest.mapping import ChannelSource, LogMapping
-from ingest.roles import RELATIVE, ROLES, Role, channel_key
+from ingest.roles import RELATIVE, ROLES, Role, channel_key, split_key
 from ingest.units import STANDARD_ATMOSPHERE_MBAR, UnitError, quantity_of, to_unit
 from monitor.full_amounts import full_is_missing, full_reading, is_amount
 from monitor.settings_file import Table, parts, read_toml, twice, validate, word
@@ -257,6 +257,10 @@ class Line(Table):
             found = frozenset(sensor.key for sensor in self.sensor if sensor.unit == RELATIVE)
             known = vars(self)["_relative"] = (self.sensor, found)
         return known[1]
+
+    def any_relative(self, *roles: str) -> bool:
+        """Whether the real unit of any channel of these roles is not known."""
+        return any(split_key(key)[0] in roles for key in self.relative_channels)
 
     def _full_of(self, sensor: Sensor) -> float | None:
         if not is_amount(sensor.role, sensor.unit):

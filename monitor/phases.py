@@ -47,6 +47,9 @@ HELD_FOR_S = 300.0
 JOG_S = 60.0
 NEVER = 1e9
 LOOK_AHEAD_CELLS = 360
+NOTHING_WANTED = {"speed_ref": None, "rate_ref": None, "asked_ref": None}
+"""Speed and rate wanted that the line settled on, where it runs on none."""
+
 AGES = ("turning", "still", "running", "started", "unchanged", "soaked")
 
 
@@ -57,10 +60,12 @@ class PhaseRun:
     phase: int8 [n]. ages: 'turning' (screw), 'still' (screw), 'running' (feed wanted and screw turning, as seen),
     'started' (the same, very long where the log begins on a running line), 'unchanged' (speed and rate wanted),
     'soaked' (all zones at temperature since heat-up), each [n]; 'zones' [zone, n] since a zone's set-point moved.
+    asked: of the feeders, where no set-point is logged.
     """
 
     phase: NDArray[np.int8]
     ages: dict[str, Floats]
+    asked: asked_rate.Asked
 
 
 SETTLING_RESIDENCE_TIMES = 4.0
@@ -79,7 +84,7 @@ def settling_s(ctx: Context, rate_kg_h: float | None = None) -> float:
     just that where geometry or rate is not known; half an hour at most.
     """
     least = LEAST_SETTLING_S[ctx.line.line.kind]
-    rate = rate_kg_h or (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None)
+    rate = rate_kg_h or ctx.recipe_rate_kg_h
     held_kg = melt_held_kg(ctx)
     if not rate or held_kg is None:
         return least
@@ -105,9 +110,7 @@ def start(ctx: Context) -> State:
         "unchanged": 0.0,
         "seen": 0.0,
         "blind": 0.0,
-        "speed_ref": None,
-        "rate_ref": None,
-        "asked_ref": None,
+        **NOTHING_WANTED,
         "rate_peak": None,
         "settle": settling_s(ctx),
         "lost": 0.0,
@@ -124,7 +127,7 @@ def start(ctx: Context) -> State:
 def recipe_changed(state: State) -> State:
     """Another recipe is another product, even at the same speed and rate: what runs counts as changing."""
     purging = purge.product_changed(state["purge"])
-    return {**state, "speed_ref": None, "rate_ref": None, "asked_ref": None, "purge": purging}
+    return {**state, **NOTHING_WANTED, "purge": purging}
 
 
 def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, PhaseRun]:
@@ -146,7 +149,7 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Phas
             phase[i] = machine.cell(inputs, i)
             ages[:, i] = [machine.s[name] for name in AGES]
             i += 1
-    return machine.s, PhaseRun(phase, {**dict(zip(AGES, ages, strict=True)), "zones": zone_ages})
+    return machine.s, PhaseRun(phase, {**dict(zip(AGES, ages, strict=True)), "zones": zone_ages}, asked)
 
 
 class _Inputs:
@@ -202,7 +205,7 @@ class _Machine:
         self.s, self.ctx, self.step_s = state, ctx, step_s
         self.limit = turning_limit_rpm(ctx)
         self.soak = 60.0 * (ctx.recipe.recipe.soak_min if ctx.recipe else 20.0)
-        self.target_rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
+        self.target_rate = ctx.recipe_rate_kg_h or 0.0
 
     def cell(self, x: _Inputs, i: int) -> int:
         s, dt = self.s, self.step_s
@@ -314,7 +317,7 @@ class _Machine:
     def _standing(self, x: _Inputs, i: int) -> str:
         s = self.s
         s["running"], s["started"], s["unchanged"], s["lost"] = 0.0, 0.0, 0.0, 0.0
-        s["speed_ref"], s["rate_ref"], s["rate_peak"], s["asked_ref"] = None, None, None, None
+        s.update(NOTHING_WANTED, rate_peak=None)
         if not x.any_hot[i] or (x.heat_off[i] and s["still"] > DIPS_FOR_S):
             s["heated"] = False
             return "stopped"
@@ -356,12 +359,12 @@ class _Machine:
         if not self._wanted(x, i):
             stopping = s["running"] > 0
             s["running"], s["started"], s["unchanged"] = 0.0, 0.0, 0.0
-            s["speed_ref"], s["rate_ref"], s["asked_ref"] = None, None, None
+            s.update(NOTHING_WANTED)
             return "stopping" if stopping else "idle"
         s["running"] = s["running"] + dt
         s["started"] = NEVER if first else s["started"] + dt
         if x.purging[i]:
-            s["speed_ref"], s["rate_ref"], s["asked_ref"], s["unchanged"] = None, None, None, 0.0
+            s.update(NOTHING_WANTED, unchanged=0.0)
             return "purging"
         speed = x.speed_set[i] if x.speed_set[i] == x.speed_set[i] else x.speed[i]
         rate, asked = x.rate_set[i], x.asked[i]

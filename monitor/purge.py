@@ -11,6 +11,7 @@ import numpy as np
 
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, last_known, run_length, with_past
+from monitor.physics.composition import total_rate_kg_h
 from monitor.quantities.feed import wanted_rates
 from monitor.view import Readings
 
@@ -68,9 +69,8 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[Bools, Stat
     since, since_state = run_length(state["since_change"], np.ones((1, n), bool))
     asked = readings.rows("feeder_setpoint", feeders)
     past = joined.shape[1] - n
-    before, total = joined[:, :n], np.zeros(n)
-    for row in before:
-        total = total + np.nan_to_num(row)
+    before = joined[:, :n]
+    total = total_rate_kg_h(np.nan_to_num(before))
     with np.errstate(invalid="ignore", divide="ignore"):
         fed = before > LEAST_SHARE * total
         still_there = joined[:, past - ctx.cells(STILL_THERE_S) :][:, :n] >= THERE * before

@@ -174,7 +174,7 @@ def wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Flo
 
 def _wanted_rates(view: CoarseView, subjects: Sequence[str], ctx: Context) -> Floats:
     wanted = feed.wanted_rates(view, subjects, ctx)
-    rate = ctx.recipe.recipe.rate_kg_h if ctx.recipe else None
+    rate = ctx.recipe_rate_kg_h
     if not rate or not asked_rate.possible(ctx):
         return wanted
     asked: Floats = wanted * (view.quantity("total_setpoint") / rate)
@@ -319,6 +319,17 @@ NEAR_SET = 0.01
 """A rate that is held stands within so much of its set-point: the two are logged with other numbers of digits."""
 
 
+TO_THE_DIGIT = 1e-9
+"""Relative; the mean of a held reading differs in its last bits by how much of the cell was read."""
+
+
+def to_the_digit(joined: Floats) -> Bools:
+    """Cells whose reading is that of the cell before, and both are known. [row, 1 + n] -> [row, n]."""
+    with np.errstate(invalid="ignore"):
+        out: Bools = np.abs(joined[:, 1:] - joined[:, :-1]) <= TO_THE_DIGIT * np.abs(joined[:, 1:])
+    return out
+
+
 def held_on_set(past: Floats, rate: Floats, asked: Floats) -> tuple[Bools, Floats]:
     """Where a rate stands to the digit, on its set-point, [feeder, n]: held, calculated or echoed, and not weighed.
 
@@ -326,8 +337,7 @@ def held_on_set(past: Floats, rate: Floats, asked: Floats) -> tuple[Bools, Float
     """
     joined, after = with_past(past, rate)
     with np.errstate(invalid="ignore"):
-        still = np.abs(joined[:, 1:] - joined[:, :-1]) <= 1e-9 * np.abs(rate)
-        return still & (np.abs(rate - asked) <= NEAR_SET * asked) & (asked > 0), after
+        return to_the_digit(joined) & (np.abs(rate - asked) <= NEAR_SET * asked) & (asked > 0), after
 
 
 def by_cell(values: Floats, subjects: Sequence[str]) -> Floats:

@@ -32,9 +32,6 @@ WINDOWS_S = (60, 120, 300, 900)
 STALE_S = 30.0
 """Gravimetric rates and scales move in their last digits all the time."""
 
-TO_THE_DIGIT = 1e-9
-"""Relative; the mean of a held reading differs in its last bits by how much of the cell was read."""
-
 LEANED_SHARE, LEANED_KG = 0.01, 0.1
 """A weight that rises by more than this from one cell to the next was touched or filled."""
 
@@ -118,7 +115,9 @@ class FeederWeightStill:
         share, promised, lost = self._share(weights, sums, digit_kg(raw), view.n, ctx)
         used = feeder_signals.in_use(view, wanted)
         values, all_past = with_past(state["all"], view.values)
-        silent, silent_state = run_length(state["silent"], np.logical_and.reduce(_stands(values), keepdims=True))
+        # What is not known has not moved either.
+        stands = feeder_signals.to_the_digit(values) | ~np.isfinite(values[:, 1:] + values[:, :-1])
+        silent, silent_state = run_length(state["silent"], np.logical_and.reduce(stands, keepdims=True))
         stale = self._stale(weights, rates, used, ctx) | (silent[0] >= ctx.cells(STALE_S))
         with np.errstate(invalid="ignore"):
             rises, falls = share < self.least_share, (share >= self.clear_share) | busy
@@ -192,7 +191,7 @@ class FeederWeightStill:
         """Cells in which none of several feeders in use has moved its rate or weight by a digit for a while, [n]."""
         width, n = ctx.cells(STALE_S), used.shape[1]
         last = weights[:, weights.shape[1] - n - width :]
-        still = _stands(last) & _stands(rates) & np.isfinite(last[:, 1:] + last[:, :-1] + rates[:, 1:] + rates[:, :-1])
+        still = feeder_signals.to_the_digit(last) & feeder_signals.to_the_digit(rates)
         kept = ordered_sum(still.astype(float), width) >= width
         return (kept | ~used).all(axis=0) & (used.sum(axis=0) > 1)
 
@@ -228,13 +227,3 @@ class FeederWeightStill:
             ("hopper outlet and feed screw", "feeder mode", "scale free to move"),
             cautions.MOVING,
         )
-
-
-def _stands(values: Floats) -> Bools:
-    """Cells in which a row has not moved by a digit since the cell before. [row, 1 + n] -> [row, n].
-
-    What is not known has not moved either.
-    """
-    with np.errstate(invalid="ignore"):
-        moved = np.abs(values[:, 1:] - values[:, :-1]) > TO_THE_DIGIT * np.abs(values[:, 1:])
-    return ~moved

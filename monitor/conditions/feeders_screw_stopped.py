@@ -127,7 +127,7 @@ class FeedersScrewStopped:
             return after | {"high": none, "low": none, "full": none, "twice": read_twice.start(1)}, no_facts(
                 level[: len(subjects)]
             )
-        recipe_rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
+        recipe_rate = ctx.recipe_rate_kg_h or 0.0
         with np.errstate(invalid="ignore"):
             worth = fed[0] > np.fmax(WORTH_SHARE * np.fmax(most[1:], recipe_rate), 1.0)
             much = standing & known & worth & (rate > self.soon_share * fed[0])

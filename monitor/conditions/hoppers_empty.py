@@ -7,6 +7,7 @@ import numpy as np
 from monitor.conditions.feeder_signals import wanted_rates
 from monitor.contract import Context
 from monitor.exact import Bools, Floats
+from monitor.physics.composition import total_rate_kg_h
 from monitor.view import CoarseView
 
 EMPTY_SHARE = 0.05
@@ -29,9 +30,7 @@ def explains_fall(view: CoarseView, torque: Floats, ctx: Context) -> Bools:
     bar = EMPTY_SHARE * np.array([[f.refill_below_kg or np.nan] for f in known])
     with np.errstate(divide="ignore", invalid="ignore"):
         empty = view.rows("feeder_weight", names) <= bar
-        lost = np.zeros(view.n)
-        for row in np.where(empty, np.nan_to_num(wanted_rates(view, names, ctx)), 0.0):
-            lost = lost + row
+        lost = total_rate_kg_h(np.where(empty, np.nan_to_num(wanted_rates(view, names, ctx)), 0.0))
         share = np.clip(lost / view.quantity("total_setpoint"), 0.0, 0.99)
         enough = torque >= TORQUE_PER_FEED * np.log(1 - share) - MARGIN_LN
         out: Bools = empty.any(axis=0) & ((share >= MAIN_SHARE) | ((share > 0) & enough))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.conditions.feeder_signals import to_the_digit
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, count_true, run_length, with_past
 from monitor.quantities.feeding import HELD_NEAR
@@ -52,8 +53,7 @@ def held(state: State, rate: Floats, wanted: Floats, ctx: Context) -> tuple[Bool
     """Where a rate that moves in its last digits stands to the digit, near what is wanted, [feeder, n]."""
     joined, past = with_past(state["rate"], rate)
     with np.errstate(invalid="ignore"):
-        still = np.abs(joined[:, 1:] - joined[:, :-1]) <= 1e-9 * np.abs(rate)
-        still &= (np.abs(rate - wanted) <= HELD_NEAR * wanted) & (wanted > 0)
+        still = to_the_digit(joined) & (np.abs(rate - wanted) <= HELD_NEAR * wanted) & (wanted > 0)
     length, still_state = run_length(state["still"], still)
     stood, stood_past = with_past(state["stood"], still.astype(float))
     seldom = count_true(stood > 0, stood_past.shape[1] + 1) - length <= SELDOM * count_true(

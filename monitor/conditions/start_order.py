@@ -46,15 +46,15 @@ class StartOrder:
 
     An operator would say: "filler on too early". Melt is through when the pressure ahead of the die has risen by 5
     bar since the screw stood, or when as many kilograms have been fed as the screw and what follows hold. Until
-    then: a feeder that enters behind the main feed at more than a tenth of its set rate, once it has given a
-    twentieth of what they hold, or a vent under 600 mbar (opened or off it may show less than the air's pressure).
-    Filler alone wears and may jam; a vacuum draws powder and unmelted material into the vent. Only after a stop of
-    ten minutes and more: a barrel that stood shortly is full of melt. In a start of any kind a filler that runs
-    while the main feed stands, told to or not, is said: what melt was left is soon used up. Look-alikes: a restart
-    after a short stop, a rate that is not quite zero of a feeder that stands, a log that begins while it runs (not
-    judged), all feeders switched on at once from one master rate (a few seconds of filler), a gauge that shows
-    vacuum because the vent is shut (said: medium confidence). Missing readings neither start nor end it. Memory:
-    running totals and marks. Common practice, no source.
+    then: a feeder that enters behind the main feed at more than a tenth of its set rate, or of the recipe's where
+    that is more, once it has given a twentieth of what they hold, or a vent under 600 mbar (opened or off it may
+    show less than the air's pressure). Filler alone wears and may jam; a vacuum draws powder and unmelted material
+    into the vent. Only after a stop of ten minutes and more: a barrel that stood shortly is full of melt. In a start
+    of any kind a filler that runs while the main feed stands, told to or not, is said: what melt was left is soon
+    used up. Look-alikes: a restart after a short stop, a rate that is not quite zero of a feeder whose drive stands,
+    a log that begins while it runs (not judged), all feeders switched on at once from one master rate (a few seconds
+    of filler), a gauge that shows vacuum because the vent is shut (said: medium confidence). Missing readings neither
+    start nor end it. Memory: running totals and marks. Common practice, no source.
     """
 
     through_bar: float = setting(5, 0.5, 100, "bar above standing")
@@ -179,8 +179,7 @@ class StartOrder:
         is_vent = np.array([key.startswith("vacuum") for key in subjects], bool).reshape(-1, 1)
         value = np.array([view.get(key) for key in subjects]).reshape(len(subjects), view.n)
         wanted = feeder_signals.wanted_rates(view, names, ctx)
-        rate = (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or 0.0
-        usual = feeder_signals.recipe_shares(names, ctx) / 100 * rate
+        usual = feeder_signals.recipe_shares(names, ctx) / 100 * (ctx.recipe_rate_kg_h or 0.0)
         least = np.where(np.isnan(wanted), 0.5, np.fmax(self.rate_share * np.fmax(wanted, usual), 0.1))
         stands = view.rows("feeder_drive", names) <= STANDS_PCT
         limit = np.where(is_vent, self.vacuum_mbar, least)

@@ -153,7 +153,7 @@ class StoppedUnderLoad:
 
     @staticmethod
     def _usual_rate(rate: Floats, ctx: Context) -> float:
-        return (ctx.recipe.recipe.rate_kg_h if ctx.recipe else None) or _usual(rate)
+        return ctx.recipe_rate_kg_h or _usual(rate)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """The last 60 s, in order."""

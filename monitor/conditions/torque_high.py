@@ -14,7 +14,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, no_fac
 from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, two_threshold, with_past
 from monitor.levels import rule
 from monitor.phases import turning_limit_rpm
-from monitor.physics.composition import total_rate_kg_h
+from monitor.quantities.feed import total_feed
 from monitor.quantities.load import speed_for_power
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -204,12 +204,13 @@ def _slower(view: Readings, ctx: Context) -> dict[str, Floats]:
     """Speed, and rate fed, against what is wanted, as shares of it, [n] each; NaN where not known."""
     recipe = ctx.recipe.recipe if ctx.recipe else None
     planned, rate = (recipe.screw_speed_rpm, recipe.rate_kg_h) if recipe else (None, None)
-    feeders = ctx.subjects_of("feeder_rate")
-    fed = total_rate_kg_h(view.rows("feeder_rate", feeders)) if feeders else view.get("line_rate")
-    known = bool(rate) and not any(key.startswith(("feeder_rate", "line_rate")) for key in ctx.line.relative_channels)
+    known = bool(rate) and not ctx.line.any_relative("feeder_rate", "line_rate")
     aim = np.fmax(view.get("screw_speed_setpoint"), np.nan if planned is None else planned)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return {"speed_share": view.get("screw_speed") / aim, "fed_share": fed / (rate if known and rate else np.nan)}
+        return {
+            "speed_share": view.get("screw_speed") / aim,
+            "fed_share": total_feed(view, ctx) / (rate if known and rate else np.nan),
+        }
 
 
 def _slower_cause(facts: dict[str, float]) -> tuple[Cause, ...]:

@@ -25,6 +25,8 @@ from monitor.exact import (
     trailing_mean,
     with_past,
 )
+from monitor.phase_cells import first as first_of
+from monitor.physics.composition import total_rate_kg_h
 from monitor.view import Readings
 
 LEAST_MOVE, CLEAR_MOVE = 0.04, 0.15
@@ -61,10 +63,15 @@ class Asked:
     together: Bools
 
 
+def as_planned(n: int) -> Asked:
+    """Of so many cells in which nothing is known to have moved."""
+    return Asked(np.ones(n), np.full(n, np.nan), np.zeros(n, bool))
+
+
 def possible(ctx: Context) -> bool:
     """Whether rates of at least two feeders are all that tells what is asked of a starve-fed line."""
     told = ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")
-    relative = any(key.startswith("feeder_rate") for key in ctx.line.relative_channels)
+    relative = ctx.line.any_relative("feeder_rate", "line_rate")
     return ctx.starve_fed and not told and not relative and len(ctx.subjects_of("feeder_rate")) >= 2
 
 
@@ -96,8 +103,7 @@ def start(ctx: Context) -> State:
 
 def _of_recipe(ctx: Context) -> Floats:
     """Recipe share of the recipe's rate of each feeder, kg/h; NaN where the recipe does not say them all."""
-    feeders, recipe = ctx.subjects_of("feeder_rate"), ctx.recipe
-    rate = recipe.recipe.rate_kg_h if recipe else None
+    feeders, recipe, rate = ctx.subjects_of("feeder_rate"), ctx.recipe, ctx.recipe_rate_kg_h
     if recipe is None or not rate or not all(name in recipe.shares for name in feeders):
         return np.full(len(feeders), np.nan)
     return np.array([recipe.shares[name] / 100 * rate for name in feeders])
@@ -107,11 +113,11 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[State, Aske
     """What is asked in each cell, as known at its end."""
     n = readings.n
     if not possible(ctx):
-        return {}, Asked(np.ones(n), np.full(n, np.nan), np.zeros(n, bool))
+        return {}, as_planned(n)
     if not state or state["recipe"] != (ctx.recipe.name if ctx.recipe else ""):
         state = start(ctx)
     if not n:
-        return state, Asked(np.ones(0), np.zeros(0), np.zeros(0, bool))
+        return state, as_planned(0)
     kept = dict(state)
     rates = readings.rows("feeder_rate", ctx.subjects_of("feeder_rate"))
     half, kept["half"] = trailing_mean(state["half"], rates)
@@ -156,10 +162,7 @@ class _Cells:
 def _sum(rows: Floats, base: Floats) -> Floats:
     """Sum over the feeders in use, in order; NaN where one of them is not known."""
     used = np.ones(len(rows), bool) if np.isnan(base).all() else (np.nan_to_num(base).reshape(len(rows), -1) > 0).any(1)
-    total = np.zeros(rows.shape[1:])
-    for row in rows[used]:
-        total = total + row
-    return total
+    return total_rate_kg_h(rows[used])
 
 
 def _load(
@@ -203,8 +206,7 @@ def _follow(kept: State, x: _Cells, ctx: Context) -> tuple[Floats, Floats]:
     level, base = np.zeros(n), np.repeat(kept["base"][:, None], n, axis=1)
     i = 0
     if np.isnan(kept["base"]).all():
-        known = x.calm >= ctx.cells(FIRST_S)
-        i = int(np.argmax(known)) if known.any() else n
+        i = first_of(x.calm >= ctx.cells(FIRST_S))
         if i < n:
             kept["base"] = x.first[:, i].copy()
             base[:, i:] = kept["base"][:, None]
@@ -223,7 +225,7 @@ def _follow(kept: State, x: _Cells, ctx: Context) -> tuple[Floats, Floats]:
             apart, after = run_length(run, ~common[None, :])
             off = (least[part] - origin < GONE_LN) | (apart[0] >= ctx.cells(MOVES_S))
             ends = off | (common & (x.calm[part] >= ctx.cells(RESTS_S)))
-            last = int(np.argmax(ends)) if ends.any() else n - i - 1
+            last = min(first_of(ends), n - i - 1)
             way = np.where(
                 common & ~off, np.array([whole[part], np.where(x.settled[part], whole[part], np.nan)]), np.nan
             )
@@ -242,8 +244,7 @@ def _follow(kept: State, x: _Cells, ctx: Context) -> tuple[Floats, Floats]:
             goes &= (least[part] - now >= GONE_LN) & _by_load(moved, x.led[part], x.fall[part])
             need = np.where(np.abs(moved) >= CLEAR_MOVE, ctx.cells(MOVES_CLEARLY_S), ctx.cells(MOVES_S))
         length, after = run_length(run, goes[None, :])
-        begins = length[0] >= need
-        first = int(np.argmax(begins)) if begins.any() else n - i
+        first = first_of(length[0] >= need)
         level[i : i + first] = now
         if first == n - i:
             run = after

@@ -130,5 +130,4 @@ def die_share_of(feeder: str, feeders: tuple[str, ...]) -> Quantity:
 
 def composition_possible(ctx: Context) -> bool:
     """Whether the feeders set the rate, there are at least two, and all in a known unit."""
-    relative = any(key.startswith("feeder_rate") for key in ctx.line.relative_channels)
-    return ctx.starve_fed and not relative and len(ctx.subjects_of("feeder_rate")) > 1
+    return ctx.starve_fed and not ctx.line.any_relative("feeder_rate") and len(ctx.subjects_of("feeder_rate")) > 1

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from monitor.contract import Context, State
+from monitor.contract import Context
 from monitor.exact import Bools, Floats
 from monitor.physics.composition import shares_pct, total_rate_kg_h
 from monitor.quantities import asked_rate
@@ -14,38 +14,29 @@ from monitor.quantities.quantity import Inputs, Quantity, pointwise
 from monitor.view import Readings
 
 
-def _total_feed(x: Inputs) -> Floats:
-    feeders = x.ctx.subjects_of("feeder_rate")
+def total_feed(readings: Readings, ctx: Context) -> Floats:
+    """Rate of all feeders together, or of the line where feeders are not logged, [n], as logged."""
+    feeders = ctx.subjects_of("feeder_rate")
     if not feeders:
-        return x.readings.get("line_rate")
-    return total_rate_kg_h(x.readings.rows("feeder_rate", feeders))
+        return readings.get("line_rate")
+    return total_rate_kg_h(readings.rows("feeder_rate", feeders))
 
 
-def _total_setpoint(state: State, x: Inputs) -> tuple[State, Floats]:
+def _total_setpoint(x: Inputs) -> Floats:
     """Logged set-points, else the recipe's rate times what all feeders have moved by together since."""
-    after, asked = asked_rate.advance(state, x.readings, x.ctx)
-    return after, _told(x, asked.factor)
-
-
-def _told(x: Inputs, factor: Floats) -> Floats:
     feeders, weighed = x.ctx.subjects_of("feeder_setpoint"), x.ctx.subjects_of("feeder_rate")
     if feeders and (feeders == weighed or not weighed):  # the sum of some would be held against the feed of all
         return total_rate_kg_h(x.readings.rows("feeder_setpoint", feeders))
     wanted = x.readings.get("line_rate_setpoint")
-    recipe_rate = x.ctx.recipe.recipe.rate_kg_h if x.ctx.recipe else None
-    planned = np.nan if recipe_rate is None else recipe_rate * factor
+    recipe_rate = x.ctx.recipe_rate_kg_h
+    planned = np.nan if recipe_rate is None else recipe_rate * x.asked.factor
     return np.where(np.isnan(wanted), planned, wanted)
-
-
-def _together(state: State, x: Inputs) -> tuple[State, Floats]:
-    after, asked = asked_rate.advance(state, x.readings, x.ctx)
-    return after, asked.together.astype(float)
 
 
 def wanted_rates(readings: Readings, feeders: Sequence[str], ctx: Context) -> Floats:
     """Set-point of each feeder, else its recipe share of the recipe's rate, kg/h, [feeder, n]."""
     wanted = readings.rows("feeder_setpoint", feeders).copy()
-    rate = ctx.recipe.recipe.rate_kg_h if ctx.recipe else None
+    rate = ctx.recipe_rate_kg_h
     if rate is not None and ctx.recipe:
         for row, feeder in enumerate(feeders):
             share = ctx.recipe.shares.get(feeder)
@@ -87,9 +78,7 @@ def feed_off_together(
         # A drive stands at once; the reported rate, a filtered slope of the weight, follows within a minute.
         low |= (drive <= STANDS_PCT) & (rate < STOPPING_SHARE * wanted)
         off = used & low & ~(drive > STANDS_PCT)
-    total = np.zeros(readings.n)
-    for row in np.where(used, wanted, 0.0):
-        total = total + row
+    total = total_rate_kg_h(np.where(used, wanted, 0.0))
     with np.errstate(invalid="ignore"):
         matters = used & (wanted >= SMALL_SHARE * total)
     count, known = np.add.reduce(off, axis=0, dtype=np.int64), np.add.reduce(used, axis=0, dtype=np.int64)
@@ -98,30 +87,28 @@ def feed_off_together(
 
 def _relative(ctx: Context) -> bool:
     """Rates whose unit is not known cannot be compared with anything but themselves."""
-    return any(key.startswith(("feeder_rate", "line_rate")) for key in ctx.line.relative_channels)
+    return ctx.line.any_relative("feeder_rate", "line_rate")
 
 
 TOTAL_FEED = Quantity(
     "total_feed",
     "kg/h",
     "rate of all feeders together, or of the line where feeders are not logged",
-    pointwise(_total_feed),
+    pointwise(lambda x: total_feed(x.readings, x.ctx)),
     possible=lambda ctx: (ctx.has("feeder_rate") or ctx.has("line_rate")) and not _relative(ctx),
 )
 MOVED_TOGETHER = Quantity(
     "moved_together",
     "1",
     "1 while all feeders are on their way to another rate by one factor, where no set-point is logged, else 0",
-    _together,
-    start=asked_rate.start,
+    pointwise(lambda x: x.asked.together),
     possible=asked_rate.possible,
 )
 TOTAL_SETPOINT = Quantity(
     "total_setpoint",
     "kg/h",
     "rate wanted of all feeders together",
-    _total_setpoint,
-    start=asked_rate.start,
+    pointwise(_total_setpoint),
     possible=lambda ctx: not _relative(ctx),
 )
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from monitor.contract import Context, State
 from monitor.exact import Floats
+from monitor.quantities.asked_rate import Asked
 from monitor.quantities.per_feeder import per_feeder
 from monitor.quantities.quantity import Inputs, Quantity
 from monitor.quantities.registry import QUANTITIES
@@ -33,14 +34,14 @@ class Plan:
         return {quantity.name: quantity.start(ctx) for quantity in self.ordered}
 
     def advance(
-        self, state: State, readings: Readings, phase: NDArray[np.int8], ctx: Context
+        self, state: State, readings: Readings, phase: NDArray[np.int8], asked: Asked, ctx: Context
     ) -> tuple[State, Mapping[str, Floats]]:
         """Each quantity for each cell, computed once."""
         made: dict[str, Floats] = {}
         after = dict(state)
         for quantity in self.ordered:
             after[quantity.name], made[quantity.name] = quantity.cells(
-                state[quantity.name], Inputs(readings, made, phase, ctx)
+                state[quantity.name], Inputs(readings, made, phase, asked, ctx)
             )
         return after, made
 

@@ -11,16 +11,18 @@ from numpy.typing import NDArray
 
 from monitor.contract import Context, State
 from monitor.exact import Floats
+from monitor.quantities.asked_rate import Asked
 from monitor.view import Readings
 
 
 @dataclass(frozen=True)
 class Inputs:
-    """What a quantity is made of: readings of the cells, and the quantities it asked for."""
+    """What a quantity is made of: readings of the cells, what is asked of the feeders, the quantities it asked for."""
 
     readings: Readings
     made: Mapping[str, Floats]
     phase: NDArray[np.int8]
+    asked: Asked
     ctx: Context
 
     def __getitem__(self, name: str) -> Floats:

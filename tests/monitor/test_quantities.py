@@ -15,6 +15,7 @@ from monitor.contract import Context
 from monitor.line import Line
 from monitor.materials import material
 from monitor.quantities import LEARNED, QUANTITIES
+from monitor.quantities.asked_rate import as_planned
 from monitor.quantities.load import load_words
 from monitor.quantities.plan import Plan
 from monitor.recipe import Recipe
@@ -58,7 +59,7 @@ def values_of(ctx: Context, cells: dict[str, Any]) -> dict[str, np.ndarray]:
     index = {key: place for place, key in enumerate(ctx.line.channels)}
     plan = quantities.plan(ctx)
     readings = Readings(0, 10 * S, index, rows, rows)
-    _, made = plan.advance(plan.start(ctx), readings, np.zeros(rows.shape[1], np.int8), ctx)
+    _, made = plan.advance(plan.start(ctx), readings, np.zeros(rows.shape[1], np.int8), as_planned(rows.shape[1]), ctx)
     return dict(made)
 
 
@@ -285,7 +286,7 @@ def test_each_is_computed_once_however_many_ask_for_it() -> None:
     plan = Plan(tuple(counted(quantity) for quantity in quantities.plan(ctx).ordered))
     rows = np.ones((len(ctx.line.channels), 4))
     index = {key: place for place, key in enumerate(ctx.line.channels)}
-    plan.advance(plan.start(ctx), Readings(0, 10 * S, index, rows, rows), np.zeros(4, np.int8), ctx)
+    plan.advance(plan.start(ctx), Readings(0, 10 * S, index, rows, rows), np.zeros(4, np.int8), as_planned(4), ctx)
 
     assert sorted(calls) == sorted(plan.names)
 

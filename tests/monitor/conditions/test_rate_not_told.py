@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.feeder_off_target import FeederOffTarget
@@ -9,6 +10,7 @@ from monitor.conditions.feeder_stopped import FeederBridged
 from monitor.conditions.flooded import Flooded
 from monitor.conditions.sme_off import SmeOff
 from monitor.conditions.starved import Starved
+from monitor.line import Line
 from tests.monitor.conditions.told import R1, TWIN, changed, told, twin, without
 from tests.monitor.scripted_world import FEEDERS, Script
 
@@ -61,6 +63,18 @@ def test_the_main_feeder_alone_is_still_found(left: float) -> None:
     found = told(s, Starved(), line=PLAIN, recipe=SHARED)
 
     assert len(found) == 1 and "less than set" in found[0].last.summary
+
+
+def test_a_line_rate_of_unknown_unit_beside_them_hides_no_feeder() -> None:
+    s = twin(LOG_S)
+    s.x["line_rate"] = np.full(s.n, 50.0)
+    s.scale("feeder_rate:F2", FROM, FROM + 900, 0.02)
+    beside = PLAIN.model_dump()
+    beside["sensor"] = [*beside["sensor"], {"tag": "share", "role": "line_rate", "unit": "relative"}]
+    line = Line.model_validate({**beside, "version": "a rate of unknown unit"})
+    found = told(s, FeederBridged(), line=line, recipe=SHARED)
+
+    assert [f.last.channel for f in found] == ["feeder_rate:F2"]
 
 
 def test_after_a_trim_a_loss_is_measured_against_the_new_rate() -> None:
