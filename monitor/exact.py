@@ -152,6 +152,17 @@ def _held(told: Bools, values: NDArray[Any]) -> NDArray[Any]:
     return np.repeat(values.ravel()[places], lasts).reshape(values.shape)
 
 
+def turns(newest: Floats, side: Floats) -> tuple[Bools, Floats]:
+    """Cells on the other side than the newest that was on any, and the newest side after them.
+
+    newest: [rows], NaN before the first. side: [rows, n], 1 or -1, NaN on neither.
+    """
+    known, after = last_known(newest, side)
+    before = np.concatenate((newest[:, None], known), axis=1)[:, : side.shape[1]]
+    with np.errstate(invalid="ignore"):
+        return known * before < 0, after
+
+
 def two_threshold(before: Bools, rises: Bools, falls: Bools) -> tuple[Bools, Bools]:
     """A switch with deadband: on from a cell that `rises`, off from one that `falls`, else as before.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.contract import DISARMED, State
-from monitor.exact import Floats, last_known, run_length
+from monitor.exact import Floats, run_length, turns
 from monitor.levels import Levels
 
 LONG_AGO = 1_000_000
@@ -26,8 +26,6 @@ def one_side(state: State, level: Levels, value: Floats, off_cells: int) -> tupl
     speaks = level > 0
     side = np.where(speaks & np.isfinite(value), np.sign(value), np.nan)
     clear, clear_after = run_length(state["clear"], ~speaks)
-    known, newest = last_known(state["side"], side)
-    before = np.concatenate((state["side"][:, None], known), axis=1)[:, :-1]
+    turned, newest = turns(state["side"], side)
     open_lately = np.concatenate((state["clear"][:, None], clear), axis=1)[:, :-1] < off_cells
-    turned = np.isfinite(side) & (side * before < 0) & open_lately
-    return np.where(turned, np.int8(DISARMED), level), {"side": newest, "clear": clear_after}
+    return np.where(turned & open_lately, np.int8(DISARMED), level), {"side": newest, "clear": clear_after}

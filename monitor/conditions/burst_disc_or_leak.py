@@ -27,6 +27,7 @@ from monitor.quantities.feed import feed_off_together
 from monitor.quantities.load import gross_torque_known, gross_torque_of
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
+from monitor.statistics.robust import median
 from monitor.view import Readings
 
 VALVE_S = 10.0
@@ -215,14 +216,14 @@ class BurstDiscOrLeak(RuleDefaults):
             bar, loads = (line[: line.size - n + 1 + cell] for line in (joined[row], load))
             from_bar, back = low[row, cell], slow if first[row, cell] else self._lag(ctx)
             least = STOOD_SHARE if first[row, cell] else 1 / MOST_SUNK if ctx.step_s > self.within_s else 0.0
-            out[row, cell] = from_bar < least * _middle(bar[-back - calm - slow : -back - calm])
-            if bar[-1 - ctx.cells(self.within_s)] >= STANDS_SHARE * _middle(bar[-slow - calm :]):
+            out[row, cell] = from_bar < least * median(bar[-back - calm - slow : -back - calm])
+            if bar[-1 - ctx.cells(self.within_s)] >= STANDS_SHARE * median(bar[-slow - calm :]):
                 # Gone in seconds from where it stood, whatever the load did before.
                 continue
             stands = (bar[-slow - calm :] >= STANDS_SHARE * from_bar) & np.isfinite(loads[-slow - calm :])
             still, before = loads[-slow - calm :][stands][-few:], loads[-self._drive(ctx) : -slow]
             if still.size >= few and np.count_nonzero(np.isfinite(before)) >= few:
-                out[row, cell] |= still.max() <= UNLOADED_SHARE * _middle(before)
+                out[row, cell] |= still.max() <= UNLOADED_SHARE * median(before)
         return out
 
     @staticmethod
@@ -331,12 +332,6 @@ class BurstDiscOrLeak(RuleDefaults):
             cautions.PRESSURE,
             moved={"pressure": -3.0},
         )
-
-
-def _middle(x: Floats) -> float:
-    """The median of what is known, NaN where nothing is."""
-    known = x[np.isfinite(x)]
-    return float(np.median(known)) if known.size else np.nan
 
 
 def _temperature_rows(view: Readings) -> list[int]:

@@ -18,6 +18,7 @@ from monitor.exact import (
     last_known,
     run_length,
     trailing_extremes,
+    turns,
     two_threshold,
     with_past,
 )
@@ -175,11 +176,9 @@ class FeederInBursts(FeederRule):
         before, usual = last_known(state["usual"], told)
         with np.errstate(invalid="ignore"):
             side = np.where((np.abs(off) >= np.fmax(least, SIGMAS * before)) & (before > 0), np.sign(off), np.nan)
-        known, last = last_known(state["side"], side)
-        earlier = np.concatenate((state["side"][:, None], known), axis=1)[:, :n]
-        turn = np.where(np.isfinite(side) & (side * earlier < 0), 1.0, 0.0)
-        turns, turns_state = with_past(state["turns"], turn)
-        counted = count_true(turns > 0, width)
+        turned, last = turns(state["side"], side)
+        lately, turns_state = with_past(state["turns"], turned.astype(float))
+        counted = count_true(lately > 0, width)
         on, on_state = two_threshold(state["on"], used & (counted >= TURNS) & goes_on, (counted < 2) | ~used)
         _, swung_past = with_past(state["swung"], on.astype(float))
         after = {

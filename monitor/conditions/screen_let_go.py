@@ -38,7 +38,8 @@ MOST_OF_DROP = 0.6
 """Of the drop over the screen, lost at once on a running line: whatever the clean screen was, it let go."""
 
 MOST_OF_IT = 0.6
-"""Of how far it lies below that of a clean one, so much came at once: as in the rule for the pressure."""
+"""Of how far pressure or drop lies below that of a clean screen, so much came in the step: a slow fall that ends in a
+step of noise is no screen."""
 
 BEHIND_SHARE = 0.3
 """Pressure behind the screen that falls by so much of the fall ahead of it is less flow or a thinner melt."""

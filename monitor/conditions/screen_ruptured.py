@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import fixed_base, pressure_path, recent_level
+from monitor import fixed_base, onset, pressure_path, recent_level
 from monitor.conditions import screen_let_go, wall_off
 from monitor.conditions.screen_blinding import creep_rows
 from monitor.contract import Context, Explanation, Judged, State, setting
@@ -23,7 +23,6 @@ SPIKE, SPIKE_S, AFTER_SPIKE_S = math.log(1.12), 120.0, 600.0
 """Rise within so many seconds, so lately before a fall, that shows a screen changer at work: half the area shut is +27
 to 41 %. A screen that fills rises as much in half an hour, and may tear."""
 
-LONG = 1_000_000
 MORE_LOAD, MORE_LOAD_SHARE = 0.06, 0.35
 """A torn screen takes back pressure and a little torque away, or lets a flood-fed screw pump more: torque that rose by
 more than the greater of this and this share of the fall, in logarithms, is another matter, as a melt that grows hot
@@ -33,10 +32,6 @@ FEED_FAILS = (
     "side_feeder_backing_up", "rate_not_weight", "feed_factor_moved", "feeder_weight_still", "actual_is_setpoint",
 )  # fmt: skip
 """Findings that bear witness for an ingredient that does not come although its rate says so."""
-
-MOST_OF_IT = 0.6
-"""Of how far pressure lies below the clean base, so much came in the step: a slow fall that ends in a step of noise is
-no screen."""
 
 LEAVES = 0.25
 """Of the clean base: a torn screen leaves the pressure of the die. Less of it, in any reading, is melt that leaves
@@ -68,13 +63,13 @@ class ScreenRuptured(RuleDefaults):
     and it stays so. The step is most of the fall, and clear of the scatter. Without a base yet a fall by a fifth will
     do; with a pressure behind the screen a drop over it that falls clearly below the clean one, or by most of itself.
     A fall that takes its time (`screen_let_go`) is no screen: an ingredient that fails or another melt is smeared over
-    the residence time. Look-alikes: a screen change (pressure
-    goes back to the base and not below it; with a bolt or slide changer it first rises by 12 % and more: silent;
-    after a stop: a new base), loss of feed (torque falls first and more; where pressure behind the screen is logged,
-    that falls with it), burst disc or leak (to nearly zero), a new lot (a small shift, slowly), rate change. Where
-    A die or adapter that has just become hotter takes pressure by itself: its finding explains this one. Where
-    the log begins with a used screen, a change without any rise looks the same: said as a cause. Missing readings do
-    not start it. Memory: 11 min of a pressure. Numbers are common practice, no source.
+    the residence time. Look-alikes: a screen change (pressure goes back to the base and not below it; with a bolt or
+    slide changer it first rises by 12 % and more: silent; after a stop: a new base), loss of feed (torque falls first
+    and more; where pressure behind the screen is logged, that falls with it), burst disc or leak (to nearly zero), a
+    new lot (a small shift, slowly), rate change, a die or adapter that has just become hotter (it takes pressure by
+    itself: its finding explains this one). Where the log begins with a used screen, a change without any rise looks
+    the same: said as a cause. Missing readings do not start it. Memory: a base, 4 min of a pressure, 6 min of the
+    walls. Numbers are common practice, no source.
     """
 
     step_pct: float = setting(6, 2, 50, "% within half a minute")
@@ -108,12 +103,12 @@ class ScreenRuptured(RuleDefaults):
             "older": recent_level.start(3 * k, ctx.cells(60), ctx.cells(SPIKE_S)),
             "walls": recent_level.start(len(wall_off.bodies(ctx)), ctx.cells(60), ctx.cells(WALL_S)),
             "then": np.full(len(wall_off.bodies(ctx)), np.nan),
-            "calm": np.full(k, LONG, np.int64),
-            "idle": np.full(k, LONG, np.int64),
+            "calm": onset.start(k),
+            "idle": onset.start(k),
             "on": np.zeros(k, bool),
             "go": screen_let_go.start(k, ctx),
             "went": np.zeros(k, bool),
-            "quiet": np.full(k, LONG, np.int64),
+            "quiet": onset.start(k),
             "from": np.full(k, np.nan),
         }
 
@@ -165,7 +160,7 @@ class ScreenRuptured(RuleDefaults):
             falls = (step <= least) & ~go.smeared & (below <= math.log(1 - self.below_pct / 100))
             falls &= (
                 (plain_step <= 0.7 * step)
-                & (step <= MOST_OF_IT * below)
+                & (step <= screen_let_go.MOST_OF_IT * below)
                 & (plain_step <= -NOISES * noise)
                 & ~((behind_step <= 0.6 * plain_step) & np.isnan(load_below))
                 & ~(load_below <= 0.5 * below)
@@ -185,8 +180,7 @@ class ScreenRuptured(RuleDefaults):
             goes &= (step <= least) & (plain_step <= 0.7 * step) & (plain_step <= -NOISES * noise)
             goes &= (step > math.log(LEAVES)) & calm_here & ~nothing
             goes &= ~(load_step >= np.maximum(MORE_LOAD, -MORE_LOAD_SHARE * step))
-        quiet, quiet_state = run_length(state["quiet"], ~goes)
-        first = goes & (np.concatenate((state["quiet"][:, None], quiet), axis=1)[:, :-1] >= ctx.cells(120))
+        first, quiet_state = onset.onsets(state["quiet"], goes, ctx.cells(120))
         level_before, from_state = last_known(state["from"], np.where(first, before[:k], np.nan))
         with np.errstate(invalid="ignore"):
             since_then = now[:k] - level_before
@@ -206,9 +200,9 @@ class ScreenRuptured(RuleDefaults):
         facts = {"below": below, "bar": bar, "base_bar": base_bar, "load_below": load_below, "alone": alone}
         facts |= {"behind": np.broadcast_to(behind, below.shape), "wall_c": wall_c}
         after = {"base": base_state, "before": before_state, "now": now_state, "older": older_state}
-        after |= {"walls": walls_state, "then": then_state, "calm": np.minimum(calm_state, LONG), "on": on_state}
-        after |= {"go": go_state, "went": went_state, "quiet": np.minimum(quiet_state, LONG), "from": from_state}
-        after["idle"] = np.minimum(idle_state, LONG)
+        after |= {"walls": walls_state, "then": then_state, "calm": np.minimum(calm_state, onset.LONG), "on": on_state}
+        after |= {"go": go_state, "went": went_state, "quiet": quiet_state, "from": from_state}
+        after["idle"] = np.minimum(idle_state, onset.LONG)
         return after, Judged(level, -below, facts)
 
     @staticmethod

@@ -16,8 +16,8 @@ from monitor.exact import (
     accumulate_while,
     blank,
     count_true,
-    last_known,
     trailing_extremes,
+    turns,
     two_threshold,
     with_past,
 )
@@ -137,10 +137,9 @@ class SpeedDeviation(RuleDefaults):
     def _turned(state: State, beside: Floats, hunt: Floats, width: int) -> tuple[Bools, State]:
         """Whether it went from one side to the other three times in `width` cells, [n]. beside: [1, n], hunt: [n]."""
         side = np.where(beside >= hunt, 1.0, np.where(beside <= -hunt, -1.0, np.nan))
-        held, after = last_known(state["side"], side)
-        before = np.concatenate((state["side"][:, None], held), axis=1)[:, :-1]
-        turns, past = with_past(state["turns"], (held * before < 0).astype(float))
-        return count_true(turns > 0, width)[0] >= TURNS, {"side": after, "turns": past}
+        turned, after = turns(state["side"], side)
+        lately, past = with_past(state["turns"], turned.astype(float))
+        return count_true(lately > 0, width)[0] >= TURNS, {"side": after, "turns": past}
 
     @staticmethod
     def _middle(state: State, speed: Floats, wanted: Floats) -> tuple[Floats, State]:

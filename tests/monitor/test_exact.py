@@ -308,6 +308,26 @@ def test_cell_means(rows: list[list[float]], width: int) -> None:
     assert bits(got) == bits(table(want))
 
 
+@QUICK
+@given(
+    st.integers(0, 20).flatmap(
+        lambda n: st.lists(st.lists(st.sampled_from([1.0, -1.0, NAN]), min_size=n, max_size=n), min_size=2, max_size=2)
+    ),
+    st.lists(st.sampled_from([1.0, -1.0, NAN]), min_size=2, max_size=2),
+)
+def test_turns(rows: list[list[float]], newest: list[float]) -> None:
+    got = at_every_cut(exact.turns, np.array(newest), table(rows))
+
+    want = []
+    for before, row in zip(newest, rows, strict=True):
+        turned = []
+        for side in row:
+            turned.append(side == -before)
+            before = side if side == side else before
+        want.append(turned)
+    assert bits(got) == bits(table(want, bool))
+
+
 def test_cell_means_of_no_cells() -> None:
     assert exact.cell_means(np.zeros((3, 0)), 10).shape == (3, 0)
 
