@@ -47,9 +47,9 @@ from monitor.explains import (
 from monitor.explains_pressure import (
     BY_ITS_PRESSURE,
     BY_THE_WALL,
+    can_have_moved,
     goes_the_other_way,
     raised_behind,
-    thicker_enough,
     wall_moves,
 )
 from monitor.records import Cause, Record, finding_id
@@ -284,10 +284,7 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Abl
 
 def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:
     """Whether what explained a pressure as it began can have made all of it that there is now."""
-    if me["condition"] not in BY_ITS_PRESSURE:
-        return True
-    thicker = cause["condition"] != "viscous_lot" or thicker_enough(me["moved"])
-    return thicker and wall_moves(cause["condition"], me["moved"])
+    return me["condition"] not in BY_ITS_PRESSURE or can_have_moved(cause["condition"], me["moved"])
 
 
 def _leads_to(identity: str, key: str, able: _Able) -> bool:
@@ -341,14 +338,14 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
     beyond = zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw
+    if condition in BY_ITS_PRESSURE and not can_have_moved(name, effect["moved"]):
+        return False
     if condition in BY_ITS_PRESSURE and any(name in names for names in BY_THE_WALL.values()):
-        return (zone == "" or beyond) and wall_moves(name, effect["moved"])
+        return zone == "" or beyond
     if name in BY_THE_WALL[1] and condition in ("recipe_window", "drift") and role == "melt_pressure":
         return beyond and wall_moves(name, effect["moved"])
     if name == "zone_over_temperature" or (name in BY_THE_WALL[1] and condition == "recipe_window"):
         return beyond and condition == "drift" and role == "melt_temperature"
-    if name == "viscous_lot" and condition in BY_ITS_PRESSURE:
-        return thicker_enough(effect["moved"])
     if name not in NEAR_BY:
         return True
     if condition in ("drift", "viscous_lot"):

@@ -19,8 +19,16 @@ BY_THE_WALL = {
 BY_ITS_PRESSURE = ("screen_ruptured", "screen_blinding", "die_plugging")
 """What a wall beyond the screw does that is too hot (1) or too cold (-1), seen as a pressure alone."""
 
-MOST_LN_C = 0.03
-"""Of viscosity and pressure for each C: 1 to 3 % (value from memory)."""
+STIFFER_LN_C = 0.03
+"""A melt gains 1 to 3 % of viscosity, and its pressure as much, for each C it is colder (value from memory)."""
+
+
+def can_have_moved(cause: str, effect: Mapping[str, float]) -> bool:
+    """Whether a wall that is off, or a thicker melt, can have made a pressure of what it is. effect: as below.
+
+    True of any other cause.
+    """
+    return (cause != "viscous_lot" or thicker_enough(effect)) and wall_moves(cause, effect)
 
 
 def wall_moves(cause: str, effect: Mapping[str, float]) -> bool:
@@ -32,7 +40,7 @@ def wall_moves(cause: str, effect: Mapping[str, float]) -> bool:
     side = next((side for side, names in BY_THE_WALL.items() if cause in names), 0)
     if pressure is None or not side:
         return True
-    return pressure * side < 0 and (wall_c is None or abs(pressure) <= MOST_LN_C * abs(wall_c) + NOISE_LN)
+    return pressure * side < 0 and (wall_c is None or abs(pressure) <= STIFFER_LN_C * abs(wall_c) + NOISE_LN)
 
 
 def thicker_enough(effect: Mapping[str, float]) -> bool:

@@ -6,14 +6,15 @@ import numpy as np
 
 from monitor.contract import Context
 from monitor.exact import Floats
+from monitor.explains_pressure import STIFFER_LN_C
 from monitor.records import Cause
 from monitor.view import CoarseView
 
 COLDER_C = 2.0
 """Melt temperature below expectation that counts; common practice, no source."""
 
-STIFFER_LN_C, OTHERWISE_LN = 0.03, 0.05
-"""A melt gains 1 to 3 % of viscosity for each C it is colder (value from memory); what scatter may add."""
+OTHERWISE_LN = 0.05
+"""What scatter may add to what a colder melt does, natural logarithm."""
 
 BELOW_SET_C = 5.0
 """A zone so far below its set-point is cold, as zones swing by 1 to 3 C; common practice, no source."""

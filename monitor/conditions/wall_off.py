@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from monitor.conditions.melt_colder import BELOW_SET_C, OTHERWISE_LN, STIFFER_LN_C
+from monitor.conditions.melt_colder import BELOW_SET_C, OTHERWISE_LN
 from monitor.contract import Context
 from monitor.exact import Bools, Floats
+from monitor.explains_pressure import STIFFER_LN_C
 from monitor.view import CoarseView
 
 
