@@ -52,7 +52,8 @@ TRIPPED_FOR_CELLS, STALLS_SHARE = 3, 0.97
 """A screw that stands within so many cells of a torque of this share of its limit has been stopped by it."""
 
 BURST, JUST_MORE = 2.0, 1e-3
-"""A rise so many times the least one is no push of a full hopper. Common practice, no source."""
+"""A rise so many times the least one is no push of a full hopper. Common practice, no source. A trip counts for just
+more than the rise before it."""
 
 
 @dataclass(frozen=True)
@@ -178,18 +179,19 @@ class Flooded:
         sharp = found.torque - recent_low[0] >= 0.6 * np.abs(found.torque)
         full = running & (age >= 20.0) & ctx.starve_fed
         arms = np.array([armed, armed, full | tripped])
+        raised_by, followed_by = since = self._since_raise(fed[0], view, ctx)
         back, told = self._back_to_recipe(found, view, ctx), view.quantity("moved_together") == 1
         ways = np.array(
             [
                 self._overfed(found, minute[0], rise[0], reported, sharp & steady_feed) & ~back & ~told,
-                self._raise_not_taken(found, fed[0], view, ctx) & ~verdict.path,
+                self._raise_not_taken(found, since, view, ctx) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx) | tripped,
             ]
         )
         loose = np.array(
             [
                 self._overfed(found, minute[0], found.torque, reported, np.ones(view.n, bool), 0.6) & ~told,
-                self._raise_not_taken(found, fed[0], view, ctx, 0.5) & ~verdict.path,
+                self._raise_not_taken(found, since, view, ctx, 0.5) & ~verdict.path,
                 self._torque_limited(limited[0], view, ctx, 0.97) | tripped,
             ]
         )
@@ -204,7 +206,6 @@ class Flooded:
         begins, kept["rests"] = onset.onsets(state["rests"], any_on[None, :], ctx.cells(self.off_s))
         now = np.where(on[0], OVERFED, np.where(verdict.intake, INTAKE, np.where(on[1], RAISE, TORQUE)))
         way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
-        raised_by, followed_by = self._since_raise(fed[0], view, ctx)
         rose, kept["rose"] = last_known(state["rose"], np.where(on[0], found.torque, np.nan)[None, :])
         facts = {
             **load_facts(found, view),
@@ -277,11 +278,13 @@ class Flooded:
                 back |= (expected < window.low) & (view.get(key) <= window.high)
         return back
 
-    def _raise_not_taken(self, found: Load, fed: Floats, view: CoarseView, ctx: Context, share: float = 1.0) -> Bools:
+    def _raise_not_taken(
+        self, found: Load, since: tuple[Floats, Floats], view: CoarseView, ctx: Context, share: float = 1.0
+    ) -> Bools:
         """After a raise of rate over speed torque fell, or after a raise of the rate alone it hardly rose, and no
-        pressure rose either. fed: rate over speed as fed, mean of minutes; what is wanted counts where it is logged."""
+        pressure rose either. since: as `_since_raise`."""
         on_set = ~(found.rate < np.log(1 - self.rate_excess))
-        raised, followed = self._since_raise(fed, view, ctx)
+        raised, followed = since
         speed_before, _ = view.expectation("before screw_speed")
         with np.errstate(divide="ignore", invalid="ignore"):
             slower = np.fmin(np.log(view.get("screw_speed") / speed_before), 0.0)
@@ -305,7 +308,10 @@ class Flooded:
 
     @staticmethod
     def _since_raise(fed: Floats, view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:
-        """ln rate over speed and ln net torque against what they were before the last change, [n] each."""
+        """ln rate over speed and ln net torque against what they were before the last change, [n] each.
+
+        fed: rate over speed as fed, mean of minutes; what is wanted counts where it is logged.
+        """
         torque_before, _ = view.expectation("before net_torque")
         with np.errstate(divide="ignore", invalid="ignore"):
             asked = intake_or_path.asked_specific(fed, view, ctx)

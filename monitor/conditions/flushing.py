@@ -42,7 +42,6 @@ AT_LIMIT = 0.98
 NO_DRIVE = 3.0
 """Times the torque limit that no drive gives: a reading that was none. Common practice, no source."""
 
-
 SWELLS, SWELLS_PRESSURE = 0.03, 0.1
 """ln torque and ln pressure of a melt that gets more filler: it is thicker, the pressure goes further than the load. A
 screen or a die that shuts looks the same until the refill is over. Common practice, no source."""
@@ -208,7 +207,6 @@ class Flushing(FeederRule):
             torque = found.torque >= np.fmax(LOAD_RISES * found.wider, SIGMAS * found.torque_scatter)
             pressure = found.pressure >= np.fmax(PRESSURE_RISES, SIGMAS * found.pressure_scatter)
             sharp = both - low >= SHARP_SHARE * np.abs(both)
-            sharp_pressure = sharp[1]
             same_speed = np.abs(moved(view, "screw_speed", view.get("screw_speed"))[0]) <= SAME_SPEED
             at_limit = (gross >= AT_LIMIT * ctx.line.drive.torque_limit_pct) & (both[2] - low[2] >= LOAD_RISES)
             at_limit &= ~(both[2] - highest[0] < LOAD_RISES) & (gross < NO_DRIVE * ctx.line.drive.torque_limit_pct)
@@ -221,7 +219,7 @@ class Flushing(FeederRule):
         more = torque & sharp[0] & (pressure | np.isnan(found.pressure)) & same_speed & found.feeds_on_set
         runs = view.in_phase("steady", "settling") & (view.ages["unchanged"] >= SHARP_S) & ctx.starve_fed
         more &= runs
-        swells &= sharp_pressure & same_speed & found.feeds_on_set & runs
+        swells &= sharp[1] & same_speed & found.feeds_on_set & runs
         steady = np.where(view.in_phase("steady") & (view.ages["unchanged"] >= SHARP_S), 1.0, 0.0)[None, :]
         ran, kept["steady"] = trailing_greatest(state["steady"], steady)
         limited = np.where(alone & (at_limit & (ran[0] > 0) & ctx.starve_fed)[None, :], gross[None, :], np.nan)

@@ -12,6 +12,7 @@ from monitor.conditions.viscous_lot import ViscousLot
 from monitor.line import Line
 from monitor.recipe import Recipe
 from tests.monitor.conditions.told import R1, TWIN, only, told, twin, words
+from tests.monitor.desk import CTX
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM, TO = 3600, 1500, 2400
@@ -59,8 +60,6 @@ def test_a_load_that_is_down_is_not_said_to_be_up() -> None:
     )
     facts |= {"pressure": 0.11, "torque": -0.1, "per": -0.9, "gross": 50.0, "feed": 1.0, "wanted": 1.0}
     facts |= {"torque_sigma": 3.0, "pressure_sigma": 9.0, "zones_below": 0.0, "zones_known": 0.0}
-    from tests.monitor.desk import CTX
-
     assert "torque down 10 %" in ViscousLot().explain("P1", 1, facts, CTX).summary
 
 
