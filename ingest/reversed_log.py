@@ -8,17 +8,16 @@ from collections.abc import Iterator
 import numpy as np
 import pyarrow as pa
 
-from ingest.account import FileRead, SetAside
-from ingest.number_text import Decimal
-from ingest.raw_rows import Log, RawRows, Seen
+from ingest.account import SetAside
+from ingest.raw_rows import Log, RawRows
+from ingest.reordered_log import ReorderedLog
 from ingest.spill import Spill, plain_types
 
 _NUMBER, _REJECTS = " row number", b"rejects"
-_HEAD_ROWS = 1000
 _WORTH_ROWS = 20_000
 
 
-class ReversedLog:
+class ReversedLog(ReorderedLog):
     """The rows of another log from the last to the first, with the row numbers they have.
 
     A packed file can be read only from its start, so the rows go through a temporary file; memory holds one piece.
@@ -26,39 +25,11 @@ class ReversedLog:
     """
 
     def __init__(self, log: Log, names: tuple[str, ...], numeric: frozenset[str]) -> None:
-        self._log, self._asked = log, names
-        self.path, self.names, self.units, self.size_bytes = log.path, log.names, log.units, log.size_bytes
-        self.stamp_columns, self.preamble = log.stamp_columns, log.preamble
-        self.entry: FileRead = log.entry
+        super().__init__(log, names)
         self._spill = Spill(log.path)
         self._rows = 0
         for rows in log.rows(names, numeric):
             self._set_down(rows)
-        self._head: RawRows | None = None
-
-    def decimal(self, name: str) -> Decimal:
-        """As in the log itself."""
-        return self._log.decimal(name)
-
-    def head(self) -> RawRows:
-        """The first rows in this order, so far as they came in one piece."""
-        if self._head is None:
-            self._head = next(self.rows(self._asked, frozenset()), RawRows(self.path, np.zeros(0, np.int64), {}))
-            keep = np.arange(len(self._head.numbers)) < _HEAD_ROWS
-            self._head = self._head.where(keep)
-        return self._head
-
-    def seen(self, name: str) -> list[Seen]:
-        """As in the log itself."""
-        return self._log.seen(name)
-
-    def texts(self, name: str) -> list[str]:
-        """As in the log itself."""
-        return self._log.texts(name)
-
-    def row_of(self, seen: Seen) -> int:
-        """As in the log itself."""
-        return self._log.row_of(seen)
 
     def rows(self, names: tuple[str, ...], numeric: frozenset[str]) -> Iterator[RawRows]:
         """The rows from the last to the first."""
@@ -70,7 +41,7 @@ class ReversedLog:
             table = table.take(pa.array(np.arange(len(table))[::-1]))
             numbers = table.column(_NUMBER).to_numpy()
             columns = {name: table.column(name) for name in names}
-            yield RawRows(self.path, numbers, columns, rejects[::-1], int(self.size_bytes * done / max(1, self._rows)))
+            yield RawRows(self.path, numbers, columns, rejects[::-1], self._share_read(done, self._rows))
 
     def _set_down(self, rows: RawRows) -> None:
         """Rejects go with the rows they stand among."""

@@ -7,16 +7,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ingest.account import FileRead, SetAside
+from ingest.account import SetAside
 from ingest.clock import LATENESS_NS
 from ingest.local_time import LocalClock
 from ingest.mapping import LogMapping
-from ingest.number_text import Decimal
-from ingest.raw_rows import Log, RawRows, Seen
+from ingest.raw_rows import Log, RawRows
+from ingest.reordered_log import ReorderedLog
 from ingest.time_sort import SortedRuns
 from ingest.time_stamps import EARLIEST_NS, LATEST_NS, TimeReader, as_text
 
-_HEAD_ROWS = 1000
 FEWEST_BACK, SHARE_BACK = 5, 1 / 3
 """So many steps back by more than a late row, and so great a share of all steps that go back, are no clock that is put
 right now and then: of rows in no order at all, half step back."""
@@ -24,18 +23,15 @@ JOIN_NS, JOIN_STEPS = 60 * 10**9, 10
 """Stretches join where no more is between them than this, or so many usual steps."""
 
 
-class SortedLog:
+class SortedLog(ReorderedLog):
     """The rows of another log in order of time, with the row numbers they have; those without a stamp come first.
 
     names: the columns that will be asked for. Memory: as `SortedRuns`.
     """
 
     def __init__(self, log: Log, times: TimeReader, names: tuple[str, ...]) -> None:
-        self._log, self._asked = log, names
-        self.path, self.names, self.units, self.size_bytes = log.path, log.names, log.units, log.size_bytes
-        self.stamp_columns, self.preamble = log.stamp_columns, log.preamble
-        self.entry: FileRead = log.entry
-        self._runs, self._rows, self._head = SortedRuns(log.path), 0, None
+        super().__init__(log, names)
+        self._runs, self._rows = SortedRuns(log.path), 0
         self._rejects: tuple[SetAside, ...] = ()
         # As the file has them: a column that is a number in one stretch and a text in the next could not be sorted.
         for rows in log.rows(names, frozenset()):
@@ -45,36 +41,13 @@ class SortedLog:
                 self._runs.add(rows, np.where(_known(ns, ok), ns, np.iinfo(np.int64).min))
                 self._rows += len(ns)
 
-    def decimal(self, name: str) -> Decimal:
-        """As in the log itself."""
-        return self._log.decimal(name)
-
-    def head(self) -> RawRows:
-        """The first rows in this order."""
-        if self._head is None:
-            rows = next(self.rows(self._asked, frozenset()))  # only a log with rows is sorted
-            self._head = rows.where(np.arange(len(rows.numbers)) < _HEAD_ROWS)
-        return self._head
-
-    def seen(self, name: str) -> list[Seen]:
-        """As in the log itself."""
-        return self._log.seen(name)
-
-    def texts(self, name: str) -> list[str]:
-        """As in the log itself."""
-        return self._log.texts(name)
-
-    def row_of(self, seen: Seen) -> int:
-        """As in the log itself."""
-        return self._log.row_of(seen)
-
     def rows(self, names: tuple[str, ...], numeric: frozenset[str]) -> Iterator[RawRows]:
         """The rows in order of time; what fell apart goes with the first."""
         done, rejects = 0, self._rejects
         for numbers, table in self._runs.in_order():
             done += len(table)
             columns = {name: table.column(name) for name in names}
-            yield RawRows(self.path, numbers, columns, rejects, int(self.size_bytes * done / max(1, self._rows)))
+            yield RawRows(self.path, numbers, columns, rejects, self._share_read(done, self._rows))
             rejects = ()
 
 
