@@ -53,7 +53,7 @@ class ThermocoupleLoose(ZoneMinutes):
     Look-alikes: part of the bands dead, cooling passing (neighbours stay), less load, mains or ambient (zones move
     alike: each is held against the median of the others, and one that rises with two others is not judged), a
     neighbour's set-point moved (not judged), couple shorted (its jump is told apart), water let on the wall (the
-    neighbours are cooled too). Missing readings are not judged. Once found it stands
+    neighbours are cooled too), on-off control (not judged, nor told by as a neighbour). Missing readings are not judged. Once found it stands
     (`standing_faults`). Memory: an hour of 10 signals a zone, and outputs as they were when a reading fell. Common
     practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is
     less than 1 % of their output each 10 C.
@@ -212,7 +212,8 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
     """
     now = x.mean(x.zone["output"], 10)
     then = trailing_mean(*x.tail(x.ago_rows(x.zone["output"], LOOK_BACK), 10), 8)[0]
-    heated = then >= 2.0
+    heated = (then >= 2.0) & ~reference.on_off(x, x.zone["output"], 10)
+    heated &= ~reference.on_off(x, x.ago_rows(x.zone["output"], LOOK_BACK), 10)
     change = np.where(heated, now - then, np.nan)
     change = change - np.nan_to_num(others_median(change))
     rise = np.fmax(now - then, 0.0)
@@ -257,4 +258,5 @@ def needs_more(x: Minutes, duty: reference.Duty, more_pct: float) -> np.ndarray:
     with np.errstate(invalid="ignore"):
         common = np.nan_to_num(others_median(off))
         more = off - common >= np.fmax(np.fmax(more_pct, duty.slack), 0.2 * np.abs(duty.expected))
-        return more & (np.abs(common) <= 0.4 * np.abs(off)) & (high - low <= JUMPY_PCT)
+        more &= (np.abs(common) <= 0.4 * np.abs(off)) & (high - low <= JUMPY_PCT)
+    return more & ~reference.on_off(x, x.zone["output"], 15)

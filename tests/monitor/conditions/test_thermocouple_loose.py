@@ -98,6 +98,32 @@ def test_an_output_that_jumps_from_end_to_end_is_autotune() -> None:
     assert find(relay) == []
 
 
+def on_off(s: HeatScript, key: str, period_s: int, on_s: int, limit_pct: float = 70.0) -> None:
+    """Full heat for `on_s` of every period, all along."""
+    s.x[key] = np.where(np.arange(s.n) * s.cadence % period_s < on_s, limit_pct, 0.0)
+
+
+@pytest.mark.parametrize(("period_s", "on_s", "limit_pct"), [(270, 30, 70.0), (540, 150, 39.0), (840, 240, 39.0)])
+def test_an_on_off_zone_has_no_usual_output_of_a_minute(period_s: int, on_s: int, limit_pct: float) -> None:
+    """Its minutes are at nothing for the most part, and their median is: its mean is no rise above it."""
+
+    def switched(s: HeatScript) -> None:
+        moved(Z2=-3, Z4=-3)(s)
+        on_off(s, "zone_output:Z3", period_s, on_s, limit_pct)
+
+    assert find(switched) == []
+
+
+def test_a_neighbour_that_is_switched_does_not_show_whether_it_needs_less() -> None:
+    """Ten minutes hold one of its cycles or two."""
+
+    def beside(s: HeatScript) -> None:
+        moved(DIE=15)(s)
+        on_off(s, "zone_output:ADAPTER", 400, 60)
+
+    assert find(beside) == []
+
+
 def test_the_first_and_the_last_zone_have_one_neighbour_whatever_the_other_side_says() -> None:
     """Once neighbours have been seen to fall it stands; one that rises again must not point past the end."""
     zones, minutes = ("Z1", "Z2", "Z3"), LOOK_BACK + 10
