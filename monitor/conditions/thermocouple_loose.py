@@ -53,10 +53,10 @@ class ThermocoupleLoose(ZoneMinutes):
     Look-alikes: part of the bands dead, cooling passing (neighbours stay), less load, mains or ambient (zones move
     alike: each is held against the median of the others, and one that rises with two others is not judged), a
     neighbour's set-point moved (not judged), couple shorted (its jump is told apart), water let on the wall (the
-    neighbours are cooled too), on-off control (not judged, nor told by as a neighbour). Missing readings are not judged. Once found it stands
-    (`standing_faults`). Memory: an hour of 10 signals a zone, and outputs as they were when a reading fell. Common
-    practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from memory), which at 4 C per % is
-    less than 1 % of their output each 10 C.
+    neighbours are cooled too), on-off control (not judged, nor told by as a neighbour). Missing readings are not
+    judged. Once found it stands (`standing_faults`). Memory: an hour of 10 signals a zone, and outputs as they were
+    when a reading fell. Common practice, no source: a zone 10 C hotter warms its neighbours by 1 to 3 C (value from
+    memory), which at 4 C per % is less than 1 % of their output each 10 C.
     """
 
     more_pct: float = setting(6, 2, 50, "% output above usual")

@@ -27,6 +27,10 @@ fro by that at one set-point. Common practice, no source."""
 WEARS_PCT = 50.0
 """An output that swings so far works contactor and cooling valve hard, however little the steel shows of it."""
 
+SWITCHED_PCT, AT_AN_END_PCT, SWITCHINGS = 20.0, 2.0, 2
+"""An output that swings by so much and stands at nothing or at its most, but for the means in which it is switched on
+and off, so many a cycle, is on-off control: a loop's output passes through what lies between. Own choice."""
+
 STEAM_S, STEAM_FALL = 300.0, 0.45
 """A cycle so short, with so small a part of it falling, is no loop of a barrel zone: its own period is two to four dead
 times and a lag of 10 to 45 min makes it even (values from memory)."""
@@ -56,11 +60,11 @@ class ZoneHunting(ZoneMinutes):
     whole cycles of 2 to 20 min, more than `height_c` peak to peak (the display's rounding taken off), lengths within
     25 % and heights within 40 % of each other, the swing still there in the last third, set-point unmoved for the whole
     stretch. The taller, the fewer: three cycles of three times that height are enough while product is made, two that
-    grow to five times it. An output that only knows its two ends needs six cycles: fewer are
-    autotune. Look-alikes: start-up settling (dies down: heights unlike), wander (irregular), rounding (height),
-    cyclic set-points (not judged), steam flash (`steam_flash`: shorter, saw-tooth). Missing readings are not judged.
-    Memory: 90 min of half-minute means, 2 signals a zone. Common practice, no source; a loop of 90 s dead time and 30
-    min lag has its ultimate period at 353 s.
+    grow to five times it. An output that only knows its two ends needs six cycles: fewer are autotune. As many are
+    on-off control, a note while the swing is small. Look-alikes: start-up settling (dies down: heights unlike), wander
+    (irregular), rounding (height), cyclic set-points (not judged), steam flash (`steam_flash`: shorter, saw-tooth).
+    Missing readings are not judged. Memory: 90 min of half-minute means, 2 signals a zone. Common practice, no source;
+    a loop of 90 s dead time and 30 min lag has its ultimate period at 353 s.
     """
 
     height_c: float = setting(2, 0.5, 30, "C peak to peak")
@@ -206,8 +210,8 @@ class ZoneHunting(ZoneMinutes):
             return None
         output = x.zone["net"][zone, part][-round(seen.count * seen.length) :]
         known = output[np.isfinite(output)]
-        ends = (known <= 2.0) | (known >= 98.0)
-        bang = bool(len(known)) and float(ends.mean()) >= 0.9
+        ends = (known <= AT_AN_END_PCT) | (known >= 98.0)
+        bang = bool(len(known)) and (float(ends.mean()) >= 0.9 or _switched(known, seen.count))
         if seen.count < max(least, 6 if bang else 0):
             return None
         swings = float(np.ptp(known)) if len(known) else np.nan
@@ -227,26 +231,41 @@ class ZoneHunting(ZoneMinutes):
         ]
         if swings == swings:
             evidence.append(Evidence("output swings by", swings, "%", None, None, channel_key("zone_output", subject)))
-        moves = ("its output swings with it",) if swings >= 5 else ()
+        on_off = facts["bang"] > 0 and swings >= SWITCHED_PCT
+        moves = ("its output swings with it",) if swings >= 5 and not on_off else ()
         still = ("its output hardly moves",) if swings < 5 else ()
-        ends = ("its output only knows its two ends",) if facts["bang"] > 0 else ()
+        ends = (f"its output is either nothing or {swings:.0f} %",) if on_off else ()
         short = facts["period"] <= STEAM_S and facts["fall"] <= STEAM_FALL and ctx.line.zone_named(subject).cooled
         shape = (f"a cycle of {facts['period'] / 60:.1f} min that falls in {100 * facts['fall']:.0f} % of it",)
         steam = Cause("steam in its cooling, or its water in pulses", shape, (), ("steam_flash",))
+        tuned = Cause("controller badly tuned for this zone", moves, shape if short else (*still, *ends))
+        sticks = Cause("cooling valve or contactor that sticks" + ("" if on_off else ", or on-off control"))
+        switches = Cause("on-off control: it swings by what the steel stores", ends)
         return Explanation(
-            f"zone {subject} hunts by {facts['height']:.1f} °C, a cycle every {facts['period'] / 60:.0f} min",
-            3 if facts["height"] >= 6 or swings >= WEARS_PCT else 4,
+            f"zone {subject} {'is switched on and off and swings' if on_off else 'hunts'} by {facts['height']:.1f} °C, "
+            f"a cycle every {facts['period'] / 60:.0f} min",
+            # Switched once in minutes, a contactor does not wear.
+            3 if facts["height"] >= 6 or (swings >= WEARS_PCT and not on_off) else 4,
             "medium",
             tuple(evidence),
             (
                 *((steam,) if short else ()),
-                Cause("controller badly tuned for this zone", moves, shape if short else still),
-                Cause("cooling valve or contactor that sticks, or on-off control", ends),
+                *((switches,) if on_off else ()),
+                tuned,
+                sticks,
                 Cause("couple of another zone in this one", shown_by=("couples_swapped",)),
                 Cause("something outside swings: load, cooling water, a neighbour", still, moves),
             ),
             ("tuning of this zone", "its cooling valve", "does pressure swing in the same rhythm?"),
         )
+
+
+def _switched(output: np.ndarray, cycles_seen: float) -> bool:
+    """Whether an output of so many cycles is nothing or its most in all means but those in which it is switched."""
+    most = float(output.max())
+    between = np.count_nonzero((output > AT_AN_END_PCT) & (output < most - AT_AN_END_PCT))
+    lowest = abs(float(output.min())) <= AT_AN_END_PCT
+    return lowest and most >= SWITCHED_PCT and bool(between <= SWITCHINGS * cycles_seen)
 
 
 def _relay(output: np.ndarray) -> bool:

@@ -82,6 +82,40 @@ def test_hunting_stays_silent(story: Story) -> None:
     assert find(ZoneHunting(), story) == []
 
 
+def on_off(limit_pct: float, on_share: float, from_s: int = FROM) -> Story:
+    """A zone without a loop: full heat below its set-point, none above, three degrees to and fro every 10 min."""
+
+    def story(s: HeatScript) -> None:
+        s.wave(ZONE, from_s, LOG_S, 3, 600)
+        part = s.span(from_s, LOG_S)
+        s.x[OUT][part] = np.where(np.arange(part.stop - part.start) % 600 < 600 * on_share, limit_pct, 0.0)
+
+    return story
+
+
+@pytest.mark.parametrize(("limit_pct", "on_share"), [(80, 0.14), (70, 0.5), (100, 0.2)])
+def test_what_is_switched_on_and_off_is_no_loop_badly_tuned(limit_pct: float, on_share: float) -> None:
+    last = only(find(ZoneHunting(), on_off(limit_pct, on_share))).last
+
+    assert last.cause_texts[0].startswith("on-off control") and last.priority == 4
+    assert f"its output is either nothing or {limit_pct} %" in str(last.causes[0])
+
+
+def test_an_output_that_passes_through_what_lies_between_is_a_loop() -> None:
+    def saturates(s: HeatScript) -> None:
+        s.wave(ZONE, FROM, LOG_S, 3, 600)
+        s.wave(OUT, FROM, LOG_S, 200, 600)
+        s.x[OUT] = np.clip(s.x[OUT], 0, 80)
+
+    last = only(find(ZoneHunting(), saturates)).last
+
+    assert last.cause_texts[0] == "controller badly tuned for this zone" and last.priority == 3
+
+
+def test_five_cycles_of_an_output_that_is_switched_are_autotune() -> None:
+    assert find(ZoneHunting(), on_off(80, 0.4, LOG_S - 3100)) == []
+
+
 def steam(s: HeatScript) -> None:
     s.wave(ZONE, FROM, LOG_S, 3, 160, fall=0.2)
     s.put(OUT, FROM, LOG_S, -10)
