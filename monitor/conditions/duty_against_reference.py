@@ -20,9 +20,9 @@ LEAST_DUTY_PCT = 8.0
 """Below this a ratio of duties is a quotient of two small figures: a shear-heated zone."""
 
 ON_OFF_SQUARE, ON_OFF_PCT = 2.0, 10.0
-"""Mean square of an output over its squared mean, and least root mean square, of one that is switched: at full heat for
-half of the time or less it is 2 and more, at any steady level 1. Its minutes have no level, so that neither their median
-nor a mean over part of a cycle is what its zone takes. Arithmetic; the least is common practice, no source."""
+"""Mean square of an output over its squared mean, and least root mean square, of one that is switched: at full heat
+for half of the time or less it is 2 and more, at any steady level 1. Its minutes have no level, so that neither their
+median nor a mean over part of a cycle is what its zone takes. Arithmetic; the least is common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def calm_line(x: Minutes, minutes: int, settle_s: float) -> Bools:
 
 
 def on_off(x: Minutes, rows: Floats, minutes: int) -> Bools:
-    """Outputs that were switched between nothing and full heat over the last minutes, [zone, m]. rows: % [zone, past]."""
+    """Outputs switched between nothing and full heat over the last minutes, [zone, m]. rows: % [zone, past + m]."""
     square = x.mean(np.square(rows), minutes)
     with np.errstate(invalid="ignore"):
         switched: Bools = square >= np.fmax(ON_OFF_SQUARE * np.square(x.mean(rows, minutes)), ON_OFF_PCT**2)
