@@ -166,6 +166,9 @@ class _Inputs:
             readings.rows("feeder_setpoint", ctx.subjects_of("feeder_setpoint")),
             readings.get("line_rate_setpoint"),
         )
+        if not ctx.starve_fed:
+            # What is over a flood-fed screw refills what it takes: those set-points follow, nobody asks by them.
+            self.rate_set_row = np.full(readings.n, np.nan)
         running = readings.rows("feeder_running", ctx.subjects_of("feeder_running"))
         if len(running) > 0 and len(running) == len(feeders):
             off = off | np.logical_and.reduce(running <= 0.5, axis=0)

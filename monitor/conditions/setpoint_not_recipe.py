@@ -236,7 +236,9 @@ class SetpointNotRecipe:
             if recipe is None:
                 continue
             if role == TOTAL:
-                out[row] = recipe.recipe.rate_kg_h or np.nan
+                # Over a flood-fed screw a blender's set-points follow what it takes: nobody set them.
+                set_by_hand = ctx.starve_fed or not ctx.has("feeder_setpoint")
+                out[row] = (recipe.recipe.rate_kg_h or np.nan) if set_by_hand else np.nan
             elif role == "zone_setpoint":
                 out[row] = recipe.zones.get(at, np.nan)
             elif role == "screw_speed_setpoint":

@@ -39,12 +39,12 @@ class OffPoint:
 
 
 def off_point(view: CoarseView, ctx: Context) -> OffPoint:
-    """Without a wanted speed the actual one counts."""
+    """Without a wanted speed the actual one counts. A flood-fed screw takes what its speed gives: rates follow it."""
     wanted_speed, speed = view.get("screw_speed_setpoint"), view.get("screw_speed")
     recipe = ctx.recipe.recipe if ctx.recipe else None
     pairs = (
         (np.where(np.isnan(wanted_speed), speed, wanted_speed), recipe and recipe.screw_speed_rpm),
-        (view.quantity("total_setpoint"), recipe and recipe.rate_kg_h),
+        (view.quantity("total_setpoint"), recipe and recipe.rate_kg_h if ctx.starve_fed else None),
     )
     ratios = [np.full(view.n, np.nan) if not target else wanted / target for wanted, target in pairs]
     off, far = np.zeros(view.n, bool), np.zeros(view.n, bool)

@@ -8,7 +8,7 @@ from monitor import phases
 from monitor.contract import Context
 from monitor.line import Line
 from monitor.recipe import Recipe
-from tests.monitor.test_phases import Signals, context, line_of, stretches
+from tests.monitor.test_phases import Signals, context, line_of, running, stretches
 
 GEOMETRY = {"screw_diameter_mm": 40, "diameter_ratio": 1.55, "length_over_diameter": 40, "mean_fill": 0.4}
 """The worked example of fill and residence time: 15.0679 s at 100 kg/h and 750 kg/m3, so 0.41855 kg are held."""
@@ -59,3 +59,12 @@ def test_feeders_that_are_all_switched_off_aim_at_nothing() -> None:
 
     assert set(names[30:36]) == {"steady"}, "one of two is a fault"
     assert stretches(names[36:]) == [("stopping", 10), ("idle", 50)]
+
+
+@pytest.mark.parametrize(("kind", "asked"), [("twin-screw", True), ("single-screw", False)])
+def test_set_points_over_a_flood_fed_screw_follow_it_and_ask_nothing(kind: str, asked: bool) -> None:
+    line = line_of(kind)
+    names, ages, _ = running(line).then(600, rate=50).judge(context(line))
+
+    assert ("changing" in names) == asked
+    assert (ages["unchanged"][60] == 0.0) == asked

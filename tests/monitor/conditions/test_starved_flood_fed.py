@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from monitor.conditions.recipe_window import RecipeWindow
+from monitor.conditions.setpoint_not_recipe import SetpointNotRecipe
 from monitor.conditions.starved import Starved
-from tests.monitor.conditions.told import SINGLE, only, single, told, without
+from tests.monitor.conditions.told import SINGLE, TWIN, changed, only, seconds, single, told, twin, without
+from tests.monitor.scripted_world import FEEDERS
 
 LOG_S, FROM, TO = 3600, 1200, 2400
 
@@ -43,3 +46,22 @@ def test_a_third_of_the_load_that_goes_at_once_is_starving_though_a_fouled_scree
     s.scale("torque", FROM, TO, torque)
 
     assert len(told(s, Starved(), line=without(SINGLE, "line_rate"))) == said
+
+
+def test_a_blender_s_set_points_that_follow_what_the_screw_takes_do_not_hide_that_it_takes_less() -> None:
+    """A throat that closes by a third at the same speed: what refills it weighs in a third less by itself."""
+    s = twin(LOG_S)
+    for feeder in FEEDERS:
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM, TO, 0.68)
+    s.scale("torque", FROM, TO, 0.72)
+    s.scale("melt_pressure:P1", FROM, TO, 0.76)
+    line = changed(TWIN, line={"kind": "single-screw"})
+    said = told(s, Starved(), RecipeWindow(), SetpointNotRecipe(), line=line)
+    roots = [finding for finding in said if not finding.last.part_of]
+
+    assert [finding.last.condition for finding in roots] == ["starved"]
+    assert FROM <= (seconds(roots[0].first_decided_at) or 0) <= FROM + 120
+    assert roots[0].last.priority == 2
+    assert "rate over speed fell too" in roots[0].last.causes[0].speaks_for
+    assert not any("rate wanted" in fact.sentence() for finding in said for fact in finding.last.evidence)
