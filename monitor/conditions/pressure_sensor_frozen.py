@@ -21,6 +21,13 @@ LONGER = 3
 """Of N rests of a reading that moves at random the longest is about ln N times the mean (rests are geometric), and one
 three times as long comes with odds of N to the power -3, each time."""
 
+DIGITS, DIGITS_S = 3, 600.0
+"""A reading that took so many values within ten minutes scatters by more than a step of its display. One that took two
+flickers only for as long as its mean lies near the edge between them, and rests when it drifts to the middle of one."""
+
+FINEST = 1e-6
+"""Differences below this are those of numbers as computers write them, not steps of a display; in the line's unit."""
+
 STAYS_S = 30.0
 """A speed or rate that has moved stands at its new level for so long."""
 
@@ -30,8 +37,9 @@ class PressureSensorFrozen(RuleDefaults):
     """A melt pressure that used to move stands still to the last digit while the line runs.
 
     An operator would say: "that pressure has not moved for ages". No reading differs from the last for `still_s`,
-    although in the hour before at least half of the 10 s cells differed, and for `LONGER` times the longest it has
-    stood before (a reading stored on change rests where the mean lies in the middle of its deadband); or for a
+    although in the hour before at least half of the 10 s cells differed, in the ten minutes before it took `DIGITS`
+    values at least, and for `LONGER` times the longest it has stood before (a reading stored on change rests where
+    the mean lies in the middle of its deadband); or for a
     minute, while screw speed or rate moved by `moved_pct` meanwhile and stayed there (a sixth of that is more than
     the ripple of a good pressure; zeros that a controller writes at its restart do not stay). The load of the drive
     must have moved meanwhile: else a controller is stale. A standing line is not judged, but a reading that has not
@@ -80,6 +88,10 @@ class PressureSensorFrozen(RuleDefaults):
             "moves": blank(2, ctx.cells(STAYS_S) - 1),
             "moved": blank(4, ctx.cells(60)),
             "longest": np.zeros(k),
+            "low": blank(k, 1),
+            "step": np.full(k, np.inf),
+            "extremes": blank(2 * k, ctx.cells(DIGITS_S) - 1),
+            "digits": np.full(k, np.nan),
         }
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
@@ -107,6 +119,8 @@ class PressureSensorFrozen(RuleDefaults):
         longest = np.maximum.accumulate(np.concatenate((state["longest"][:, None], rested), axis=1), axis=1)
         activity_state, activity = recent_level.advance(state["activity"], marks)
         usual, usual_state = last_known(state["usual"], np.where(differs[:k] & running, activity, np.nan))
+        digits, digits_state = self._digits(state, low, high)
+        digits, digits_state["digits"] = last_known(state["digits"], np.where(differs[:k] & running, digits, np.nan))
         moves = np.array([view.get("screw_speed"), view.quantity("total_feed")])
         least, most, moves_state = trailing_extremes(state["moves"], moves)
         then, moved_state = with_past(state["moved"], np.concatenate((least, most), axis=0))
@@ -115,6 +129,7 @@ class PressureSensorFrozen(RuleDefaults):
             moved = ((least > more * then[2:, :n]) | (more * most < then[:2, :n])).any(axis=0)
             alive = ~(still[k] >= ctx.cells(60)) | ~np.isfinite(rows[k])
             quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5) & (still[:k] >= LONGER * longest[:, 1:])
+            quiet &= digits >= DIGITS
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
         level = rule((quiet | deaf) & alive, known[:k], running)
         seconds = still[:k] * ctx.step_s
@@ -123,8 +138,21 @@ class PressureSensorFrozen(RuleDefaults):
             "last": last, "ran": ran[:, -1].copy() if n else state["ran"], "mark": mark,
             "still": still[:, -1].copy() if n else state["still"], "activity": activity_state, "usual": usual_state,
             "moves": moves_state, "moved": moved_state, "longest": longest[:, -1].copy(),
+            **digits_state,
         }  # fmt: skip
         return after, Judged(level, seconds, facts)
+
+    @staticmethod
+    def _digits(state: State, low: Floats, high: Floats) -> tuple[Floats, State]:
+        """How many values of its display each reading could take between the least and the greatest of the ten
+        minutes before, [k, n]; the step of the display is the least difference seen."""
+        k, n = low.shape
+        joined, low_state = with_past(state["low"], low)
+        apart = np.fmin(*(np.where(d > FINEST, d, np.inf) for d in (high - low, np.abs(low - joined[:, :n]))))
+        step = np.minimum.accumulate(np.concatenate((state["step"][:, None], apart), axis=1), axis=1)
+        least, most, extremes = trailing_extremes(state["extremes"], np.concatenate((low, high), axis=0))
+        digits = 1.0 + np.rint((most[k:] - least[:k]) / step[:, 1:])
+        return digits, {"low": low_state, "step": step[:, -1].copy(), "extremes": extremes}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long, and how it was before."""

@@ -46,6 +46,16 @@ def test_a_coarse_reading_is_not_frozen_until_the_rate_should_have_moved_it() ->
     assert (seconds(found.first_decided_at) or 0) < 5200
 
 
+def test_whole_bars_that_flicker_between_two_rest_when_their_mean_drifts_off_the_edge() -> None:
+    s, scatter = path_script(8000), np.random.default_rng(7).normal(0.0, 1.0, 8000)
+    mean = np.where(np.arange(8000) < 5000, 60.5, 60.1)
+    s.x[P1][:] = np.rint(mean + 0.1 * scatter)
+    assert told(s, PressureSensorFrozen(), recipe=path_recipe()) == []
+    s.x[P1][:] = np.rint(mean + scatter)
+    s.put(P1, 5000, 8000, 60.0)
+    assert "P1" in only(told(s, PressureSensorFrozen(), recipe=path_recipe())).last.summary
+
+
 def test_when_the_whole_drive_stands_still_too_it_is_not_the_sensor() -> None:
     s = path_script(8000)
     for key in (P1, P2, "torque", "screw_speed"):
