@@ -31,17 +31,19 @@ MOST_LAG1 = 0.9
 """Points of five minutes that resemble each other more than this are no noise: a wave or a bend of the melt itself."""
 
 TEETH = 3
+ROWS = ("y", "bar", "ahead", "load", "probe")
 FACTS = (
     "rise", "slope_h", "slope_low_h", "slope_high_h", "bar_h", "bar_low_h", "bar_high_h", "drop_bar", "pressure",
     "base_bar", "torque_rise", "points", "tooth", "earlier", "climb", "climbs",
-    "step", "gain", "lately",
+    "step", "gain", "lately", "probe_rise",
 )  # fmt: skip
 """Per cell: rise over the base and slopes per hour, as logarithms, with interval; the same in bar; the pressure (drop)
 that creeps and the pressure ahead; its base; rise of net torque; number of points; the usual rise before a step down
 where that comes every few hours by itself (a screen changer that flushes itself); the rise a quarter of an hour ago;
 what it rose over the newest points where they climb one after another and in no single step, else NaN; whether
 that is enough to be a trend (`CLIMB_POINTS`, `LONG_CLIMB_POINTS`); the most it rose within a quarter of an hour that is
-over; what it rose over the newer half of the points since it left its base; and over the newest half hour of them."""
+over; what it rose over the newer half of the points since it left its base; over the newest half hour of them; and
+what of the rise is correction for melt temperature alone, that the pressure itself did not show."""
 
 
 @dataclass(frozen=True)
@@ -55,9 +57,9 @@ class Rules:
 def start() -> State:
     """No point."""
     return {
-        "cells": np.full((4, 0), np.nan),
-        "y": [], "bar": [], "ahead": [], "load": [], "when": [],
-        "clock": 0, "base": math.nan, "base_load": math.nan, "teeth": [], "since": 0,
+        "cells": np.full((len(ROWS), 0), np.nan),
+        **{name: [] for name in ROWS}, "when": [],
+        "clock": 0, "base": math.nan, "base_load": math.nan, "base_probe": math.nan, "teeth": [], "since": 0,
         "facts": [math.nan] * len(FACTS),
     }  # fmt: skip
 
@@ -67,15 +69,16 @@ def advance(
 ) -> tuple[State, dict[str, Floats]]:
     """Points and facts of one pressure.
 
-    rows: [4, n]: logarithm without rate and melt temperature, the pressure (drop) that creeps in bar, the pressure
-    ahead in bar, logarithm of net torque. width: cells a point, on the absolute grid. Facts stand until the next.
+    rows: [5, n]: logarithm without rate and melt temperature, the pressure (drop) that creeps in bar, the pressure
+    ahead in bar, logarithm of net torque, and what the melt temperature alone did to the first. width: cells a point,
+    on the absolute grid. Facts stand until the next.
     """
     n, lead = rows.shape[1], first_index % width
     before = state["cells"]
-    blank = np.full((4, lead - before.shape[1]), np.nan)  # a log begins in the middle of a point
+    blank = np.full((len(ROWS), lead - before.shape[1]), np.nan)  # a log begins in the middle of a point
     joined = np.concatenate((blank, before, np.where(calm, rows, np.nan)), axis=1)
     whole = joined.shape[1] // width
-    medians, counts = _medians(joined[:, : whole * width].reshape(4, whole, width))
+    medians, counts = _medians(joined[:, : whole * width].reshape(len(ROWS), whole, width))
     out, s, done = np.full((len(FACTS), n), np.nan), dict(state), 0
     for place in range(whole):
         end = (place + 1) * width - lead
@@ -89,7 +92,7 @@ def advance(
 
 
 def _medians(cube: Floats) -> tuple[list[list[float]], list[int]]:
-    """Medians of the four rows over each point's usable cells, and how many there are. cube: [4, point, cell]."""
+    """Medians of the rows over each point's usable cells, and how many there are. cube: [row, point, cell]."""
     ok = np.isfinite(cube[0]) & np.isfinite(cube[1])
     rows, points, _ = cube.shape
     usable = np.where(ok, cube, np.nan).reshape(rows * points, cube.shape[2])
@@ -100,29 +103,29 @@ def _point(s: State, medians: list[float] | None, unchanged_s: float, rules: Rul
     s = {**s, "clock": s["clock"] + 1}
     if medians is None:
         return s
-    y, bar, ahead, load = medians
+    values = dict(zip(ROWS, medians, strict=True))
+    y = values["y"]
     if s["y"]:
         step = y - _newest(s["y"])
         broke = unchanged_s < (s["clock"] - s["when"][-1]) * POINT_S
         if step < -rules.step_down:
             s = _new_screen(s, broke)
         elif broke:
-            step -= _meanwhile(s)
-            loads = _newest(s["load"])
-            s = {
-                **s,
-                "y": [one + step for one in s["y"]],
-                "base": s["base"] + step,
-                "load": [one + load - loads for one in s["load"]],
-                "base_load": s["base_load"] + load - loads,
-            }
-    for name, value in (("y", y), ("bar", bar), ("ahead", ahead), ("load", load), ("when", s["clock"])):
+            s = _joined(s, "y", "base", step - _meanwhile(s))
+            for name in ("load", "probe"):
+                s = _joined(s, name, f"base_{name}", values[name] - _newest(s[name]))
+    for name, value in {**values, "when": s["clock"]}.items():
         s[name] = [*s[name], value][-MOST_POINTS:]
     if len(s["y"]) >= LEVEL_POINTS:
         now = _newest(s["y"])
         if not now >= s["base"]:
-            s["base"], s["base_load"] = now, _newest(s["load"])
+            s["base"], s["base_load"], s["base_probe"] = now, _newest(s["load"]), _newest(s["probe"])
     return {**s, "facts": _facts(s, rules)}
+
+
+def _joined(s: State, name: str, base: str, step: float) -> State:
+    """The points so far and their base, moved to where the next goes on."""
+    return {**s, name: [one + step for one in s[name]], base: s[base] + step}
 
 
 def _meanwhile(s: State) -> float:
@@ -171,6 +174,7 @@ def _facts(s: State, rules: Rules) -> list[float]:
         _step(s["y"]),
         level - _half_way(s, level),
         level - _newest(s["y"][:-LATELY_POINTS]),
+        _newest(s["probe"]) - s["base_probe"],
     )
     return [rise, *slopes, *of_it]
 

@@ -57,7 +57,7 @@ class DiePlugging(ScreenBlinding):
         slow = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["points"] >= self.least_points)
         slow &= f["earlier"] >= EARLIER_SHARE * f["rise"]
         slow &= ~(f["torque_rise"] >= self.torque_share * f["rise"])
-        slow &= self._goes_on(f) & ~self._stepped(f)
+        slow &= self._goes_on(f) & ~self._stepped(f) & ~self._of_the_probe(f)
         enough = (f["points"] >= self.least_points) | (f["climbs"] > 0)
         return (speaks & enough) | slow, urgent & False, silent & ~slow
 

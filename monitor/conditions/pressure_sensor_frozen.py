@@ -10,7 +10,7 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import blank, last_known, running_count, trailing_extremes, with_past
+from monitor.exact import Floats, blank, last_known, running_count, trailing_extremes, with_past
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family

@@ -40,13 +40,17 @@ it. Common practice, no source."""
 SENSORS_SHARE = 0.02
 """Of the pressure ahead: half a percent of the range each, at a third of it (value from memory), and their noise."""
 
+SHOWN_SHARE = 0.5
+"""Of the least rise: what the pressure itself has to show. The rest may be the melt probe's, which the wall beside it
+warms and its own fault moves; a pressure that stands while only the probe rises is no evidence of holes."""
+
 ASTRAY_SHARE = 0.1
 """Of the feed, too much or too little of its ingredients in sum: another mixture has another viscosity (a tenth less
 polymer raises the share of a filler of 25 % to 27.2 %, some 4 % in pressure), and no screen can be told from it."""
 
 
 def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: float, ctx: Context) -> Floats:
-    """What `pressure_creep` takes, [4, n]. Where no rate is logged, screw speed stands for it on a flood-fed line."""
+    """What `pressure_creep` takes, [5, n]. Where no rate is logged, screw speed stands for it on a flood-fed line."""
     rate = view.quantity("total_feed")
     if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
         rate = np.ones(view.n) if ctx.starve_fed else view.get("screw_speed")
@@ -57,7 +61,10 @@ def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: f
             pressure_bar=bar, rate=rate, melt_c=melt, flow_exponent=n, activation_energy_kj_mol=energy
         )
         load = np.log(np.where(view.quantity("net_torque") > 0, view.quantity("net_torque"), np.nan))
-    return np.array([y, bar, ahead, load])
+        probe = log_without_rate_and_temperature(
+            pressure_bar=1.0, rate=1.0, melt_c=melt, flow_exponent=n, activation_energy_kj_mol=energy
+        )
+    return np.array([y, bar, ahead, load, probe])
 
 
 REACHED_H = 0.05
@@ -217,7 +224,7 @@ class ScreenBlinding(RuleDefaults):
             # With a sensor behind the screen the melt's part is taken out already.
             thicker = np.isnan(f["melt_rise"]) & (f["torque_rise"] >= self.torque_share * f["rise"])
             rising &= ~thicker & ~(f["rise"] < 1.2 * f["tooth"])
-            rising &= self._goes_on(f) & (climbs | ~self._stepped(f))
+            rising &= self._goes_on(f) & (climbs | ~self._stepped(f)) & ~self._of_the_probe(f)
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
             urgent = rising & (f["left_h"] <= self.soon_h)
             speaks = rising & (climbs | (in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))))
@@ -229,6 +236,12 @@ class ScreenBlinding(RuleDefaults):
     def _goes_on(f: dict[str, Floats]) -> np.ndarray:
         """Where the rise has not come to rest."""
         return ~(f["gain"] < GOES_ON_SHARE * f["rise"])
+
+    def _of_the_probe(self, f: dict[str, Floats]) -> np.ndarray:
+        """Where the melt temperature makes the rise and the pressure does not show it; a sensor behind the screen
+        takes the melt temperature out."""
+        least = SHOWN_SHARE * math.log(1 + self.least_rise_pct / 100)
+        return np.isnan(f["melt_rise"]) & (f["rise"] - f["probe_rise"] < least)
 
     def _stepped(self, f: dict[str, Floats]) -> np.ndarray:
         """Where most of the rise was one step, and what is left of it is none that would be told."""

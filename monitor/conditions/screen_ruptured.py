@@ -117,7 +117,7 @@ class ScreenRuptured(RuleDefaults):
         k = len(subjects)
         of = pressure_path.groups(ctx, "before_screen")
         bar = pressure_path.pressures(view, of)
-        rows = np.array([creep_rows(view, one, one, 0.35, 20.0, ctx) for one in bar]).reshape(k, 4, view.n)
+        rows = np.array([creep_rows(view, one, one, 0.35, 20.0, ctx) for one in bar]).reshape(k, 5, view.n)
         torque = view.quantity("net_torque")
         with np.errstate(invalid="ignore", divide="ignore"):
             load = np.where(torque <= 0, NO_LOAD, rows[:, 3])

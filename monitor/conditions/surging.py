@@ -32,7 +32,8 @@ EMPTY_SHARE = 0.3
 FLOW_EXPONENT = 0.35
 """dQ/Q = (1/n) dP/P: a swing of pressure hides a larger one of output."""
 
-FEED, PLUG, SPEED, ZONE, UNCLEAR = 1.0, 2.0, 3.0, 4.0, 0.0
+FOLLOWS_S = 10.0
+"""A load that comes so late is late by the filter of its display, a clock or one cell: no cause is turned by it."""
 
 
 @dataclass(frozen=True)
@@ -262,7 +263,7 @@ def _causes(facts: dict[str, float], zone: str, pump: bool) -> list[Cause]:
     ranked = [(in_step, speed), (locked, cycling), (against, plug), (dips and leads, feed)]
     first = [cause for holds, cause in ranked if holds]
     # A feed surge reaches the load first: where the load follows, it is the likeliest no more.
-    follows = facts["lead"] < 0 and facts["lead_corr"] >= 0.5
+    follows = facts["lead"] < -FOLLOWS_S and facts["lead_corr"] >= 0.5
     order = (plug, cycling, speed, feed) if follows else (feed, plug, cycling, speed)
     rest = [cause for cause in order if cause not in first]
     pumping = (Cause("melt pump hunting, or short of melt at times", shown_by=("melt_pump_starved",)),) if pump else ()

@@ -34,7 +34,9 @@ def swing_of(rows: Floats, step_s: float, cadence_s: float) -> dict[str, float] 
     gaps = np.diff(ups) * step_s
     period = float(gaps.mean())
     load, speed = _flat(rows[1]), _flat(rows[2])
-    lead, lead_corr = _best_lead(load, wave, FURTHEST_LEAD_CELLS)
+    # Half a period further on the next wave comes: load that leads by most of one would look as if it followed.
+    furthest = min(FURTHEST_LEAD_CELLS, int(period / 2 // step_s))
+    lead, lead_corr = _best_lead(load, wave, furthest)
     zone, zone_corr = float("nan"), 0.0
     for place, output in enumerate(rows[4:]):
         flat = _flat(output)

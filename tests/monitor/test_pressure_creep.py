@@ -15,7 +15,8 @@ WIDTH = 30
 
 def fed(y: np.ndarray, unchanged_s: np.ndarray | None = None, load: np.ndarray | None = None):
     """State and facts after these 10 s cells of logarithm of pressure."""
-    rows = np.array([y, np.exp(y), np.exp(y), np.zeros(len(y)) if load is None else load])
+    probe = np.zeros(len(y))
+    rows = np.array([y, np.exp(y), np.exp(y), probe if load is None else load, probe])
     ages = np.full(len(y), 1e6) if unchanged_s is None else unchanged_s
     return advance(start(), rows, np.ones(len(y), bool), ages, 0, WIDTH, RULES)
 
@@ -67,3 +68,15 @@ def test_a_point_needs_most_of_its_cells() -> None:
     state, _ = fed(y)
 
     assert state["when"][0] == 2
+
+
+def test_what_only_the_melt_temperature_raises_is_told_apart_also_over_a_change() -> None:
+    steps = np.repeat([0.0, 0.0, 0.0, 0.1, 0.1, 0.1, 0.4, 0.4, 0.4], WIDTH)
+    probe = np.minimum(steps, 0.1)
+    rows = np.array([4.0 + steps, np.exp(4.0 + steps - probe), np.ones(len(steps)), probe, probe])
+    ages = np.full(len(steps), 1e6)
+    _, made = advance(start(), rows, np.ones(len(steps), bool), ages, 0, WIDTH, RULES)
+    assert made["rise"][-1] == pytest.approx(0.4) and made["probe_rise"][-1] == pytest.approx(0.1)
+    ages[6 * WIDTH :] = np.arange(len(steps) - 6 * WIDTH) * 10.0
+    _, made = advance(start(), rows, np.ones(len(steps), bool), ages, 0, WIDTH, RULES)
+    assert made["rise"][-1] == pytest.approx(0.1, abs=0.05) and made["probe_rise"][-1] == pytest.approx(0.1)

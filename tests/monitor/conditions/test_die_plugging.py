@@ -78,3 +78,12 @@ def test_a_creep_that_turns_back_is_over() -> None:
     add(s, P2, 10800, 5 * 3600, 2.6, 1.4)
     found = only(told(s, DiePlugging(), recipe=path_recipe()))
     assert (seconds(found.first_decided_at) or 0) < 12000 and (seconds(found.last.until) or 5 * 3600) < 15600
+
+
+def test_a_pressure_that_stands_while_the_probe_alone_gets_hotter_is_no_plugging() -> None:
+    """An adapter that overheats warms the probe beside it; the same creep of the pressure itself is said."""
+    s = path_script(4 * 3600)
+    add(s, "melt_temperature:MT1", 0, 4 * 3600, 0, 25)
+    assert told(s, DiePlugging(), recipe=path_recipe()) == []
+    add(s, P2, 0, 4 * 3600, 0, 6)
+    assert only(told(s, DiePlugging(), recipe=path_recipe()))
