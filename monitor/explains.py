@@ -13,6 +13,7 @@ DATED_LATE_S = {
     "scale_wrong": 300,
     "scale_jumped": 180,
     "wrong_material": 300,
+    "material_changed": 360,
     "rate_not_weight": 1800,
     "refill_valve_leaking": 1200,
     "feeder_bridged": 180,
@@ -66,6 +67,12 @@ SCALE_LIES = (
 )  # fmt: skip
 """What follows where more or less is fed than is shown."""
 
+OTHER_MATERIAL = (
+    "feed_factor_moved", "feeder_off_target", "sme_off", "screen_ruptured", "moisture", "viscous_lot", "recipe_window",
+    "drift", "melt_over_temperature", "melt_under_temperature",
+)  # fmt: skip
+"""What follows where something thinner or thicker, denser or lighter comes."""
+
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "cold_start": ("soak_short",),
     "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
@@ -100,16 +107,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", "flooded", *FEED_LOST),
     "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
     "rate_not_weight": ("starved", "sme_off", "recipe_window", "drift", "screen_ruptured"),
-    "wrong_material": (
-        "scale_wrong",
-        "feed_factor_moved",
-        "sme_off",
-        "screen_ruptured",
-        "moisture",
-        "viscous_lot",
-        "recipe_window",
-        "drift",
-    ),
+    "wrong_material": ("scale_wrong", "material_changed", *OTHER_MATERIAL),
+    "material_changed": OTHER_MATERIAL,
     "scale_wrong": SCALE_LIES,
     "scale_jumped": ("scale_wrong", "feeder_off_target", *SCALE_LIES),
     "feed_factor_moved": ("feeder_drive_near_limit", "feeder_off_target"),
@@ -307,8 +306,8 @@ AFTERMATH_S = 1200
 OF_ONE_FEEDER = (
     "refill_not_answered", "hopper_running_empty", "refill_valve_leaking", "flushing", "liquid_prime_lost",
     "liquid_nozzle_plugged", "feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight",
-    "volumetric_too_long", "wrong_material", "scale_wrong", "scale_jumped", "feed_factor_moved", "feeder_in_bursts",
-    "feeder_drive_near_limit", "feeder_off_target",
+    "volumetric_too_long", "wrong_material", "material_changed", "scale_wrong", "scale_jumped", "feed_factor_moved",
+    "feeder_in_bursts", "feeder_drive_near_limit", "feeder_off_target",
 )  # fmt: skip
 """What one feeder does explains what the same feeder does, not another's trouble."""
 

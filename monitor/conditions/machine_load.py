@@ -75,10 +75,6 @@ def _load(view: CoarseView, ctx: Context) -> Load:
     pumped, _ = log_ratio(view, "pumped_per_turn", view.quantity("pumped_per_turn"))
     specific = np.where(np.isnan(specific) & (not ctx.starve_fed), pumped, specific)
     sme, _ = log_ratio(view, "sme", view.quantity("sme"))
-    melt = np.full(view.n, np.nan)
-    for probe in ctx.subjects_of("melt_temperature"):
-        expected, _ = view.expectation(channel_key("melt_temperature", probe))
-        melt = np.where(np.isnan(melt), view.get(channel_key("melt_temperature", probe)) - expected, melt)
     on_set, together = _feeds(view, ctx)
     raw = not ctx.has("torque") and not ctx.has("drive_power") and ctx.line.drive.rated_current_a is None
     return Load(
@@ -89,12 +85,21 @@ def _load(view: CoarseView, ctx: Context) -> Load:
         rate,
         specific,
         sme,
-        melt,
+        melt_off_c(view, ctx),
         on_set,
         together,
         raw,
         _wider(view, ctx, raw),
     )
+
+
+def melt_off_c(view: CoarseView, ctx: Context) -> Floats:
+    """Melt temperature of the first probe that is known less what is expected of it, C, [n]."""
+    melt = np.full(view.n, np.nan)
+    for probe in ctx.subjects_of("melt_temperature"):
+        expected, _ = view.expectation(channel_key("melt_temperature", probe))
+        melt = np.where(np.isnan(melt), view.get(channel_key("melt_temperature", probe)) - expected, melt)
+    return melt
 
 
 def with_carried(found: Load, view: CoarseView, ctx: Context) -> Load:

@@ -32,6 +32,7 @@ from monitor.conditions.heater_dead import HeaterDead
 from monitor.conditions.heater_partial import HeaterPartial
 from monitor.conditions.hot_hold import HotHold
 from monitor.conditions.liquid_injection import LiquidNozzlePlugged, LiquidPrimeLost
+from monitor.conditions.material_changed import MaterialChanged
 from monitor.conditions.melt_pump import MeltPumpStarved, MeltPumpWorn
 from monitor.conditions.moisture import Moisture
 from monitor.conditions.multivariate import OutOfPattern
@@ -127,6 +128,7 @@ CONDITIONS: tuple[Condition, ...] = (
     RateNotWeight(),
     VolumetricTooLong(),
     WrongMaterial(),
+    MaterialChanged(),
     ScaleWrong(),
     ScaleJumped(),
     FeedFactorMoved(),

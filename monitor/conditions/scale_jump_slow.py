@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import feeder_signals, usual_jumps
+from monitor.conditions import another_melt, feeder_signals, usual_jumps
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, blank, run_length, trailing_extremes, with_past
 from monitor.physics.composition import total_rate_kg_h
@@ -39,6 +39,10 @@ MOST_RAISES, MOST_LOWERS = 6.0, 15.0
 """ln torque or pressure by the jump that is seen times its feeder's share. The loop has put half of the jump right
 before a mean of 30 s shows it. A filler thickens the melt by up to three times its share; one per cent of oil,
 plasticiser or lubricant takes 5 to 8 % of the viscosity. Common practice, no source."""
+
+MELT_PER_LN_C, MAIN_SHARE = 50.0, 0.5
+"""Shear heats a melt by some 50 C over its barrel, and goes with the viscosity that a filler or an oil makes; the main
+ingredient is what the others are in. Common practice, no source."""
 
 TORQUE_SHOWS, OF_DIFFERENCE = 0.4, 1.4
 """ln torque by the jump that is seen times its feeder's share, at the least, where that is more than the scatter of the
@@ -88,6 +92,7 @@ def start(count: int, ctx: Context) -> State:
         "now": recent_level.start(count + 2, now, 0),
         "before": recent_level.start(count + 2, ctx.cells(BEFORE_S), lag),
         "usual": recent_level.start(2, ctx.cells(USUAL_S), lag),
+        "melt": another_melt.start(ctx, NOW_S, BEFORE_S, LAG_S),
         "scatter": feeder_signals.scatter_start([""] * (count + 2), ctx, NOW_S, OVER_S),
         "scatters": blank(2 * count + 2, lag),
     }
@@ -100,8 +105,8 @@ def judge(
     """Whether each feeder jumped some minutes ago and the machine has stood elsewhere since.
 
     short: mean of 30 s of off; own: how far that goes by itself (usual_jumps); off: rate over wanted less one, NaN
-    where not to be judged; scatter: of short, [feeder, n]. logs: ln torque, ln pressure, [2, n]. own_part: what is left
-    to the zones of both, [n].
+    where not to be judged; scatter: of short, [feeder, n]. logs: ln torque, ln pressure, [2, n].
+    own_part: what is left to the zones of both, [n].
     """
     count, n = short.shape
     wanted = feeder_signals.wanted_rates(view, subjects, ctx)
@@ -117,6 +122,7 @@ def judge(
     after["now"], all_now = recent_level.advance(state["now"], np.concatenate((off, logs)))
     after["before"], all_before = recent_level.advance(state["before"], np.concatenate((off, logs)))
     after["usual"], usual = recent_level.advance(state["usual"], logs)
+    melt_c, after["melt"] = another_melt.step_c(state["melt"], view, ctx)
     now, before = all_now[count:], all_before[count:]
     of_now, after["scatter"] = feeder_signals.minute_scatter(state["scatter"], all_now, ctx)
     scatters, after["scatters"] = with_past(state["scatters"], np.concatenate((scatter, of_now)))
@@ -145,6 +151,7 @@ def judge(
         least = np.fmax(np.array([[LEAST_TORQUE], [LEAST_PRESSURE]]), STEP_SIGMAS * usually)
         least = np.fmax(least, own_part)
         calm = view.in_phase("steady") & (view.ages["unchanged"] >= STEADY_S)
+        calm = calm & ~another_melt.goes_with_load(step[0], melt_c, by_own_c(expected, share, effect))
         rises = np.zeros((2, count, n), bool)
         for one, other_one in ((0, 1), (1, 0)):
             went, longer = way * step[one], way * (now[one] - usual[one] - by_feed[one])
@@ -156,6 +163,13 @@ def judge(
             rises[one] = far & seen & calm & weighed
     gone = view.ages["unchanged"] < STEADY_S
     return Lasting(free, rises, jump, step, now, before, gone), after
+
+
+def by_own_c(expected: Floats, share: Floats, effect: Floats) -> Floats:
+    """How much colder or hotter the melt may get as its load falls or rises, by more or less of each ingredient alone,
+    C, [feeder, n]. expected: jump by share; share: of all that is fed; effect: on torque, [feeder, 1]."""
+    most = np.where(effect < 0, MOST_LOWERS, MOST_RAISES) * np.abs(expected)
+    return np.where(share >= MAIN_SHARE, 0.0, MELT_PER_LN_C * most)
 
 
 def _weighed(state: State, view: CoarseView, ctx: Context, subjects: tuple[str, ...]) -> tuple[Bools, Bools, State]:

@@ -8,10 +8,10 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import feeder_signals, scale_jump_slow, usual_jumps, wall_moved
+from monitor.conditions import another_melt, feeder_signals, scale_jump_slow, usual_jumps, wall_moved
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes
+from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, trailing_greatest
 from monitor.levels import rule
 from monitor.physics.composition import total_rate_kg_h
 from monitor.quantities.windows import window_mean, window_start
@@ -46,7 +46,7 @@ WALLS = 2.0
 WAYS = 3
 """By a minute of torque, by minutes of torque, by minutes of pressure."""
 
-TOLD = ("jump", "torque", "pressure", "by_pressure")
+TOLD = ("jump", "torque", "pressure", "by_pressure", "melt")
 """What is told of a jump, as it was when it was seen."""
 
 FORGOTTEN_SHARE = 0.4
@@ -69,7 +69,8 @@ class ScaleJumped(FeederRule):
     the scale or a catch sample (the load comes back, or the rate swings to both sides), a refill or a rate held until
     minutes before, the same untold (its rate comes back as far after each), a trimmed rate, zones that cool, heat or
     were set anew (their part in the load is asked for twice over), a new set-point or speed (not judged; an open
-    finding is then given up after ten minutes), another lot (no jump). Missing readings start nothing. Memory: half an
+    finding is then given up after ten minutes), another lot (no jump; or with one, but the melt gets colder as the load
+    falls, hotter as it rises: left to material_changed). Missing readings start nothing. Memory: half an
     hour of running totals and of zones, an hour of scatter and of means. Common practice, no source.
     """
 
@@ -82,8 +83,11 @@ class ScaleJumped(FeederRule):
     name: ClassVar[str] = "scale_jumped"
     title: ClassVar[str] = "feeder scale jumped"
     needs: ClassVar[tuple[str, ...]] = ("feeder_rate", "torque|motor_current|drive_power")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("feeder_setpoint", "feeder_refill|feeder_weight", "melt_pressure")
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "feeder_setpoint", "feeder_refill|feeder_weight", "melt_pressure", "melt_temperature",
+    )  # fmt: skip
     quantities: ClassVar[tuple[str, ...]] = ("net_torque", "total_setpoint", "refilling")
+    by_minutes: ClassVar[bool] = True
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """Feeders whose ingredient moves torque, where the load of the line is logged."""
@@ -101,6 +105,7 @@ class ScaleJumped(FeederRule):
             "short": window_start(count, ctx.cells(SHORT_S)),
             "scatter": feeder_signals.scatter_start(subjects, ctx, SHORT_S),
             "peaks": blank(count, back),
+            "furthest": blank(count, back),
             "asked": blank(count + 1, ctx.cells(BEFORE_S + 2 * MINUTE_S) - 1),
             "lately": blank(count, ctx.cells(BACK_S - SHORT_S)),
             "now": recent_level.start(machine, ctx.cells(MINUTE_S), 0),
@@ -109,6 +114,7 @@ class ScaleJumped(FeederRule):
             "rate_now": recent_level.start(count, ctx.cells(MINUTE_S), 0),
             "rate_before": recent_level.start(count, ctx.cells(2 * MINUTE_S), ctx.cells(BEFORE_S)),
             "load_scatter": feeder_signals.scatter_start(("load",), ctx, MINUTE_S),
+            "melt": another_melt.start(ctx, MINUTE_S, 2 * MINUTE_S, BEFORE_S),
             "slow": scale_jump_slow.start(count, ctx),
             "usual_jumps": usual_jumps.start(count, ctx),
             "walls": wall_moved.start(ctx),
@@ -136,6 +142,7 @@ class ScaleJumped(FeederRule):
         now_state, now = recent_level.advance(state["now"], logs)
         before_state, before = recent_level.advance(state["before"], logs)
         usual_state, usual = recent_level.advance(state["usual"], logs)
+        melt_c, melt_state = another_melt.step_c(state["melt"], view, ctx)
         rate_now_state, rate_now = recent_level.advance(state["rate_now"], off)
         rate_before_state, rate_before = recent_level.advance(state["rate_before"], off)
         load_scatter, load_state = feeder_signals.minute_scatter(state["load_scatter"], now[:1], ctx)
@@ -159,12 +166,11 @@ class ScaleJumped(FeederRule):
             in_all = np.abs(total_rate_kg_h(share * np.nan_to_num(other)))
             trimmed = trimmed | (np.abs(other) > np.fmax(SAME_SHARE, scatter)) | (in_all > SAME_SHARE)
             far &= ~trimmed & (np.fmin(np.abs(low), np.abs(high)) <= ONE_WAY * np.abs(jump))
-            moved = [np.sign(expected) * gone for gone in (step[0], now[0] - usual[0])]
-            least = np.fmax(LEAST_OF_JUMP * np.abs(expected), np.fmax(self.torque_moved, 4 * load_scatter[0]))
-            least = np.fmax(least, own_part)
-            most = MOST_OF_JUMP * np.abs(expected) + self.torque_moved
-            follows = (np.fmin(*moved) >= least) & (moved[0] <= most) & np.isfinite(usual[0])
-            follows &= ~(np.sign(expected) * step[1] < -0.01)
+            clear = np.fmax(np.fmax(self.torque_moved, 4 * load_scatter[0]), own_part)
+            at_most, highest_jumps = trailing_greatest(state["furthest"], np.abs(expected))
+            by_own_c = scale_jump_slow.by_own_c(at_most, share, feeder_signals.torque_effects(subjects, ctx))
+            with_melt = another_melt.goes_with_load(step[0], melt_c, by_own_c)
+            follows = self._follows(expected, step, now - usual, with_melt, clear)
             on_set = np.fmax(highest, -lowest) <= np.fmax(self.on_set, 2 * scatter)
             furthest = feeder_signals.leading(np.nan_to_num(np.abs(jump * share)), 1.0)
             rises = calm & used & ~busy & far & follows & on_set & furthest
@@ -177,7 +183,7 @@ class ScaleJumped(FeederRule):
         on, seen_at = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
         ways = (
             (rises, gone, now[0], before[0]),
-            *((slow.rises[k], slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
+            *((slow.rises[k] & self.by_minutes, slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
         )
         for k, (begins, ends, level_now, level_before) in enumerate(ways):
             for row in range(len(subjects)):
@@ -189,18 +195,32 @@ class ScaleJumped(FeederRule):
         jump = np.where(fast, jump, slow.jump)
         seen = np.logical_or.reduce(seen_at, axis=0)
         by_pressure = (seen_at[2] & ~seen_at[0] & ~seen_at[1]).astype(float)
-        found = [jump, np.where(fast, step[0], slow.step[0]), np.where(fast, step[1], slow.step[1]), by_pressure]
+        its = [np.where(fast, step[row], slow.step[row]) for row in range(2)]
+        found = [jump, *its, by_pressure, np.repeat(melt_c[None, :], len(subjects), axis=0)]
         told, told_state = last_known(state["told"], np.where(seen, np.array(found), np.nan).reshape(-1, view.n))
         facts: dict[str, Floats] = dict(zip(TOLD, told.reshape(len(TOLD), *jump.shape), strict=True))
         after = {
             "short": short_state, "asked": asked, "lately": lately, "scatter": scatter_state, "peaks": peaks,
             "now": now_state, "before": before_state, "rate_now": rate_now_state, "rate_before": rate_before_state,
             "usual": usual_state, "load_scatter": load_state, "slow": slow_state, "told": told_state,
-            "walls": walls_state, "usual_jumps": own_state,
+            "walls": walls_state, "usual_jumps": own_state, "melt": melt_state, "furthest": highest_jumps,
             **held,
         }  # fmt: skip
         score = np.where(seen, np.abs(jump), 0.0)
         return after, Judged(rule(any_on, known, used | any_on), score, facts)
+
+    def _follows(self, expected: Floats, step: Floats, longer: Floats, with_melt: Bools, clear: Floats) -> Bools:
+        """Where the load went as more or less of the same moves it, [feeder, n]; and not as another melt does.
+
+        step, longer: of ln torque and ln pressure against two minutes and a quarter of an hour, [2, n]; with_melt: the
+        melt went with it as no more or less of the same makes it, [feeder, n].
+        """
+        moved = [np.sign(expected) * gone for gone in (step[0], longer[0])]
+        least = np.fmax(LEAST_OF_JUMP * np.abs(expected), clear)
+        most = MOST_OF_JUMP * np.abs(expected) + self.torque_moved
+        follows = (np.fmin(*moved) >= least) & (moved[0] <= most) & np.isfinite(longer[0])
+        follows &= ~with_melt
+        return np.asarray(follows & ~(np.sign(expected) * step[1] < -0.01))
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """Which way the scale lies and what that feeds."""
@@ -217,7 +237,7 @@ class ScaleJumped(FeederRule):
             (
                 Evidence(f"{name}, furthest from set", 100 * facts["jump"], "%", 0.0, None, f"feeder_rate:{subject}"),
                 Evidence("net torque since", moved, "%", 0.0, None, "net_torque"),
-                *_pressure_evidence(facts),
+                *pressure_evidence(facts),
             ),
             (
                 Cause(
@@ -237,7 +257,7 @@ class ScaleJumped(FeederRule):
         )
 
 
-def _pressure_evidence(facts: dict[str, float]) -> tuple[Evidence, ...]:
+def pressure_evidence(facts: dict[str, float]) -> tuple[Evidence, ...]:
     """What the pressure did, where one is logged."""
     if not np.isfinite(facts["pressure"]):
         return ()

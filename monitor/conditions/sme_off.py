@@ -9,7 +9,8 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import one_side, recent_level
-from monitor.conditions import feeder_signals
+from monitor.conditions import another_melt, feeder_signals
+from monitor.conditions.machine_load import melt_off_c
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import two_threshold
 from monitor.explains import MOST_PRESSURE_PER_INGREDIENT, NOISE_LN
@@ -46,7 +47,7 @@ class SmeOff(RuleDefaults):
     Up by `soon_pct` it is said from the mean of a minute: so much more work at the same speed and rate heats melt and
     zones within minutes and takes the drive to its limit. A flood-fed screw whose rate is not logged puts through what
     its speed gives, so that its work per kilogram goes with net torque: that is judged instead. How far the pressure
-    went with torque tells likely causes apart: the feed, the melt, or the way out.
+    went with torque tells likely causes apart: the feed, the melt, or the way out; so does the melt's temperature.
     Blank under a quarter of the wanted rate, where little melt over much power says nothing. Look-alikes: slide after
     a start (judged half an hour after it), planned change (the expectation starts anew), a new lot with a small shift
     (a note), a feed whose reported rate is wrong (said as a cause: it moves SME the other way). Missing readings: half
@@ -87,6 +88,7 @@ class SmeOff(RuleDefaults):
             "minute": recent_level.start(2, ctx.cells(60), 0),
             "on": np.zeros((3, 1), bool),
             "side": one_side.start(1),
+            "melt": recent_level.start(1, ctx.cells(60), 0),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -128,15 +130,17 @@ class SmeOff(RuleDefaults):
         level = rule(on[0] | far, np.isfinite(mean[:1]) | on[2], armed & np.isfinite(expected))
         level[(level == 1) & far] = 2
         level, side = one_side.one_side(state["side"], level, mean[:1], ctx.cells(self.off_s))
+        melt_off = melt_off_c(view, ctx)[None, :]
+        melt_state, melt_c = recent_level.advance(state["melt"], melt_off, another_melt.LEAST_READ)
         with np.errstate(invalid="ignore", divide="ignore"):
             _, _, pressure, _ = feeder_signals.machine(view, ctx)
             facts = {
                 "sme": expected * (1 + mean[0]), "expected": expected, "off": mean[0],
                 "torque": np.log(np.where(torque > 0, torque, np.nan) / torque_expected),
                 "rate": np.log(np.where(feed > 0, feed, np.nan) / wanted),
-                "pressure": pressure,
+                "pressure": pressure, "melt_c": melt_c[0],
             }  # fmt: skip
-        after = {"mean": mean_state, "minute": minute_state, "on": np.array(switches), "side": side}
+        after = {"mean": mean_state, "minute": minute_state, "on": np.array(switches), "side": side, "melt": melt_state}
         return after, Judged(level, off_mean[None, :], facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
@@ -228,7 +232,9 @@ def _missing(facts: dict[str, float], ctx: Context) -> Cause | None:
 
 def _pressure_says(facts: dict[str, float]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What speaks for another melt and what for another feed, by pressure against torque; neither in between."""
-    torque, pressure = facts["torque"], facts["pressure"]
+    torque, pressure, melt_c = facts["torque"], facts["pressure"], facts["melt_c"]
+    if abs(torque) >= TELLS_LN and another_melt.goes_with_load(np.array(torque), np.array(melt_c)):
+        return (f"the melt got {abs(melt_c):.0f} C {'colder' if torque < 0 else 'hotter'} with it",), ()
     if not abs(torque) >= TELLS_LN or math.isnan(pressure):
         return (), ()
     if pressure / torque >= MOSTLY_MELT:

@@ -13,6 +13,7 @@ from tests.monitor.scripted_world import World, eventful_single, eventful_twin
 from tests.monitor.world_feeders import troubled_feeders
 from tests.monitor.world_fill import fill_twin, surging_single
 from tests.monitor.world_heat import heat_running, heat_stopping
+from tests.monitor.world_lots import other_material
 from tests.monitor.world_path import path_creep, path_pump, path_stops, path_upsets, path_wet
 from tests.monitor.world_soak import started_in_haste
 from tests.monitor.world_statistics import out_of_pattern_twin
@@ -22,6 +23,7 @@ WORLDS: dict[str, Callable[[], World]] = {
     "twin": eventful_twin,
     "single": eventful_single,
     "feeders": troubled_feeders,
+    "other material": other_material,
     "fill": fill_twin,
     "surging": surging_single,
     "heat running": heat_running,

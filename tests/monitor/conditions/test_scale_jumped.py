@@ -10,6 +10,7 @@ from monitor.records import Finding
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, told_of, undisturbed
 from tests.monitor.conditions.told import only, seconds, told, words
 from tests.monitor.world_feeders import SETS, FeederScript, feeder_recipe
+from tests.monitor.world_lots import jump
 
 AFTER = FROM + 1800
 
@@ -21,31 +22,24 @@ def quiet(seed: int = 31, cadence_s: float = 1.0) -> FeederScript:
     return s
 
 
-def jump(s: FeederScript, feeder: str, by: float, at: float = FROM, fades_s: float = 40.0) -> None:
-    """The rate is off by `by` and comes back."""
-    part = s.span(at, at + 6 * fades_s)
-    rate = s.x[f"feeder_rate:{feeder}"][part]
-    rate *= 1 + by * np.exp(-np.arange(len(rate)) * s.cadence / fades_s)
-
-
 def machine(s: FeederScript, torque: float, pressure: float, start: float = FROM, end: float = LOG_S) -> None:
     s.scale("torque", start + 15, end, torque)
     s.scale("melt_pressure:P1", start + 20, end, pressure)
 
 
 def shows_too_little(s: FeederScript) -> None:
-    jump(s, "F1", -0.1)
+    jump(s, "F1", -0.1, FROM)
     machine(s, 1.07, 1.03)
 
 
 def shows_too_much(s: FeederScript) -> None:
-    jump(s, "F1", 0.1)
+    jump(s, "F1", 0.1, FROM)
     machine(s, 0.93, 0.97)
 
 
 def zones_move(s: FeederScript) -> None:
     """A wiggle of the main rate as any, while the zones go 6 C up by a new set: the load falls by what that does."""
-    jump(s, "F1", 0.07)
+    jump(s, "F1", 0.07, FROM)
     machine(s, 0.955, 0.965)
     part = s.span(FROM - 240, LOG_S)
     for key in [key for key in s.x if key.startswith("zone_temperature:")]:
@@ -60,25 +54,25 @@ def zones_stand(s: FeederScript) -> None:
 
 def oil_shows_too_much(s: FeederScript) -> None:
     """Less oil than is shown: torque rises."""
-    jump(s, "L4", 0.3)
+    jump(s, "L4", 0.3, FROM)
     machine(s, 1.04, 1.01)
 
 
 def a_little_less_filler(s: FeederScript) -> None:
     """Two per cent of pressure and no torque to speak of, a quarter of an hour ago and still."""
-    jump(s, "F2", 0.06)
+    jump(s, "F2", 0.06, FROM)
     machine(s, 0.998, 0.98)
 
 
 def a_little_less_filler_for_a_while(s: FeederScript) -> None:
-    jump(s, "F2", 0.06)
+    jump(s, "F2", 0.06, FROM)
     machine(s, 0.998, 0.98, FROM, AFTER)
     jump(s, "F2", -0.06, at=AFTER)
 
 
 def pressure_creeps(s: FeederScript) -> None:
     """As far, but over the hour: the screen fills, and the jump has nothing to do with it."""
-    jump(s, "F2", 0.06)
+    jump(s, "F2", 0.06, FROM)
     pressure = s.x["melt_pressure:P1"]
     pressure *= 1 - 0.12 * np.arange(len(pressure)) / len(pressure)
 
@@ -97,7 +91,7 @@ def left_held(s: FeederScript) -> None:
 
 def screen_torn(s: FeederScript) -> None:
     """Most of the feed jumps by chance, and no torque goes with it: the pressure is of another make."""
-    jump(s, "F1", 0.06)
+    jump(s, "F1", 0.06, FROM)
     machine(s, 0.998, 0.93)
 
 
@@ -107,33 +101,33 @@ def no_jump(s: FeederScript) -> None:
 
 def back_soon(s: FeederScript) -> None:
     """The pressure comes back after three minutes."""
-    jump(s, "F2", 0.06)
+    jump(s, "F2", 0.06, FROM)
     machine(s, 0.998, 0.98, FROM, FROM + 180)
 
 
 def repaired(s: FeederScript) -> None:
     """The hopper is freed after half an hour: rate and load go back the other way."""
-    jump(s, "F1", -0.1)
+    jump(s, "F1", -0.1, FROM)
     machine(s, 1.07, 1.03, FROM, AFTER)
     jump(s, "F1", 0.1, at=AFTER)
 
 
 def feed_dips(s: FeederScript) -> None:
     """Less really comes, for a while: the load goes with the rate."""
-    jump(s, "F1", -0.1)
+    jump(s, "F1", -0.1, FROM)
     machine(s, 0.94, 0.98)
 
 
 def hand_on_the_scale(s: FeederScript) -> None:
     """It reads low as long as the hand is there and as much too high after: the load comes back."""
-    jump(s, "F1", -0.1)
+    jump(s, "F1", -0.1, FROM)
     jump(s, "F1", 0.1, at=FROM + 60)
     machine(s, 1.07, 1.03, FROM, FROM + 60)
 
 
 def catch_sample(s: FeederScript) -> None:
     """The rate swings with a refill, and what is caught for a minute never comes."""
-    jump(s, "F1", 0.05)
+    jump(s, "F1", 0.05, FROM)
     machine(s, 0.9, 0.93, FROM + 60, FROM + 125)
 
 
@@ -142,7 +136,7 @@ def trimmed(s: FeederScript) -> None:
     for feeder in ("F1", "F2", "F3", "L4"):
         for what in ("rate", "setpoint"):
             s.scale(f"feeder_{what}:{feeder}", FROM + 60, LOG_S, 0.97)
-    jump(s, "F1", 0.05)
+    jump(s, "F1", 0.05, FROM)
     machine(s, 0.96, 0.98, FROM + 60)
 
 
@@ -150,13 +144,13 @@ def trimmed_untold(s: FeederScript) -> None:
     """As before, but no set-point tells of it."""
     for feeder in ("F1", "F2", "F3", "L4"):
         s.scale(f"feeder_rate:{feeder}", FROM + 60, LOG_S, 0.983)
-    jump(s, "F1", 0.05)
+    jump(s, "F1", 0.05, FROM)
     machine(s, 0.96, 0.98, FROM + 60)
 
 
 def back_to_usual(s: FeederScript) -> None:
     """Torque was up for some minutes before and goes back."""
-    jump(s, "F1", 0.05)
+    jump(s, "F1", 0.05, FROM)
     machine(s, 1.06, 1.03, FROM - 420, FROM)
 
 
@@ -166,18 +160,18 @@ def other_lot(s: FeederScript) -> None:
 
 
 def pressure_other_way(s: FeederScript) -> None:
-    jump(s, "F1", -0.1)
+    jump(s, "F1", -0.1, FROM)
     machine(s, 1.07, 0.9)
 
 
 def small_ingredient(s: FeederScript) -> None:
     """2 % of the feed make no 7 % of torque."""
-    jump(s, "L4", 0.03)
+    jump(s, "L4", 0.03, FROM)
     machine(s, 1.07, 1.03)
 
 
 def speed_set_up(s: FeederScript) -> None:
-    jump(s, "F1", -0.1)
+    jump(s, "F1", -0.1, FROM)
     for key in ("screw_speed", "screw_speed_setpoint"):
         s.scale(key, FROM, LOG_S, 1.08)
     machine(s, 1.05, 1.03)
