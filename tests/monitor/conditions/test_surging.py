@@ -128,9 +128,7 @@ def test_a_window_with_too_many_holes_says_nothing() -> None:
     assert swing_of(rows, 10.0, 1.0) is None
 
 
-@pytest.mark.parametrize(
-    ("lead", "period"), [(-20.0, 150.0), (0.0, 150.0), (30.0, 150.0), (10.0, 50.0), (-10.0, 50.0)]
-)
+@pytest.mark.parametrize(("lead", "period"), [(-20.0, 150.0), (0.0, 150.0), (30.0, 150.0), (10.0, 50.0), (-10.0, 50.0)])
 def test_which_of_load_and_pressure_comes_first(lead: float, period: float) -> None:
     t = np.arange(120) * 10.0
     pressure = 60 * (1 + 0.1 * np.sin(2 * np.pi * t / period))
