@@ -26,6 +26,7 @@ from monitor.explains import (
     COLDER_MELT,
     DATED_LATE_S,
     EXPLAINS,
+    FOLLOWS_THE_LOAD,
     LATE_FOR_S,
     NEAR_BY,
     NEEDS_NO_HEAT,
@@ -308,6 +309,7 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:
         return False
     recovers = (condition in RECOVERING and name in RECOVERS_SLOWLY) or (condition in BRAKED and name == "flushing")
+    recovers |= condition in FOLLOWS_THE_LOAD and name == "flooded"
     cools = condition in TEMPERATURES or (condition in NEEDS_NO_HEAT and name in STILL_HOT)
     slow = AFTERMATH_S if cools else RECOVERY_S if recovers else 0
     if cause["ended"] is not None and since > cause["ended"] + slow * NS:

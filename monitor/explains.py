@@ -139,7 +139,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "side_feeder_backing_up": ("starved", "flooded", "sme_off", "recipe_window", "drift", "screen_ruptured"),
     "start_order": ("starved", *SHARES),
     "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved", "screen_ruptured", "surging"),
-    "flooded": ("vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES, "sme_off"),
+    "flooded": ("vent_flooded", "backed_up", "viscous_lot", "recipe_window", "drift", *TEMPERATURES, "sme_off"),
     "coupling_gone": ("sme_off", "starved", "recipe_window", "drift", *TEMPERATURES),
     "restricted": ("flooded", "vent_flooded", "backed_up", "recipe_window", "drift", *TEMPERATURES),
     "viscous_lot": (
@@ -315,6 +315,10 @@ RECOVERS_SLOWLY = (*OF_ONE_FEEDER, "starved", "flooded", "share_wrong", "setpoin
 """Causes after whose end feed and composition still swing; a pressure or a sensor is back at once."""
 
 RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window", "flooded")
+FOLLOWS_THE_LOAD = ("viscous_lot", "sme_off")
+"""What over-fed screws show as soon as the pressure has come up behind their load: then it is over-fed no more to see,
+and goes on."""
+
 BRAKED = ("feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight", "feed_factor_moved")
 """What a feeder seems to do after powder has run through it: its controller has gone to its least and comes back."""
 
