@@ -72,7 +72,8 @@ class Arming:
                     timing = condition.timing(subject, ctx)
                     seconds = timing.on_s, timing.off_s, timing.blind_s, timing.urgent_on_s
                     on, off, blind, urgent = (ctx.cells(s) for s in seconds)
-                    delays.append(Delays(on, off, blind, timing.urgent_level, urgent))
+                    again = ctx.cells(timing.again_s) if timing.again_s else 0
+                    delays.append(Delays(on, off, blind, timing.urgent_level, urgent, again))
                 armed.append(Armed(condition, order, subjects, tuple(delays)))
             self._armed[recipe_name] = tuple(armed)
         return self._armed[recipe_name]

@@ -140,7 +140,8 @@ class Timing:
     """On-delay: how long a rule must hold before it is said. Off-delay: how long it must be clear again.
 
     blind_s: after so long without readings an open episode is cut off. urgent_level, urgent_on_s: a level from this
-    one on is said after this on-delay already; None: none is.
+    one on is said after this on-delay already; None: none is. again_s: what comes back within so long after it was
+    over comes and goes, and is kept open until it has been away for so long.
     """
 
     on_s: float
@@ -148,6 +149,7 @@ class Timing:
     blind_s: float = 120.0
     urgent_level: int | None = None
     urgent_on_s: float = 0.0
+    again_s: float = 0.0
 
 
 def setting(default: float, low: float, high: float, unit: str) -> Any:

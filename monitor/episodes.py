@@ -4,7 +4,8 @@ An episode opens when its rule has held for the on-delay and closes when it has 
 one clear cell starts the on-delay anew, one met cell the off-delay (both as in OPC 10000-9, B.1.5). A cell that
 cannot be judged moves neither, until the episode has been blind too long: then it is cut off, and a pending one
 dropped. Where the rule does not apply, an open episode closes and a pending one is dropped. An episode that was
-already clear when it closes or is cut off ended where it cleared.
+already clear when it closes or is cut off ended where it cleared. What comes back soon after it was over comes and
+goes: it is kept open until it has been away for that long, one finding and not ten.
 Deadbands are the conditions' business: they know the unit.
 """
 
@@ -24,7 +25,10 @@ REVISE_AFTER_NS = 300 * 1_000_000_000
 
 @dataclass(frozen=True)
 class Episode:
-    """What is remembered of one subject. Times in UTC ns, counts in cells. level 0 = nothing open."""
+    """What is remembered of one subject. Times in UTC ns, counts in cells. level 0 = nothing open.
+
+    ended: when the one before was over, if it ended by itself. comes_and_goes: this one came soon after that.
+    """
 
     level: int = 0
     since: int = 0
@@ -38,6 +42,8 @@ class Episode:
     revise_at: int = 0
     worst: float | None = None
     worst_facts: tuple[tuple[str, float | None], ...] = ()
+    ended: int = 0
+    comes_and_goes: bool = False
 
     @property
     def idle(self) -> bool:
@@ -73,13 +79,14 @@ class Turn:
 
 @dataclass(frozen=True)
 class Delays:
-    """Timing of one subject in cells of the condition's grid."""
+    """Timing of one subject in cells of the condition's grid. again: what comes back within so many comes and goes."""
 
     on: int
     off: int
     blind: int
     urgent_level: int | None = None
     urgent: int = 0
+    again: int = 0
 
     @property
     def soonest(self) -> int:
@@ -110,9 +117,9 @@ class EpisodeRun:
         self._settle()
         return self.episode
 
-    def _over(self) -> None:
-        """Nothing open, nothing pending."""
-        self.episode, self.worst_cell = Episode(), -1
+    def _over(self, ended: int = 0) -> None:
+        """Nothing open, nothing pending. ended: when what was open ended by itself."""
+        self.episode, self.worst_cell = Episode(ended=ended), -1
 
     def _start(self, cell: int) -> int:
         return self.t0 + cell * self.step
@@ -131,7 +138,9 @@ class EpisodeRun:
         if self.episode.level:
             until = self.episode.clear_since if self.episode.clear_cells else self._start(first)
             self._say("closed", self._start(first) + self.step, until=until)
-        self._over()
+            self._over()
+        elif self.episode.pending_cells:
+            self._over(self.episode.ended)
 
     def _blind(self, first: int, last: int) -> None:
         episode = self.episode
@@ -144,7 +153,7 @@ class EpisodeRun:
                 until = episode.clear_since if episode.clear_cells else since
                 self._revise_if_due(first + missing - 1)
                 self._say("cut off", self._start(first + missing), until=until)
-            self._over()
+            self._over(0 if episode.level else episode.ended)
             return
         if episode.level:
             self._revise_if_due(last - 1)
@@ -154,14 +163,15 @@ class EpisodeRun:
         episode = self.episode
         if not episode.level:
             if episode.pending_cells:
-                self._over()
+                self._over(episode.ended)
             return
         since = episode.clear_since if episode.clear_cells else self._start(first)
-        missing = self.delays.off - episode.clear_cells
+        off = max(self.delays.off, self.delays.again) if episode.comes_and_goes else self.delays.off
+        missing = off - episode.clear_cells
         if last - first >= missing:
             self._revise_if_due(first + missing - 2)
             self._say("closed", self._start(first + missing), until=since)
-            self._over()
+            self._over(since)
             return
         self._revise_if_due(last - 1)
         self.episode = _changed(
@@ -205,9 +215,14 @@ class EpisodeRun:
         self._watch(first, last)
 
     def _open(self, level: int, since: int, cell: int) -> None:
-        decided = self._start(cell) + self.step
+        decided, ended = self._start(cell) + self.step, self.episode.ended
         self.episode = _changed(
-            self.episode, level=level, since=since, pending_cells=0, revise_at=decided + REVISE_AFTER_NS
+            self.episode,
+            level=level,
+            since=since,
+            pending_cells=0,
+            revise_at=decided + REVISE_AFTER_NS,
+            comes_and_goes=ended > 0 and since - ended <= self.delays.again * self.step,
         )
         self._say("opened", decided, facts=self._facts(cell))
 

@@ -15,7 +15,7 @@ from monitor.exact import Bools, Floats, blank, last_known, run_length, with_pas
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
-from monitor.rule_defaults import RuleDefaults
+from monitor.rule_defaults import COMES_BACK_S, RuleDefaults
 from monitor.view import CoarseView
 
 GROUPS = {
@@ -132,6 +132,7 @@ class ControllerStale(RuleDefaults):
     family: ClassVar[Family] = "data"
     title: ClassVar[str] = "one controller silent"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    again_s: ClassVar[float] = COMES_BACK_S
     needs: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:

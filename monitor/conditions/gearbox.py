@@ -12,7 +12,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.exact import Bools, Floats, blank, trailing_extremes, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
-from monitor.rule_defaults import RuleDefaults
+from monitor.rule_defaults import COMES_BACK_S, RuleDefaults
 from monitor.view import CoarseView
 
 ROLES = ("gearbox_oil_temperature", "gearbox_oil_pressure", "gearbox_filter_drop")
@@ -74,6 +74,7 @@ class Gearbox(RuleDefaults):
     family: ClassVar[Family] = "drive"
     title: ClassVar[str] = "gearbox oil"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    again_s: ClassVar[float] = COMES_BACK_S
     needs: ClassVar[tuple[str, ...]] = ("|".join(ROLES),)
     sharpened_by: ClassVar[tuple[str, ...]] = (*ROLES, "ambient_temperature")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
@@ -88,7 +89,9 @@ class Gearbox(RuleDefaults):
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """A gearbox without oil pressure is lost in minutes: half a minute at most."""
-        return Timing(min(self.on_s, LOW_AFTER_S) if subject == ROLES[1] else self.on_s, self.off_s)
+        return Timing(
+            min(self.on_s, LOW_AFTER_S) if subject == ROLES[1] else self.on_s, self.off_s, again_s=self.again_s
+        )
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No base."""

@@ -14,7 +14,7 @@ from monitor.exact import Floats, blank, last_known, running_count, trailing_ext
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
-from monitor.rule_defaults import RuleDefaults
+from monitor.rule_defaults import COMES_BACK_S, RuleDefaults
 from monitor.view import CoarseView
 
 LONGER = 3
@@ -59,6 +59,7 @@ class PressureSensorFrozen(RuleDefaults):
     family: ClassVar[Family] = "sensor"
     title: ClassVar[str] = "pressure reading stands still"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
+    again_s: ClassVar[float] = COMES_BACK_S
     needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
     sharpened_by: ClassVar[tuple[str, ...]] = (
         "screw_speed",

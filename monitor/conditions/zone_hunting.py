@@ -18,6 +18,7 @@ from monitor.contract import Context, Explanation, Judged, State, Timing, settin
 from monitor.exact import trailing_extremes
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
+from monitor.rule_defaults import COMES_BACK_S
 
 TALL, LARGE = 3.0, 5.0
 """Times the least height from which three alike cycles of a running line are enough, and from which two cycles that
@@ -100,7 +101,7 @@ class ZoneHunting(ZoneMinutes):
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """The cycles are the delay."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, again_s=COMES_BACK_S)
 
     def begin(self, zones: int, ctx: Context) -> State:
         """The last verdict, which stands until the next look."""

@@ -28,9 +28,11 @@ class OneCellAtATime:
     def __init__(self, subject: int, delays: Delays, t0: int, step: int) -> None:
         self.subject, self.delays, self.t0, self.step = subject, delays, t0, step
         self.turns: list[tuple[Any, ...]] = []
+        self.ended = -math.inf
         self.forget()
 
     def forget(self) -> None:
+        self.comes_and_goes = False
         self.level = self.pending = self.worse = self.clear = self.blind = 0
         self.since = self.clear_since = self.blind_since = 0
         self.due: int | None = None
@@ -72,11 +74,13 @@ class OneCellAtATime:
             self.remember(number, score)
             if self.pending >= self.delays.on_for(level):
                 self.level, self.due = level, end + 300 * S
+                self.comes_and_goes = self.since - self.ended <= self.delays.again * self.step
                 self.say("opened", end, None, number)
 
     def cell_of_open(self, number: int, level: int, score: float, start: int, end: int) -> None:
         if level == DISARMED:
             self.say("closed", end, self.clear_since if self.clear else start, self.worst_cell)
+            self.ended = -math.inf
             self.forget()
         elif level == UNKNOWN:
             self.blind_since = start if self.blind == 0 else self.blind_since
@@ -84,12 +88,14 @@ class OneCellAtATime:
             self.revise_if_due(end)
             if self.blind >= self.delays.blind:
                 self.say("cut off", end, self.clear_since if self.clear else self.blind_since, self.worst_cell)
+                self.ended = -math.inf
                 self.forget()
         elif level == CLEAR:
             self.clear_since = start if self.clear == 0 else self.clear_since
             self.clear, self.blind, self.worse = self.clear + 1, 0, 0
-            if self.clear >= self.delays.off:
+            if self.clear >= max(self.delays.off, self.delays.again if self.comes_and_goes else 0):
                 self.say("closed", end, self.clear_since, self.worst_cell)
+                self.ended = self.clear_since
                 self.forget()
             else:
                 self.revise_if_due(end)
@@ -160,8 +166,9 @@ RUNS = st.lists(st.tuples(st.sampled_from([-2, -1, -1, 0, 0, 1, 1, 1, 2, 3]), st
 LEVELS = RUNS.map(lambda runs: [level for level, length in runs for _ in range(length)])
 SCORES = st.lists(st.sampled_from([NAN, -1.0, 0.0, 0.0, 1.0, 2.5, 7.0]), min_size=130, max_size=130)
 DELAYS = st.builds(
-    Delays, st.integers(1, 5), st.integers(1, 5), st.integers(1, 8), st.sampled_from([None, 2, 3]), st.integers(1, 3)
-)
+    Delays, st.integers(1, 5), st.integers(1, 5), st.integers(1, 8), st.sampled_from([None, 2, 3]), st.integers(1, 3),
+    st.sampled_from([0, 0, 4, 12]),
+)  # fmt: skip
 STEPS = st.sampled_from([10 * S, 60 * S, 70 * S, 300 * S])
 
 
@@ -218,6 +225,19 @@ def test_off_delay_starts_anew_after_one_met_cell_and_the_end_is_where_it_cleare
         ("opened", 1, 1, 0, None),
         ("closed", 1, 7, 0, 4),
     ]
+
+
+def test_what_comes_back_soon_is_kept_open_until_it_has_been_away_for_long() -> None:
+    delays = Delays(1, 1, 9, again=3)
+
+    assert [turn[:5] for turn in said([1, 0, 0, 1, 0, 0, 1, 0, 0, 0, 1, 0], delays) if turn[0] != "revised"] == [
+        ("opened", 1, 1, 0, None),
+        ("closed", 1, 2, 0, 1),
+        ("opened", 1, 4, 3, None),
+        ("closed", 1, 10, 3, 7),
+        ("opened", 1, 11, 10, None),
+    ]
+    assert [turn[0] for turn in said([1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0], delays)] == ["opened", "closed"] * 3
 
 
 def test_what_cannot_be_judged_neither_starts_nor_ends_it() -> None:
