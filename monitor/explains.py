@@ -53,7 +53,7 @@ TEMPERATURES = (
 )  # fmt: skip
 
 SHARES = ("share_wrong", "composition_at_die")
-FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off", "screen_ruptured")
+FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off", "screen_ruptured", "melt_pump_starved")
 """What follows where less of an ingredient comes."""
 
 LIQUID_LOST = (*SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "recipe_window", "drift")
@@ -105,8 +105,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         *FEED_LOST,
     ),
     "feeder_tripped": ("feeder_off_target", "feed_factor_moved", "rate_not_weight", "flooded", *FEED_LOST),
-    "feeder_weight_still": ("starved", "rate_not_weight", "volumetric_too_long", *SHARES, "recipe_window", "drift"),
-    "rate_not_weight": ("starved", "sme_off", "recipe_window", "drift", "screen_ruptured"),
+    "feeder_weight_still": ("rate_not_weight", "volumetric_too_long", *FEED_LOST),
+    "rate_not_weight": ("volumetric_too_long", *FEED_LOST),
     "wrong_material": ("scale_wrong", "material_changed", *OTHER_MATERIAL),
     "material_changed": OTHER_MATERIAL,
     "scale_wrong": SCALE_LIES,
@@ -127,15 +127,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "drift",
         "screen_ruptured",
     ),
-    "feeder_off_target": (
-        "starved",
-        "flooded",
-        "composition_at_die",
-        "share_wrong",
-        "recipe_window",
-        "drift",
-        "screen_ruptured",
-    ),
+    "feeder_off_target": ("starved", "flooded", *SHARES, "recipe_window", "drift", "screen_ruptured"),
     "side_feeder_backing_up": ("starved", "flooded", "sme_off", "recipe_window", "drift", "screen_ruptured"),
     "start_order": ("starved", *SHARES),
     "starved": ("recipe_window", "drift", *TEMPERATURES, "sme_off", "melt_pump_starved", "screen_ruptured", "surging"),
@@ -314,7 +306,9 @@ OF_ONE_FEEDER = (
 RECOVERS_SLOWLY = (*OF_ONE_FEEDER, "starved", "flooded", "share_wrong", "setpoint_not_recipe")
 """Causes after whose end feed and composition still swing; a pressure or a sensor is back at once."""
 
-RECOVERING = ("feeder_off_target", "share_wrong", "composition_at_die", "recipe_window", "flooded")
+RECOVERING = (
+    "feeder_off_target", "share_wrong", "composition_at_die", "recipe_window", "flooded", "melt_pump_starved",
+)  # fmt: skip
 FOLLOWS_THE_LOAD = ("viscous_lot", "sme_off")
 """What over-fed screws show as soon as the pressure has come up behind their load: then it is over-fed no more to see,
 and goes on."""
@@ -337,6 +331,10 @@ MOST_PRESSURE_PER_INGREDIENT = 2.2
 """One ingredient lost changes the melt too, beside the n of the rate: a mineral that is a mass share w of the feed
 makes some 1.6 w of the logarithm of its viscosity (2.5 to 4 times its volume share, after Krieger and Dougherty; value
 from memory)."""
+
+STIFFER_LN_C, MOST_HOTTER_C = 0.03, 20.0
+"""A melt gains 1 to 3 % of viscosity, and its pressure as much, for each C it is colder (value from memory); one that
+fewer kilograms make this much hotter is counted in full, common practice."""
 
 MOST_TORQUE_PER_RATE = 1.5
 """Net torque goes with fill and power with throughput: near 1 : 1; the margin is common practice, no source."""
@@ -390,6 +388,9 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
         if moved is None:
             continue
         lowest, highest = min(most * rate, 0.0) - NOISE_LN, max(most * rate, 0.0) + NOISE_LN
+        if key == "pressure":
+            # The same work in fewer kilograms makes them hotter, and thinner.
+            lowest -= STIFFER_LN_C * min(max(effect.get("melt_c", 0.0), 0.0), MOST_HOTTER_C)
         own = cause.get(key)
         if own is not None:
             lowest, highest = min(lowest, own - NOISE_LN), max(highest, own + NOISE_LN)

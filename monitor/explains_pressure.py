@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from monitor.explains import LEAST_TORQUE_PER_PRESSURE, NOISE_LN
+from monitor.explains import LEAST_TORQUE_PER_PRESSURE, NOISE_LN, STIFFER_LN_C
 
 RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
 """What can only make the pressure of what passes higher."""
@@ -18,9 +18,6 @@ BY_THE_WALL = {
 }
 BY_ITS_PRESSURE = ("screen_ruptured", "screen_blinding", "die_plugging")
 """What a wall beyond the screw does that is too hot (1) or too cold (-1), seen as a pressure alone."""
-
-STIFFER_LN_C = 0.03
-"""A melt gains 1 to 3 % of viscosity, and its pressure as much, for each C it is colder (value from memory)."""
 
 
 def can_have_moved(cause: str, effect: Mapping[str, float]) -> bool:

@@ -66,5 +66,5 @@ def load_evidence(facts: dict[str, float], ctx: Context) -> tuple[Evidence, ...]
 
 
 def moved(facts: dict[str, float]) -> dict[str, float]:
-    """How far torque, pressure and rate are off, as natural logarithms, for the ranking of causes."""
-    return {name: facts[name] for name in ("torque", "pressure", "rate")}
+    """How far torque, pressure and rate are off, as natural logarithms, and the melt, C: for the ranking of causes."""
+    return {name: facts[name] for name in ("torque", "pressure", "rate", "melt_c")}

@@ -133,6 +133,7 @@ class MeltPumpStarved(RuleDefaults):
                 "screen ahead of the pump",
                 "lower the pump speed: a pump without melt wears in minutes",
             ),
+            moved={"torque": float(np.log(max(1 + facts["torque"], 0.02)))},
         )
 
 

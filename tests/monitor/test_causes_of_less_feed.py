@@ -1,0 +1,54 @@
+"""What a feeder that gives less takes with it: the starving, the work, the melt pump; and what it does not."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.monitor.desk import Desk
+
+
+@pytest.mark.parametrize("cause", ["feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight"])
+@pytest.mark.parametrize("effect", ["starved", "sme_off", "melt_pump_starved"])
+def test_a_feeder_that_gives_less_takes_along_what_the_machine_does_of_it(cause: str, effect: str) -> None:
+    desk = Desk()
+    first = desk.say(cause, 100)
+
+    assert desk.say(effect, 120).part_of == first.finding
+    assert desk.say(effect, 120, priorities=(1,), subject="urgent").part_of == ""
+
+
+def test_a_pump_that_starved_long_before_its_feeder_failed_stands_for_itself() -> None:
+    desk = Desk()
+    desk.say("melt_pump_starved", 100)
+    desk.say("feeder_bridged", 400)
+
+    assert all(record.part_of == "" for record in desk.told)
+
+
+@pytest.mark.parametrize(("torque", "folded"), [(-0.05, True), (-0.35, True), (-0.9, False)])
+def test_a_feed_loss_takes_no_more_load_from_a_pump_line_than_it_can(torque: float, folded: bool) -> None:
+    desk = Desk()
+    cause = desk.say("feeder_bridged", 100, moved={"rate": -0.2})
+
+    assert (desk.say("melt_pump_starved", 120, moved={"torque": torque}).part_of == cause.finding) == folded
+
+
+def test_a_pump_still_swings_for_minutes_after_the_feed_has_come_back() -> None:
+    desk = Desk()
+    cause = desk.say("feeder_weight_still", 100)
+    desk.say("feeder_weight_still", 100, "closed", until_s=900)
+
+    assert desk.say("melt_pump_starved", 1050).part_of == cause.finding
+    assert desk.say("melt_pump_starved", 1500, subject="later").part_of == ""
+
+
+@pytest.mark.parametrize(("melt_c", "folded"), [(0.0, False), (13.0, True), (-13.0, False)])
+def test_fewer_kilograms_get_hotter_and_thinner_by_what_their_melt_temperature_says(
+    melt_c: float, folded: bool
+) -> None:
+    """A filler of a fifth is lost: half of the pressure goes with it where the melt is 13 C hotter for it."""
+    desk = Desk()
+    cause = desk.say("feeder_bridged", 100, moved={"rate": -0.25})
+    moved = {"torque": -0.19, "pressure": -0.79, "rate": -0.27, "melt_c": melt_c}
+
+    assert (desk.say("starved", 110, moved=moved).part_of == cause.finding) == folded
