@@ -45,12 +45,14 @@ from monitor.explains import (
     TEMPERATURES,
     too_large_for,
 )
+from monitor.explains_heat import HEATS_ON, HOTTER_BESIDE, heats_on, within_reach
 from monitor.explains_pressure import (
     BY_ITS_PRESSURE,
     BY_THE_WALL,
     can_have_moved,
     goes_the_other_way,
     raised_behind,
+    thinned,
     wall_moves,
 )
 from monitor.records import Cause, Record, finding_id
@@ -284,7 +286,9 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Abl
 
 
 def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:
-    """Whether what explained a pressure as it began can have made all of it that there is now."""
+    """Whether what explained a pressure, or a zone too hot, as it began can have made all of it that there is now."""
+    if cause["condition"] == me["condition"] == "zone_over_temperature":
+        return within_reach(cause["moved"], me["moved"])
     return me["condition"] not in BY_ITS_PRESSURE or can_have_moved(cause["condition"], me["moved"])
 
 
@@ -316,6 +320,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     if too_large_for(cause["moved"], effect["moved"], name in OF_ONE_FEEDER):
         return False
+    if name in HEATS_ON and condition in HOTTER_BESIDE and heats_on(cause, effect, ctx):
+        return condition != name or cause["since"] < since
     if condition == name:
         zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
         beside = name in SPREADS and cause["since"] < since and _near(zone, other, ctx.line.zone_names, 1)
@@ -323,6 +329,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
             off_c, cause_c = (abs(one["moved"].get("off_c", math.nan)) for one in (effect, cause))
             beside &= off_c <= PER_ZONE_BESIDE * cause_c + SCATTER_C
         return beside or cause["channel"] == OF_SEVERAL.get(name) != effect["channel"]
+    if name == "melt_over_temperature":
+        return thinned(cause["moved"], effect["moved"])
     if goes_the_other_way(name, effect["moved"]):
         return False
     role, at = split_key(effect["channel"])

@@ -207,6 +207,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "thermocouple_loose": ("zone_under_temperature", "heater_partial", "heater_dead", "drift"),
     "contactor_stuck": (
         "zone_over_temperature",
+        "melt_over_temperature",
         "shear_overheating",
         "cooling_scaled",
         "contactor_stuck",
@@ -248,7 +249,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "speed_deviation": ("surging", "flooded", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),
     "zone_under_temperature": ("drift", "screen_blinding", "die_plugging", *COLDER_MELT),
-    "zone_over_temperature": ("screen_ruptured", "recipe_window", "drift"),
+    "zone_over_temperature": ("screen_ruptured", "recipe_window", "drift", *TEMPERATURES),
+    "melt_over_temperature": ("recipe_window", "drift"),
     "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }

@@ -40,6 +40,12 @@ def wall_moves(cause: str, effect: Mapping[str, float]) -> bool:
     return pressure * side < 0 and (wall_c is None or abs(pressure) <= STIFFER_LN_C * abs(wall_c) + NOISE_LN)
 
 
+def thinned(cause: Mapping[str, float], effect: Mapping[str, float]) -> bool:
+    """Whether a melt too hot by `melt_c` can have taken as much of a pressure or load as is gone. Both as above."""
+    lost = [-effect[name] for name in ("pressure", "torque") if name in effect]
+    return bool(lost) and all(0.0 < ln <= STIFFER_LN_C * cause.get("melt_c", 0.0) + NOISE_LN for ln in lost)
+
+
 def thicker_enough(effect: Mapping[str, float]) -> bool:
     """Whether load rose with a pressure as where the melt is thicker; so where one is not known. effect: as above."""
     pressure, torque = effect.get("pressure"), effect.get("torque")

@@ -10,19 +10,24 @@ import numpy as np
 from ingest.roles import channel_key
 from monitor import cautions
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions import mirrored_zones, standing_faults
-from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
+from monitor.conditions import hotter_than_melt, mirrored_zones, standing_faults
+from monitor.conditions.over_temperature import ceiling_c
+from monitor.conditions.zone_minutes import ALL_OF_IT, Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.conditions.zone_signals import output_limits, zones_with_temperature
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools
+from monitor.exact import Bools, two_threshold
 from monitor.levels import rule
 from monitor.phases import HOT_SETPOINT_C
 from monitor.records import Cause, Evidence, Family
 
-BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED = 1, 2, 3, 4, 5, 6
+BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED, ALONE = 1, 2, 3, 4, 5, 6, 7
 """How it was seen: current at zero output; climbing with the screw still; cooled where it needed heat; by temperature
 alone where no output is logged; cooled for long with the screw still; cooled far more than it was, where shear and
-cooling balance."""
+cooling balance; away from melt and neighbours at an unchanged speed."""
+
+NO_MORE_LOAD, UNCHANGED_S, BACK_C = 1.03, 600.0, 5.0
+"""Load over usual, and time since speed or rate moved, that leave shear heat as it was; so near its set-point a zone is
+back. Common practice, no source."""
 
 SAME_LOAD = 0.03
 """Shear heat goes with speed and torque: with the load so near to what it was, it has not brought `plunge_pct`."""
@@ -54,7 +59,9 @@ class ContactorStuck(ZoneMinutes):
     neighbour heats it (priority 1; where no output is logged, 15 C above set), or is cooled for 20 min after
     40 min of standing (not most zones at once); or, running, a zone that needed
     heat here is cooled or climbs at zero output for 20 min, or one that needed none is cooled by `plunge_pct` more than
-    it learned to need, while speed, load and the other zones are as they were.
+    it learned to need, while speed, load and the other zones are as they were; or, running at an unchanged speed and no
+    more load, a zone climbs by 1 C a minute and more at zero output, or with none logged, far above set and hotter by
+    20 C than the melt and both neighbours, which then do not heat it (`hotter_than_melt`): until it falls.
     None of these but the first where its heater's current is logged and stands at nothing.
     Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
     without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
@@ -77,13 +84,26 @@ class ContactorStuck(ZoneMinutes):
     family: ClassVar[Family] = "heater"
     title: ClassVar[str] = "heater stuck on"
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "screw_speed|zone_current")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("zone_output", "zone_current", "zone_cooling", "reference")
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "zone_output",
+        "zone_current",
+        "zone_cooling",
+        "reference",
+        "melt_temperature",
+    )
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
     zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current")
-    line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, *standing_faults.STANDING_LINE, "still_s")
+    line_rows: ClassVar[tuple[str, ...]] = (
+        *reference.DUTY_LINE,
+        *standing_faults.STANDING_LINE,
+        "still_s",
+        "running",
+        "melt_c",
+    )
     past_minutes: ClassVar[int] = 30
     said: ClassVar[tuple[str, ...]] = (
         "value", "wanted", "by", "slope", "current", "cool", "expected", "beside", "cold_beside", "cold_at",
+        "alone_c",
     )  # fmt: skip
 
     def zones(self, ctx: Context) -> tuple[str, ...]:
@@ -100,7 +120,8 @@ class ContactorStuck(ZoneMinutes):
 
     def begin(self, zones: int, ctx: Context) -> State:
         """Largest current seen, and the set-points the references belong to."""
-        return {"most": np.zeros(zones), "standing": standing_faults.start(zones), **reference.start(zones)}
+        seen = {"most": np.zeros(zones), "alone": np.zeros(zones, bool)}
+        return {**seen, "standing": standing_faults.start(zones), **reference.start(zones)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone is hot, none that needed heat is cooled, no current flows at zero output."""
@@ -113,6 +134,7 @@ class ContactorStuck(ZoneMinutes):
         plunged = x.most(x.zone["cool"], 20) >= self.plunge_pct / 2
         if (
             not standing_faults.idle(own["standing"])
+            or own["alone"].any()
             or hot
             or drawn
             or (cooled & (needs | still)).any()
@@ -121,7 +143,8 @@ class ContactorStuck(ZoneMinutes):
             return None
         most = np.fmax(own["most"], np.fmax(x.most(x.zone["current"], 1), 0.0))
         level = rule(np.zeros((len(x.zones), x.m), bool), self._known(x), np.ones(x.m, bool))
-        return {**reference.learned_at(own, x), "most": most, "standing": own["standing"]}, level
+        kept = {"most": most, "alone": own["alone"], "standing": own["standing"]}
+        return {**reference.learned_at(own, x), **kept}, level
 
     @staticmethod
     def _known(x: Minutes) -> Bools:
@@ -158,6 +181,7 @@ class ContactorStuck(ZoneMinutes):
             hotter_beside = (left > 2.0) | (right > 2.0)
             running = duty.valid & needed & cooled & usual & ~hotter_beside
             load = np.abs(x.mean(x.line["torque"][None, :], 20)[0] / x.line_now("torque_expected") - 1.0)
+            load_now = x.mean(x.line["torque"][None, :], 5)[0] / x.line_now("torque_expected")
             others = np.abs(others_median(np.where(duty.valid, duty.off, np.nan))) <= 4.0
             plunged = duty.valid & (duty.off <= -np.fmax(self.plunge_pct, duty.slack)) & (cooling >= self.cooled_pct)
             plunged &= ~needed & others & ~hotter_beside & (load <= SAME_LOAD)
@@ -173,13 +197,6 @@ class ContactorStuck(ZoneMinutes):
             # A heater that draws no current does not hang on, whatever heats its zone.
             read = np.maximum.reduce(most[:, 1:], axis=0, keepdims=True) >= LEAST_A
             none = read & (x.extremes(x.zone["current"], 10)[1] <= np.fmax(NONE_SHARE * most[:, 1:], NONE_A))
-        standing, running, blind, held, plunged = (way & ~none for way in (standing, running, blind, held, plunged))
-        by = np.select(
-            [by_current, standing, running, blind, held, plunged],
-            [BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED],
-            0,
-        )
-        level = rule(by > 0, self._known(x), np.ones(x.m, bool))
         # Beside a zone that starves at full heat the two may be swapped: that is told apart by `couples_swapped`.
         limit = output_limits(x.zones, ctx)
         cold_c, cold_at = mirrored_zones.opposite(value, wanted, x.now("heat"), limit, low=True)
@@ -191,7 +208,24 @@ class ContactorStuck(ZoneMinutes):
             # Where no output is logged: a zone that stays cold while the others are hot.
             starved |= np.isnan(x.now("heat")) & (value < wanted - COLD_BESIDE_C) & (slope < self.climbs_c_min)
         beside_cold = _within_two(starved)
+        above_c = hotter_than_melt.above_c(value, x.line_now("melt_c"))
+        with np.errstate(invalid="ignore"):
+            away = (above_c >= hotter_than_melt.FAR_C) & (over >= self.blind_over_c)
+            away &= x.slope_c_min(x.zone["temperature"], 5) >= FAST_C_MIN
+            away &= ~(x.now("heat") > 1.0) & ~(load_now > NO_MORE_LOAD) & settled & ~(beside_cold | starves)
+            away &= (x.line_now("running") >= ALL_OF_IT) & (x.line_now("unchanged_s") >= UNCHANGED_S) & ~none
+            # No further than what its usual cooling took off it, it lacks that.
+            away &= ~(over <= MOST_C_PER_PCT * -duty.expected)
+            alone, alone_after = two_threshold(own["alone"], away, (slope <= -FAST_C_MIN) | (over <= BACK_C) | none)
+        standing, running, blind, held, plunged = (way & ~none for way in (standing, running, blind, held, plunged))
+        by = np.select(
+            [by_current, standing, alone, running, blind, held, plunged],
+            [BY_CURRENT, STANDING, ALONE, COOLED, BLIND, HELD, PLUNGED],
+            0,
+        )
+        level = rule(by > 0, self._known(x), np.ones(x.m, bool))
         urgent = ((by == STANDING) | (by == BLIND)) & ~(beside_cold | starves)
+        urgent |= (by == ALONE) & (value >= ceiling_c(ctx))
         level = np.where(urgent, np.int8(2), level).astype(np.int8)
         facts = {
             "value": value,
@@ -204,6 +238,7 @@ class ContactorStuck(ZoneMinutes):
             "beside": beside,
             "cold_beside": (beside_cold | starves).astype(float),
             "cold_at": np.where(starves & ~beside_cold, cold_at, np.nan),
+            "alone_c": above_c,
         }
         base = np.where((by == COOLED) | (by == PLUNGED), duty.expected, np.nan)
         judged = Judged(level, np.fmax(value - wanted, 0.0), facts)
@@ -211,7 +246,7 @@ class ContactorStuck(ZoneMinutes):
         stood, judged = standing_faults.stand(
             own["standing"], x, judged, duty.mean, base, usual_here, (self.on_s, self.off_s)
         )
-        return {**kept, "most": most[:, -1].copy(), "standing": stood}, judged
+        return {**kept, "most": most[:, -1].copy(), "alone": alone_after, "standing": stood}, judged
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What proves it, how far it has come."""
@@ -242,6 +277,14 @@ class ContactorStuck(ZoneMinutes):
                 ("speed and load are as they were", "the other zones are as they were"),
             )
             others = ["melt thicker in this zone alone", "cooling of this zone weaker: scale, valve, flow"]
+        elif by == ALONE:
+            text = f"zone {subject} is {facts['value'] - facts['wanted']:.0f} °C over set, at no more speed and load, "
+            text += "hotter than melt and neighbours: its own heater heats it"
+            evidence.append(Evidence("climbs by", facts["slope"], "C/min"))
+            said = "its output is zero" if facts["cool"] == facts["cool"] else "no output is logged"
+            stuck = Cause(stuck.text, (said, hotter_than_melt.words(facts["alone_c"])))
+            others = [Cause("zone in manual at full heat", (), (said,) if facts["cool"] == facts["cool"] else ())]
+            others.append(Cause("couple of this zone reads too high"))
         elif by == COOLED:
             text = f"zone {subject} needs no heat where it took {facts['expected']:.0f} %: heated from elsewhere"
             evidence.append(cooling)
@@ -276,6 +319,7 @@ class ContactorStuck(ZoneMinutes):
                 "cooling of this zone",
             ),
             f"{cautions.HEAT} {cautions.ELECTRICAL}",
+            {"off_c": facts["value"] - facts["wanted"]},
         )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
+from monitor.conditions import hotter_than_melt
 from monitor.conditions.over_temperature import ceiling_c
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, zones_with_output
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
@@ -29,8 +30,9 @@ class ShearOverheating(ZoneMinutes):
     An operator would say: "zone 5 runs away with the screw". For 10 min the zone is `over_c` above set and not
     falling, its heat output is zero and its cooling not at its end, in running, `settling_s` after a start and after
     its set-point moved. Speed, torque and specific energy of half an hour ago are shown beside those of now: shear
-    moves with them. A zone 15 C colder than a neighbour may be heated by it: said first where it is so. Without
-    heater current a contactor that sticks while the screw turns looks the same: said as a cause. Level 2 within
+    moves with them. A zone 15 C colder than a neighbour may be heated by it: said first where it is so. One far hotter
+    than the melt and its neighbours (`hotter_than_melt`) is heated by its own heater: said first. Without heater
+    current a contactor that sticks while the screw turns looks the same: said as a cause. Level 2 within
     `near_ceiling_c` of the ceiling. When most zones do it at once it
     is one finding. Look-alikes: overshoot after heat-up or start, set-point just lowered (both
     within the grace, or falling), cooling at its end (`cooling_scaled`), contactor stuck on. Missing readings are not
@@ -50,11 +52,11 @@ class ShearOverheating(ZoneMinutes):
     sharpened_by: ClassVar[tuple[str, ...]] = ("zone_current", "zone_cooling", "torque|motor_current|drive_power")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque", "sme")
     zone_rows: ClassVar[tuple[str, ...]] = ("temperature", "wanted", "heat", "cool", "set_age_s", "current")
-    line_rows: ClassVar[tuple[str, ...]] = ("running", "started_s", "speed", "torque", "sme")
+    line_rows: ClassVar[tuple[str, ...]] = ("running", "started_s", "speed", "torque", "sme", "melt_c")
     past_minutes: ClassVar[int] = 35
     said: ClassVar[tuple[str, ...]] = (
         "value", "wanted", "cool", "cool_was", "current", "speed", "speed_was", "sme", "sme_was", "torque",
-        "torque_was", "beside", "count",
+        "torque_was", "beside", "count", "alone_c",
     )  # fmt: skip
     extra_subjects: ClassVar[tuple[str, ...]] = (ALL,)
 
@@ -110,6 +112,7 @@ class ShearOverheating(ZoneMinutes):
             "cool_was": x.ago(x.zone["cool"], 30),
             "current": x.now("current"),
             "beside": np.fmax(before, behind),
+            "alone_c": hotter_than_melt.above_c(value, x.line_now("melt_c")),
         }
         facts = {name: np.concatenate((part, blank)) for name, part in rows.items()}
         facts["count"] = count.astype(float)
@@ -159,10 +162,21 @@ class ShearOverheating(ZoneMinutes):
         cooling = Cause("cooling of this zone does less than it did: scale, valve, flow", weak, (), ("cooling_scaled",))
         if same and cooled and more >= COOLED_MORE_PCT and not some_current:
             shear, stuck = cooling, shear
-        causes = (stuck, shear) if some_current else (beside, shear, stuck) if hot_beside else (shear, stuck)
+        alone = facts["alone_c"] >= hotter_than_melt.FAR_C and not no_current
+        if alone:
+            own = hotter_than_melt.words(facts["alone_c"])
+            stuck = Cause(stuck.text, (*stuck.speaks_for, own), stuck.speaks_against, ("contactor_stuck",))
+            shear = Cause(shear.text, shear.speaks_for, (*shear.speaks_against, own), shear.shown_by)
+        causes = (stuck, shear) if some_current or alone else (beside, shear, stuck) if hot_beside else (shear, stuck)
         return Explanation(
             f"zone {subject} {over:.1f} °C above set with its heating at zero: "
-            + ("its neighbours or the melt heat it" if hot_beside else "the melt heats it"),
+            + (
+                "hotter than the melt and its neighbours"
+                if alone
+                else "its neighbours or the melt heat it"
+                if hot_beside
+                else "the melt heats it"
+            ),
             2 if level > 1 else 4 if over < 10 else 3,
             "medium",
             tuple(evidence),

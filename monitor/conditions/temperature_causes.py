@@ -6,8 +6,9 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import pressure_path
-from monitor.conditions import leaps
-from monitor.conditions.zone_signals import with_cooling
+from monitor.conditions import hotter_than_melt, leaps, melt_causes
+from monitor.conditions.melt_causes import MORE_WORK, load_words
+from monitor.conditions.zone_signals import LINE_ROWS, with_cooling
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, ewma, run_length
 from monitor.records import Cause
@@ -30,9 +31,6 @@ practice, no source."""
 LATELY_S = 1800.0
 """What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
 
-MORE_WORK = ("shear_overheating", "viscous_lot", "restricted", "flooded", "die_plugging")
-"""Findings that bear witness for more work in the melt."""
-
 HOTTER_MELT = (*MORE_WORK, "melt_over_temperature")
 """Findings that bear witness for melt that brings more heat than usual."""
 
@@ -43,15 +41,14 @@ FULL_PCT, NOTHING_PCT = 90.0, 1.0
 ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
 """A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
 it is not in manual, and something else heats or cools. Common practice, no source."""
-FAR_MELT_C, SAME_LOAD_SHARE, ANSWERED_SHARE = 8.0, 0.03, 0.05
-"""1 to 3 % of viscosity a C: at 8 C a load that stays within 3 % has not seen it, and a pressure that moved by 5 % the
-other way has (value from memory). What heats the melt behind the screws moves the pressure alone."""
-
 NO_CURRENT_A = 0.05
 """What a display of 0.1 A shows as none."""
 
 USUAL_S = 600.0
 """Over so long a pressure is held to be usual."""
+
+AHEAD_SHARE = 0.3
+"""What a zone too hot may pass on to a body behind it, by the melt, of what it is over (value from memory)."""
 
 TRIMMED_C = 2.0
 COMMON_C = 1.5
@@ -81,8 +78,8 @@ def seen(
 
     Seconds since the reading was half a limit off on the other side (swung_s), since it leapt that way faster than
     steel (leapt_s) or went on at such a pace (raced_s), since the zone was cooled (cooled_s); how many others are off
-    alike; output, cooling and current of the zone, what it usually needs; load, speed and rate against usual, as
-    shares.
+    alike, and how far the furthest before it is; output, cooling and current of the zone, what it usually needs; load,
+    speed and rate against usual, as shares.
     """
     step_s = view.step / 1e9
     with np.errstate(invalid="ignore"):
@@ -117,8 +114,11 @@ def seen(
     usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
     bodies = np.array([[float(ctx.line.zone_named(zone).beyond_the_screw)] for zone in subjects]).reshape(-1, 1)
     water = with_cooling(subjects, ctx).astype(float)
+    ahead = np.fmax.accumulate(np.concatenate((np.zeros((1, view.n)), off[:-1])), axis=0)
     return {
         **facts,
+        "above_c": hotter_than_melt.above_c(value, LINE_ROWS["melt_c"](view, ctx)),
+        "ahead_c": ahead,
         "output": output,
         "cooling": cooling,
         "cooled_s": cooled.astype(float) * step_s,
@@ -180,25 +180,18 @@ def follows_a_trim(facts: dict[str, float], within_c: float) -> bool:
 def moved(role: str, facts: dict[str, float]) -> dict[str, float]:
     """How far a zone is off its target and, further on that way, off its own set-point, for the ranking of causes."""
     off_c, own_c = facts["value"] - facts["target"], facts["value"] - facts.get("setpoint", np.nan)
-    if role != "zone_temperature" or not np.isfinite(off_c):
+    if not np.isfinite(off_c):
         return {}
+    if role != "zone_temperature":
+        return {"melt_c": off_c}
     return {"off_c": off_c} | ({"beyond_set_c": abs(own_c)} if own_c * off_c > 0 else {})
 
 
 def of(role: str, side: int, facts: dict[str, float]) -> tuple[Cause, ...]:
     """The causes, likeliest first."""
     if role == "melt_temperature":
-        return _melt_hot(facts) if side > 0 else _melt_cold(facts)
+        return melt_causes.hot(facts) if side > 0 else melt_causes.cold(facts)
     return _zone_hot(facts) if side > 0 else _zone_cold(facts)
-
-
-def _load_words(facts: dict[str, float], side: int) -> tuple[str, ...]:
-    """What load and speed say for more (+1) or less (-1) shear heat."""
-    said = []
-    for name, what, least in (("speed_off", "screw speed", 0.02), ("load_off", "load", 0.04)):
-        if side * facts[name] >= least:
-            said.append(f"{what} is {100 * abs(facts[name]):.0f} % {'above' if side > 0 else 'below'} usual")
-    return tuple(said)
 
 
 def _first(causes: tuple[Cause, ...], *likeliest: Cause) -> tuple[Cause, ...]:
@@ -231,6 +224,10 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
     )
     if facts["output"] > NOTHING_PCT and _answers(facts):
         return renamed
+    if facts["value"] - facts["target"] <= AHEAD_SHARE * facts["ahead_c"]:
+        said = f"a zone before it is {facts['ahead_c']:.0f} °C over"
+        # The melt carries on what another zone's heater has given it.
+        return _first(renamed, Cause("hotter melt from the screw", (said,), (), (*HOTTER_MELT, "contactor_stuck")))
     # Little but its own heater makes a body hot that takes no heat; it is cooled by air and melt alone.
     last = ("cooling does not act", "hotter melt from the screw")
     return tuple(sorted(renamed, key=lambda cause: last.index(cause.text) + 1 if cause.text in last else 0))
@@ -247,7 +244,7 @@ def _by_its_current(causes: tuple[Cause, ...], facts: dict[str, float]) -> tuple
 
 def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
     output, setpoint, target, usual = facts["output"], facts["setpoint"], facts["target"], facts["usual"]
-    load = _load_words(facts, 1)
+    load = load_words(facts, 1)
     shear = Cause(SHEAR, load, (), HOTTER_MELT)
     stuck = Cause("contactor stuck on: heater current shows it", (), (), ("contactor_stuck",))
     cooling = Cause("cooling does not act", (), (), ("cooling_scaled",))
@@ -272,6 +269,9 @@ def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
             swapped,
             shear,
         )
+    if facts["above_c"] >= hotter_than_melt.FAR_C and not output > NOTHING_PCT:
+        own = Cause(stuck.text, (hotter_than_melt.words(facts["above_c"]),), (), stuck.shown_by)
+        return (own, swapped, cooling, shear)
     rest = (shear, cooling, stuck)
     if output > NOTHING_PCT:
         answers = _answers(facts)
@@ -311,7 +311,7 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     # Melt that is colder for this zone's sake bears no witness for itself.
     deep = facts["target"] - facts["value"] >= DEEP_C
     feed = Cause(
-        "more or colder feed, less shear", _load_words(facts, -1), (), () if deep or facts["body"] else COLDER_MELT
+        "more or colder feed, less shear", load_words(facts, -1), (), () if deep or facts["body"] else COLDER_MELT
     )
     if facts["body"]:
         feed = Cause("less or colder melt from the screw", feed.speaks_for, (), ("burst_disc_or_leak",))
@@ -360,29 +360,3 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
         # A little colder with the melt that comes; how little load there is says whether any does.
         return (feed, weak, loose) if feed.speaks_for and not deep else (weak, loose, feed)
     return (weak, passing, feed, loose)
-
-
-def _melt_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
-    work = Cause("more work by the screw: speed up, rate down or a stiffer lot", _load_words(facts, 1), (), MORE_WORK)
-    zones = Cause("zones hotter than set", (), (), ("zone_over_temperature", "thermocouple_loose"))
-    return _with_probe(facts, 1, (work, zones))
-
-
-def _melt_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
-    less = Cause("less shear: speed down or rate up", _load_words(facts, -1))
-    zones = Cause("zones colder than set", (), (), ("zone_under_temperature", "heater_dead", "setpoint_not_recipe"))
-    return _with_probe(facts, -1, (less, zones))
-
-
-def _with_probe(facts: dict[str, float], side: int, causes: tuple[Cause, ...]) -> tuple[Cause, ...]:
-    """A melt far hotter or colder is as much thinner or thicker: a load that does not answer accuses the probe."""
-    far = side * (facts["value"] - facts["target"]) >= FAR_MELT_C
-    still = abs(facts["load_off"]) <= SAME_LOAD_SHARE and not abs(facts["speed_off"]) > SAME_LOAD_SHARE
-    moved = side * facts["pressure_off"] <= -ANSWERED_SHARE
-    unmoved = ("load and speed are as usual: melt so far off would have moved the load",) if far and still else ()
-    way, melt = ("below", "thinner") if side > 0 else ("above", "thicker")
-    share = 100 * abs(facts["pressure_off"])
-    answered = (f"melt pressure is {share:.0f} % {way} usual: the melt is {melt}",) if moved else ()
-    unmoved = () if moved else unmoved
-    probe = Cause("probe reads wrong" if side > 0 else "probe reads low", unmoved, answered)
-    return (probe, *causes) if unmoved else (*causes, probe)

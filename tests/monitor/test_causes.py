@@ -128,16 +128,21 @@ def test_only_a_wall_beyond_the_screw_or_the_whole_supply_makes_pressure(cause: 
         assert (desk.say("restricted", 110).part_of == own.finding) == folds, subject
 
 
+BY_HOW_MUCH = {"melt_over_temperature": ({"melt_c": 10.0}, {"torque": -0.1})}
+"""What explains only as far as it goes."""
+
+
 @pytest.mark.parametrize("cause", sorted(explains.EXPLAINS))
 def test_no_cause_explains_what_began_long_before_it(cause: str) -> None:
     """Its rule looks back over a window, so it may be dated a little late; not more than that window."""
     effect = explains.EXPLAINS[cause][0]
     late = explains.LATE_FOR_S.get((cause, effect), causes.dated_late_s(cause))
     zone = "DIE" if cause == "zone_over_temperature" else "Z2"
+    by, of = BY_HOW_MUCH.get(cause, ({}, {}))
     for ahead, folded in ((0, True), (late, True), (late + 1, False)):
         desk = Desk()
-        said = desk.say(cause, 5000, subject=zone)
-        assert (desk.say(effect, 5000 - ahead, subject="Z2").part_of == said.finding) == folded, ahead
+        said = desk.say(cause, 5000, subject=zone, moved=by)
+        assert (desk.say(effect, 5000 - ahead, subject="Z2", moved=of).part_of == said.finding) == folded, ahead
 
 
 def test_a_screen_told_after_four_points_takes_the_restriction_it_made_before() -> None:

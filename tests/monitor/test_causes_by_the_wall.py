@@ -42,3 +42,46 @@ def test_a_thicker_lot_explains_a_pressure_whose_load_rose_with_it_and_no_screen
     own = desk.say("viscous_lot", 100)
     said = desk.say("screen_blinding", 900, moved={"pressure": 0.5, "torque": torque, "wall_c": 0.0})
     assert (said.part_of == own.finding) == folds
+
+
+@pytest.mark.parametrize("cause", ["contactor_stuck", "zone_over_temperature"])
+def test_a_zone_that_runs_away_heats_melt_and_bodies_on_to_the_die(cause: str) -> None:
+    """By a third of what it is over itself; the one before it by the steel, none further back."""
+    for other, over_c, folds in (
+        ("Z1", 10.0, True),
+        ("Z3", 30.0, True),
+        ("ADAPTER", 20.0, True),
+        ("DIE", 15.0, True),
+        ("DIE", 45.0, False),
+    ):
+        desk = Desk()
+        own = desk.say(cause, 100, subject="Z2", moved={"off_c": 100.0})
+        after = desk.say("zone_over_temperature", 200, subject=other, moved={"off_c": over_c})
+        assert (after.part_of == own.finding) == folds, (other, over_c)
+    desk = Desk()
+    own = desk.say(cause, 100, subject="DIE", moved={"off_c": 100.0})
+    assert desk.say("zone_over_temperature", 200, subject="Z2", moved={"off_c": 10.0}).part_of == ""
+    melt = desk.say("melt_over_temperature", 300, subject="melt_temperature:M1", moved={"melt_c": 14.0})
+    assert melt.part_of == own.finding
+
+
+def test_a_second_zone_that_goes_on_climbing_is_one_by_itself() -> None:
+    desk = Desk()
+    own = desk.say("zone_over_temperature", 100, subject="Z2", moved={"off_c": 30.0})
+    first = desk.say("zone_over_temperature", 200, subject="Z3", moved={"off_c": 6.0})
+    later = desk.say("zone_over_temperature", 200, "revised", subject="Z3", moved={"off_c": 40.0})
+
+    assert [first.part_of, later.part_of] == [own.finding, ""]
+
+
+def test_melt_too_hot_takes_pressure_and_load_with_it_and_brings_none() -> None:
+    for moved, folds in (
+        ({"pressure": -0.5}, True),
+        ({"torque": -0.2}, True),
+        ({"pressure": -1.2}, False),
+        ({"torque": 0.2}, False),
+        ({}, False),
+    ):
+        desk = Desk()
+        own = desk.say("melt_over_temperature", 100, subject="melt_temperature:M1", moved={"melt_c": 20.0})
+        assert (desk.say("drift", 200, moved=moved).part_of == own.finding) == folds, moved

@@ -77,6 +77,61 @@ def test_without_outputs_only_a_zone_that_climbs_far_with_the_screw_still() -> N
     assert find(climbs_running, BARE) == []
 
 
+def runs_away(s: HeatScript) -> None:
+    """Z3 took hardly any heat; now it climbs by 3 C a minute to 60 C over set, and the melt by a few."""
+    s.put("zone_output:Z3", 0, LOG_S, 3)
+    s.put("zone_output:Z3", FROM, LOG_S, 0)
+    s.ramp("zone_temperature:Z3", FROM, FROM + 1200, 270.0)
+    s.put("zone_temperature:Z3", FROM + 1200, TO, 270.0)
+    s.ramp("zone_temperature:Z3", TO, TO + 900, 210.0)
+    s.add("melt_temperature:MT1", FROM + 600, TO, 8)
+
+
+@pytest.mark.parametrize("line", [HEAT_LINE, BARE], ids=["all logged", "no outputs"])
+def test_a_zone_that_runs_away_from_melt_and_neighbours_is_its_own_heater(line) -> None:  # type: ignore[no-untyped-def]
+    finding = only(find(runs_away, line))
+
+    assert finding.last.channel == "zone_temperature:Z3" and "its own heater heats it" in finding.last.summary
+    assert FROM + 300 <= (seconds(finding.first_decided_at) or 0) <= FROM + 1100
+    assert (seconds(finding.last.until) or LOG_S) >= TO, "it stands while it climbs no further"
+
+
+def runs_away_with_the_melt(s: HeatScript) -> None:
+    runs_away(s)
+    s.ramp("melt_temperature:MT1", FROM, FROM + 1200, 275.0)
+
+
+def runs_away_with_its_neighbour(s: HeatScript) -> None:
+    runs_away(s)
+    s.ramp("zone_temperature:Z2", FROM, FROM + 1200, 265.0)
+    s.put("zone_temperature:Z2", FROM + 1200, LOG_S, 265.0)
+
+
+def runs_away_under_more_load(s: HeatScript) -> None:
+    runs_away(s)
+    s.scale("torque", FROM, TO, 1.1)
+
+
+def runs_away_without_its_cooling(s: HeatScript) -> None:
+    """It was cooled at 20 %: so much of it holds a zone 60 C lower."""
+    runs_away(s)
+    s.put("zone_output:Z3", 0, FROM, -20)
+    s.put("zone_output:Z3", FROM, LOG_S, -100)
+
+
+@pytest.mark.parametrize(
+    "story",
+    [
+        runs_away_with_the_melt,
+        runs_away_with_its_neighbour,
+        runs_away_under_more_load,
+        runs_away_without_its_cooling,
+    ],
+)
+def test_what_else_may_heat_it_is_no_heater(story: Story) -> None:
+    assert all("its own heater" not in one.last.summary for one in find(story))
+
+
 def overshoot(s: HeatScript) -> None:
     """Heat off at set, 6 C over within ten minutes, then falling."""
     s.stop(0, LOG_S)

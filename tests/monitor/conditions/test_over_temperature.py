@@ -315,6 +315,20 @@ def test_a_body_too_hot_is_its_heater_before_any_melt(zone: str, logged: bool) -
     assert not any("shear" in cause for cause in causes)
 
 
+def test_a_body_behind_a_zone_that_runs_away_is_heated_by_its_melt() -> None:
+    """Z3 goes 60 C over, the die by 8."""
+    s = twin(LOG_S)
+    s.put("zone_output:Z3", FROM, TO, 0)
+    s.put("zone_output:DIE", FROM, TO, 0)
+    for zone, over_c in (("Z3", 60.0), ("DIE", 8.0)):
+        at = float(s.x[f"zone_temperature:{zone}"][s.span(0, 60)].mean())
+        s.put(f"zone_temperature:{zone}", FROM, TO, at, slope_s=over_c / (TO - FROM))
+    causes = {one.last.channel: one.last.cause_texts for one in told(s, OverTemperature())}
+
+    assert causes["zone_temperature:DIE"][0] == "hotter melt from the screw"
+    assert causes[ZONE][0].startswith("contactor stuck on"), "hotter than the melt and its neighbours"
+
+
 def test_one_zone_hot_at_a_load_as_usual_is_no_shear_where_no_output_is_logged() -> None:
     s = twin(LOG_S)
     climbs(s, 0)

@@ -10,6 +10,7 @@ from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HEAT_ZONES, HeatScr
 
 LOG_S, FROM, TO = 9000, 4200, 7800
 ZONE, OUT = "zone_temperature:Z3", "zone_output:Z3"
+MELT = "melt_temperature:MT1"
 
 
 def hotter(zone: str, by_c: float, output: float) -> Story:
@@ -29,12 +30,24 @@ def find(story: Story):  # type: ignore[no-untyped-def]
 
 @pytest.mark.parametrize(("by_c", "output", "priority"), [(6, -40, 4), (6, 0, 4), (14, -40, 3), (58, -40, 2)])
 def test_speaks_by_how_far_and_how_near_the_ceiling(by_c: float, output: float, priority: int) -> None:
-    finding = only(find(hotter("Z3", by_c, output)))
+    def story(s: HeatScript) -> None:
+        """The melt that heats it is as hot itself."""
+        hotter("Z3", by_c, output)(s)
+        s.add(MELT, FROM, TO, by_c)
+
+    finding = only(find(story))
 
     assert finding.last.channel == ZONE and finding.last.priority == priority
     assert FROM + 600 <= (seconds(finding.first_decided_at) or 0) <= FROM + 1500
     assert finding.last.cause_texts[0].startswith("shear heat")
     assert "contactor stuck on" in words(finding), "without heater current the two look alike"
+
+
+def test_a_zone_far_hotter_than_the_melt_and_its_neighbours_is_not_heated_by_them() -> None:
+    last = only(find(hotter("Z3", 58, 0))).last
+
+    assert last.cause_texts[0].startswith("contactor stuck on") and "hotter than the melt" in last.summary
+    assert "hotter than the melt and its neighbours" in str(last.causes[0].speaks_for)
 
 
 def test_cooling_that_does_less_than_it_did_at_the_same_load_is_named_before_shear() -> None:
