@@ -58,8 +58,12 @@ from monitor.explains_pressure import (
 from monitor.records import Cause, Record, finding_id
 from monitor.reference.apply import LEANS
 
-MEMORY_NS = (AFTERMATH_S + 900) * NS
-"""Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing."""
+ENDS_LATE_S = 1800
+"""So long after it an end is decided at most: the off-delay of a temperature."""
+
+MEMORY_NS = (AFTERMATH_S + 900 + ENDS_LATE_S) * NS
+"""Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing, and what it
+explained may end as late."""
 
 OUTLASTS_NS = (AFTERMATH_S + 300) * NS
 """What goes on for so long after its cause has ended is no longer its doing; decided some minutes after it began."""
@@ -288,7 +292,7 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Abl
 def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:
     """Whether what explained a pressure, or a zone too hot, as it began can have made all of it that there is now."""
     if cause["condition"] == me["condition"] == "zone_over_temperature":
-        return within_reach(cause["moved"], me["moved"])
+        return cause["ended"] is not None or within_reach(cause["moved"], me["moved"])
     return me["condition"] not in BY_ITS_PRESSURE or can_have_moved(cause["condition"], me["moved"])
 
 

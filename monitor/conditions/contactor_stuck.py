@@ -25,9 +25,9 @@ BY_CURRENT, STANDING, COOLED, BLIND, HELD, PLUNGED, ALONE = 1, 2, 3, 4, 5, 6, 7
 alone where no output is logged; cooled for long with the screw still; cooled far more than it was, where shear and
 cooling balance; away from melt and neighbours at an unchanged speed."""
 
-NO_MORE_LOAD, UNCHANGED_S, BACK_C = 1.03, 600.0, 5.0
-"""Load over usual, and time since speed or rate moved, that leave shear heat as it was; so near its set-point a zone is
-back. Common practice, no source."""
+NO_MORE_LOAD, UNCHANGED_S, STILL_HOT_C, BACK_C = 1.03, 600.0, 30.0, 5.0
+"""Load over usual, and time since speed or rate moved, that leave shear heat as it was; so far over its set-point a
+zone that falls is hot still, and so near it is back. Common practice, no source."""
 
 SAME_LOAD = 0.03
 """Shear heat goes with speed and torque: with the load so near to what it was, it has not brought `plunge_pct`."""
@@ -61,7 +61,7 @@ class ContactorStuck(ZoneMinutes):
     heat here is cooled or climbs at zero output for 20 min, or one that needed none is cooled by `plunge_pct` more than
     it learned to need, while speed, load and the other zones are as they were; or, running at an unchanged speed and no
     more load, a zone climbs by 1 C a minute and more at zero output, or with none logged, far above set and hotter by
-    20 C than the melt and both neighbours, which then do not heat it (`hotter_than_melt`): until it falls.
+    20 C than the melt and both neighbours, which then do not heat it (`hotter_than_melt`); until it has come down.
     None of these but the first where its heater's current is logged and stands at nothing.
     Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
     without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
@@ -212,11 +212,15 @@ class ContactorStuck(ZoneMinutes):
         with np.errstate(invalid="ignore"):
             away = (above_c >= hotter_than_melt.FAR_C) & (over >= self.blind_over_c)
             away &= x.slope_c_min(x.zone["temperature"], 5) >= FAST_C_MIN
-            away &= ~(x.now("heat") > 1.0) & ~(load_now > NO_MORE_LOAD) & settled & ~(beside_cold | starves)
+            # A reading that comes back from far below has made its zone hot by itself: that was its couple's doing.
+            away &= ~(x.ago(x.zone["temperature"], 10) < wanted - self.blind_over_c)
+            away &= x.held(~(x.zone["heat"] > 1.0), 5) & ~(load_now > NO_MORE_LOAD) & settled & ~(beside_cold | starves)
             away &= (x.line_now("running") >= ALL_OF_IT) & (x.line_now("unchanged_s") >= UNCHANGED_S) & ~none
             # No further than what its usual cooling took off it, it lacks that.
             away &= ~(over <= MOST_C_PER_PCT * -duty.expected)
-            alone, alone_after = two_threshold(own["alone"], away, (slope <= -FAST_C_MIN) | (over <= BACK_C) | none)
+            alone, alone_after = two_threshold(
+                own["alone"], away, ((slope <= -FAST_C_MIN) & (over <= STILL_HOT_C)) | (over <= BACK_C) | none
+            )
         standing, running, blind, held, plunged = (way & ~none for way in (standing, running, blind, held, plunged))
         by = np.select(
             [by_current, standing, alone, running, blind, held, plunged],

@@ -68,10 +68,11 @@ class Desk:
         subject: str = "x",
         level: int = 1,
         until_s: int | None = None,
+        decided_s: int | None = None,
         **given: Any,
     ) -> Any:
         until = None if until_s is None else until_s * S
-        turn = Turn(0, (until_s or since_s + 60) * S, kind, level, since_s * S, until, {})
+        turn = Turn(0, (decided_s or until_s or since_s + 60) * S, kind, level, since_s * S, until, {})
         spoken: Any = Spoken(name, **given)
         before = dict(self.standing)
         records, after = causes.said(spoken, subject, turn, CTX, "lot", self.seq, self.standing)

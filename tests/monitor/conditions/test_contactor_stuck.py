@@ -119,9 +119,18 @@ def runs_away_without_its_cooling(s: HeatScript) -> None:
     s.put("zone_output:Z3", FROM, LOG_S, -100)
 
 
+def its_couple_reads_again(s: HeatScript) -> None:
+    """Shorted for an hour, its controller heated it all that time."""
+    s.put("zone_temperature:Z3", 1200, FROM, 60.0)
+    s.put("zone_output:Z3", 1200, FROM, 100)
+    s.put("zone_temperature:Z3", FROM, LOG_S, 330.0, slope_s=-0.02)
+    s.put("zone_output:Z3", FROM, LOG_S, 0)
+
+
 @pytest.mark.parametrize(
     "story",
     [
+        its_couple_reads_again,
         runs_away_with_the_melt,
         runs_away_with_its_neighbour,
         runs_away_under_more_load,
