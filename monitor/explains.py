@@ -214,7 +214,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "screen_ruptured",
         "recipe_window",
         "drift",
-    ),
+    ),  # fmt: skip
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "heater_partial", "screen_blinding", "die_plugging", "drift"),
