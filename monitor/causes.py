@@ -33,11 +33,9 @@ from monitor.explains import (
     OF_ONE_FEEDER,
     OF_SEVERAL,
     OF_TWO_ZONES,
-    PER_ZONE_BESIDE,
     RECOVERING,
     RECOVERS_SLOWLY,
     RECOVERY_S,
-    SCATTER_C,
     SHARES,
     SPREADS,
     SPREADS_BY_SHARE,
@@ -45,7 +43,7 @@ from monitor.explains import (
     TEMPERATURES,
     too_large_for,
 )
-from monitor.explains_heat import HEATS_ON, HOTTER_BESIDE, heats_on, within_reach
+from monitor.explains_heat import HEATS_ON, HOTTER_BESIDE, PER_ZONE_BESIDE, SCATTER_C, heats_on, within_reach
 from monitor.explains_pressure import (
     BY_ITS_PRESSURE,
     BY_THE_WALL,

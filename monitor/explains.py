@@ -214,7 +214,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "screen_ruptured",
         "recipe_window",
         "drift",
-    ),  # fmt: skip
+    ),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "heater_partial", "screen_blinding", "die_plugging", "drift"),
@@ -347,9 +347,6 @@ follows it (as in die_side)."""
 
 MOST_LOSS_PER_SWING = 2.0
 """What surges falls by its whole swing, twice what it swings either way, below where it was."""
-
-PER_ZONE_BESIDE, SCATTER_C = 0.3, 1.0
-"""Neighbours couple by 0.1 to 0.3 (values from memory): a zone set 2 C off does not move the next by 4."""
 
 BESIDE_SET_C = 5.0
 """A zone whose set-point was moved goes where it is told, this near; what is further off has another cause."""
