@@ -246,6 +246,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "die_plugging": ("restricted", "recipe_window", "drift"),
     "throat_hopper_emptying": ("starved", "melt_pump_starved", "sme_off", "recipe_window", "drift", *TEMPERATURES),
     "throat_warm": ("starved", "flooded", "sme_off", "recipe_window", "drift", "melt_under_temperature"),
+    "speed_not_recipe": ("recipe_window", "drift", "sme_off"),
     "speed_deviation": ("surging", "flooded", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),
     "zone_under_temperature": ("drift", "screen_blinding", "die_plugging", *COLDER_MELT),
@@ -312,8 +313,7 @@ RECOVERING = (
     "feeder_off_target", "share_wrong", "composition_at_die", "recipe_window", "flooded", "melt_pump_starved",
 )  # fmt: skip
 FOLLOWS_THE_LOAD = ("viscous_lot", "sme_off")
-"""What over-fed screws show as soon as the pressure has come up behind their load: then it is over-fed no more to see,
-and goes on."""
+"""What over-fed screws show once the pressure has come up behind their load: then they no longer look over-fed."""
 
 BRAKED = ("feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight", "feed_factor_moved")
 """What a feeder seems to do after powder has run through it: its controller has gone to its least and comes back."""

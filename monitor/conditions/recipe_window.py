@@ -69,6 +69,9 @@ CHECKS = {
 }
 
 
+SPEED_SET = ("setpoint_not_recipe", "speed_not_recipe")
+"""Findings of a speed that somebody set."""
+
 OTHER_CAUSES: dict[str, tuple[Cause | str, ...]] = {
     "feeder_rate": (
         Cause(
@@ -79,10 +82,10 @@ OTHER_CAUSES: dict[str, tuple[Cause | str, ...]] = {
     ),
     "line_rate": (
         Cause("a feeder off its rate", shown_by=("feeder_bridged", "feeder_tripped", "feeder_off_target", "starved")),
-        Cause("screw or total rate set otherwise", shown_by=("setpoint_not_recipe", "speed_deviation")),
+        Cause("screw or total rate set otherwise", shown_by=(*SPEED_SET, "speed_deviation")),
     ),
     "screw_speed": (
-        Cause("speed set-point off the recipe", shown_by=("setpoint_not_recipe",)),
+        Cause("speed set-point off the recipe", shown_by=SPEED_SET),
         Cause("drive does not hold its speed", shown_by=("speed_deviation", "torque_high")),
     ),
     "dew_point": ("dryer: regeneration, desiccant or air leak", "dew point sensor"),

@@ -58,6 +58,7 @@ from monitor.conditions.side_feeder_backing_up import SideFeederBackingUp
 from monitor.conditions.sme_off import SmeOff
 from monitor.conditions.soak_short import SoakShort
 from monitor.conditions.speed_deviation import SpeedDeviation
+from monitor.conditions.speed_not_recipe import SpeedNotRecipe
 from monitor.conditions.start_order import StartOrder
 from monitor.conditions.starved import Starved
 from monitor.conditions.stopped_under_load import StoppedUnderLoad
@@ -152,6 +153,7 @@ CONDITIONS: tuple[Condition, ...] = (
     MeltPumpWorn(),
     Moisture(),
     SpeedDeviation(),
+    SpeedNotRecipe(),
     ScrewTurningEmpty(),
     StrandBreak(),
     Gearbox(),

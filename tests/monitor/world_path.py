@@ -129,6 +129,20 @@ def path_wet() -> World:
     return s.world(path_recipe())
 
 
+def line_without(*roles: str, kind: str = "twin-screw") -> Line:
+    """The scripted line where nobody logs these."""
+    data = scripted_line(kind).model_dump()
+    sensors = [sensor for sensor in data["sensor"] if sensor["role"] not in roles]
+    return Line.model_validate({**data, "sensor": sensors, "version": f"{kind} without {roles}"})
+
+
+def path_slow() -> World:
+    """The screw is set slower for half an hour, and nobody logs what it is set to."""
+    s = Script(line_without("screw_speed_setpoint"), 3600, 21)
+    s.scale("screw_speed", 1200, 3000, 0.85)
+    return s.world(scripted_recipe())
+
+
 def path_stops() -> World:
     """A stop that leaves pressure on one sensor and an offset on the other, a start that shows none, an empty screw."""
     s = path_script(10200)

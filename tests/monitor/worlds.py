@@ -14,7 +14,7 @@ from tests.monitor.world_feeders import troubled_feeders
 from tests.monitor.world_fill import fill_twin, surging_single
 from tests.monitor.world_heat import heat_running, heat_stopping
 from tests.monitor.world_lots import other_material
-from tests.monitor.world_path import path_creep, path_pump, path_stops, path_upsets, path_wet
+from tests.monitor.world_path import path_creep, path_pump, path_slow, path_stops, path_upsets, path_wet
 from tests.monitor.world_soak import started_in_haste
 from tests.monitor.world_statistics import out_of_pattern_twin
 from tests.monitor.world_stops import stopping_twin
@@ -34,6 +34,7 @@ WORLDS: dict[str, Callable[[], World]] = {
     "out of pattern": out_of_pattern_twin,
     "path creep": path_creep,
     "path upsets": path_upsets,
+    "path slow": path_slow,
     "path stops": path_stops,
     "path pump": path_pump,
     "path wet": path_wet,
