@@ -43,6 +43,9 @@ MISSED, LONGER = 20.0, 3.0
 silence is none of chance: a deadband lets each channel rest for many minutes, but not all of them at once. Twenty that
 come one by one are missed by chance once in 10^8. Common practice, no source."""
 
+AT_ONCE = 6
+"""Cells: who moves in half of them has moved in one of so many, but once in 64."""
+
 CLUSTERS = 30
 """Coarse cells, five minutes."""
 
@@ -109,17 +112,17 @@ class ControllerStale(RuleDefaults):
     An operator would say: "the feeder values have frozen on the screen". Channels are taken together that usually
     come from one controller: zones, drive, melt sensors, vacuum, downstream, each feeder. Missing: a channel that
     has been seen gives nothing for `missing_s`. Standing still: at least two channels of the group that moved in
-    half of the 10 s cells of the hour before, half an hour at least, do not move for `still_s`, none of them zero,
-    nor any other of the group, while the line runs and another group moves; where each of them rests for long, with
-    a deadband, the group as a whole, three times as long as in that hour, for twenty of its usual moves and two
-    minutes: of zones only what they moved at rest counts, 40 min and more after a stop or change. What is missing is
-    'no data', never zero, and what it would have shown was not watched. Look-alikes: a
-    channel that is logged now and then or on change (a `hold_s` of its own: only all of a group, on a running
-    line), coarse resolution (did not move before: left out), a feeder that stands (zero: left out) or has run empty
-    (its drive at its end, rate and weight near zero: nothing is left to move), a feeder in volumetric or refilling
-    (its rate stands on its set-point and its drive is held by design; where that is written on change, nothing comes:
-    ten minutes are waited for), the whole log silent (data stopped), one
-    frozen sensor (its own finding).
+    half of the 10 s cells of the hour before, half an hour at least, and until a minute before the last of the group
+    did, do not move for `still_s`, none of them zero, nor any other of the group, while the line runs and another
+    group moves; where each of them rests for long, with a deadband, the group as a whole, three times as long as in
+    that hour, for twenty of its usual moves and two minutes: of zones only what they moved at rest counts, 40 min and
+    more after a stop or change. What is missing is 'no data', never zero, and what it would have shown was not watched.
+    Look-alikes: a channel that is logged now and then or on change (a `hold_s` of its own: only all of a group, on a
+    running line), coarse resolution (did not move before: left out), zones that come to rest in whole degrees (one
+    after the other), a feeder that stands (zero: left out) or has run empty (its drive at its end, rate and weight near
+    zero: nothing is left to move), a feeder in volumetric or refilling (its rate stands on its set-point and its drive
+    is held by design; where that is written on change, nothing comes: ten minutes are waited for), the whole log silent
+    (data stopped), one frozen sensor (its own finding).
     Missing readings are the matter itself. Memory: an hour of marks. Numbers are common practice, no source.
     """
 
@@ -191,6 +194,9 @@ class ControllerStale(RuleDefaults):
         together, kept = self._silent_together(
             state, of, differs & known, there, hour, ctx.cells(min(TOGETHER_S, self.still_s)), least
         )
+        # What comes to rest by itself does so one after the other; a controller that falls silent takes all at once.
+        for part in rows:
+            frozen[part] &= still[part] <= np.min(np.where(known[part], still[part], still.max() + 1), axis=0) + AT_ONCE
         moved = known & (still < width)
         moving = known & (still < ctx.cells(60)) & (x != 0.0)
         latest, latest_state = last_known(state["latest"], x)
