@@ -53,6 +53,7 @@ from monitor.explains_pressure import (
     thinned,
     wall_moves,
 )
+from monitor.explains_slug import LETS_GO, lets_go
 from monitor.records import Cause, Record, finding_id
 from monitor.reference.apply import LEANS
 
@@ -272,7 +273,7 @@ def _ranked(causes: tuple[Cause, ...], identity: str, witnesses: _Witnesses) -> 
 def _may_explain(condition: str) -> frozenset[str]:
     """Conditions whose findings may explain one of this condition: most may not, and need not be looked at."""
     return frozenset(
-        name for table in (EXPLAINS, BACKS_UP) for name, explained in table.items() if condition in explained
+        name for table in (EXPLAINS, BACKS_UP, LETS_GO) for name, explained in table.items() if condition in explained
     )
 
 
@@ -311,6 +312,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     backs_up = condition in BACKS_UP.get(name, ()) and not cause["moved"].get("torque", 0.0) > 0
     if backs_up and not _feeds_by_the_side(split_key(effect["channel"])[1], ctx):
         return cause["ended"] is None and since >= cause["since"] + BACKS_UP_AFTER_S * NS
+    if lets_go(cause, effect):
+        return True
     late_s = LATE_FOR_S.get((name, condition), dated_late_s(name))
     if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:
         return False

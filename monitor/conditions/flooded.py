@@ -51,6 +51,10 @@ flushes in a refill hold the rate stands on set; where a hand lay on the scale i
 TRIPPED_FOR_CELLS, STALLS_SHARE = 3, 0.97
 """A screw that stands within so many cells of a torque of this share of its limit has been stopped by it."""
 
+SHORT_LN = 0.05
+"""ln torque that was missing within three minutes before: what comes then had been held back. As the fall that tells a
+flooded intake."""
+
 BURST, JUST_MORE = 2.0, 1e-3
 """A rise so many times the least one is no push of a full hopper. Common practice, no source. A trip counts for just
 more than the rise before it."""
@@ -144,6 +148,7 @@ class Flooded:
             "fed": blank(1, ctx.cells(intake_or_path.RAISED_OVER_S) - 1),
             "way": np.full(1, np.nan),
             "rose": np.full(1, np.nan),
+            "short": np.full(1, np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -207,9 +212,13 @@ class Flooded:
         now = np.where(on[0], OVERFED, np.where(verdict.intake, INTAKE, np.where(on[1], RAISE, TORQUE)))
         way, kept["way"] = last_known(state["way"], np.where(begins[0], now, np.nan)[None, :])
         rose, kept["rose"] = last_known(state["rose"], np.where(on[0], found.torque, np.nan)[None, :])
+        with np.errstate(invalid="ignore"):
+            short = recent_low[0] <= -np.fmax(SHORT_LN * found.wider, self.sigmas * found.torque_scatter)
+        short_before, kept["short"] = last_known(state["short"], np.where(begins[0], short, np.nan)[None, :])
         facts = {
             **load_facts(found, view),
             "rose": rose[0],
+            "short": short_before[0],
             "way": way[0],
             "gross_torque": torque[0],
             "fill": view.quantity("fill"),

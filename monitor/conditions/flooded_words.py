@@ -41,18 +41,27 @@ def overfed_words(facts: dict[str, float]) -> Words:
     scale = Cause("a scale reads low and is over-fed", shown_by=("scale_wrong", "scale_jumped"))
     causes = (flushing, scale) if refilled != 0 else (scale, flushing)
     leaps = rise >= 100 * CLEARED and refilled != 1
+    short = facts["short"] == 1
     cleared = Cause(
         "less went through before than the feeders said: a chute or an intake has cleared",
-        ("a torque that leaps so far at the same speed was low before",) if leaps else (),
+        (
+            *(("a torque that leaps so far at the same speed was low before",) if leaps else ()),
+            *(("the load was short until just before",) if short else ()),
+        ),
     )
-    causes = (cleared, *causes) if leaps else (*causes, cleared)
+    causes = (cleared, *causes) if leaps or short else (*causes, cleared)
     up = f"torque up {rise:.0f} % and pressure up less" if rise == rise else "torque up to its limit"
     up += ", then the screw stopped" if facts["tripped"] == 1 else ""
     over = f"over-fed: {up}: more comes in than the feeders say"
     return (
         f"over-fed, or too little came in before: {up}" if leaps else over,
         "medium",
-        (*causes, Cause("loss of oil or lubricant raises torque too", shown_by=("feeder_off_target",))),
+        (
+            *causes,
+            Cause(
+                "loss of oil or lubricant raises torque too", shown_by=("liquid_prime_lost", "liquid_nozzle_plugged")
+            ),
+        ),
         ("weight of each feeder after its refill", "feeder drives at minimum", "throat backing up"),
     )
 

@@ -53,6 +53,18 @@ SWINGS_S = 240.0
 LIMITED_S = 30.0
 """A drive that has given way is below its limit again at once; what drove it there is said all the same."""
 
+WOUND_S, SHORT_SHARE = 300.0, 0.5
+"""So long after its drive ran so far above what its rate asks for, or where no drive is logged after it gave less than
+this of what is wanted, a feeder comes down from where a shortage had driven it: what it gives too much is no powder
+that runs by itself. Common practice, no source."""
+
+COMES_DOWN_S = 180.0
+"""A reported rate, a mean over half a minute and more, has come down behind its set-point after so long."""
+
+STARVED_LN = 0.05
+"""ln torque that screws were short of within the minute before: what comes then had stood in the throat, or has been
+missing. As in `flooded`."""
+
 SAME_SPEED = 0.02
 SHARP_SHARE = 0.6
 """Part of the rise of the load that came since then at least."""
@@ -73,7 +85,8 @@ class Flushing(FeederRule):
     digit marks a refill where nothing else does. Torque and pressure rise with it where the ingredient raises them.
     Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a hand lifted off
     the scale (one leap, not a fall over 30 s), a controller that comes down from where a bridge drove it (its drive
-    turns as fast as the weight falls: said as off its set-point), a scale that shakes (its own noise is the bar),
+    turns as fast as the weight falls, or did within five minutes: said as off its set-point), what had stood in a
+    throat or is made up for (the load was short just before), a scale that shakes (its own noise is the bar),
     an overshoot after a refill (8 %, not half as much again), a load that was high or swung before the refill, a
     die or screen that shuts meanwhile (the pressure goes further than the load, and before it, and stays). Missing
     readings neither start nor end it. Memory: 4 cells of weight and ten minutes of rate a feeder, five minutes of
@@ -126,6 +139,8 @@ class Flushing(FeederRule):
             "steady": blank(1, ctx.cells(JUST_S + 10)),
             "limited": blank(count, ctx.cells(LIMITED_S) - 1),
             "pulse": refill_pulse.start(count, ctx),
+            "wound": blank(count, ctx.cells(WOUND_S) - 1),
+            "asked": blank(count, ctx.cells(COMES_DOWN_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -147,10 +162,16 @@ class Flushing(FeederRule):
             steep &= ~(drive * usual * BY_DRIVE * CELLS * (ctx.step_s / 3600) >= weights[:, :n] - weight)
             lately = since <= ctx.cells(self.after_refill_s)
             minimum = drive <= np.fmax(MINIMUM_DRIVE * wanted / usual, STILL_DRIVE_PCT)
-            above = (rate >= self.rate_above * wanted) & minimum & ~busy
+            # A reported rate is a mean over some time: it comes down behind a set-point that is turned down.
+            asked, asked_state = trailing_greatest(state["asked"], wanted)
+            above = (rate >= self.rate_above * asked) & minimum & ~busy
             rises = used & ((steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
             back = (rate <= (1 + 0.5 * (self.rate_above - 1)) * wanted) | ~minimum
-        leaps, reached, pulse, kept = self._load_leaps(state, wanted, subjects, view, ctx)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            by_drive = np.where(usual > 0, drive * usual / wanted, np.nan)
+            wound = np.where(np.isnan(by_drive), rate < SHORT_SHARE * wanted, by_drive >= BY_DRIVE)
+        wound, wound_state = trailing_greatest(state["wound"], np.where(wanted > 0, wound, 0.0))
+        leaps, reached, pulse, kept = self._load_leaps(state, wanted, wound > 0, subjects, view, ctx)
         leaps |= pulse[0]
         limited = np.isfinite(reached)
         rises |= leaps | limited
@@ -175,13 +196,20 @@ class Flushing(FeederRule):
         }
         known = np.isfinite(weight) | (np.isfinite(rate) & np.isfinite(drive)) | leaps | limited
         known |= np.isfinite(rate) & np.isfinite(view.quantity("net_torque"))
-        after = {"weight": past, "on": on_state, "since_refill": since_state, **kept}
+        after = {
+            "weight": past,
+            "on": on_state,
+            "since_refill": since_state,
+            "wound": wound_state,
+            "asked": asked_state,
+            **kept,
+        }
         with np.errstate(invalid="ignore", divide="ignore"):
             return after, Judged(rule(on, known, used), facts["flow"] / wanted, facts)
 
     @staticmethod
     def _load_leaps(
-        state: State, wanted: Floats, subjects: tuple[str, ...], view: CoarseView, ctx: Context
+        state: State, wanted: Floats, wound: Bools, subjects: tuple[str, ...], view: CoarseView, ctx: Context
     ) -> tuple[Bools, Floats, tuple[Bools, Floats, Floats], State]:
         """Whether the screws get more than the feeders say while this feeder alone is refilled, and to how much the
         load has just leapt where that is the drive's limit, percent, else NaN, and what `refill_pulse` tells, [feeder,
@@ -202,7 +230,9 @@ class Flushing(FeederRule):
         late, kept["late"] = with_past(state["late"], both[2:])
         highest, kept["before"] = trailing_greatest(state["before"], late[:, : view.n])
         lately = (wanted > 0) & (since <= ctx.cells(JUST_S))
-        alone = lately & (np.count_nonzero(lately, axis=0) == 1)
+        with np.errstate(invalid="ignore"):
+            short = low[0] <= -np.fmax(STARVED_LN * found.wider, SIGMAS * found.torque_scatter)
+        alone = lately & (np.count_nonzero(lately, axis=0) == 1) & ~wound & ~short[None, :]
         with np.errstate(invalid="ignore"):
             torque = found.torque >= np.fmax(LOAD_RISES * found.wider, SIGMAS * found.torque_scatter)
             pressure = found.pressure >= np.fmax(PRESSURE_RISES, SIGMAS * found.pressure_scatter)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from monitor.conditions.flooded import Flooded
 from monitor.conditions.flushing import Flushing
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, told_of
-from tests.monitor.conditions.told import only, seconds, words
-from tests.monitor.world_feeders import SETS, FeederScript
+from tests.monitor.conditions.told import changed, only, seconds, told, without, words
+from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
 
 
 def in_the_hold(s: FeederScript) -> None:
@@ -222,3 +224,44 @@ def test_a_drive_driven_to_its_limit_by_a_refill_tells_though_it_gives_way() -> 
     assert finding.last.channel == "feeder_rate:F2" and "load leaps to 10" in finding.last.summary
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 60
     assert any("limit of the drive while it alone was filled" in why for why in finding.last.causes[0].speaks_for)
+
+
+def test_what_comes_after_a_lack_is_told_with_what_has_cleared_first() -> None:
+    finding = only(told_of(calm(), short_before, Flooded()))
+
+    assert finding.last.causes[0].text.endswith("a chute or an intake has cleared")
+    assert "until just before" in finding.last.causes[0].speaks_for[0]
+
+
+def short_before(s: FeederScript) -> None:
+    """A throat that stood full clears as a hopper happens to be filled: the load was short for minutes before."""
+    while_it_is_filled(s)
+    s.scale("torque", FROM - 1200, FROM, 0.8)
+    s.scale("melt_pressure:P1", FROM - 1200, FROM, 0.93)
+
+
+def wound_up(s: FeederScript) -> None:
+    """Its drive stood at its limit over an empty hopper until the refill came."""
+    while_it_is_filled(s)
+    s.put("feeder_drive:F2", FROM - 600, FROM + 20, 100)
+    s.scale("feeder_rate:F2", FROM - 600, FROM, 0.05)
+
+
+@pytest.mark.parametrize("gone", [(), ("feeder_drive",)])
+@pytest.mark.parametrize("story", [short_before, wound_up])
+def test_what_was_held_back_is_no_powder_that_runs_through(story: Story, gone: tuple[str, ...]) -> None:
+    assert told_of(calm(), story, Flushing(), gone) == []
+
+
+def test_a_rate_that_comes_down_behind_its_set_point_is_no_powder_that_runs_through() -> None:
+    """The blender over a flood-fed screw that takes nothing any more: its set-points and drives go down with that, the
+    rate shown is a mean over half a minute."""
+    s = calm()
+    for feeder in SETS:
+        s.put(f"feeder_drive:{feeder}", FROM, LOG_S, 0) if feeder != "L4" else None
+        s.scale(f"feeder_setpoint:{feeder}", FROM, LOG_S, 0.02)
+        rate = s.x[f"feeder_rate:{feeder}"][s.span(FROM, LOG_S)]
+        rate *= 0.02 + 0.98 * np.exp(-np.arange(len(rate)) / 15)
+    line = changed(without(feeder_line(), "feeder_weight"), line={"kind": "single-screw"})
+
+    assert told(s, Flushing(), line=line, recipe=feeder_recipe()) == []
