@@ -185,13 +185,13 @@ def test_how_often_zones_move_is_known_after_half_an_hour(known_s: int) -> None:
 @pytest.mark.parametrize("at_once", [True, False])
 def test_zones_that_come_to_rest_one_after_the_other_are_no_silent_controller(at_once: bool) -> None:
     """Whole degrees move in every cell for the better part of an hour after a start, and then zone by zone no more."""
-    s = path_script(6000)
+    s = path_script(4600)
     rng = np.random.default_rng(5)
     zones = [key for key in s.x if key.startswith(("zone_temperature", "zone_output", "zone_cooling", "zone_current"))]
     for place, key in enumerate(zones):
         s.x[key] = 200.0 + (rng.random(s.n // 10 + 1) < 0.5).repeat(10)[: s.n]
         rests_s = 4200 if at_once else 2700 + 120 * place
-        s.put(key, rests_s, 6000, float(s.x[key][rests_s]))
+        s.put(key, rests_s, 4600, float(s.x[key][rests_s]))
     found = [f for f in told(s, ControllerStale(), recipe=path_recipe()) if "zone controller" in f.last.summary]
 
     assert bool(found) is at_once
