@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pyarrow as pa
@@ -165,12 +165,20 @@ def channel_values(mapping: LogMapping, paths: Sequence[str], account: ReadingAc
         elif source.unit == RELATIVE:
             account.conversions[source.tag] = "unit not known, left as it is"
         zero = (0.0,) if source.tag in mapping.zero_is_missing else ()
+        low, high = _in_unit(source.low, source.high, conversion)
+        source = replace(source, low=low, high=high)
         possible = (-np.inf, np.inf) if source.unit == RELATIVE else _as_written(possible_range(unit), conversion)
         switch = unit == "1"
         readers.append(
             ChannelValues(source, conversion, texts, numbers + zero, switch, possible, mapping.atmosphere_mbar)
         )
     return tuple(readers)
+
+
+def _in_unit(low: float | None, high: float | None, conversion: Conversion) -> tuple[float | None, float | None]:
+    """A sensor's range in the unit of the role; a scale below zero (vacuum to absolute) turns it round."""
+    bounds = [None if bound is None else conversion.apply(bound) for bound in (low, high)]
+    return (bounds[1], bounds[0]) if conversion.scale < 0 else (bounds[0], bounds[1])
 
 
 def _as_written(bounds: tuple[float, float], conversion: Conversion) -> tuple[float, float]:

@@ -16,7 +16,7 @@ class ChannelSource:
     tag: column name (wide layout) or value of the tag column (long layout).
     key: channel key, `role` or `role:subject`.
     unit: unit in the log as the plant writes it, or 'relative'.
-    low, high: what the sensor can show, in the fixed unit of the role; readings outside are 'bad'.
+    low, high: what the sensor can show, in `unit` as the log; readings outside are 'bad'.
     hold_s: how long one reading stands when the next has not come.
     full: reading, in `unit`, that is 100 % of a role in percent; None where `unit` itself can become that of the role.
     cell: what a cell takes of several readings.

@@ -156,6 +156,7 @@ class Log(Table):
 class Sensor(Table):
     """[[sensor]] One plant tag and the role it plays.
 
+    range: least and greatest reading it can show, in the sensor's own unit.
     position: where a melt pressure stands in the stream; '' = in the zone it is `at`, else ahead of screen and die.
     full: reading that is 100 %, in the sensor's own unit, where a role in percent is logged as an amount: a torque in
     N m, a hopper in kg, a load in A.

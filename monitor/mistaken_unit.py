@@ -1,6 +1,6 @@
 """Zones whose numbers are the recipe's in another unit of temperature than the line file gives them: a likely mistake.
 
-Rates and pressures are looked at along with them (`monitor.mistaken_amounts`).
+Rates and pressures are looked at along with them (`monitor.mistaken_amounts`), and ranges (`monitor.mistaken_range`).
 
 Several zones are not by chance where only a change of unit puts them: 170, 190 and 200 read as °F are 77, 88 and 93 °C.
 """
@@ -20,6 +20,7 @@ from ingest.units import to_unit
 from monitor.exact import Bools, Floats
 from monitor.line import Line
 from monitor.mistaken_amounts import MistakenAmounts
+from monitor.mistaken_range import MistakenRanges
 from monitor.recipe import Recipe
 
 UNITS = ("C", "F", "K")
@@ -98,13 +99,14 @@ class MistakenUnits:
             if split_key(key)[0] in WITHIN_C and unit != RELATIVE:
                 groups.setdefault((split_key(key)[0], unit), []).append(row)
         self._groups = {group: rows for group, rows in groups.items() if len(rows) >= FEWEST}
-        self._amounts, self.said = MistakenAmounts(line), False
+        self._amounts, self._ranges, self.said = MistakenAmounts(line), MistakenRanges(line), False
         self._pieces = dict.fromkeys(self._groups, 0)
         self._as_given = dict.fromkeys(self._groups, 0)
         self._fitting = dict.fromkeys(((group, unit) for group in self._groups for unit in UNITS), 0)
 
     def add(self, block: Block) -> None:
         """The next cells."""
+        self._ranges.add(block)
         for note in block.notes:
             if note.kind == "recipe":
                 bisect.insort(self._notes, note)
@@ -118,7 +120,8 @@ class MistakenUnits:
 
     def close(self, account: ReadingAccount) -> None:
         """The log is at its end."""
-        for sentence, sure in (*((sentence, LIKELY) for sentence in self._sentences()), *self._amounts.sentences()):
+        likely = (*self._sentences(), *self._ranges.sentences(account))
+        for sentence, sure in (*((sentence, LIKELY) for sentence in likely), *self._amounts.sentences()):
             account.notice(sentence, sure)
             self.said = True
 

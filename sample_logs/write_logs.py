@@ -45,6 +45,8 @@ def line_in_dialect(plant: Plant, dialect: Dialect, time_zone: str) -> dict[str,
         sensor["tag"] = dialect.tag(key)
         if "unit" in sensor:
             sensor["unit"] = dialect.unit(sensor["role"])
+        if "range" in sensor:
+            sensor["range"] = [round(dialect.convert(sensor["role"], bound), 3) for bound in sensor["range"]]
         if dialect.form == "long csv":
             # stored on change: a reading stands until the next, at the latest after `longest_s`
             sensor["hold_s"] = max(plant.logger.longest_s + 30.0, sensor.get("hold_s", 0.0))

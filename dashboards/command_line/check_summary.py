@@ -179,7 +179,7 @@ def _print_findings(paper: Console, one: CheckedLine, product: ProductRows | Non
     heading += f", {alone} with those that came again" if alone > count else ""
     paper.print(heading + (f", and {more} more explained by them" if more else ""), style="bold")
     if one.unit_doubted:
-        paper.print("Look first at the unit that is doubted above; if it is wrong, correct it and check again.")
+        paper.print("Look first at what is doubted above of the line file; if it is wrong, correct it and check again.")
     clock = PlantClock(one.line.line.time_zone)
     for shown in told:
         last = shown.finding.last

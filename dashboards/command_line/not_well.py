@@ -59,8 +59,8 @@ def nothing_found(one: CheckedLine) -> str:
     """What is said of a line without findings: no more than what was looked at allows."""
     if one.unit_doubted:
         return (
-            "No findings, but this is no word that all was well: a unit of the line file is likely wrong (see what is "
-            "noticed above), and what goes by it was not judged as it ran."
+            "No findings, but this is no word that all was well: a unit or range of the line file is likely wrong (see "
+            "what is noticed above), and what goes by it was not judged as it ran."
         )
     if lost_share(one.account) > SOME:
         return "No findings in what could be judged: a part of the log was set aside (see above)."

@@ -8,6 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
+from ingest.units import to_unit
 from monitor import cautions, recent_level
 from monitor.conditions import pressures_apart, stop_before, temperature_limits
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -99,7 +100,8 @@ class PressureZeroDrift(RuleDefaults):
     def _allowed(self, subject: str, ctx: Context) -> float:
         sensor = next(s for s in ctx.line.sensor if s.role == "melt_pressure" and s.at == subject)
         span = sensor.range[1] - sensor.range[0] if sensor.range else 0.0
-        return max(self.off_bar, self.off_range_pct / 100 * span)
+        span_bar = to_unit(sensor.unit or "bar", "bar").apply_to_difference(span)
+        return max(self.off_bar, self.off_range_pct / 100 * span_bar)
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Level 1 off zero."""

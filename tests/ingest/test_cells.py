@@ -79,11 +79,11 @@ def test_what_the_sensor_cannot_show_is_bad(tmp_path: Path) -> None:
     assert account.rows_accepted == 6
 
 
-def test_ranges_are_in_the_unit_of_the_role(tmp_path: Path) -> None:
+def test_ranges_are_in_the_unit_of_the_sensor(tmp_path: Path) -> None:
     # 5000 psi = 344.738 bar (NIST SP 811), 428 F = 220 C.
     sources = (
-        ChannelSource("A", "melt_pressure:die", "psi", "max", 5, high=345),
-        ChannelSource("B", "zone_temperature:Z1", "F", "mean", 5, high=230),
+        ChannelSource("A", "melt_pressure:die", "psi", "max", 5, high=5004),
+        ChannelSource("B", "zone_temperature:Z1", "F", "mean", 5, high=446),
     )
     (block,), account = log(tmp_path, ["0,5000,428", "1,5010,450"], *sources)
     np.testing.assert_allclose(block.values[:, 0], [344.7378646584, 220], rtol=1e-12)

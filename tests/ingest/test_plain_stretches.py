@@ -22,7 +22,7 @@ from ingest.ordering import Ordering
 from ingest.readings import Places, WideReadings, join
 from tests.ingest.archive.archive_cases import HOUR, LINE, SECOND, cells, keep
 
-SOURCE = ChannelSource("T1", "zone_temperature:Z1", "F", "mean", 60, low=0.0, high=300.0)
+SOURCE = ChannelSource("T1", "zone_temperature:Z1", "F", "mean", 60, low=32.0, high=572.0)
 
 
 def channel(**changes: object) -> ChannelValues:

@@ -50,7 +50,7 @@ def test_no_findings_is_said_no_further_than_it_was_looked() -> None:
     assert nothing_found(checked(account_of(100))) == "No findings."
     assert nothing_found(checked(account_of(98, BACKWARDS=2))) == "No findings."
     assert "in what could be judged" in nothing_found(checked(account_of(80, BACKWARDS=20)))
-    assert "a unit of the line file is likely wrong" in nothing_found(checked(account_of(100), doubted=True))
+    assert "a unit or range of the line file is likely wrong" in nothing_found(checked(account_of(100), doubted=True))
 
 
 def test_rows_in_pages_out_of_order(tmp_path, run) -> None:
@@ -88,7 +88,7 @@ def test_rates_by_the_minute(tmp_path, run) -> None:
         writer.writerows(rows)
     code, out, _ = run("check", path, "--line", folder / "line.toml", "--recipe", folder / "recipe.toml")
     assert code == 1 and 'unit = "lb/min" at each such [[sensor]]' in " ".join(out.split())
-    assert "Look first at the unit that is doubted above" in " ".join(out.split())
+    assert "Look first at what is doubted above" in " ".join(out.split())
 
 
 def _as_csv(parquet, path) -> None:
