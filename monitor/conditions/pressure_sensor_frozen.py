@@ -28,6 +28,10 @@ flickers only for as long as its mean lies near the edge between them, and rests
 FINEST = 1e-6
 """Differences below this are those of numbers as computers write them, not steps of a display; in the line's unit."""
 
+EMPTY_SHARE = 0.5
+"""With less of the usual net torque the screw runs empty, or its coupling has gone: a gauge at zero is right then, and
+what little comes makes little noise. Common practice, no source."""
+
 STAYS_S = 30.0
 """A speed or rate that has moved stands at its new level for so long."""
 
@@ -45,7 +49,8 @@ class PressureSensorFrozen(RuleDefaults):
     must have moved meanwhile: else a controller is stale. A standing line is not judged, but a reading that has not
     moved in the stop either, as no pressure can that was one, goes on being counted where it was at the restart.
     Look-alikes: coarse resolution or a logger with a deadband (they stood still before, too: only the second rule
-    judges them, from a change that predicts over 3 steps), a standing line (not judged), a stale controller.
+    judges them, from a change that predicts over 3 steps), a standing line (not judged), a stale controller, a gauge
+    at zero over a screw that carries nothing, the rate of a blender over a flood-fed screw, which takes what it takes.
     Missing readings end the count. Memory: an hour of marks, a longest rest. Numbers are common practice, no
     source.
     """
@@ -122,7 +127,8 @@ class PressureSensorFrozen(RuleDefaults):
         usual, usual_state = last_known(state["usual"], np.where(differs[:k] & running, activity, np.nan))
         digits, digits_state = self._digits(state, low, high)
         digits, digits_state["digits"] = last_known(state["digits"], np.where(differs[:k] & running, digits, np.nan))
-        moves = np.array([view.get("screw_speed"), view.quantity("total_feed")])
+        rate = view.quantity("total_feed") if ctx.starve_fed else view.get("line_rate")
+        moves = np.array([view.get("screw_speed"), rate])
         least, most, moves_state = trailing_extremes(state["moves"], moves)
         then, moved_state = with_past(state["moved"], np.concatenate((least, most), axis=0))
         with np.errstate(invalid="ignore"):
@@ -131,6 +137,8 @@ class PressureSensorFrozen(RuleDefaults):
             alive = ~(still[k] >= ctx.cells(60)) | ~np.isfinite(rows[k])
             quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5) & (still[:k] >= LONGER * longest[:, 1:])
             quiet &= digits >= DIGITS
+            empty = rows[k] < EMPTY_SHARE * view.expectation("net_torque")[0]
+            alive = alive & ~empty
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
         level = rule((quiet | deaf) & alive, known[:k], running)
         seconds = still[:k] * ctx.step_s

@@ -56,6 +56,16 @@ def test_whole_bars_that_flicker_between_two_rest_when_their_mean_drifts_off_the
     assert "P1" in only(told(s, PressureSensorFrozen(), recipe=path_recipe())).last.summary
 
 
+@pytest.mark.parametrize(("torque", "frozen"), [(0.15, False), (1.0, True)])
+def test_a_gauge_at_zero_is_right_where_the_screw_carries_nothing(torque: float, frozen: bool) -> None:
+    """A hopper that ran dry, or a coupling that broke; with the usual load it is a broken wire."""
+    s = path_script(8000)
+    s.scale("torque", 5000, 8000, torque)
+    s.put(P1, 5000, 8000, 0.0)
+    s.put(P2, 5000, 8000, 0.0)
+    assert bool(told(s, PressureSensorFrozen(), recipe=path_recipe())) is frozen
+
+
 def test_when_the_whole_drive_stands_still_too_it_is_not_the_sensor() -> None:
     s = path_script(8000)
     for key in (P1, P2, "torque", "screw_speed"):
