@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.conditions import hoppers_empty
+from monitor.conditions import clear_fall, hoppers_empty
 from monitor.conditions.machine_load import Load, gross_torque_pct, with_carried
 from monitor.contract import Context, State
 from monitor.exact import (
@@ -134,6 +134,7 @@ def start(ctx: Context) -> State:
         "left": blank(1, 3),
         "far": np.zeros(1, np.int64),
         "cold": np.zeros(1, np.int64),
+        "clear": np.zeros(1, bool),
         "smooth": blank(1, ctx.cells(60) - 1),
         "smooth_pressure": blank(1, ctx.cells(60) - 1),
         "fed": blank(1, ctx.cells(RAISED_OVER_S) - 1),
@@ -215,10 +216,16 @@ def _judge(
             & strong
             & (blind | ((smooth_pressure[0] <= 0.5 * spread) & (smooth_pressure[0] >= most * smooth[0] - 0.5 * spread)))
         )
-        fallen = armed & (deep_less | mild_less)
+        clear, now = clear_fall.judge(
+            state, found, pressure, follows, sudden & (flags["sharp"] == 1), armed, least_fall, ctx
+        )
+        kept |= now
+        fallen = armed & (deep_less | mild_less | clear)
         less = fallen & on_set
         loose = blind | (torque <= np.log(0.6)) | ((pressure <= spread) & (pressure >= 1.25 * most * torque - spread))
-        stays = loose & ((torque <= -0.6 * fall) | (((torque <= -0.6 * mild) | (smooth[0] <= -0.6 * calm)) & strong))
+        stays = clear | loose & (
+            (torque <= -0.6 * fall) | (((torque <= -0.6 * mild) | (smooth[0] <= -0.6 * calm)) & strong)
+        )
     run, kept["run"] = run_length(state["run"], less[None, :])
     past, _ = with_past(state["left"], left[None, :])
     with np.errstate(invalid="ignore"):

@@ -7,7 +7,8 @@ import pytest
 
 from monitor.conditions.flooded import Flooded
 from monitor.conditions.starved import Starved
-from tests.monitor.conditions.told import Story, only, seconds, told, twin
+from monitor.line import Line
+from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin
 from tests.monitor.scripted_world import Script
 
 LOG_S, FROM, TO = 2400, 1200, 1800
@@ -88,3 +89,47 @@ def test_a_third_of_the_torque_gone_at_once_is_said_before_a_slow_head_shows_it(
 
     assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
     assert (seconds(finding.first_decided_at) or 0) <= 1500 + 80
+
+
+def side_filler() -> Line:
+    """The line with F2 as a side feeder of a filler that thickens the melt."""
+    feeders = [
+        {"name": name, "at": "Z3" if name == "F2" else "Z1", "side": name == "F2"} for name in ("F1", "F2", "F3")
+    ]
+    return type(TWIN).model_validate({**TWIN.model_dump(), "feeder": feeders, "version": "side"})
+
+
+@pytest.mark.parametrize(
+    ("torque", "pressure", "melt_c", "by_the_side", "said"),
+    [
+        pytest.param(0.91, 0.97, 0.0, False, True, id="a tenth, pressure a third as much"),
+        pytest.param(0.91, 0.91, 0.0, False, False, id="a thinner melt takes as much of the pressure"),
+        pytest.param(0.91, 0.97, -15.0, False, False, id="a thinner melt is colder"),
+        pytest.param(0.91, 1.01, -2.0, True, True, id="a tenth, the filler holds the pressure"),
+        pytest.param(0.65, 1.06, -8.0, True, True, id="a third, the filler raises it"),
+        pytest.param(0.91, 1.01, -2.0, False, False, id="nothing by the side holds it"),
+        pytest.param(0.91, 1.12, 0.0, True, False, id="no filler raises it so far"),
+        pytest.param(0.97, 0.99, 0.0, True, False, id="three per cent"),
+    ],
+)
+def test_a_small_fall_is_clear_where_it_is_sharp(
+    torque: float, pressure: float, melt_c: float, by_the_side: bool, said: bool
+) -> None:
+    s = twin(LOG_S)
+    s.scale("torque", FROM, TO, torque)
+    s.scale("melt_pressure:P1", FROM + 10, TO, pressure)
+    s.x["melt_temperature:MT1"][s.span(FROM + 10, TO)] += melt_c
+    found = told(s, Starved(), Flooded(), line=side_filler() if by_the_side else TWIN)
+
+    assert len(found) == said
+    assert not said or (seconds(found[0].first_decided_at) or 0) <= FROM + 80
+    assert not said or (seconds(found[0].last.until) or 0) <= TO + 30
+
+
+def test_a_small_fall_that_creeps_is_left_to_the_work_per_kilogram() -> None:
+    s = twin(3600)
+    part = s.span(1500, 2700)
+    s.x["torque"][part] *= np.linspace(1.0, 0.91, part.stop - part.start)
+    s.x["melt_pressure:P1"][part] *= np.linspace(1.0, 0.97, part.stop - part.start)
+
+    assert told(s, Starved(), Flooded()) == []

@@ -1,0 +1,48 @@
+"""A sharp fall of torque with all feeders on set that is small but clear: part of the feed does not come through.
+
+A side filler that goes on makes what is left stiffer, so that the pressure holds or rises where the throat gets less.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from monitor.conditions import another_melt
+from monitor.conditions.machine_load import Load
+from monitor.contract import Context, State
+from monitor.exact import Bools, Floats, two_threshold
+
+SHARE, SIGMAS = 0.5, 10.0
+"""Part of the fall that is asked for elsewhere, and scatters of torque, from which a sharp one is clear. Common
+practice, no source."""
+
+RISES, COLDER_PER_LN = 0.5, 30.0
+"""By so much of what the torque lost the pressure may be up for a side filler. A melt colder than 5 C and so many for
+each ln of torque is another melt. Common practice, no source."""
+
+PRESSURE_PER_TORQUE, PER_CURRENT = 0.6, 0.75
+"""ln pressure by ln torque, by ln of a current that the magnetising part is in: the power law makes it a third for
+less feed, a thinner melt takes as much of both. So near the scatter nothing is given."""
+
+STAYS_SHARE = 0.6
+
+
+def judge(
+    on: State, found: Load, pressure: Floats, follows: Bools, sharp: Bools, armed: Bools, least: float,
+    ctx: Context,
+) -> tuple[Bools, State]:  # fmt: skip
+    """Whether it holds, [n], and the state. pressure: as would be with a melt as warm as before; follows: it
+    fell; sharp: torque did; least: the fall asked for elsewhere, ln torque."""
+    torque, known = found.torque, np.isfinite(pressure)
+    fall = np.fmax(SHARE * least * found.wider, SIGMAS * found.torque_scatter)
+    with np.errstate(invalid="ignore"):
+        by_the_side = any(feeder.side for feeder in ctx.line.feeder) & (
+            pressure <= RISES * np.abs(torque) + found.pressure_scatter
+        )
+        per_torque = PER_CURRENT if found.raw_current else PRESSURE_PER_TORQUE
+        fits = known & (pressure >= per_torque * torque) & (follows | by_the_side)
+        begins = fits & sharp & (torque <= -fall)
+        begins &= ~another_melt.goes_with_load(torque, found.melt_c, COLDER_PER_LN * np.abs(torque))
+        goes_on = fits & (torque <= -STAYS_SHARE * fall)
+    held, after = two_threshold(on["clear"], (begins & armed)[None, :], ~goes_on[None, :])
+    return held[0], {"clear": after}
