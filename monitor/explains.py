@@ -34,7 +34,7 @@ DATED_LATE_S = {
     "steam_flash": 1800,
     "surging": 1500,
     "thermocouple_frozen": 2400,
-    "thermocouple_loose": 1500,
+    "thermocouple_loose": 2400,
     "toward_over_pressure": 300,
     "viscous_lot": 180,
     "wrong_couple_type": 4500,
@@ -52,6 +52,8 @@ TEMPERATURES = (
     "zone_over_temperature", "zone_under_temperature", "melt_over_temperature", "melt_under_temperature",
 )  # fmt: skip
 
+ZONES = ("zone_over_temperature", "zone_under_temperature")
+
 SHARES = ("share_wrong", "composition_at_die")
 FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off", "screen_ruptured", "melt_pump_starved")
 """What follows where less of an ingredient comes."""
@@ -61,6 +63,9 @@ LIQUID_LOST = (*SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "recipe_w
 
 COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
 """What follows where melt or the wall it passes is too cold: it is stiffer."""
+
+HEAT_LACKS = ("heater_dead", "heater_partial", "cooling_passing")
+"""What a zone seems to lack whose reading is too low."""
 
 SCALE_LIES = (
     "wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "viscous_lot", "recipe_window", "drift",
@@ -150,8 +155,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "surging": ("starved", "screen_ruptured", "sme_off", "recipe_window", "drift"),
     "toward_over_pressure": ("recipe_window", "drift"),
     "heater_dead": (
-        "zone_over_temperature",
-        "zone_under_temperature",
+        *ZONES,
         "heater_partial",
         "heater_dead",
         "thermocouple_loose",
@@ -161,9 +165,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         *COLDER_MELT,
     ),
     "thermocouple_open": (
-        "zone_over_temperature",
-        "zone_under_temperature",
-        "heater_dead",
+        *ZONES,
+        *HEAT_LACKS,
         "thermocouple_loose",
         "couples_swapped",
         "contactor_stuck",
@@ -173,14 +176,11 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "drift",
     ),
     "thermocouple_frozen": (
-        "zone_over_temperature",
-        "zone_under_temperature",
-        "heater_dead",
-        "heater_partial",
+        *ZONES,
+        *HEAT_LACKS,
         "thermocouple_loose",
         "contactor_stuck",
         "cooling_scaled",
-        "cooling_passing",
         "shear_overheating",
         "wrong_couple_type",
         "zone_hunting",
@@ -190,13 +190,10 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "setpoint_not_recipe": (*TEMPERATURES, "setpoint_not_recipe", *SHARES, "recipe_window", "drift"),
     "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "cooling_passing", "heater_partial", "drift"),
     "couples_swapped": (
-        "zone_over_temperature",
-        "zone_under_temperature",
-        "heater_dead",
-        "heater_partial",
+        *ZONES,
+        *HEAT_LACKS,
         "contactor_stuck",
         "cooling_scaled",
-        "cooling_passing",
         "shear_overheating",
         "thermocouple_loose",
         "wrong_couple_type",
@@ -219,7 +216,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),
     "heater_partial": ("zone_under_temperature", "heater_partial", "screen_blinding", "die_plugging", "drift"),
     "shear_overheating": ("zone_over_temperature", "drift"),
-    "steam_flash": ("zone_over_temperature", "zone_under_temperature", "zone_hunting", "heater_partial"),
+    "steam_flash": (*ZONES, "zone_hunting", "heater_partial", "cooling_passing"),
     "zone_hunting": ("zone_over_temperature", "zone_under_temperature"),
     "burst_disc_or_leak": (
         "recipe_window",

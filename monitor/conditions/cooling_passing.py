@@ -11,7 +11,7 @@ from ingest.roles import channel_key
 from monitor import cautions, slipped_couple
 from monitor.conditions import current_tells, heat_lacks, standing_faults
 from monitor.conditions import duty_against_reference as reference
-from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, others_median
+from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right, others_median
 from monitor.conditions.zone_signals import output_limits, with_cooling
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, two_threshold
@@ -21,6 +21,10 @@ from monitor.records import Cause, Evidence, Family
 BOTH_ON, NEEDS_HEAT, TAKES_MORE = 1, 2, 3
 SLID_MIN = 10
 """So long after a reading slipped its output may take to rise: then `thermocouple_loose` speaks, later."""
+
+COLD_BESIDE_C, CLIMBS_C_MIN = 5.0, 0.3
+"""A neighbour so far under its set-point is heated by its own; what climbs so fast for ten minutes comes back, from a
+fault or a stop. Common practice, no source."""
 
 OVER_C = 3.0
 """Above this over set no heat is taken away: the usual tolerance of a zone. Common practice, no source."""
@@ -38,7 +42,8 @@ class CoolingPassing(ZoneMinutes):
     (`heat_lacks`), while its heater draws for its output what it always drew (`current_tells`): its bands are whole.
     Look-alikes: part of the bands dead (that zone needed heat before, or its heater draws less), less shear (load
     down), ambient (all zones), a controller that crosses from heat to cool and back (below `both_pct`), couple loose
-    (its reading fell at once and stayed, or neighbours heat less). Missing readings are not judged. Once found it
+    (its reading fell at once and stayed, or neighbours heat less), a neighbour that has gone cold, a zone on its way
+    back up (neither is judged). Missing readings are not judged. Once found it
     stands (`standing_faults`). Memory: half an hour of 10 signals a zone. Common practice, no source.
     """
 
@@ -114,11 +119,16 @@ class CoolingPassing(ZoneMinutes):
             neighbours_less[1:] |= apart[:-1] < -duty.slack[:-1] - 3.0
             neighbours_less[:-1] |= apart[1:] < -duty.slack[1:] - 3.0
             needs &= ~neighbours_less
+            # A cold neighbour takes heat, too; and a zone that climbs gets more than is taken away.
+            left, right = left_right(x.now("temperature") - x.now("wanted"))
+            elsewhere = (left < -COLD_BESIDE_C) | (right < -COLD_BESIDE_C)
+            elsewhere |= x.slope_c_min(x.zone["temperature"], 10) >= CLIMBS_C_MIN
+            needs &= ~elsewhere
             # What is taken away lets a zone hang below its set-point: one far above it is heated too much.
             needs &= ~(x.now("temperature") >= x.now("wanted") + OVER_C)
             draws, drew = current_tells.share(own["drew"], x, duty, ctx)
             slid, slid_after = self._slid(own["slid"], x)
-            takes = self._takes_more(x, duty, draws, ctx) & ~neighbours_less & ~slid
+            takes = self._takes_more(x, duty, draws, ctx) & ~neighbours_less & ~slid & ~elsewhere
         by = np.select([both, needs, takes], [BOTH_ON, NEEDS_HEAT, TAKES_MORE], 0)
         level = rule(by > 0, np.isfinite(x.now("heat")), np.ones(x.m, bool))
         facts = {

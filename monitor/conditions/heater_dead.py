@@ -43,10 +43,10 @@ NEAR_END_PCT, LEAST_FALL_C_PCT, LEAST_PACE_C_MIN_PCT = 60.0, 0.15, 0.005
 and, to begin with, a minute. One at the end of what its heater gives sags less, and slower, when shear lessens. 1 C for
 1 % and 45 min of time constant, with neighbours and melt carrying most of it; values from memory."""
 
-MOST_FALL_C_PCT = 1.5
+MOST_FALL_C_PCT = 2.5
 """What a zone loses at most, for each percent of heat it usually takes, while melt passes that carries it: one that
-lies lower is cooled. Full heat would otherwise lift it by more than 150 C above what melt and neighbours hold; value
-from memory."""
+lies lower is cooled. Full heat would otherwise lift it by more than 250 C above what melt and neighbours hold: bands
+that bring an empty barrel to 300 or 400 C lift one full of cold granules by less. Value from memory."""
 
 HEATS_PCT = 2.0
 """An output that stays above this and below its limit, at set, is a controller that heats."""

@@ -34,6 +34,9 @@ ALIKE_SHARE, ALIKE_ZONES = 0.5, 2
 """A couple that slips makes no other zone heat more. Where so many of them rose by so much of what this one did in the
 same hour, the line asks for it: less load, thinner melt, a colder hall. Zones at full heat can't rise, and those that
 the load does not warm have no need to: the median of the others alone does not tell. Common practice, no source."""
+WAS_COLD_C = 5.0
+"""A zone so far under its set-point draws on its neighbours: the usual outer tolerance; common practice, no source."""
+
 JUMPY_PCT = 40.0
 """An output that ranges over more than this in 15 min says nothing on the heat its zone needs."""
 
@@ -183,7 +186,7 @@ class ThermocoupleLoose(ZoneMinutes):
         said = (
             f"zone {subject} fell by {facts['fell']:.0f} °C within a minute, faster than steel can, and {more} since"
             if slipped
-            else f"zone {subject} {more} and zone {beside} {-facts['beside_off']:.1f} % less"
+            else f"zone {subject} {more}" + (f" and zone {beside} {-facts['beside_off']:.1f} % less" if less else "")
         )
         return Explanation(
             f"{said}: its couple reads low, the zone is hotter than shown",
@@ -214,6 +217,10 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
     then = trailing_mean(*x.tail(x.ago_rows(x.zone["output"], LOOK_BACK), 10), 8)[0]
     heated = (then >= 2.0) & ~reference.on_off(x, x.zone["output"], 10)
     heated &= ~reference.on_off(x, x.ago_rows(x.zone["output"], LOOK_BACK), 10)
+    # What a zone took while it was cold, and its neighbours beside it, is no measure of what they take.
+    was_off = x.ago(x.zone["temperature"], LOOK_BACK) - x.ago(x.zone["wanted"], LOOK_BACK)
+    was_cold = was_off < -WAS_COLD_C
+    heated &= ~was_cold
     change = np.where(heated, now - then, np.nan)
     change = change - np.nan_to_num(others_median(change))
     rise = np.fmax(now - then, 0.0)
@@ -228,7 +235,7 @@ def neighbours_fell(x: Minutes, more: np.ndarray, before: np.ndarray, less_pct: 
         risen = np.nan_to_num(now - then)
         half = ALIKE_SHARE * np.fmax(rise, less_pct)
         alike = np.count_nonzero(risen[None] >= half[:, None], axis=1) - (risen >= half)
-        fell &= (alike < ALIKE_ZONES) & (rise >= less_pct)
+        fell &= (alike < ALIKE_ZONES) & (rise >= less_pct) & ~was_cold
         alone = (rise >= FAR_PCT) & (total < 0.5 * due)
     seen, after = two_threshold(before, fell & more, ~more | alone)
     most = np.fmin(left, right)

@@ -15,3 +15,18 @@ def test_what_ends_a_while_after_its_cause_is_told_under_it_however_late_its_end
     last = desk.say("zone_under_temperature", 150, "closed", until_s=6200, decided_s=8000, subject="Z2")
 
     assert last.part_of == cause.finding
+
+
+def test_what_a_zone_seems_to_lack_is_told_under_its_broken_couple() -> None:
+    desk = Desk()
+    own = desk.say("thermocouple_open", 100, subject="Z2")
+    for effect in ("heater_dead", "heater_partial", "cooling_passing"):
+        assert desk.say(effect, 1400, subject="Z2").part_of == own.finding
+
+
+def test_a_couple_that_is_known_to_be_loose_after_half_an_hour_explains_what_was_said_first() -> None:
+    desk = Desk()
+    desk.say("heater_partial", 3000, subject="Z2")
+    own = desk.say("thermocouple_loose", 4900, subject="Z2")
+
+    assert desk.say("heater_partial", 3000, "revised", subject="Z2").part_of == own.finding

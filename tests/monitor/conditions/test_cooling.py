@@ -100,6 +100,21 @@ def neighbours_heat_less(s: HeatScript) -> None:
     s.add("zone_output:Z2", FROM, TO, -8)
 
 
+def neighbour_gone_cold(s: HeatScript) -> None:
+    """Z5 has lost its heater: Z4 heats it."""
+    takes_more(s)
+    s.ramp("zone_temperature:Z5", FROM, FROM + 900, 150.0)
+    s.put("zone_temperature:Z5", FROM + 900, TO, 150.0)
+
+
+def comes_back_from_far_below(s: HeatScript) -> None:
+    """Its heater lives again: it climbs to its set-point, and its output is still high."""
+    s.add("zone_output:Z4", FROM + 1200, TO, 12)
+    s.draw(FROM, TO)
+    s.ramp("zone_temperature:Z4", FROM, FROM + 1200, 180.0)
+    s.put("zone_temperature:Z4", FROM + 1200, TO, 180.0, slope_s=33 / (TO - FROM - 1200))
+
+
 def ambient(s: HeatScript) -> None:
     carried_by_shear(s)
     for zone in ("Z1", "Z2", "Z4", "Z5", "ADAPTER", "DIE"):
@@ -119,6 +134,8 @@ def ambient(s: HeatScript) -> None:
         left_in_manual,
         neighbours_heat_less,
         ambient,
+        neighbour_gone_cold,
+        comes_back_from_far_below,
     ],
 )
 def test_cooling_passing_stays_silent(story: Story) -> None:

@@ -119,6 +119,28 @@ def test_stays_silent(story: Story) -> None:
     assert find(story) == []
 
 
+def comes_back_from_far_below(s: HeatScript) -> None:
+    """Its heater lives again: it climbs by half a degree a minute, with nearly all of its output."""
+    s.put(OUT, FROM + 1200, TO, 80.0)
+    s.ramp("zone_temperature:Z3", FROM, FROM + 1200, 180.0)
+    s.put("zone_temperature:Z3", FROM + 1200, TO, 180.0, slope_s=29 / (TO - FROM - 1200))
+
+
+def test_a_zone_on_its_way_back_up_shows_no_need() -> None:
+    assert find(comes_back_from_far_below) == []
+
+
+def test_a_zone_that_hangs_under_its_set_point_is_not_said_to_be_at_the_same_temperature() -> None:
+    def hangs(s: HeatScript) -> None:
+        more("Z3", 25.0)(s)
+        s.ramp("zone_temperature:Z3", FROM, FROM + 900, 195.0)
+        s.put("zone_temperature:Z3", FROM + 900, TO, 195.0)
+
+    last = only(find(hangs)).last
+
+    assert "is 20 °C under set" in last.summary and "temperature" not in last.summary
+
+
 def test_neighbours_tell_dead_bands_from_a_loose_couple() -> None:
     both = (HeaterPartial(), ThermocoupleLoose())
     assert only(find(more("Z3", 12), *both)).last.condition == "heater_partial"

@@ -98,6 +98,20 @@ def test_an_output_that_jumps_from_end_to_end_is_autotune() -> None:
     assert find(relay) == []
 
 
+def test_what_neighbours_gave_to_a_cold_zone_is_no_measure() -> None:
+    """Z3 was without heat for an hour, its neighbours warmed it; now it comes back."""
+
+    def comes_back(s: HeatScript) -> None:
+        s.ramp("zone_temperature:Z3", 1200, 2400, 180.0)
+        s.put("zone_temperature:Z3", 2400, FROM, 180.0)
+        for zone in ("Z2", "Z4"):
+            s.add(f"zone_output:{zone}", 1800, FROM, 4)
+        s.add("zone_output:Z3", FROM, TO, 15)
+        s.put("zone_temperature:Z3", FROM, FROM + 1200, 180.0, slope_s=35 / 1200)
+
+    assert find(comes_back) == []
+
+
 def on_off(s: HeatScript, key: str, period_s: int, on_s: int, limit_pct: float = 70.0) -> None:
     """Full heat for `on_s` of every period, all along."""
     s.x[key] = np.where(np.arange(s.n) * s.cadence % period_s < on_s, limit_pct, 0.0)
@@ -129,7 +143,8 @@ def test_the_first_and_the_last_zone_have_one_neighbour_whatever_the_other_side_
     zones, minutes = ("Z1", "Z2", "Z3"), LOOK_BACK + 10
     output = np.full((3, minutes + 1), 30.0)
     output[1, -10:] = 34.0
-    x = Minutes(zones, {"output": output}, {}, 1)
+    at_set = np.full(output.shape, 200.0)
+    x = Minutes(zones, {"output": output, "temperature": at_set, "wanted": at_set}, {}, 1)
     _, place, _, _ = neighbours_fell(x, np.ones((3, 1), bool), np.ones(3, bool), 1.0)
 
     assert place[0, 0] == 1.0 and place[-1, 0] == -1.0
