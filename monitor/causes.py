@@ -15,7 +15,7 @@ from dataclasses import replace
 from typing import Any
 
 from ingest.roles import split_key
-from monitor import pressure_path
+from monitor import explains_heat, pressure_path
 from monitor.contract import NS, Condition, Context
 from monitor.episodes import Turn
 from monitor.explains import (
@@ -43,7 +43,7 @@ from monitor.explains import (
     TEMPERATURES,
     too_large_for,
 )
-from monitor.explains_heat import HEATS_ON, HOTTER_BESIDE, PER_ZONE_BESIDE, SCATTER_C, heats_on, within_reach
+from monitor.explains_heat import PER_ZONE_BESIDE, SCATTER_C
 from monitor.explains_pressure import (
     BY_ITS_PRESSURE,
     BY_THE_WALL,
@@ -290,8 +290,8 @@ def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Abl
 
 def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:
     """Whether what explained a pressure, or a zone too hot, as it began can have made all of it that there is now."""
-    if cause["condition"] == me["condition"] == "zone_over_temperature":
-        return cause["ended"] is not None or within_reach(cause["moved"], me["moved"])
+    if explains_heat.outgrown(cause, me):
+        return False
     return me["condition"] not in BY_ITS_PRESSURE or can_have_moved(cause["condition"], me["moved"])
 
 
@@ -325,8 +325,9 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     if too_large_for(cause["moved"], effect["moved"], name in OF_ONE_FEEDER):
         return False
-    if name in HEATS_ON and condition in HOTTER_BESIDE and heats_on(cause, effect, ctx):
-        return condition != name or cause["since"] < since
+    by_heat = explains_heat.by_heat(cause, effect, ctx)
+    if by_heat is not None:
+        return by_heat
     if condition == name:
         zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
         beside = name in SPREADS and cause["since"] < since and _near(zone, other, ctx.line.zone_names, 1)

@@ -162,6 +162,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "drift",
         "screen_blinding",
         "die_plugging",
+        "sme_off",
         *COLDER_MELT,
     ),
     "thermocouple_open": (
@@ -246,7 +247,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "speed_not_recipe": ("recipe_window", "drift", "sme_off"),
     "speed_deviation": ("surging", "flooded", "sme_off", "recipe_window", "drift"),
     "sme_off": (*TEMPERATURES, "recipe_window", "drift"),
-    "zone_under_temperature": ("drift", "screen_blinding", "die_plugging", *COLDER_MELT),
+    "zone_under_temperature": ("drift", "screen_blinding", "die_plugging", "sme_off", *COLDER_MELT),
     "zone_over_temperature": ("screen_ruptured", "recipe_window", "drift", *TEMPERATURES),
     "melt_over_temperature": ("recipe_window", "drift"),
     "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),

@@ -8,12 +8,22 @@ from typing import Any
 
 from ingest.roles import split_key
 from monitor.contract import Context
+from monitor.explains import MOST_PER_ZONE_C, NEAR_BY, NOISE_LN
 
 PER_ZONE_BESIDE, SCATTER_C = 0.3, 1.0
 """Neighbours couple by 0.1 to 0.3 (values from memory): a zone set 2 C off does not move the next by 4."""
 
 HOTTER_BESIDE = ("zone_over_temperature", "melt_over_temperature")
 """What a zone far too hot makes of the melt, and of what that passes."""
+
+DEEP_C, FAR_C = 15.0, 30.0
+"""No want of shear or feed leaves a zone so far under its set-point: its heater gives what lacks (`DEEP_C` of
+temperature_causes), and it stiffens what it passes; no cold granules after a stop take it twice as far down. Common
+practice, no source."""
+
+CHILLS = ("heater_dead", "zone_under_temperature")
+STIFFER = ("sme_off", "viscous_lot")
+"""What a zone far too cold makes of load and pressure, wherever on the barrel it is: the next gets colder melt."""
 
 HEATS_ON = ("contactor_stuck", "zone_over_temperature")
 """Findings of a zone that is too hot, by `off_c`."""
@@ -28,6 +38,18 @@ def within_reach(cause: Mapping[str, float], effect: Mapping[str, float]) -> boo
     return 0.0 < other_c <= PER_ZONE_BESIDE * off_c + SCATTER_C
 
 
+def stiffens(cause: Mapping[str, float], effect: Mapping[str, float]) -> bool:
+    """Whether a zone too cold can have raised load, or pressure, as much as they are up. Both as above."""
+    off_c, up = cause.get("off_c", 0.0), effect.get("torque", effect.get("pressure", 0.0))
+    return off_c <= -DEEP_C and 0.0 < up <= MOST_PER_ZONE_C * -off_c + NOISE_LN
+
+
+def too_cold_for(name: str, cause: Mapping[str, float], effect: Mapping[str, float]) -> bool:
+    """Whether a zone is colder than what is no fault of a zone makes it: far under, or while the screw works more."""
+    off_c, works_more = effect.get("off_c", 0.0), name == "sme_off" and cause.get("torque", 0.0) > 0.0
+    return name not in NEAR_BY and (off_c <= -FAR_C or (off_c < 0.0 and works_more))
+
+
 def heats_on(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
     """Whether a zone too hot explains another one, further on or next to it, or the melt. Both as findings stand."""
     zone, (role, other) = split_key(cause["channel"])[1], split_key(effect["channel"])
@@ -37,3 +59,23 @@ def heats_on(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) 
     if role == "melt_temperature":
         return True
     return zone in order and other in order and zone != other and order.index(other) >= order.index(zone) - 1
+
+
+def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool | None:
+    """Whether one finding explains another by what heat and cold do; None where that does not tell."""
+    name, condition = cause["condition"], effect["condition"]
+    if condition == "zone_under_temperature" and too_cold_for(name, cause["moved"], effect["moved"]):
+        return False
+    if name in CHILLS and condition in STIFFER and stiffens(cause["moved"], effect["moved"]):
+        return True
+    if name in HEATS_ON and condition in HOTTER_BESIDE and heats_on(cause, effect, ctx):
+        return bool(condition != name or cause["since"] < effect["since"])
+    return None
+
+
+def outgrown(cause: Mapping[str, Any], effect: Mapping[str, Any]) -> bool:
+    """Whether a zone has gone further than what explained it as it began can have brought it."""
+    name, condition = cause["condition"], effect["condition"]
+    if name == condition == "zone_over_temperature":
+        return cause["ended"] is None and not within_reach(cause["moved"], effect["moved"])
+    return condition == "zone_under_temperature" and too_cold_for(name, cause["moved"], effect["moved"])

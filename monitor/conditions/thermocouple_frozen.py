@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import frozen_at_full
+from monitor.conditions import at_rest_elsewhere, frozen_at_full
+from monitor.conditions.zone_signals import wanted
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import (
     Bools,
@@ -59,7 +60,8 @@ class ThermocoupleFrozen:
     end moved since the hold began, the median of them, the line asks of all. The resolution is learned from the
     smallest step the reading has ever made; of one that has made none nothing is said, for its controller may follow
     the load inside one digit. Look-alikes: coarse resolution, logger deadband, good control (the output does not move,
-    or moves as much as the load asks of all), a controller whose zones all went stale.
+    or moves as much as the load asks of all), a zone that left its set-point and rests elsewhere, or whose heater draws
+    no current (`at_rest_elsewhere`: heater or cooling dead), a controller whose zones all went stale.
     A long hold alone is said softly, and only of a reading to the tenth that changed all the time before, while most
     others still do: 30 min and ten times its longest hold, or 10 min and twenty times. Missing readings start the
     flat time anew, and the hold they end is not one that the reading ended. Memory: 40 min of output and 10 numbers a
@@ -117,6 +119,7 @@ class ThermocoupleFrozen:
             "longest": np.zeros(count, np.int64),
             "alone": np.zeros(count, bool),
             "at_full": frozen_at_full.start(count, ctx),
+            "rests": at_rest_elsewhere.start(count),
         }
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
@@ -161,6 +164,8 @@ class ThermocoupleFrozen:
             state["at_full"], view, subjects, ctx, low, high, minute, lately, least_c, self._gains(ctx),
             known_step, self.time_constant_s,
         )  # fmt: skip
+        rests, rests_after = at_rest_elsewhere.resting(state["rests"], view, subjects, low, cells, ctx)
+        by_output, at_full = by_output & ~rests, at_full & ~rests
         # What stands out goes on standing, whatever the line does next, until the reading moves.
         alone, alone_after = two_threshold(state["alone"], alone, ~still & np.isfinite(low))
         frozen = by_output | alone | at_full
@@ -175,6 +180,7 @@ class ThermocoupleFrozen:
             "by_output": by_output.astype(float),
             "at_full": (at_full & ~by_output).astype(float),
             "was": was,
+            "off": low - wanted(view, subjects, ctx),
         }
         after = {
             **kept,
@@ -191,6 +197,7 @@ class ThermocoupleFrozen:
             "longest": longest[:, -1].copy() if view.n else state["longest"],
             "alone": alone_after,
             "at_full": full_state,
+            "rests": rests_after,
         }
         return after, Judged(level, flat_s, facts)
 
@@ -254,6 +261,7 @@ class ThermocoupleFrozen:
             Evidence("should have moved by at least", facts["expected"], "C"),
             output,
         )
+        held = facts["by_output"] > 0 and not abs(facts["off"]) > at_rest_elsewhere.AWAY_C
         if facts["at_full"]:
             text = f"zone {subject} stays at {facts['value']:.0f} °C at full heat, neither warmed nor cooling: its "
             text += "couple is frozen, the zone may be far hotter"
@@ -268,7 +276,12 @@ class ThermocoupleFrozen:
             2 if facts["by_output"] or facts["at_full"] else 3,
             "medium" if facts["by_output"] or facts["at_full"] else "low",
             evidence,
-            ("input or transmitter frozen", "controller holds its last value", "logger keeps an old value"),
+            (
+                "input or transmitter frozen",
+                *(("couple drifts or slips out: its controller holds its reading where it is",) if held else ()),
+                "controller holds its last value",
+                "logger keeps an old value",
+            ),
             ("reading at the controller itself", "couple and input card", "neighbours and melt temperature"),
             cautions.HEAT,
         )

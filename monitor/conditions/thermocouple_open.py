@@ -36,6 +36,10 @@ AT_SET_C = 0.5
 SWAPPED_WITHIN_C = 3.0
 """Two zones that jump in one sample, each as near as this to where the other was, have swapped their readings."""
 
+RANGE_END_C = 50.0
+"""An input goes to the end of its range when its couple opens, hundreds of degrees away; a couple that is moved in its
+well goes by what wall and air differ there. Common practice, no source."""
+
 OFF_PCT = 0.5
 """A controller that asks for no more heat than this does not answer a reading that is too low: off, or by hand."""
 
@@ -185,6 +189,21 @@ class ThermocoupleOpen:
                 ("couple shorted or pinched", "couple open with down-scale burn-out", "couple pulled out"),
                 checks,
                 f"{cautions.HEAT} {cautions.ELECTRICAL}",
+            )
+        if facts["value"] - facts["left_at"] < RANGE_END_C:
+            return Explanation(
+                f"zone {subject} jumped up from {before or 0:.0f} to {value or 0:.0f} °C, no end of a couple's range: "
+                "what it read before or reads now is not the zone",
+                2,
+                "medium",
+                evidence,
+                (
+                    "couple pushed home or seated anew: it read too low before",
+                    "plug or terminal loose",
+                    "couple open, up-scale burn-out",
+                ),
+                checks,
+                cautions.ELECTRICAL,
             )
         return Explanation(
             f"zone {subject} jumped up from {before or 0:.0f} °C: the reading is not the zone, which now cools",

@@ -85,3 +85,32 @@ def test_melt_too_hot_takes_pressure_and_load_with_it_and_brings_none() -> None:
         desk = Desk()
         own = desk.say("melt_over_temperature", 100, subject="melt_temperature:M1", moved={"melt_c": 20.0})
         assert (desk.say("drift", 200, moved=moved).part_of == own.finding) == folds, moved
+
+
+def test_no_lot_and_no_work_of_the_screw_makes_a_zone_far_too_cold() -> None:
+    """Its heater gives what lacks; a screw that works more heats it."""
+    for cause, torque, off_c, folds in (
+        ("sme_off", -0.2, -8.0, True),
+        ("sme_off", -0.2, -60.0, False),
+        ("sme_off", 0.1, -8.0, False),
+        ("viscous_lot", 0.1, -60.0, False),
+        ("starved", -0.3, -8.0, True),
+    ):
+        desk = Desk()
+        own = desk.say(cause, 100, moved={"torque": torque})
+        cold = desk.say("zone_under_temperature", 150, subject="Z2", moved={"off_c": off_c})
+        assert (cold.part_of == own.finding) == folds, (cause, torque, off_c)
+    desk = Desk()
+    own = desk.say("starved", 100, moved={"torque": -0.3})
+    first = desk.say("zone_under_temperature", 150, subject="Z2", moved={"off_c": -6.0})
+    later = desk.say("zone_under_temperature", 150, "revised", subject="Z2", moved={"off_c": -40.0})
+    assert [first.part_of, later.part_of] == [own.finding, ""]
+
+
+@pytest.mark.parametrize("cause", ["heater_dead", "zone_under_temperature"])
+@pytest.mark.parametrize("effect", ["sme_off", "viscous_lot"])
+def test_a_zone_far_too_cold_makes_more_load_wherever_on_the_barrel_it_is(cause: str, effect: str) -> None:
+    for off_c, torque, folds in ((-60.0, 0.15, True), (-8.0, 0.15, False), (-60.0, -0.15, False), (-20.0, 0.6, False)):
+        desk = Desk()
+        own = desk.say(cause, 100, subject="Z1", moved={"off_c": off_c})
+        assert (desk.say(effect, 400, moved={"torque": torque}).part_of == own.finding) == folds, (off_c, torque)

@@ -99,6 +99,52 @@ def test_speaks_when_the_output_moved() -> None:
     assert FROM + 600 <= (seconds(finding.first_decided_at) or 0) <= FROM + 630
 
 
+def coarse(s: Script) -> None:
+    """Whole degrees."""
+    s.x[ZONE] = np.round(s.x[ZONE])
+
+
+def test_a_couple_whose_loop_holds_its_reading_may_drift() -> None:
+    """Whole degrees that stand while the output climbs fit a couple that reads lower and lower."""
+    s = twin(LOG_S)
+    coarse(s)
+    s.put(ZONE, FROM, LOG_S, 215.0)
+    s.put(OUT, FROM, LOG_S, 30.0, slope_s=30 / (LOG_S - FROM))
+
+    assert any("drifts" in cause for cause in only(told(s, ThermocoupleFrozen())).last.cause_texts)
+
+
+def rests_hot_at_its_last_cooling(s: Script) -> None:
+    """Its cooling has failed: it went 11 C over, its controller calls for all there is, and nothing moves."""
+    coarse(s)
+    s.put(ZONE, FROM, FROM + 900, 215.0, slope_s=11 / 900)
+    s.put(ZONE, FROM + 900, LOG_S, 226.0)
+    coarse(s)
+    s.put(OUT, FROM, FROM + 3600, 30.0, slope_s=-130 / 3600)
+    s.put(OUT, FROM + 3600, LOG_S, -100)
+
+
+def test_a_zone_that_left_its_set_point_and_rests_elsewhere_is_no_frozen_couple() -> None:
+    s = twin(LOG_S)
+    rests_hot_at_its_last_cooling(s)
+    assert told(s, ThermocoupleFrozen()) == []
+
+
+@pytest.mark.parametrize("amps", [0.0, 12.0])
+def test_a_zone_whose_heater_draws_no_current_rests_whatever_its_output(amps: float) -> None:
+    line = TWIN.model_dump()
+    line["sensor"] = [*line["sensor"], {"tag": "I.Z3", "role": "zone_current", "at": "Z3", "unit": "A"}]
+    s = twin(LOG_S)
+    coarse(s)
+    s.put(ZONE, FROM, LOG_S, 213.0)
+    s.put(OUT, FROM, LOG_S, 30.0, slope_s=40 / (LOG_S - FROM))
+    s.x["zone_current:Z3"] = np.full(s.n, 12.0)
+    s.put("zone_current:Z3", FROM - 60, LOG_S, amps)
+    found = told(s, ThermocoupleFrozen(), line=type(TWIN).model_validate({**line, "version": "with a current"}))
+
+    assert bool(found) is (amps > 0)
+
+
 def test_speaks_softly_when_a_hold_stands_out() -> None:
     """Every cell before has moved; now nothing has for ten minutes, with the output as it was."""
     s = twin(LOG_S)

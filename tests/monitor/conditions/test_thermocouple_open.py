@@ -149,3 +149,12 @@ def test_two_couples_that_break_together_are_not_swapped() -> None:
     s.put("zone_temperature:ADAPTER", FROM, LOG_S, 400)
 
     assert ["jumped up" in f.last.summary for f in told(s, ThermocoupleOpen())] == [True, True]
+
+
+def test_a_couple_pushed_home_reads_another_depth_and_is_not_open() -> None:
+    """14 C up at once, which is no end of a range."""
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, TO, 229.0)
+    last = only(told(s, ThermocoupleOpen())).last
+
+    assert last.cause_texts[0].startswith("couple pushed home") and "no end of a couple's range" in last.summary
