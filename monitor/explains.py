@@ -69,6 +69,7 @@ HEAT_LACKS = ("heater_dead", "heater_partial", "cooling_passing")
 
 SCALE_LIES = (
     "wrong_material", "feed_factor_moved", "sme_off", "starved", "flooded", "viscous_lot", "recipe_window", "drift",
+    "melt_pump_worn",
 )  # fmt: skip
 """What follows where more or less is fed than is shown."""
 
@@ -251,6 +252,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "zone_over_temperature": ("screen_ruptured", "recipe_window", "drift", *TEMPERATURES),
     "melt_over_temperature": ("recipe_window", "drift"),
     "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),
+    "melt_pump_worn": ("recipe_window", "drift"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
 }
 """condition -> conditions whose findings it can explain."""

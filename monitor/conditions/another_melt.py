@@ -26,13 +26,18 @@ def start(ctx: Context, now_s: float, before_s: float, lag_s: float) -> State:
     }
 
 
+def first_probe(view: CoarseView, ctx: Context) -> Floats:
+    """Melt temperature of the first probe, C, [1, n]; NaN where none is logged."""
+    probes = view.rows("melt_temperature", ctx.subjects_of("melt_temperature")[:1])
+    return probes if len(probes) else np.full((1, view.n), np.nan)
+
+
 def step_c(state: State, view: CoarseView, ctx: Context) -> tuple[Floats, State]:
     """How far the first probe's melt temperature has stepped since, C, [n]; NaN where none is known.
 
     Probes are often logged when they change alone, and in whole degrees: few readings are enough.
     """
-    probes = view.rows("melt_temperature", ctx.subjects_of("melt_temperature")[:1])
-    melt = probes if len(probes) else np.full((1, view.n), np.nan)
+    melt = first_probe(view, ctx)
     now_state, now = recent_level.advance(state["now"], melt, LEAST_READ)
     before_state, before = recent_level.advance(state["before"], melt, LEAST_READ)
     return (now - before)[0], {"now": now_state, "before": before_state}

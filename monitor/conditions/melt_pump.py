@@ -1,4 +1,4 @@
-"""The melt pump runs short of melt, or delivers less a turn than it did."""
+"""The melt pump runs short of melt."""
 
 from __future__ import annotations
 
@@ -134,90 +134,4 @@ class MeltPumpStarved(RuleDefaults):
                 "lower the pump speed: a pump without melt wears in minutes",
             ),
             moved={"torque": float(np.log(max(1 + facts["torque"], 0.02)))},
-        )
-
-
-@dataclass(frozen=True)
-class MeltPumpWorn(RuleDefaults):
-    """The melt pump delivers less a turn than at first, at the same pressure difference.
-
-    An operator would say: "the pump slips". The rate over pump speed, mean of half an hour, is `less_pct` under its
-    level of the first half hour of steady running, pressure difference within 15 %. Wear takes weeks: inside one run
-    this is a warm pump, a thinner melt or a rate that is wrong, so it is a note; over runs see `monitor.wear`.
-    Look-alikes: pressure difference risen (slip goes with it: silent), thinner melt. Missing readings do not start it.
-    Memory: half an hour and a base. Common practice, no source.
-    """
-
-    less_pct: float = setting(4, 1, 30, "% less a turn")
-    on_s: float = setting(600, 10, 7200, "s")
-    off_s: float = setting(600, 10, 7200, "s")
-
-    name: ClassVar[str] = "melt_pump_worn"
-    family: ClassVar[Family] = "drive"
-    title: ClassVar[str] = "melt pump delivers less a turn"
-    grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
-    needs: ClassVar[tuple[str, ...]] = ("melt_pump_speed", "feeder_rate|line_rate")
-    sharpened_by: ClassVar[tuple[str, ...]] = ("melt_pressure",)
-    quantities: ClassVar[tuple[str, ...]] = ("total_feed",)
-
-    def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The pump, where its speed and a rate are logged."""
-        rate = ctx.has("feeder_rate") or ctx.has("line_rate")
-        return ("pump",) if ctx.has("melt_pump_speed") and rate else ()
-
-    def channel(self, subject: str) -> str:
-        """Its speed."""
-        return "melt_pump_speed"
-
-    def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
-        """No base."""
-        return {"now": recent_level.start(2, ctx.cells(1800), 0), "base": fixed_base.start(2), "on": np.zeros(1, bool)}
-
-    def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
-        """One row."""
-        if not subjects:
-            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
-        of = {place: pressure_path.groups(ctx, place) for place in ("pump_suction", "pump_discharge")}
-        suction, discharge = (
-            pressure_path.pressure(view, next(iter(found.values()), ())) if found else np.full(view.n, np.nan)
-            for found in of.values()
-        )
-        with np.errstate(invalid="ignore", divide="ignore"):
-            turn = view.quantity("total_feed") / np.where(
-                view.get("melt_pump_speed") > 0, view.get("melt_pump_speed"), np.nan
-            )
-        calm = fixed_base.long_steady(view, 600.0, 1200.0)
-        now_state, now = recent_level.advance(
-            state["now"], np.where(calm, np.array([turn, discharge - suction]), np.nan)
-        )
-        base_state, base = fixed_base.advance(
-            state["base"], now, calm & np.isfinite(now[0]), view.ages["still"] > 0, ctx.cells(600)
-        )
-        with np.errstate(invalid="ignore", divide="ignore"):
-            less = 1 - now[0] / base[0]
-            same = ~(np.abs(now[1] - base[1]) > 0.15 * np.abs(base[1]))
-            on, after = two_threshold(
-                state["on"], ((less >= self.less_pct / 100) & same & calm)[None, :],
-                (~(less >= 0.5 * self.less_pct / 100) | ~same)[None, :],
-            )  # fmt: skip
-        level = rule(on, np.isfinite(less)[None, :], calm & np.isfinite(base[0]))
-        facts = {"less": less, "turn": now[0], "was": base[0], "difference": now[1]}
-        return {"now": now_state, "base": base_state, "on": after}, Judged(level, less[None, :], facts)
-
-    def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
-        """How much less."""
-        return Explanation(
-            f"melt pump delivers {100 * facts['less']:.1f} % less a turn than at first at the same pressures",
-            4,
-            "low",
-            (
-                Evidence("rate over pump speed", facts["turn"], "kg/h/rpm", facts["was"], None, "melt_pump_speed"),
-                Evidence("pressure difference", facts["difference"], "bar"),
-            ),
-            (
-                Cause("thinner or hotter melt: more slip"),
-                Cause("reported rate too low", shown_by=("scale_wrong", "scale_jumped", "feeder_off_target")),
-                Cause("pump worn", (), ("wear takes weeks, not hours",)),
-            ),
-            ("melt temperature", "rate against packed kilograms", "the same figure of earlier runs"),
         )

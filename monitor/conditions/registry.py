@@ -33,7 +33,8 @@ from monitor.conditions.heater_partial import HeaterPartial
 from monitor.conditions.hot_hold import HotHold
 from monitor.conditions.liquid_injection import LiquidNozzlePlugged, LiquidPrimeLost
 from monitor.conditions.material_changed import MaterialChanged
-from monitor.conditions.melt_pump import MeltPumpStarved, MeltPumpWorn
+from monitor.conditions.melt_pump import MeltPumpStarved
+from monitor.conditions.melt_pump_worn import MeltPumpWorn
 from monitor.conditions.moisture import Moisture
 from monitor.conditions.multivariate import OutOfPattern
 from monitor.conditions.over_temperature import MeltOverTemperature, OverTemperature
