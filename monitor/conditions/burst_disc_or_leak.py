@@ -9,6 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions, pressure_path, read_twice
+from monitor.conditions import melt_leaves
 from monitor.contract import Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import (
     Bools,
@@ -75,8 +76,12 @@ class BurstDiscOrLeak(RuleDefaults):
     is said with the sensor first. Look-alikes: stop (speed falls), feed switched off (all rates gone) or lost (silent:
     the load is down 10 s before the pressure, as ahead of a melt pump whose screw races empty, unless pressure is gone
     in seconds from where it stood; or pressure sinks for more than a minute), diverter or start valve thrown (logged:
-    silent), melt pump stopped (logged: silent), a single odd reading, a controller that restarts and writes zeros (a
-    temperature jumps to exactly zero with it: silent for `restart_s`).
+    silent), melt pump stopped (logged: silent) or turning fast (it draws its suction down while the pressure behind it
+    stands: silent), a single odd reading, a controller that restarts and writes zeros (a temperature jumps to exactly
+    zero with it: silent for `restart_s`).
+    A leak through which most of the melt goes leaves some pressure: what falls within half a minute to under half of
+    where it stood for a minute, and stays there for half a minute more, with speed and load as they were and with the
+    pressure behind the screen, is said as well; without a pressure behind it to under 30 %, and a torn screen is named.
     Missing readings neither start nor end it. Priority 1, never folded. Memory: 3 min. Burst disc and cut-outs
     protect, not this. Common practice, no source.
     """
@@ -114,9 +119,11 @@ class BurstDiscOrLeak(RuleDefaults):
         k = len(subjects)
         return {
             "past": blank(k, 2 * self._slow(ctx) + self._calm(ctx)),
-            "drive": blank(2, self._drive(ctx)),
+            "drive": blank(4, self._drive(ctx)),
             "valve": blank(2, max(ctx.cells(VALVE_S), self._slow(ctx))),
             "slow": np.zeros(k, np.int64),
+            "leak": np.zeros(k, np.int64),
+            "left": np.full(k, np.nan),
             "zero": blank(1, 1),
             "restart": np.zeros(1, np.int64),
             "gone": np.zeros(k, bool),
@@ -145,36 +152,49 @@ class BurstDiscOrLeak(RuleDefaults):
         bar = pressure_path.pressures(view, {s: pressure_path.groups(ctx)[s] for s in subjects})
         joined, past = with_past(state["past"], bar)
         speed, load = view.get("screw_speed"), self._load(view, ctx)
-        drive, drive_past = with_past(state["drive"], np.array([speed, load]))
+        drive, drive_past = with_past(state["drive"], np.array([speed, load, *melt_leaves.pump(view, ctx)]))
         valve, valve_past = with_past(state["valve"], np.array([view.get(key) for key in VALVES]))
         restart, restart_state, zero = self._restart(state, view, ctx)
         after = {"past": past, "drive": drive_past, "valve": valve_past, "zero": zero, "restart": restart_state}
         with np.errstate(invalid="ignore"):
             highest = np.fmax.reduce(joined, axis=1, initial=-np.inf)[:, None]
-            if not state["gone"].any() and not np.count_nonzero(bar <= self.left_share * highest):
+            most_left = max(self.left_share, melt_leaves.LEAK_SHARE)
+            if not state["gone"].any() and not np.count_nonzero(bar <= most_left * highest):
                 level = rule(np.zeros(bar.shape, bool), np.isfinite(bar), np.ones((1, n), bool))
-                kept = {name: state[name] for name in ("gone", "was", "were")}
+                kept = {name: state[name] for name in ("gone", "was", "were", "left")}
                 fresh = {"twice": read_twice.start(len(subjects))}
-                fresh |= {name: np.zeros(len(subjects), np.int64) for name in ("gone_for", "slow")}
+                fresh |= {name: np.zeros(len(subjects), np.int64) for name in ("gone_for", "slow", "leak")}
                 return after | kept | (fresh if n else {k: state[k] for k in fresh}), no_facts(level)
             turns = speed > turning_limit_rpm(ctx)
             quiet = restart | feed_off_together(view, ctx.subjects_of("feeder_rate"), ctx) | ~turns
-            low, drops = self._drops(joined, bar, self._lag(ctx) + calm, calm)
+            low, drops = self._drops(joined, bar, self._lag(ctx) + calm, calm, self.left_share)
             ago = drive[:, drive.shape[1] - n - self._lag(ctx) - calm :][:, :n]
             kept = (ago[0] > turning_limit_rpm(ctx)) & (speed >= 0.9 * ago[0]) & ~(load < 0.5 * ago[1])
             falls = drops & kept & ~self._thrown(valve, n, ctx.cells(VALVE_S)) & ~quiet
-            slow_low, slow_drops = self._drops(joined, bar, self._slow(ctx) + calm, calm)
-            most, _ = trailing_greatest(drive[:, : drive.shape[1] - n], np.array([speed, load]))
+            slow_low, slow_drops = self._drops(joined, bar, self._slow(ctx) + calm, calm, self.left_share)
+            most, _ = trailing_greatest(drive[:2, : drive.shape[1] - n], np.array([speed, load]))
             ago = drive[:, drive.shape[1] - n - self._slow(ctx) - calm :][0, :n]
             kept = (ago > turning_limit_rpm(ctx)) & (speed >= 0.9 * most[0]) & (load >= self._keeps(ctx) * most[1])
             slow = slow_drops & kept & (load > 0) & ~self._thrown(valve, n, self._slow(ctx)) & ~quiet
             slow_for, slow_state = run_length(state["slow"], slow)
             first = slow_for == ctx.cells(SLOW_FOR_S)
-            low = np.where(first & ~falls, slow_low, low)
-            falls |= first
-            falls &= ~self._starves(falls, joined, drive[1], low, first, ctx)
+            leaves = melt_leaves.shares(subjects, ctx)
+            _, leaks = self._drops(joined, bar, self._slow(ctx) + calm, calm, leaves)
+            least = self._keeps(ctx, melt_leaves.LEAK_LOAD, melt_leaves.LEAK_RAW_LOAD)
+            leaks &= kept & (load >= least * most[1]) & (load > 0) & ~self._thrown(valve, n, self._slow(ctx)) & ~quiet
+            leaks &= melt_leaves.falls_too(bar <= melt_leaves.LEAK_BACK * slow_low, subjects, ctx)
+            leak_for, leak_state = run_length(state["leak"], leaks)
+            leak = (
+                (leak_for == ctx.cells(melt_leaves.LEAK_FOR_S)) & (bar > self.left_share * slow_low) & ~falls & ~first
+            )
+            late = first | leak
+            low = np.where(late & ~falls, slow_low, low)
+            falls |= late
+            falls &= ~self._starves(falls, joined, drive, low, late, np.where(leak, leaves, np.inf), ctx)
             was, was_state = last_known(state["was"], np.where(falls, low, np.nan))
-            back = (bar > 2 * self.left_share * was) | ~turns | restart
+            until = np.where(leak, melt_leaves.LEAK_BACK, 2 * self.left_share)
+            left, left_state = last_known(state["left"], np.where(falls, until, np.nan))
+            back = (bar > left * was) | ~turns | restart
         gone, gone_state = two_threshold(state["gone"], falls, back)
         came = np.array([self._came(view, members) for members in self._members(subjects, ctx)]).reshape(bar.shape)
         twice_state, waits = read_twice.advance(state["twice"], gone, came, ctx)
@@ -193,42 +213,55 @@ class BurstDiscOrLeak(RuleDefaults):
         facts = {
             "bar": bar, "was": was, "both": np.broadcast_to(np.count_nonzero(gone, axis=0).astype(float), bar.shape),
             "load": np.broadcast_to(load, bar.shape), "stands": np.where(stood, other, np.nan), "stood": were,
+            "leaks": left == melt_leaves.LEAK_BACK,
         }  # fmt: skip
         after |= {"gone": gone_state, "was": was_state, "were": were_state, "twice": twice_state, "gone_for": gone_for}
-        after |= {"slow": slow_state}
+        after |= {"slow": slow_state, "leak": leak_state, "left": left_state}
         return after, Judged(level, score, facts)
 
-    def _drops(self, joined: Floats, bar: Floats, ago: int, calm: int) -> tuple[Floats, Bools]:
-        """What pressure was, calm over `calm` cells that end so many cells ago but `calm`, and whether it is gone."""
+    def _drops(self, joined: Floats, bar: Floats, ago: int, calm: int, left: float | Floats) -> tuple[Floats, Bools]:
+        """What pressure was, calm over `calm` cells that end so many cells ago but `calm`, and whether it is gone.
+
+        left: of it, for all or by pressure [k, 1], at which it is gone.
+        """
         n = bar.shape[1]
         then = joined[:, joined.shape[1] - n - ago :]
         low, high, _ = trailing_extremes(then[:, : calm - 1], then[:, calm - 1 : calm - 1 + n])
-        return low, (low >= self.least_bar) & (bar <= self.left_share * low) & (high <= MOST_SUNK * low)
+        return low, (low >= self.least_bar) & (bar <= left * low) & (high <= MOST_SUNK * low)
 
-    def _starves(self, falls: Bools, joined: Floats, load: Floats, low: Floats, first: Bools, ctx: Context) -> Bools:
+    def _starves(
+        self, falls: Bools, joined: Floats, drive: Floats, low: Floats, first: Bools, most: Floats, ctx: Context
+    ) -> Bools:
         """Of pressures that are gone, [k, n], those that had sunk before and those which the load went ahead of.
 
-        joined, load: to the end of `falls`, with what was before. low: what they fell from. first: within a minute.
+        joined, drive: to the end of `falls`, with what was before. low: what they fell from. first: within a minute.
+        most: of the least they were the minute before that.
         """
         n, slow, calm, few = falls.shape[1], self._slow(ctx), self._calm(ctx), max(2, ctx.cells(UNLOADED_S))
         out = np.zeros(falls.shape, bool)
+        places = [pressure_path.place(subject, ctx) for subject in self.subjects(ctx)]
         for row, cell in np.argwhere(falls):
-            bar, loads = (line[: line.size - n + 1 + cell] for line in (joined[row], load))
+            bar, loads, pump, behind = (line[: line.size - n + 1 + cell] for line in (joined[row], *drive[1:]))
             from_bar, back = low[row, cell], slow if first[row, cell] else self._lag(ctx)
             least = STOOD_SHARE if first[row, cell] else 1 / MOST_SUNK if ctx.step_s > self.within_s else 0.0
-            out[row, cell] = from_bar < least * median(bar[-back - calm - slow : -back - calm])
+            minute = bar[-back - calm - slow : -back - calm]
+            out[row, cell] = from_bar < least * median(minute)
+            # A passing high, as of a start, comes down by itself to where it had been.
+            out[row, cell] |= bar[-1] > most[row, cell] * np.fmin.reduce(minute, initial=np.inf)
             if bar[-1 - ctx.cells(self.within_s)] >= STANDS_SHARE * median(bar[-slow - calm :]):
                 # Gone in seconds from where it stood, whatever the load did before.
                 continue
             stands = (bar[-slow - calm :] >= STANDS_SHARE * from_bar) & np.isfinite(loads[-slow - calm :])
+            if first[row, cell] and places[row] == "pump_suction":
+                out[row, cell] |= melt_leaves.draws(pump, behind, slow, few)
             still, before = loads[-slow - calm :][stands][-few:], loads[-self._drive(ctx) : -slow]
             if still.size >= few and np.count_nonzero(np.isfinite(before)) >= few:
                 out[row, cell] |= still.max() <= UNLOADED_SHARE * median(before)
         return out
 
     @staticmethod
-    def _keeps(ctx: Context) -> float:
-        return KEEPS_LOAD if gross_torque_known(ctx) or ctx.has("torque") else KEEPS_RAW_LOAD
+    def _keeps(ctx: Context, known: float = KEEPS_LOAD, raw: float = KEEPS_RAW_LOAD) -> float:
+        return known if gross_torque_known(ctx) or ctx.has("torque") else raw
 
     @staticmethod
     def _members(subjects: tuple[str, ...], ctx: Context) -> list[tuple[str, ...]]:
@@ -239,15 +272,6 @@ class BurstDiscOrLeak(RuleDefaults):
     def _came(view: Readings, members: tuple[str, ...]) -> Bools:
         return read_twice.arrived(view, [channel_key("melt_pressure", member) for member in members])
 
-    @staticmethod
-    def partner(subject: str, subjects: tuple[str, ...], ctx: Context) -> str | None:
-        """The pressure on the other side of the screen, where nothing that drives the melt stands between the two."""
-        if ctx.has("melt_pump_speed"):
-            return None
-        where = {pressure_path.place(other, ctx): other for other in reversed(subjects)}
-        opposite = {"before_screen": "after_screen", "after_screen": "before_screen"}
-        return where.get(opposite.get(pressure_path.place(subject, ctx), ""))
-
     def _partner(self, rows: Floats, was: Floats, subjects: tuple[str, ...], ctx: Context) -> tuple[Floats, Floats]:
         """Row of the other side for each pressure, NaN where there is none, and above what it contradicts, [k, n].
 
@@ -256,7 +280,7 @@ class BurstDiscOrLeak(RuleDefaults):
         """
         other, limit = np.full(rows.shape, np.nan), np.full(rows.shape, np.inf)
         for row, subject in enumerate(subjects):
-            name = self.partner(subject, subjects, ctx)
+            name = melt_leaves.partner(subject, subjects, ctx)
             if name is None:
                 continue
             other[row] = rows[subjects.index(name)]
@@ -299,7 +323,7 @@ class BurstDiscOrLeak(RuleDefaults):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """From where to where."""
         alone, stands = facts["both"] < 2, facts["stands"] > 0
-        other = self.partner(subject, self.subjects(ctx), ctx)
+        other = melt_leaves.partner(subject, self.subjects(ctx), ctx)
         against = f"pressure {other} on the other side of the screen stands at {facts['stands']:.0f} bar, as before"
         wire = Cause(
             "sensor or its wire",
@@ -310,9 +334,14 @@ class BurstDiscOrLeak(RuleDefaults):
             Cause("burst disc opened", (), (against,) if stands else ()),
             Cause("leak at die, adapter, screen changer or a sensor port", (), (against,) if stands else ()),
         )
+        if facts["leaks"]:
+            ahead = pressure_path.place(subject, ctx) == "before_screen" and other is None
+            torn = Cause("screen torn or blown through", (), ("it leaves what the die needs",))
+            out = (*reversed(out), *((torn,) if ahead else ()))
+        said = ", load and speed unchanged" if facts["leaks"] else " while the screw turns"
         return Explanation(
-            f"melt pressure {subject} fell from {facts['was']:.0f} to {facts['bar']:.0f} bar while the screw "
-            "turns: treat it as melt coming out",
+            f"melt pressure {subject} fell from {facts['was']:.0f} to {facts['bar']:.0f} bar{said}: treat it as melt "
+            "coming out",
             1,
             "low" if stands else "medium" if alone else "high",
             (
@@ -330,7 +359,7 @@ class BurstDiscOrLeak(RuleDefaults):
                 "why the pressure rose before, if a disc opened; fit the same rating",
             ),
             cautions.PRESSURE,
-            moved={"pressure": -3.0},
+            moved={"pressure": float(np.log(facts["bar"] / facts["was"])) if facts["leaks"] else -3.0},
         )
 
 

@@ -68,7 +68,7 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
     shared = {"__init__", "registry", "feeder_signals", "machine_load", "temperature_limits", "temperature_causes"}
     shared |= {"intake_or_path", "load_evidence", "die_side", "swing", "scale_jump_slow"}
     shared |= {"zone_minutes", "zone_signals", "duty_against_reference", "duty_before_stop"}
-    shared |= {"heat_up_rates", "regular_cycles", "window_causes", "melt_colder"}
+    shared |= {"heat_up_rates", "regular_cycles", "window_causes", "melt_colder", "melt_leaves"}
     shared |= {"standing_faults", "heater_dead_stands", "share_scale", "vacuum_set_at_first"}
     shared |= {"intake_or_path_words", "starved_words", "flooded_words", "window_off_point", "window_regained"}
     shared |= {"mirrored_zones", "frozen_at_full", "wall_moved", "no_current", "pressures_apart", "stop_before"}
