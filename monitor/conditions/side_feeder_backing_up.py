@@ -11,7 +11,7 @@ from monitor import cautions, one_side
 from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import last_known, run_length, two_threshold
+from monitor.exact import Floats, last_known, run_length, two_threshold
 from monitor.levels import rule
 from monitor.quantities.windows import window_start, window_sums
 from monitor.records import Cause, Evidence
@@ -33,11 +33,12 @@ class SideFeederBackingUp(FeederRule):
     """Material stands in a side feeder: its own drive works harder while its feeder is on set.
 
     An operator would say: "the side feeder backs up". 30 s mean of the stuffer's load 25 % above its own half hour
-    before, its feeder within 6 % of set, and torque or pressure of the extruder 2 % down (less goes in than is fed),
-    or the load at 85 % whatever they do. Or the stuffer's load down to 0.7 of it with the same: what is fed stands in
-    the chute above it and does not reach it. Level 2: torque 5 % up while it is backed up: the slug lets go.
-    Look-alikes: a higher rate (the phase is 'changing'), denser material (torque does not sag), a refill. Missing
-    readings neither start nor end it. Memory: half an hour of running totals a feeder. Common practice, no source.
+    before, for the rate that its feeder is set to now, its feeder within 6 % of set, and torque or pressure of the
+    extruder 2 % down (less goes in than is fed), or the load at 85 % whatever they do. Or the stuffer's load down to
+    0.7 of it with the same: what is fed stands in the chute above it and does not reach it. Level 2: torque 5 % up
+    while it is backed up: the slug lets go. Look-alikes: a higher rate or share (the phase is 'changing', then so much
+    more is usual), denser material (torque does not sag), a refill. Missing readings neither start nor end it. Memory:
+    half an hour of running totals a feeder. Common practice, no source.
     """
 
     load_up: float = setting(0.25, 0.05, 3.0, "of the stuffer's load before")
@@ -57,9 +58,9 @@ class SideFeederBackingUp(FeederRule):
         """Nothing seen."""
         count = len(subjects)
         return {
-            "load": window_start(count, ctx.cells(1800)),
+            "load": window_start(2 * count, ctx.cells(1800)),
             "machine": window_start(2, ctx.cells(30)),
-            "usual": np.full(count, np.nan),
+            "usual": np.full(2 * count, np.nan),
             "on": np.zeros(count, bool),
             "low": np.zeros(count, bool),
             "since": np.full(count, one_side.LONG_AGO, np.int64),
@@ -70,13 +71,15 @@ class SideFeederBackingUp(FeederRule):
         """Levels 1 backing up, 2 the slug lets go."""
         rate, wanted = view.rows("feeder_rate", subjects), feeder_signals.wanted_rates(view, subjects, ctx)
         used = view.in_phase("steady") & ~(wanted <= 0)
-        load = np.where(used, view.rows("stuffer_load", subjects), np.nan)
+        both = np.where(np.tile(used, (2, 1)), np.concatenate((view.rows("stuffer_load", subjects), wanted)), np.nan)
         widths = (ctx.cells(30), ctx.cells(180), ctx.cells(1800))
-        (fast, late, long), (n_fast, n_late, n_long), load_state = window_sums(state["load"], load, widths)
+        (fast, late, long), (n_fast, n_late, n_long), load_state = window_sums(state["load"], both, widths)
+        k = len(subjects)
         with np.errstate(invalid="ignore", divide="ignore"):
-            now = np.where(n_fast > 0, fast / n_fast, np.nan)
+            now = np.where(n_fast > 0, fast / n_fast, np.nan)[:k]
             older = n_long - n_late
-            before = np.where(older >= ctx.cells(300), (long - late) / older, np.nan)
+            befores = np.where(older >= ctx.cells(300), (long - late) / older, np.nan)
+            before = befores[:k] * self._asked(wanted, befores[k:])
         torque, _, pressure, _ = feeder_signals.machine(view, ctx)
         both, counts, machine_state = window_sums(state["machine"], np.array([torque, pressure]), (ctx.cells(30),))
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -84,7 +87,8 @@ class SideFeederBackingUp(FeederRule):
             sags = (mean[0] <= -self.sag) | (mean[1] <= -self.sag)
             # While the extruder gets less than it is fed the stuffer's load is not its usual one, high or low.
             calm = (now < (1 + 0.4 * self.load_up) * before) & ~sags
-        usual, usual_state = last_known(state["usual"], np.where(calm, before, np.nan))
+        usuals, usual_state = last_known(state["usual"], np.where(np.tile(calm, (2, 1)), befores, np.nan))
+        usual = usuals[:k] * self._asked(wanted, usuals[k:])
         with np.errstate(invalid="ignore", divide="ignore"):
             on_set = ~(np.abs(rate / wanted - 1) > ON_SET_SHARE)
             up = now >= (1 + self.load_up) * usual
@@ -114,6 +118,13 @@ class SideFeederBackingUp(FeederRule):
         with np.errstate(invalid="ignore", divide="ignore"):
             score = np.where(low & ~on, usual / now, now / usual)
         return {**after, "low": low_state, "since": since_state, "side": side}, Judged(level, score, facts)
+
+    @staticmethod
+    def _asked(wanted: Floats, before: Floats) -> Floats:
+        """How many times the material it is to take in now, of what it was; 1 where that is not known."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            ratio = wanted / before
+        return np.where(np.isfinite(ratio) & (ratio > 0), ratio, 1.0)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How hard it works, what the extruder does."""

@@ -11,7 +11,7 @@ from ingest.roles import split_key
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Floats, last_known, run_length, running_total, two_threshold
+from monitor.exact import Floats, blank, last_known, run_length, running_total, two_threshold, with_past
 from monitor.levels import rule
 from monitor.quantities.at_die import way_through_screw
 from monitor.quantities.feed import STANDS_PCT
@@ -35,6 +35,11 @@ MATTERS_SHARE = 0.05
 on together from one master rate are ahead of the melt by some seconds only. Common practice, no source."""
 
 
+RUNS_DOWN = 0.8
+"""A feeder that gives less than this share of what it gave 10 s before has been switched off and comes to rest, as a
+dosing pump or a filtered rate does. Common practice, no source."""
+
+
 def _late(feeder: str, ctx: Context) -> bool:
     """Whether it enters behind the main feed."""
     return ctx.line.feeder_named(feeder).side or way_through_screw(feeder, ctx) < AHEAD
@@ -53,8 +58,9 @@ class StartOrder:
     of any kind a filler that runs while the main feed stands, told to or not, is said: what melt was left is soon
     used up. Look-alikes: a restart after a short stop, a rate that is not quite zero of a feeder whose drive stands,
     a log that begins while it runs (not judged), all feeders switched on at once from one master rate (a few seconds
-    of filler), a gauge that shows vacuum because the vent is shut (said: medium confidence). Missing readings neither
-    start nor end it. Memory: running totals and marks. Common practice, no source.
+    of filler) or off (what runs down while the main feed stands already), a gauge that shows vacuum because the vent is
+    shut (said: medium confidence). Missing readings neither start nor end it. Memory: running totals and marks. Common
+    practice, no source.
     """
 
     through_bar: float = setting(5, 0.5, 100, "bar above standing")
@@ -101,6 +107,7 @@ class StartOrder:
             "fed_then": np.full(1, np.nan),
             "pressure_then": np.full(1, np.nan),
             "through": np.ones(1, bool),
+            "last": blank(len(subjects), 1),
             "given": np.zeros(len(subjects)),
             "given_then": np.full(len(subjects), np.nan),
         }
@@ -124,7 +131,9 @@ class StartOrder:
         alone = ~is_vent & (
             view.in_phase("starting", "settling", "idle", "changing", "steady") & self._main_feed_stands(view, ctx)
         )
-        alone &= view.ages["started"] <= START_S
+        joined, last = with_past(state["last"], value)
+        with np.errstate(invalid="ignore"):
+            alone &= (view.ages["started"] <= START_S) & ~(value < RUNS_DOWN * joined[:, : view.n])
         given = running_total(state["given"], np.nan_to_num(np.where(is_vent, 0.0, value) * ctx.step_s / 3600))
         given_then, given_mark = last_known(state["given_then"], np.where(stands > 0, given, np.nan))
         usually_holds = feeder_signals.residence_s(view) * feed / 3600
@@ -145,6 +154,7 @@ class StartOrder:
             "fed_then": fed_mark,
             "pressure_then": pressure_mark,
             "through": through_state,
+            "last": last,
             "given": given[:, -1].copy() if view.n else state["given"],
             "given_then": given_mark,
         }

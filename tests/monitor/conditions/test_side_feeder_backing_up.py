@@ -102,3 +102,16 @@ def test_a_stuffer_that_has_let_its_slug_go_is_empty_for_a_while() -> None:
     s.scale("torque", FROM + 240, FROM + 480, 0.95)
 
     assert "slug lets go" in only(told(s, SideFeederBackingUp(), recipe=feeder_recipe())).last.summary
+
+
+@pytest.mark.parametrize(("more", "said"), [(1.35, 0), (1.8, 1)])
+def test_a_product_with_more_of_it_gives_the_stuffer_more_to_do(more: float, said: int) -> None:
+    """A third more filler from now on, and the pressure of another recipe a little under what was learned; what takes
+    much more work than that stands in it."""
+    s = calm()
+    for key in ("feeder_setpoint:F2", "feeder_rate:F2"):
+        s.scale(key, FROM - 600, FROM + 1200, 1.35)
+    s.scale("stuffer_load:F2", FROM - 600, FROM + 1200, more)
+    s.scale("torque", FROM, FROM + 1200, 0.96)
+
+    assert len(told(s, SideFeederBackingUp(), recipe=feeder_recipe())) == said

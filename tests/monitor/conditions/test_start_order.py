@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.start_order import StartOrder
@@ -146,3 +147,18 @@ def test_a_rate_that_is_not_quite_zero_of_a_feeder_that_stands_is_no_feed(
     found = told(s, StartOrder(), line=line, recipe=feeder_recipe())
 
     assert len([f for f in found if f.last.channel == "feeder_rate:F2"]) == said
+
+
+@pytest.mark.parametrize(("slows_s", "said"), [(15.0, 0), (1e9, 1)])
+def test_a_pump_that_runs_down_when_all_are_switched_off_is_no_filler_alone(slows_s: float, said: int) -> None:
+    """A stop soon after a start: the powders stand at once, the liquid runs down; or it is left on."""
+    s = FeederScript(3600)
+    off = int(start(s, 300, (), through_s=60)) + 600
+    for feeder in SETS:
+        s.put(f"feeder_setpoint:{feeder}", off, 3600, 0)
+        s.put(f"feeder_rate:{feeder}", off, 3600, 0)
+    part = s.span(off, 3600)
+    s.x["feeder_rate:L4"][part] = SETS["L4"] * np.exp(-np.arange(len(s.x["feeder_rate:L4"][part])) / slows_s)
+    found = told(s, StartOrder(), line=without(feeder_line(), "feeder_drive"), recipe=feeder_recipe())
+
+    assert len(found) == said
