@@ -173,8 +173,8 @@ class BurstDiscOrLeak(RuleDefaults):
             falls = drops & kept & ~self._thrown(valve, n, ctx.cells(VALVE_S)) & ~quiet
             slow_low, slow_drops = self._drops(joined, bar, self._slow(ctx) + calm, calm, self.left_share)
             most, _ = trailing_greatest(drive[:2, : drive.shape[1] - n], np.array([speed, load]))
-            ago = drive[:, drive.shape[1] - n - self._slow(ctx) - calm :][0, :n]
-            kept = (ago > turning_limit_rpm(ctx)) & (speed >= 0.9 * most[0]) & (load >= self._keeps(ctx) * most[1])
+            ago = drive[:, drive.shape[1] - n - self._slow(ctx) - calm :][:, :n]
+            kept = (ago[0] > turning_limit_rpm(ctx)) & (speed >= 0.9 * most[0]) & (load >= self._keeps(ctx) * most[1])
             slow = slow_drops & kept & (load > 0) & ~self._thrown(valve, n, self._slow(ctx)) & ~quiet
             slow_for, slow_state = run_length(state["slow"], slow)
             first = slow_for == ctx.cells(SLOW_FOR_S)
@@ -182,6 +182,8 @@ class BurstDiscOrLeak(RuleDefaults):
             _, leaks = self._drops(joined, bar, self._slow(ctx) + calm, calm, leaves)
             least = self._keeps(ctx, melt_leaves.LEAK_LOAD, melt_leaves.LEAK_RAW_LOAD)
             leaks &= kept & (load >= least * most[1]) & (load > 0) & ~self._thrown(valve, n, self._slow(ctx)) & ~quiet
+            # More work or speed than a minute ago, as in a start, is another matter.
+            leaks &= (ago[1] >= least * load) & (ago[0] >= 0.9 * speed)
             leaks &= melt_leaves.falls_too(bar <= melt_leaves.LEAK_BACK * slow_low, subjects, ctx)
             leak_for, leak_state = run_length(state["leak"], leaks)
             leak = (

@@ -59,6 +59,14 @@ def feed_fails(s: Script) -> None:
     s.scale("torque", AT, 6000, 0.4)
 
 
+def melting_begins(s: Script) -> None:
+    """Load comes up while a start's pressure goes down."""
+    s.scale("torque", 0, AT - 60, 0.4)
+    s.x["torque"][s.span(AT - 60, AT + 30)] *= np.linspace(0.4, 1, 90)
+    for key in (P1, P2):
+        falls(s, key, 0.4)
+
+
 def screen_changer_fills(s: Script) -> None:
     for key in (P1, P2):
         falls(s, key, 0.3, end_s=AT + 25, over_s=2.0)
@@ -70,7 +78,7 @@ def passing_high(s: Script) -> None:
         s.scale(key, AT - 40, AT, 2.3)
 
 
-@pytest.mark.parametrize("story", [screen_torn, feed_fails, screen_changer_fills, passing_high])
+@pytest.mark.parametrize("story", [screen_torn, feed_fails, melting_begins, screen_changer_fills, passing_high])
 def test_silent(story: Story) -> None:
     s = path_script(6000)
     story(s)
