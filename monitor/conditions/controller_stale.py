@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import ROLES, channel_key, split_key
+from monitor import display_steps
+from monitor.conditions.group_rest import LIVELY_CHANNELS, cells_needed
 from monitor.conditions.held_unwritten import HELD_FOR_S, ON_SET, held_unwritten
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import Bools, Floats, blank, last_known, run_length, with_past
@@ -37,33 +39,19 @@ LEAST_HOLD_S = 30.0
 DELIVERS_NOTHING = 0.05
 """Share of its set-point under which a feeder is empty, bridged or off: nothing in it moves any more."""
 
-
-MISSED, LONGER = 20.0, 3.0
-"""Moves that a whole group should have made meanwhile, and times its longest rest of the hour before, from which its
-silence is none of chance: a deadband lets each channel rest for many minutes, but not all of them at once. Twenty that
-come one by one are missed by chance once in 10^8. Common practice, no source."""
-
 AT_ONCE = 6
 """Cells: who moves in half of them has moved in one of so many, but once in 64."""
-
-CLUSTERS = 30
-"""Coarse cells, five minutes."""
 
 TOGETHER_S = 120.0
 """A controller is lost for a minute and a half now and then; common practice, no source."""
 
-LIVELY_CHANNELS, LIVELIEST = 3, 3
-"""Channels that moved, at least, in a group that is judged as a whole: fewer are each a frozen sensor's matter. The
-liveliest third is left out of the count: what flickers between two digits does so until it drifts to the middle of
-one."""
-
-MOST = 0.5
-"""More than this part of a group's channels moved in that hour: where most rest for hours, as whole degrees do, the
-others may too."""
-
 SETTLES_S = 2400.0
 """Zones take 20 to 40 min to come to rest after a stop, another speed, rate or set-point: what they move by then tells
 nothing of how seldom they do at rest, where whole degrees stand for half an hour. Common practice, no source."""
+
+ALONE_S = 1200.0
+"""A feeder of which only the rate is logged: so long it must stand, longer than a refill by hand holds it. Common
+practice, no source."""
 
 USUAL_AFTER_S = 1800.0
 """How often a channel moves is known after so long: what flickers between two digits for ten minutes does so by chance,
@@ -96,6 +84,16 @@ def _groups(ctx: Context) -> dict[str, tuple[str, ...]]:
             if role in roles:
                 found.setdefault((name, at if name == "feeder" else ""), []).append(key)
     return {keys[0]: tuple(keys) for keys in found.values()}
+
+
+def _alone(of: dict[str, tuple[str, ...]]) -> list[tuple[int, int]]:
+    """Feeders that log their rate alone: number of the group, row of the channel."""
+    found, row = [], 0
+    for group, keys in enumerate(of.values()):
+        if len(keys) == 1 and keys[0].startswith("feeder_rate:"):
+            found.append((group, row))
+        row += len(keys)
+    return found
 
 
 def label(subject: str) -> str:
@@ -163,6 +161,8 @@ class ControllerStale(RuleDefaults):
             "usual": np.full(k, np.nan),
             "rest": np.zeros(len(subjects), np.int64),
             "needed": np.full(len(subjects), np.nan),
+            "display": display_steps.start(len(_alone(groups(ctx))), ctx.cells(display_steps.WITHIN_S)),
+            "digits": np.full(len(_alone(groups(ctx))), np.nan),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -190,6 +190,7 @@ class ControllerStale(RuleDefaults):
         by_design = self._by_design(view, keys)
         frozen = (usual >= 0.5) & (x != 0.0) & (still >= width) & ~by_design
         rows = list(self._rows(of))
+        alone, alone_state = self._alone(state, view, of, differs & known, frozen & (still >= ctx.cells(ALONE_S)))
         there = known & ~by_design & (x != 0.0)
         together, kept = self._silent_together(
             state, of, differs & known, there, hour, ctx.cells(min(TOGETHER_S, self.still_s)), least
@@ -209,7 +210,7 @@ class ControllerStale(RuleDefaults):
             "there": there_state, "latest": latest_state,
             "still": still_state, "usual": usual[:, -1].copy() if n else state["usual"],
             "marks": hour["marks"][:, n:].copy(), "runs": hour["runs"][:, n:].copy(),
-            "rested": hour["rested"][n:].copy(), "calm": calm_state, **kept,
+            "rested": hour["rested"][n:].copy(), "calm": calm_state, **kept, **alone_state,
         }  # fmt: skip
         if not gone.any() and not frozen.any() and not together.any():
             calm = np.zeros((len(of), n))
@@ -217,7 +218,8 @@ class ControllerStale(RuleDefaults):
             return after, Judged(calm.astype(np.int8), calm, facts)
         count = [np.count_nonzero(gone[part], axis=0) for part in rows]
         stale = [
-            (((np.count_nonzero(frozen[part], axis=0) >= 2) & ~moved[part].any(axis=0)) | together[row]) & running
+            (((np.count_nonzero(frozen[part], axis=0) >= 2) & ~moved[part].any(axis=0)) | together[row] | alone[row])
+            & running
             for row, part in enumerate(rows)
         ]
         alive = [known[part].any(axis=0) for part in rows]
@@ -309,9 +311,24 @@ class ControllerStale(RuleDefaults):
             runs = np.logical_or.reduce(hour["runs"][rows[group], past], axis=0)
             if zones[group]:
                 marks, runs = marks & hour["rested"][past], runs & hour["rested"][past]
-            needed[group, cell] = _needed(marks, runs, least)
+            needed[group, cell] = cells_needed(marks, runs, least)
         needed, needed_state = last_known(state["needed"], needed)
         return cells >= needed, {"rest": rest_state, "needed": needed_state}
+
+    def _alone(
+        self, state: State, view: CoarseView, of: dict[str, tuple[str, ...]], moves: Bools, frozen: Bools
+    ) -> tuple[Bools, State]:
+        """Where the one channel of a feeder stands, [group, n]. moves, frozen: [k, n], of each channel."""
+        out, single = np.zeros((len(of), view.n), bool), _alone(of)
+        if not single:
+            return out, {"display": state["display"], "digits": state["digits"]}
+        groups_of, rows = zip(*single, strict=True)
+        low, high = view.low_high("feeder_rate", [split_key(list(of)[group])[1] for group in groups_of])
+        values, display = display_steps.advance(state["display"], low, high)
+        values, digits = last_known(state["digits"], np.where(moves[list(rows)], values, np.nan))
+        with np.errstate(invalid="ignore"):
+            out[list(groups_of)] = frozen[list(rows)] & (values >= display_steps.FEWEST)
+        return out, {"display": display, "digits": digits}
 
     @staticmethod
     def _usual(before: Floats, still: NDArray[np.int64], marks: Bools, runs: Bools, width: int, least: int) -> Floats:
@@ -368,28 +385,3 @@ class ControllerStale(RuleDefaults):
             ),
             ("the controller's own display", "its network and the logger", "set aside what depended on it"),
         )
-
-
-def _needed(marks: Bools, runs: Bools, least: int) -> float:
-    """Cells that a group must rest to be silent, by the moves of its channels [channel, cell] in the cells judged
-    [cell] of the hour before; inf where that hour does not tell."""
-    count = np.count_nonzero(marks, axis=1)
-    lively = np.argsort(count, kind="stable")[len(count) - np.count_nonzero(count) :]
-    lively = lively[: len(lively) - -(-len(lively) // LIVELIEST)]
-    seen = int(np.count_nonzero(runs))
-    if seen < least or len(lively) < LIVELY_CHANNELS or np.count_nonzero(count) <= MOST * len(count):
-        return np.inf
-    moved = np.flatnonzero(marks[lively].any(axis=0))
-    longest = int(np.diff(np.concatenate(([-1], moved, [len(runs)]))).max())
-    pace = -np.log1p(-min(len(moved) / seen, 0.999))
-    return max(LONGER * longest, MISSED * _clustered(np.logical_or.reduce(marks[lively], axis=0)[runs]) / pace)
-
-
-def _clustered(moves: Bools) -> float:
-    """How much more the moves of `CLUSTERS` cells scatter than chance would have it, variance over mean; 1 at least.
-
-    What flickers between two digits does so for minutes at a time, and all of a group may drift to the middle of one.
-    """
-    whole = len(moves) // CLUSTERS
-    counts = np.count_nonzero(moves[: whole * CLUSTERS].reshape(whole, CLUSTERS), axis=1)
-    return max(1.0, float(counts.var(ddof=1) / counts.mean())) if whole > 1 and counts.any() else 1.0

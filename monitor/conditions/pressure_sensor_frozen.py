@@ -8,9 +8,9 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import recent_level
+from monitor import display_steps, recent_level
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Floats, blank, last_known, running_count, trailing_extremes, with_past
+from monitor.exact import blank, last_known, running_count, trailing_extremes, with_past
 from monitor.levels import rule
 from monitor.phases import RUNNING
 from monitor.records import Cause, Evidence, Family
@@ -20,13 +20,6 @@ from monitor.view import CoarseView
 LONGER = 3
 """Of N rests of a reading that moves at random the longest is about ln N times the mean (rests are geometric), and one
 three times as long comes with odds of N to the power -3, each time."""
-
-DIGITS, DIGITS_S = 3, 600.0
-"""A reading that took so many values within ten minutes scatters by more than a step of its display. One that took two
-flickers only for as long as its mean lies near the edge between them, and rests when it drifts to the middle of one."""
-
-FINEST = 1e-6
-"""Differences below this are those of numbers as computers write them, not steps of a display; in the line's unit."""
 
 EMPTY_SHARE = 0.5
 """With less of the usual net torque the screw runs empty, or its coupling has gone: a gauge at zero is right then, and
@@ -41,7 +34,7 @@ class PressureSensorFrozen(RuleDefaults):
     """A melt pressure that used to move stands still to the last digit while the line runs.
 
     An operator would say: "that pressure has not moved for ages". No reading differs from the last for `still_s`,
-    although in the hour before at least half of the 10 s cells differed, in the ten minutes before it took `DIGITS`
+    although in the hour before at least half of the 10 s cells differed, in the ten minutes before it took three
     values at least, and for `LONGER` times the longest it has stood before (a reading stored on change rests where
     the mean lies in the middle of its deadband); or for a
     minute, while screw speed or rate moved by `moved_pct` meanwhile and stayed there (a sixth of that is more than
@@ -94,9 +87,7 @@ class PressureSensorFrozen(RuleDefaults):
             "moves": blank(2, ctx.cells(STAYS_S) - 1),
             "moved": blank(4, ctx.cells(60)),
             "longest": np.zeros(k),
-            "low": blank(k, 1),
-            "step": np.full(k, np.inf),
-            "extremes": blank(2 * k, ctx.cells(DIGITS_S) - 1),
+            "display": display_steps.start(k, ctx.cells(display_steps.WITHIN_S)),
             "digits": np.full(k, np.nan),
         }
 
@@ -125,8 +116,8 @@ class PressureSensorFrozen(RuleDefaults):
         longest = np.maximum.accumulate(np.concatenate((state["longest"][:, None], rested), axis=1), axis=1)
         activity_state, activity = recent_level.advance(state["activity"], marks)
         usual, usual_state = last_known(state["usual"], np.where(differs[:k] & running, activity, np.nan))
-        digits, digits_state = self._digits(state, low, high)
-        digits, digits_state["digits"] = last_known(state["digits"], np.where(differs[:k] & running, digits, np.nan))
+        digits, display_state = display_steps.advance(state["display"], low, high)
+        digits, digits_state = last_known(state["digits"], np.where(differs[:k] & running, digits, np.nan))
         rate = view.quantity("total_feed") if ctx.starve_fed else view.get("line_rate")
         moves = np.array([view.get("screw_speed"), rate])
         least, most, moves_state = trailing_extremes(state["moves"], moves)
@@ -136,7 +127,7 @@ class PressureSensorFrozen(RuleDefaults):
             moved = ((least > more * then[2:, :n]) | (more * most < then[:2, :n])).any(axis=0)
             alive = ~(still[k] >= ctx.cells(60)) | ~np.isfinite(rows[k])
             quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5) & (still[:k] >= LONGER * longest[:, 1:])
-            quiet &= digits >= DIGITS
+            quiet &= digits >= display_steps.FEWEST
             empty = rows[k] < EMPTY_SHARE * view.expectation("net_torque")[0]
             alive = alive & ~empty
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
@@ -147,21 +138,9 @@ class PressureSensorFrozen(RuleDefaults):
             "last": last, "ran": ran[:, -1].copy() if n else state["ran"], "mark": mark,
             "still": still[:, -1].copy() if n else state["still"], "activity": activity_state, "usual": usual_state,
             "moves": moves_state, "moved": moved_state, "longest": longest[:, -1].copy(),
-            **digits_state,
+            "display": display_state, "digits": digits_state,
         }  # fmt: skip
         return after, Judged(level, seconds, facts)
-
-    @staticmethod
-    def _digits(state: State, low: Floats, high: Floats) -> tuple[Floats, State]:
-        """How many values of its display each reading could take between the least and the greatest of the ten
-        minutes before, [k, n]; the step of the display is the least difference seen."""
-        k, n = low.shape
-        joined, low_state = with_past(state["low"], low)
-        apart = np.fmin(*(np.where(d > FINEST, d, np.inf) for d in (high - low, np.abs(low - joined[:, :n]))))
-        step = np.minimum.accumulate(np.concatenate((state["step"][:, None], apart), axis=1), axis=1)
-        least, most, extremes = trailing_extremes(state["extremes"], np.concatenate((low, high), axis=0))
-        digits = 1.0 + np.rint((most[k:] - least[:k]) / step[:, 1:])
-        return digits, {"low": low_state, "step": step[:, -1].copy(), "extremes": extremes}
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How long, and how it was before."""
