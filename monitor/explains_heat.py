@@ -21,6 +21,8 @@ DEEP_C, FAR_C = 15.0, 30.0
 temperature_causes), and it stiffens what it passes; no cold granules after a stop take it twice as far down. Common
 practice, no source."""
 
+LOST_TOGETHER = ("heater_dead", "heater_partial", "zone_under_temperature")
+
 CHILLS = ("heater_dead", "zone_under_temperature")
 STIFFER = ("sme_off", "viscous_lot")
 """What a zone far too cold makes of load and pressure, wherever on the barrel it is: the next gets colder melt."""
@@ -61,11 +63,20 @@ def heats_on(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) 
     return zone in order and other in order and zone != other and order.index(other) >= order.index(zone) - 1
 
 
+def _lost_with(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
+    """Whether a zone lost its heat with the one that is dead (`with`, see lost_together)."""
+    mask, other = cause["moved"].get("with", 0.0), split_key(effect["channel"])[1]
+    heated = [zone for zone in ctx.subjects_of("zone_temperature") if zone in ctx.subjects_of("zone_output")]
+    return other in heated and bool(int(mask) >> heated.index(other) & 1)
+
+
 def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool | None:
     """Whether one finding explains another by what heat and cold do; None where that does not tell."""
     name, condition = cause["condition"], effect["condition"]
     if condition == "zone_under_temperature" and too_cold_for(name, cause["moved"], effect["moved"]):
         return False
+    if name == "heater_dead" and condition in LOST_TOGETHER and _lost_with(cause, effect, ctx):
+        return bool(condition != name or cause["since"] < effect["since"])
     if name in CHILLS and condition in STIFFER and stiffens(cause["moved"], effect["moved"]):
         return True
     if name in HEATS_ON and condition in HOTTER_BESIDE and heats_on(cause, effect, ctx):

@@ -9,7 +9,7 @@ import numpy as np
 
 from ingest.roles import channel_key
 from monitor import cautions
-from monitor.conditions import heater_dead_stands, leaps, mirrored_zones, no_current, standing_faults
+from monitor.conditions import heater_dead_stands, leaps, lost_together, mirrored_zones, no_current, standing_faults
 from monitor.conditions.zone_minutes import others_median
 from monitor.conditions.zone_signals import output_limits
 from monitor.contract import UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -72,10 +72,11 @@ class HeaterDead:
     the only times a zone that shear carries shows its dead heater.
     Where current is logged and it runs, one that draws none for a minute is dead as soon as it cools (`no_current`).
     When three zones and more do it at once, or all of one electrical phase that ask for heat (every third zone where
-    the line file names none), it is the supply or a phase, for heaters do not die together: one finding; on a standing
-    line it may just as well be switched off, and is no more than a look this shift. Look-alikes: heat-up (rising),
-    zone in manual (flat below its limit: said as a cause), cooling passing, couple loose or shorted (its jump is told
-    apart), part of the bands dead (holds, with a higher duty; heats up at more than half the pace). Once found it
+    the line file names none), it is the supply or a phase, for heaters do not die together: one finding (where others
+    of its phase keep part of their heat, they are told with the dead one, `lost_together`); on a standing line it may
+    just as well be switched off, and is no more than a look this shift. Look-alikes: heat-up (rising), zone in manual
+    (flat below its limit: said as a cause), cooling passing, couple loose or shorted (its jump is told apart), part of
+    the bands dead (holds, with a higher duty; heats up at more than half the pace). Once found it
     stands, over stops too, until the zone is seen to be heated (`heater_dead_stands`). Missing readings neither start
     nor end it.
     Memory: 30 cells of output and temperature a zone. Common practice, no source; rates as barrel zones of
@@ -129,6 +130,7 @@ class HeaterDead:
             "most_a": np.zeros(zones),
             "no_current": no_current.start(zones),
             "leaps": leaps.start(zones),
+            "together": lost_together.start(zones),
             "stands": heater_dead_stands.start(zones),
         }
 
@@ -189,7 +191,7 @@ class HeaterDead:
         count = np.count_nonzero(walk.missing(), axis=0)
         supply = count >= min(SEVERAL, max(2, len(zones)))
         phase = np.zeros(view.n, bool)
-        for members in _phases(zones, ctx):
+        for members in lost_together.phases(zones, ctx):
             # A zone that takes no heat shows nothing of a lost one.
             asked = short[members] | (output[members] > no_current.ASKS_PCT)
             phase |= (
@@ -206,6 +208,8 @@ class HeaterDead:
         shared = np.where(known.any(axis=0), shared, np.int8(UNKNOWN)).astype(np.int8)
         level = np.concatenate((level, shared)) if zones else np.zeros((0, view.n), np.int8)
 
+        together, lost_with = lost_together.beside(state["together"], under, output, usual, zones, ctx)
+
         def with_all(rows: np.ndarray) -> np.ndarray:
             return np.concatenate((rows, np.full((1, view.n), np.nan))) if zones else rows
 
@@ -221,6 +225,7 @@ class HeaterDead:
             "part_a": with_all(drawn.share),
             "rests": with_all((rest >= ctx.cells(RESTS_S)).astype(float)),
             "usual": with_all(usual),
+            "with": with_all(lost_with),
             "standing": (view.ages["still"] > 0).astype(float),
             "running": view.in_phase("steady").astype(float),
             **dict.fromkeys(("hot_c", "hot_at"), with_all(np.full(value.shape, np.nan))),
@@ -241,6 +246,7 @@ class HeaterDead:
             "most_a": most_a,
             "no_current": no_current_state,
             "leaps": leaps_state,
+            "together": together,
             "stands": stands_state,
         }
         return after, Judged(level, score, facts)
@@ -293,6 +299,7 @@ class HeaterDead:
                 ("heating supply and fuses", "which zones share a phase"),
                 cautions.ELECTRICAL,
             )
+        beside = lost_together.named(facts["with"], self.subjects(ctx))
         return Explanation(
             f"zone {subject} calls for {'' if facts['empty'] > 0 else 'full '}heat, "
             f"{facts['wanted'] - facts['value']:.1f} °C under set and "
@@ -304,7 +311,8 @@ class HeaterDead:
                 else "falling"
                 if facts["slope"] <= -self.falling_c_min
                 else "not rising"
-            ),
+            )
+            + (f"; {' and '.join(beside)} lost heat with it" if beside else ""),
             2,
             "high",
             (
@@ -322,12 +330,18 @@ class HeaterDead:
             self._causes(subject, facts, ctx),
             ("heater current of this zone", "fuse and contactor", "couple seated, cooling valve closed"),
             cautions.ELECTRICAL,
-            {"off_c": facts["value"] - facts["wanted"]},
+            {"off_c": facts["value"] - facts["wanted"], "with": facts["with"]},
         )
 
     def _causes(self, subject: str, facts: dict[str, float], ctx: Context) -> tuple[Cause, ...]:
         """The zone's own; before them the one that another zone, far too hot without heat, tells of."""
         own = self._own_causes(subject, facts, ctx)
+        beside = lost_together.named(facts["with"], self.subjects(ctx))
+        if beside:
+            left = (
+                f"{' and '.join(beside)} left {'its' if len(beside) == 1 else 'their'} set-point in the same minutes",
+            )
+            own = (Cause("one phase lost, or the fuse or contactor of a group of zones", left), *own)
         if not facts["hot_c"] > 0:
             return own
         hot = self.subjects(ctx)[int(facts["hot_at"])]
@@ -377,15 +391,3 @@ class HeaterDead:
             return (dead, *still, *some, *by_hand, valve, couple)
         rest = (part, frozen, *by_hand, dead, couple)
         return (valve, *rest) if cooled else rest
-
-
-def _phases(zones: tuple[str, ...], ctx: Context) -> list[Bools]:
-    """Which zones hang on one electrical phase, as the line file says; else every third, where there are six and more.
-
-    Only phases with two zones and more: one zone alone is its own heater.
-    """
-    named = [ctx.line.zone_named(zone).electrical_phase for zone in zones]
-    if not any(named):
-        named = [str(place % 3) for place in range(len(zones))] if len(zones) >= 6 else []
-    groups = [np.array([name == phase for name in named]) for phase in sorted({*named} - {""})]
-    return [members for members in groups if members.sum() >= 2 and not members.all()]

@@ -75,7 +75,15 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
     shared |= {"current_for_output", "usual_jumps", "held_unwritten", "pressure_alone", "leaps", "heat_lacks"}
     shared |= {"group_rest"}
     shared |= {"current_tells", "heat_short", "many_setpoints", "screen_let_go", "wall_off", "hoppers_empty"}
-    shared |= {"another_melt", "at_rest_elsewhere", "clear_fall", "hotter_than_melt", "melt_causes", "refill_pulse"}
+    shared |= {
+        "another_melt",
+        "at_rest_elsewhere",
+        "clear_fall",
+        "hotter_than_melt",
+        "lost_together",
+        "melt_causes",
+        "refill_pulse",
+    }
     files = {path.stem for path in folder.glob("*.py")} - shared
 
     assert files == {type(condition).__module__.rsplit(".", 1)[1] for condition in CONDITIONS}
