@@ -18,7 +18,7 @@ LINE = line_without("feeder_drive", "feeder_weight", "feeder_refill")
 def said(stands: float, for_s: int, step: float = 0.0, scatter: float = 1.0) -> list[Finding]:
     """stands: the rate it shows meanwhile, kg/h over its set-point. step: of its display."""
     s = Script(scripted_line(), LOG_S, 5)
-    mean = s.x["feeder_setpoint:F1"] + np.where(np.arange(LOG_S) < FROM, step / 2, 0.1 * step)
+    mean = s.x["feeder_setpoint:F1"] + np.where(np.arange(LOG_S) < FROM, step / 2, 0.9 * step)
     s.x[F1] = mean + scatter * np.random.default_rng(9).normal(0.0, 1.0, LOG_S)
     if step:
         s.x[F1] = step * np.rint(s.x[F1] / step)
