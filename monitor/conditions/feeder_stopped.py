@@ -26,6 +26,10 @@ EBBS, EBBS_S, OFF_FOR_S = 0.85, 30.0, 60.0
 """Feeders that have all lost so much within half a minute, or half of what is wanted, are switched off before a stop:
 their filtered rates die away each at its own pace, and the screw stands within a minute. Common practice, no source."""
 
+CLIMBING = 1.05
+"""A drive faster than usual by more than this is on its way up, though not yet where a bridge drives it. Common
+practice, no source."""
+
 AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
 
@@ -237,7 +241,8 @@ class FeederBridged:
         left = (f"{weight:.1f} kg still in its hopper",) if weighed and not empty else ()
         gone = (f"only {weight:.1f} kg in its hopper",) if empty else ()
         fast = (f"drive climbed to {drive:.0f} %",) if known and climbs else ()
-        slow = (f"drive at {drive:.0f} % has not climbed",) if known and not climbs else ()
+        turns = drive > CLIMBING * facts["usual_drive"] and not climbs
+        slow = (f"drive at {drive:.0f} % has not climbed",) if known and not climbs and not turns else ()
         run_empty = Cause(
             "run empty: refill not answered", (*gone, *fast), left, ("refill_not_answered", "hopper_running_empty")
         )
@@ -254,6 +259,9 @@ class FeederBridged:
             return (run_empty, bridged, trip) if empty else (*shared, bridged, run_empty, trip)
         if empty:
             return (run_empty, Cause("silo or refill valve", gone), bridged)
+        if turns:
+            faster = f"its drive is on its way up, {drive:.0f} % where it usually takes {facts['usual_drive']:.0f}"
+            return (Cause("bridged", (*left, faster)), run_empty, Cause("coupling broken", (faster,)))
         if climbs:
             rat = Cause("rat-holing: only the middle of the hopper flowed", left, (), ())
             return (*shared, bridged, rat, run_empty, Cause("feed screw or coupling broken", fast))

@@ -53,6 +53,15 @@ LEAST_FEED_STEP_KG_H = 0.1
 """Set-points are often entered to 0.1 kg/h."""
 
 
+HELD_BY_PUMP = Cause(
+    "the control that holds the suction of the melt pump turns the screw up or down",
+    ("its speed is what that control asks for",),
+    (),
+    ("melt_pump_starved", "melt_pump_worn", "starved", "feeder_bridged", "feeder_tripped"),
+)
+"""A screw ahead of a melt pump: nobody sets its speed."""
+
+
 @dataclass(frozen=True)
 class SetpointNotRecipe:
     """A set-point of a zone, the screw, a vent or a feeder is not the recipe's.
@@ -363,6 +372,7 @@ class SetpointNotRecipe:
             "high" if told else "medium",
             (Evidence(f"set-point of {label}", value, unit, wanted, None, subject),),
             (
+                *((HELD_BY_PUMP,) if role == "screw_speed_setpoint" and self._follows_pump(ctx) else ()),
                 Cause("set by hand and left so", ("it has stood unchanged",) if role != "feeder_setpoint" else ()),
                 "recipe not fully loaded, or another one",
                 "recipe file is not the one in force",

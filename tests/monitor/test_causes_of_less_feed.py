@@ -42,6 +42,14 @@ def test_a_pump_still_swings_for_minutes_after_the_feed_has_come_back() -> None:
     assert desk.say("melt_pump_starved", 1500, subject="later").part_of == ""
 
 
+def test_what_a_throat_held_runs_out_minutes_after_its_feeder_was_given_up() -> None:
+    desk = Desk()
+    cause = desk.say("feeder_bridged", 100)
+    desk.say("feeder_bridged", 100, "closed", until_s=400)
+
+    assert desk.say("starved", 560).part_of == cause.finding
+
+
 @pytest.mark.parametrize(("melt_c", "folded"), [(0.0, False), (13.0, True), (-13.0, False)])
 def test_fewer_kilograms_get_hotter_and_thinner_by_what_their_melt_temperature_says(
     melt_c: float, folded: bool

@@ -226,3 +226,13 @@ def test_feeders_that_die_away_together_each_at_its_pace_are_switched_off_before
     assert told(s, FeederBridged(), line=plain, recipe=feeder_recipe()) == []
     s.x["feeder_rate:F2"][:] = 57.0
     assert "feeder_rate:F1" in [f.last.channel for f in told(s, FeederBridged(), line=plain, recipe=feeder_recipe())]
+
+
+def test_a_drive_on_its_way_up_is_that_of_a_bridge_and_not_of_volumetric_mode() -> None:
+    s = FeederScript(LOG_S)
+    gone(s, 50, 40)
+    s.put("feeder_drive:F2", FROM, TO, 48, slope_s=0.1)
+    causes = only(told(s, FeederBridged(), recipe=feeder_recipe())).last.causes
+
+    assert causes[0].text == "bridged" and any("on its way up" in why for why in causes[0].speaks_for)
+    assert all("volumetric" not in cause.text for cause in causes)

@@ -273,4 +273,6 @@ def test_a_speed_that_holds_the_suction_of_a_melt_pump_is_a_note_at_most(speed: 
     for key in ("screw_speed", "screw_speed_setpoint"):
         s.put(key, FROM, TO, speed)
 
-    assert [f.last.priority for f in told(s, SetpointNotRecipe(), line=line, recipe=recipe)] == priorities
+    found = told(s, SetpointNotRecipe(), line=line, recipe=recipe)
+    assert [f.last.priority for f in found] == priorities
+    assert all("holds the suction" in f.last.causes[0].text for f in found)
