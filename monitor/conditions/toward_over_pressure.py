@@ -15,7 +15,7 @@ from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import Readings
 
-OVER_FED = ("flushing", "flooded")
+OVER_FED = ("flushing", "flooded", "feeder_in_bursts")
 """Findings that bear witness for too much feed: a feeder off its set-point, or a scale, may give too little."""
 
 SLOWED = 0.8
@@ -209,7 +209,7 @@ class TowardOverPressure:
             (
                 "die or screen blocked",
                 "melt too cold",
-                Cause("more comes in than is set: powder flushing, a scale that lies", (), (), OVER_FED),
+                Cause("more comes in than is set: powder flushing, bursts, a scale that lies", (), (), OVER_FED),
                 "screen changer between positions",
                 "rate or speed raised",
             ),
