@@ -319,6 +319,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return False
     recovers = (condition in RECOVERING and name in RECOVERS_SLOWLY) or (condition in BRAKED and name == "flushing")
     recovers |= condition in FOLLOWS_THE_LOAD and name == "flooded"
+    # Over a flood-fed screw a throat holds some minutes of feed: it runs out after its feeder was given up.
+    recovers |= condition == "starved" and name in OF_ONE_FEEDER and not ctx.starve_fed
     cools = condition in TEMPERATURES or (condition in NEEDS_NO_HEAT and name in STILL_HOT)
     slow = AFTERMATH_S if cools else RECOVERY_S if recovers else 0
     if cause["ended"] is not None and since > cause["ended"] + slow * NS:

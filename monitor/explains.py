@@ -310,7 +310,7 @@ RECOVERS_SLOWLY = (*OF_ONE_FEEDER, "starved", "flooded", "share_wrong", "setpoin
 """Causes after whose end feed and composition still swing; a pressure or a sensor is back at once."""
 
 RECOVERING = (
-    "feeder_off_target", *SHARES, "recipe_window", "flooded", "melt_pump_starved", "starved",
+    "feeder_off_target", *SHARES, "recipe_window", "flooded", "melt_pump_starved",
 )  # fmt: skip
 FOLLOWS_THE_LOAD = ("viscous_lot", "sme_off")
 """What over-fed screws show once the pressure has come up behind their load: then they no longer look over-fed."""

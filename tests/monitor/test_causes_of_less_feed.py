@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+import tests.monitor.desk
+from monitor.contract import Context
 from tests.monitor.desk import Desk
+from tests.monitor.scripted_world import scripted_line, scripted_recipe
 
 
 @pytest.mark.parametrize("cause", ["feeder_bridged", "feeder_tripped", "feeder_weight_still", "rate_not_weight"])
@@ -42,12 +45,16 @@ def test_a_pump_still_swings_for_minutes_after_the_feed_has_come_back() -> None:
     assert desk.say("melt_pump_starved", 1500, subject="later").part_of == ""
 
 
-def test_what_a_throat_held_runs_out_minutes_after_its_feeder_was_given_up() -> None:
+@pytest.mark.parametrize("kind", ["twin-screw", "single-screw"])
+def test_what_a_flood_fed_throat_held_runs_out_minutes_after_its_feeder_was_given_up(
+    kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tests.monitor.desk, "CTX", Context(scripted_line(kind), scripted_recipe(kind), None, 10.0))
     desk = Desk()
     cause = desk.say("feeder_bridged", 100)
     desk.say("feeder_bridged", 100, "closed", until_s=400)
 
-    assert desk.say("starved", 560).part_of == cause.finding
+    assert (desk.say("starved", 560).part_of == cause.finding) == (kind == "single-screw")
 
 
 @pytest.mark.parametrize(("melt_c", "folded"), [(0.0, False), (13.0, True), (-13.0, False)])
