@@ -128,7 +128,8 @@ def falls_with_neighbours(rate: Floats, wanted: Floats, subjects: Sequence[str],
         if feeder.kind in POWDERS:
             places.setdefault((feeder.at, feeder.side), []).append(row)
     for rows in places.values():
-        if len(rows) > 1:
+        # A flood-fed throat always stands full; what is weighed in follows what the screw takes.
+        if len(rows) > 1 and ctx.starve_fed:
             with np.errstate(invalid="ignore"):
                 holds = (rate[rows] >= below * wanted[rows]) & (wanted[rows] > 0)
             out[rows] = ~holds.any(axis=0)

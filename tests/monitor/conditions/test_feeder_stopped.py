@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_stopped import FeederBridged, FeederTripped
+from monitor.contract import Context
 from monitor.line import Line
-from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin, without, words
+from tests.monitor.conditions.told import TWIN, Story, changed, only, seconds, told, twin, without, words
 from tests.monitor.scripted_world import Script
 from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
 
@@ -236,3 +238,25 @@ def test_a_drive_on_its_way_up_is_that_of_a_bridge_and_not_of_volumetric_mode() 
 
     assert causes[0].text == "bridged" and any("on its way up" in why for why in causes[0].speaks_for)
     assert all("volumetric" not in cause.text for cause in causes)
+
+
+@pytest.mark.parametrize(("torque", "first"), [(1.1, "its scale sees less"), (0.85, "bridged"), (1.0, "bridged")])
+def test_a_loss_that_is_shown_while_the_load_goes_up_is_the_scale_s(torque: float, first: str) -> None:
+    """A refill slide passes: the weight hardly falls, the controller goes to its end, and twice the filler comes."""
+    s = FeederScript(LOG_S)
+    gone(s, 98, 40)
+    s.scale("torque", FROM, TO, torque)
+    last = only(told(s, FeederBridged(), recipe=feeder_recipe())).last
+
+    assert last.causes[0].text.startswith(first)
+    assert ("while the load is up" in last.summary) == (torque > 1)
+
+
+@pytest.mark.parametrize("feed", ["starved", "flooded"])
+def test_a_throat_that_stands_full_holds_no_feeder_back_over_a_flood_fed_screw(feed: str) -> None:
+    line = changed(feeder_line(), line={"feed": feed})
+    ctx = Context(line, None, None, 10.0)
+    rate, wanted = np.full((2, 3), 5.0), np.full((2, 3), 10.0)
+    together = feeder_signals.falls_with_neighbours(rate, wanted, ("F1", "F3"), ctx, 0.9)
+
+    assert (together == 1).all() == (feed == "starved")
