@@ -45,6 +45,9 @@ SPENT_PCT, MOST_C_PER_PCT, FAST_C_MIN = 95.0, 5.0, 1.0
 """A zone that all of its cooling does not bring back, and that is no hotter than its usual cooling took off it (5 C for
 1 % at most, value from memory), lacks its cooling: a heater that hangs on lifts it by more, and faster."""
 
+FALLS_C_MIN = 0.3
+"""Mean of ten minutes; a controller's ripple is less. Common practice, no source."""
+
 COLD_BESIDE_C = 40.0
 """Beside a zone that climbs above its set-point one so far below it, and staying there, is what it was swapped with."""
 
@@ -179,12 +182,14 @@ class ContactorStuck(ZoneMinutes):
             usual = np.abs(others_median(np.where(duty.valid & needed, duty.off, np.nan))) <= 4.0
             left, right = left_right(np.where(duty.valid, duty.off - duty.slack, np.nan))
             hotter_beside = (left > 2.0) | (right > 2.0)
-            running = duty.valid & needed & cooled & usual & ~hotter_beside
+            # What falls is on its way down from something else: a heater that hangs on holds its zone up.
+            falls = (slope <= -FALLS_C_MIN) | (x.ago(x.zone["temperature"], 20) - value >= self.over_c)
+            running = duty.valid & needed & cooled & usual & ~hotter_beside & ~falls
             load = np.abs(x.mean(x.line["torque"][None, :], 20)[0] / x.line_now("torque_expected") - 1.0)
             load_now = x.mean(x.line["torque"][None, :], 5)[0] / x.line_now("torque_expected")
             others = np.abs(others_median(np.where(duty.valid, duty.off, np.nan))) <= 4.0
             plunged = duty.valid & (duty.off <= -np.fmax(self.plunge_pct, duty.slack)) & (cooling >= self.cooled_pct)
-            plunged &= ~needed & others & ~hotter_beside & (load <= SAME_LOAD)
+            plunged &= ~needed & others & ~hotter_beside & (load <= SAME_LOAD) & ~falls
             # A zone that always cools needs all its cooling when the water fails; so do others at the same time.
             more = x.mean(x.zone["cool"], 5) - np.fmax(-duty.expected, 0.0) >= self.plunge_pct / 2
             plunged &= (duty.expected > -ALWAYS_COOLED_PCT) & (more.sum(axis=0) - more == 0)

@@ -22,6 +22,10 @@ BOTH_ON, NEEDS_HEAT, TAKES_MORE = 1, 2, 3
 SLID_MIN = 10
 """So long after a reading slipped its output may take to rise: then `thermocouple_loose` speaks, later."""
 
+NONE_PCT, LITTLE_PCT, TIMES = 2.0, 5.0, 4.0
+"""Usual output of a zone that needs no heat, and of one that needs so little that so many times it is no matter of dead
+bands: three of four would have to be. Common practice, no source."""
+
 COLD_BESIDE_C, CLIMBS_C_MIN = 5.0, 0.3
 """A neighbour so far under its set-point is heated by its own; what climbs so fast for ten minutes comes back, from a
 fault or a stop. Common practice, no source."""
@@ -36,9 +40,10 @@ class CoolingPassing(ZoneMinutes):
 
     An operator would say: "the water valve of zone 3 passes". Either heating and cooling of one zone both stand at
     `both_pct` or more in 8 of 10 min (where they are logged apart), or a zone that needed no heat here, carried by
-    shear or cooled, now takes `heat_pct` and more for 20 min while speed, load and the other zones are as they
-    were: dead bands cannot make a heat need, so something takes heat away. Or, where currents are logged and it has
-    cooling, it takes `more_share` and `more_pct` more than it learned to need here, or falls in spite of more heat
+    shear or cooled, or has cooling and needed little, a quarter of it at most, now takes `heat_pct` and more for 20 min
+    while speed, load and the other zones are as they were: dead bands cannot make a heat need, so something takes heat
+    away. Or, where currents are logged and it has cooling, it takes `more_share` and `more_pct` more than it learned to
+    need here, or falls in spite of more heat
     (`heat_lacks`), while its heater draws for its output what it always drew (`current_tells`): its bands are whole.
     Look-alikes: part of the bands dead (that zone needed heat before, or its heater draws less), less shear (load
     down), ambient (all zones), a controller that crosses from heat to cool and back (below `both_pct`), couple loose
@@ -87,7 +92,7 @@ class CoolingPassing(ZoneMinutes):
         """Nothing to see while no zone is heated and cooled at once and none that needed no heat takes any."""
         with np.errstate(invalid="ignore"):
             both = ((x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)).any()
-            none_needed = (x.now("expected") <= 2.0).any(axis=1)
+            none_needed = (x.now("expected") <= LITTLE_PCT).any(axis=1)
         drew, logged = own["drew"], np.isfinite(x.zone["current"]).any()
         more = logged and (reference.most_above(x, 10) >= self.more_pct / 1.5).any()
         if (
@@ -114,13 +119,14 @@ class CoolingPassing(ZoneMinutes):
             apart = np.where(duty.valid, duty.off, np.nan)
             usual = np.abs(others_median(apart)) <= 4.0
             least, _ = x.extremes(x.zone["heat"], 20)
-            needs = duty.valid & (duty.expected <= 2.0) & (least >= self.heat_pct) & usual
+            little = (duty.expected <= LITTLE_PCT) & (least >= TIMES * duty.expected) & with_cooling(x.zones, ctx)
+            needs = duty.valid & ((duty.expected <= NONE_PCT) | little) & (least >= self.heat_pct) & usual
             neighbours_less = np.zeros(needs.shape, bool)
             neighbours_less[1:] |= apart[:-1] < -duty.slack[:-1] - 3.0
             neighbours_less[:-1] |= apart[1:] < -duty.slack[1:] - 3.0
             needs &= ~neighbours_less
             # A cold neighbour takes heat, too; and a zone that climbs gets more than is taken away.
-            left, right = left_right(x.now("temperature") - x.now("wanted"))
+            left, right = left_right(x.extremes(x.zone["temperature"] - x.zone["wanted"], 20)[0])
             elsewhere = (left < -COLD_BESIDE_C) | (right < -COLD_BESIDE_C)
             elsewhere |= x.slope_c_min(x.zone["temperature"], 10) >= CLIMBS_C_MIN
             needs &= ~elsewhere
@@ -183,7 +189,7 @@ class CoolingPassing(ZoneMinutes):
             text = f"zone {subject} is heated ({facts['heat']:.0f} %) and cooled ({facts['cool']:.0f} %) at once"
         else:
             evidence.insert(1, Evidence("usual output here", facts["expected"], "%"))
-            usual = f"{facts['expected']:.0f} %" if takes else "none"
+            usual = f"{facts['expected']:.0f} %" if takes or facts["expected"] > NONE_PCT else "none"
             text = f"zone {subject} takes {facts['heat']:.0f} % heat where it needed {usual}: something takes heat away"
         return Explanation(
             text,

@@ -119,6 +119,17 @@ def runs_away_without_its_cooling(s: HeatScript) -> None:
     s.put("zone_output:Z3", FROM, LOG_S, -100)
 
 
+def comes_down_from_manual(s: HeatScript) -> None:
+    """It was 40 C over, by hand; back in automatic it gives no heat until it has come down."""
+    s.ramp("zone_temperature:Z3", FROM, FROM + 900, 255.0)
+    s.put("zone_temperature:Z3", FROM + 900, TO, 255.0, slope_s=-30 / (TO - FROM - 900))
+    s.put("zone_output:Z3", FROM + 900, TO, -30)
+
+
+def test_a_zone_on_its_way_down_is_heated_by_nothing() -> None:
+    assert find(comes_down_from_manual) == []
+
+
 def its_couple_reads_again(s: HeatScript) -> None:
     """Shorted for an hour, its controller heated it all that time."""
     s.put("zone_temperature:Z3", 1200, FROM, 60.0)

@@ -44,6 +44,16 @@ def test_a_zone_that_needed_none_and_now_takes_heat() -> None:
     assert finding.last.cause_texts == ("cooling valve of this zone passes", "couple of this zone loose: it reads low")
 
 
+@pytest.mark.parametrize(("usual", "now", "said"), [(3.0, 22.0, True), (4.0, 14.0, False)])
+def test_a_zone_that_needed_little_and_takes_many_times_that(usual: float, now: float, said: bool) -> None:
+    def story(s: HeatScript) -> None:
+        s.put("zone_output:Z3", 0, LOG_S, usual)
+        s.put("zone_output:Z3", FROM, TO, now)
+
+    found = find(CoolingPassing(), story)
+    assert [f"where it needed {usual:.0f} %" in one.last.summary for one in found] == ([True] if said else [])
+
+
 def takes_more(s: HeatScript, bands: float = 1.0) -> None:
     s.add("zone_output:Z4", FROM, TO, 12)
     s.draw(FROM, TO, bands)
