@@ -45,6 +45,10 @@ SPENT_PCT, MOST_C_PER_PCT, FAST_C_MIN = 95.0, 5.0, 1.0
 """A zone that all of its cooling does not bring back, and that is no hotter than its usual cooling took off it (5 C for
 1 % at most, value from memory), lacks its cooling: a heater that hangs on lifts it by more, and faster."""
 
+MORE_HEAT_PCT = 20.0
+"""More heat than usual, points, that steel stores enough of to climb for minutes after it is off. Common practice, no
+source."""
+
 FALLS_C_MIN = 0.3
 """Mean of ten minutes; a controller's ripple is less. Common practice, no source."""
 
@@ -219,7 +223,16 @@ class ContactorStuck(ZoneMinutes):
             away &= x.slope_c_min(x.zone["temperature"], 5) >= FAST_C_MIN
             # A reading that comes back from far below has made its zone hot by itself: that was its couple's doing.
             away &= ~(x.ago(x.zone["temperature"], 10) < wanted - self.blind_over_c)
-            away &= x.held(~(x.zone["heat"] > 1.0), 5) & ~(load_now > NO_MORE_LOAD) & settled & ~(beside_cold | starves)
+            off = ~(x.zone["heat"] > 1.0)
+            # What was heated hard a short while ago climbs by what its steel has stored, an autotune's too.
+            usual_heat = x.extremes(x.zone["heat"], 15)[1] <= np.fmax(duty.expected, 0.0) + MORE_HEAT_PCT
+            away &= (
+                x.held(off, 5)
+                & (usual_heat | x.held(off, 15))
+                & ~(load_now > NO_MORE_LOAD)
+                & settled
+                & ~(beside_cold | starves)
+            )
             away &= (x.line_now("running") >= ALL_OF_IT) & (x.line_now("unchanged_s") >= UNCHANGED_S) & ~none
             # No further than what its usual cooling took off it, it lacks that.
             away &= ~(over <= MOST_C_PER_PCT * -duty.expected)
