@@ -47,6 +47,7 @@ from monitor.explains_heat import PER_ZONE_BESIDE, SCATTER_C
 from monitor.explains_pressure import (
     BY_ITS_PRESSURE,
     BY_THE_WALL,
+    UNSEEN_WALL,
     can_have_moved,
     goes_the_other_way,
     raised_behind,
@@ -358,7 +359,7 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     beyond = zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw
     if condition in BY_ITS_PRESSURE and not can_have_moved(name, effect["moved"]):
         return False
-    if condition in BY_ITS_PRESSURE and any(name in names for names in BY_THE_WALL.values()):
+    if condition in BY_ITS_PRESSURE and (name in UNSEEN_WALL or any(name in names for names in BY_THE_WALL.values())):
         return zone == "" or beyond
     if name in BY_THE_WALL[1] and condition in ("recipe_window", "drift") and role == "melt_pressure":
         return beyond and wall_moves(name, effect["moved"])

@@ -187,6 +187,10 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "wrong_couple_type",
         "zone_hunting",
         "drift",
+        "screen_blinding",
+        "die_plugging",
+        "restricted",
+        "recipe_window",
     ),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),
     "setpoint_not_recipe": (*TEMPERATURES, "setpoint_not_recipe", *SHARES, "recipe_window", "drift"),
@@ -290,9 +294,14 @@ SPREADS = ("contactor_stuck", "heater_dead")
 SPREADS_BY_SHARE = ("heater_dead",)
 """Of these, only what neighbours that couple make: a second dead heater is its own finding."""
 
-LATE_FOR_S = {("screen_blinding", "restricted"): 1200, ("die_plugging", "restricted"): 600}
+LATE_FOR_S = {
+    ("screen_blinding", "restricted"): 1200,
+    ("die_plugging", "restricted"): 600,
+    ("flushing", "viscous_lot"): 900,
+}
 """Pairs of which the second comes with the first or not at all: dated late by no more, seconds. A screen is told from
-four points of five minutes at least, by when its pressure is over its limit where it fills fast."""
+four points of five minutes at least, by when its pressure is over its limit where it fills fast; what ran through a
+feeder while it was filled, a quarter of an hour where that is done by hand, is told by its weight when that is over."""
 
 OF_TWO_ZONES = ("couples_swapped",)
 """Said of the first of two zones: what it does is about the second, and its neighbours, as well."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from monitor.explains import LEAST_TORQUE_PER_PRESSURE, NOISE_LN, STIFFER_LN_C
+from monitor.explains import LEAST_TORQUE_PER_PRESSURE, MOST_HOTTER_C, NOISE_LN, STIFFER_LN_C
 
 RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
 """What can only make the pressure of what passes higher."""
@@ -18,6 +18,10 @@ BY_THE_WALL = {
 }
 BY_ITS_PRESSURE = ("screen_ruptured", "screen_blinding", "die_plugging")
 """What a wall beyond the screw does that is too hot (1) or too cold (-1), seen as a pressure alone."""
+
+
+UNSEEN_WALL = ("thermocouple_frozen",)
+"""Nobody knows how hot such a wall really is: it may be off either way by as much as is counted of a melt."""
 
 
 def can_have_moved(cause: str, effect: Mapping[str, float]) -> bool:
@@ -34,6 +38,8 @@ def wall_moves(cause: str, effect: Mapping[str, float]) -> bool:
     wall_c: by how much the furthest wall is off on that side, C. Nothing is ruled out where one of them is not known.
     """
     pressure, wall_c = effect.get("pressure"), effect.get("wall_c")
+    if cause in UNSEEN_WALL:
+        return pressure is None or abs(pressure) <= STIFFER_LN_C * MOST_HOTTER_C + NOISE_LN
     side = next((side for side, names in BY_THE_WALL.items() if cause in names), 0)
     if pressure is None or not side:
         return True

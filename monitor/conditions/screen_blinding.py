@@ -167,6 +167,8 @@ class ScreenBlinding(RuleDefaults):
         facts |= _screens_own(facts, bool(witness))
         facts |= self._time_left(facts, subjects, ctx)
         facts["wall_c"] = np.broadcast_to(-wall_off.off_c(view, ctx, -1), seen.shape)
+        shares = np.array([self._load_share(subject, ctx) for subject in subjects]).reshape(-1, 1)
+        facts["load_share"] = np.broadcast_to(shares, seen.shape)
         speaks, urgent, silent = self._speaks(facts)
         for row, subject in enumerate(subjects):
             if not self._behind(ctx):
@@ -176,6 +178,10 @@ class ScreenBlinding(RuleDefaults):
         level = rule(on, seen | ~view.in_phase("steady"), np.ones(on.shape, bool))
         level[(level == 1) & urgent] = 2
         return {"creep": creep, "on": on_state}, Judged(level, facts["rise"], facts)
+
+    def _load_share(self, subject: str, ctx: Context) -> float:
+        """Of the rise: net torque that rises so much speaks of the melt."""
+        return self.torque_share
 
     def _pressures(self, view: CoarseView, subject: str, ctx: Context) -> tuple[Floats, Floats]:
         """Pressure ahead, and the drop over the screen where the pressure after it is logged."""
@@ -222,7 +228,7 @@ class ScreenBlinding(RuleDefaults):
             rising &= ~(f["drop_bar"] - f["base_bar"] < SENSORS_SHARE * f["pressure"])
             rising &= climbs | (f["earlier"] >= EARLIER_SHARE * f["rise"])
             # With a sensor behind the screen the melt's part is taken out already.
-            thicker = np.isnan(f["melt_rise"]) & (f["torque_rise"] >= self.torque_share * f["rise"])
+            thicker = np.isnan(f["melt_rise"]) & (f["torque_rise"] >= f["load_share"] * f["rise"])
             rising &= ~thicker & ~(f["rise"] < 1.2 * f["tooth"])
             rising &= self._goes_on(f) & (climbs | ~self._stepped(f)) & ~self._of_the_probe(f)
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)

@@ -19,6 +19,10 @@ from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
 from monitor.view import CoarseView
 
+LOAD_APART = 0.06
+"""Net torque of the screws that has moved more is a feed or a melt that has: thinner strands, not one less. Half again
+as much as pressure and feed may move, for its scatter. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class StrandBreak(RuleDefaults):
@@ -26,10 +30,10 @@ class StrandBreak(RuleDefaults):
 
     An operator would say: "a strand is down". Within half a minute the load of the haul-off drive falls by at least
     `least_pct` of its level two minutes before and more than four times its own minute-to-minute scatter, haul-off
-    speed within 2 %, screw speed within 2 %, feed and melt pressure within 4 %. Where strands fall from the die one by
-    one, the share says how many of them. Look-alikes: haul-off speed changed, stop, loss of feed (pressure and feed
-    move), rethreading (load climbs again: the finding ends). Missing readings do not start it. Memory: 4 min. Numbers
-    are common practice, no source.
+    speed within 2 %, screw speed within 2 %, feed and melt pressure within 4 %, net torque within 6 %. Where strands
+    fall from the die one by one, the share says how many of them. Look-alikes: haul-off speed changed, stop, loss of
+    feed (pressure and feed move, or, where a filler holds the pressure up, torque alone), rethreading (load climbs
+    again: the finding ends). Missing readings do not start it. Memory: 4 min. Numbers are common practice, no source.
     """
 
     least_pct: float = setting(4, 1, 60, "% of the haul-off load")
@@ -41,8 +45,13 @@ class StrandBreak(RuleDefaults):
     title: ClassVar[str] = "strand down"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
     needs: ClassVar[tuple[str, ...]] = ("haul_off_load",)
-    sharpened_by: ClassVar[tuple[str, ...]] = ("haul_off_speed", "melt_pressure", "feeder_rate|line_rate")
-    quantities: ClassVar[tuple[str, ...]] = ("total_feed",)
+    sharpened_by: ClassVar[tuple[str, ...]] = (
+        "haul_off_speed",
+        "melt_pressure",
+        "feeder_rate|line_rate",
+        "torque|motor_current",
+    )
+    quantities: ClassVar[tuple[str, ...]] = ("total_feed", "net_torque")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The line, where its haul-off load is logged."""
@@ -55,9 +64,9 @@ class StrandBreak(RuleDefaults):
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing recent."""
         return {
-            "before": recent_level.start(5, ctx.cells(120), ctx.cells(30)),
+            "before": recent_level.start(6, ctx.cells(120), ctx.cells(30)),
             "squares": recent_level.start(1, ctx.cells(120), ctx.cells(30)),
-            "now": recent_level.start(1, ctx.cells(20), 0),
+            "now": recent_level.start(2, ctx.cells(20), 0),
             "quiet": onset_start(1),
             "ref": np.full(1, np.nan),
             "on": np.zeros(1, bool),
@@ -70,16 +79,18 @@ class StrandBreak(RuleDefaults):
         load = view.get("haul_off_load")
         rows = np.array(
             [load, view.get("haul_off_speed"), view.get("screw_speed"), view.quantity("total_feed"),
-             pressure(view, head_group(ctx))]
+             pressure(view, head_group(ctx)), view.quantity("net_torque")]
         )  # fmt: skip
         before_state, before = recent_level.advance(state["before"], rows)
         squares, mean_square = recent_level.advance(state["squares"], np.square(load)[None, :])
-        now_state, now = recent_level.advance(state["now"], load[None, :])
+        now_state, now = recent_level.advance(state["now"], rows[[0, 5]])
         with np.errstate(invalid="ignore", divide="ignore"):
             scatter = np.sqrt(np.fmax(mean_square[0] - np.square(before[0]), 0.0))
             fall = before[0] - now[0]
-            apart = np.abs(rows[1:] - before[1:]) / before[1:]
+            # The load of the screws scatters more than the rest.
+            apart = np.abs(np.concatenate((rows[1:5], now[1:])) - before[1:]) / before[1:]
             same = ~(apart[0] > 0.02) & ~(apart[1] > 0.02) & ~(apart[2] > 0.04) & ~(apart[3] > 0.04)
+            same &= ~(apart[4] > LOAD_APART)
             steps = (fall >= self.least_pct / 100 * before[0]) & (fall >= 4 * scatter) & (before[0] > 0) & same
             armed = view.in_phase("steady", "settling")
             onset, quiet = onsets(state["quiet"], (steps & armed)[None, :], ctx.cells(180))

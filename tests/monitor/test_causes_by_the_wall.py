@@ -114,3 +114,15 @@ def test_a_zone_far_too_cold_makes_more_load_wherever_on_the_barrel_it_is(cause:
         desk = Desk()
         own = desk.say(cause, 100, subject="Z1", moved={"off_c": off_c})
         assert (desk.say(effect, 400, moved={"torque": torque}).part_of == own.finding) == folds, (off_c, torque)
+
+
+def test_a_die_whose_couple_is_frozen_may_have_made_a_pressure_either_way() -> None:
+    """Nobody knows how hot it is: by 20 C, as the melt is counted; no zone of the barrel does it."""
+    for subject, effect, pressure, folds in (
+        ("DIE", "screen_blinding", 0.2, True), ("DIE", "die_plugging", 0.2, True), ("DIE", "restricted", 0.2, True),
+        ("DIE", "screen_blinding", 1.0, False), ("Z2", "screen_blinding", 0.2, False),
+    ):  # fmt: skip
+        desk = Desk()
+        own = desk.say("thermocouple_frozen", 100, subject=subject)
+        said = desk.say(effect, 2000, subject="P1", moved={"pressure": pressure})
+        assert (said.part_of == own.finding) == folds, (subject, effect, pressure)

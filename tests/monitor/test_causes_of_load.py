@@ -28,3 +28,15 @@ def test_pressure_that_comes_up_behind_the_load_of_over_fed_screws_is_no_other_l
     thicker = desk.say("viscous_lot", begins_s, moved={"torque": load, "pressure": 0.19, "rate": 0.0})
 
     assert (thicker.part_of == flooded.finding) is follows
+
+
+@pytest.mark.parametrize(("ahead_s", "folds"), [(500, True), (1000, False)])
+def test_what_ran_through_a_feeder_while_it_was_filled_is_told_by_weight_when_that_is_over(
+    ahead_s: int, folds: bool
+) -> None:
+    """Load and pressure went up as the refill began, and looked like another lot until then."""
+    desk = Desk()
+    thicker = desk.say("viscous_lot", 2000 - ahead_s, moved={"torque": 0.22, "pressure": 0.28})
+    flushing = desk.say("flushing", 2000, subject="F4")
+
+    assert (desk.standing[thicker.finding]["part_of"] == flushing.finding) is folds

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from monitor.conditions.die_plugging import DiePlugging
 from tests.monitor.conditions.told import only, seconds, told
 from tests.monitor.scripted_world import FEEDERS
-from tests.monitor.world_path import add, path_line, path_recipe, path_script
+from tests.monitor.world_path import add, path_line, path_recipe, path_script, pump_line
 
 P2 = "melt_pressure:P2"
 
@@ -87,3 +88,13 @@ def test_a_pressure_that_stands_while_the_probe_alone_gets_hotter_is_no_plugging
     assert told(s, DiePlugging(), recipe=path_recipe()) == []
     add(s, P2, 0, 4 * 3600, 0, 6)
     assert only(told(s, DiePlugging(), recipe=path_recipe()))
+
+
+@pytest.mark.parametrize(("load", "said"), [(0.04, 0), (0.01, 1)])
+def test_behind_a_melt_pump_a_load_that_rises_a_fifth_as_much_is_another_melt(load: float, said: int) -> None:
+    """What the pump pushes against is nothing to the screws."""
+    line = pump_line()
+    s = path_script(4 * 3600, line)
+    add(s, "melt_pressure:PD", 0, 4 * 3600, 0, 13.5)
+    s.x["torque"] *= 1 + np.linspace(0, load, s.n)
+    assert len(told(s, DiePlugging(), line=line, recipe=path_recipe("single-screw"))) == said

@@ -22,6 +22,12 @@ def fading(s: Script) -> None:
     add(s, "haul_off_load", 1000, 6000, 0, -6)
 
 
+def less_melt(s: Script) -> None:
+    """A path blocks at the throat: a filler holds the pressure up, the rates are on set, the strands get thinner."""
+    s.scale("torque", 2980, 6000, 0.75)
+    s.scale("haul_off_load", 3000, 6000, 0.85)
+
+
 @pytest.mark.parametrize("strands", [4, 10, 20])
 def test_one_of_so_many(strands: int) -> None:
     s = path_script(6000)
@@ -31,7 +37,7 @@ def test_one_of_so_many(strands: int) -> None:
     assert abs(said - strands) <= max(1, strands // 5) and found.last.until is not None
 
 
-@pytest.mark.parametrize("story", [slower_haul_off, fading, stop_and_start, feed_lost])
+@pytest.mark.parametrize("story", [slower_haul_off, fading, stop_and_start, feed_lost, less_melt])
 def test_silent(story: Story) -> None:
     s = path_script(8000)
     story(s)
