@@ -79,6 +79,14 @@ OTHER_MATERIAL = (
 )  # fmt: skip
 """What follows where something thinner or thicker, denser or lighter comes."""
 
+BY_A_WALL = ("screen_blinding", "die_plugging", "restricted", "recipe_window")
+"""What a die or adapter does that is colder than is known."""
+
+BY_A_COUPLE = (
+    "thermocouple_loose", "contactor_stuck", "cooling_scaled", "shear_overheating", "zone_hunting", "drift",
+)  # fmt: skip
+"""What the rules see of a zone whose couple shows something else than its steel."""
+
 EXPLAINS: dict[str, tuple[str, ...]] = {
     "cold_start": ("soak_short",),
     "refill_not_answered": ("hopper_running_empty", "feeder_bridged", "feeder_off_target", *FEED_LOST, *TEMPERATURES),
@@ -169,43 +177,22 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "thermocouple_open": (
         *ZONES,
         *HEAT_LACKS,
-        "thermocouple_loose",
         "couples_swapped",
-        "contactor_stuck",
-        "cooling_scaled",
-        "shear_overheating",
-        "zone_hunting",
-        "drift",
+        *BY_A_COUPLE,
+        "moisture",
     ),
-    "thermocouple_frozen": (
-        *ZONES,
-        *HEAT_LACKS,
-        "thermocouple_loose",
-        "contactor_stuck",
-        "cooling_scaled",
-        "shear_overheating",
-        "wrong_couple_type",
-        "zone_hunting",
-        "drift",
-        "screen_blinding",
-        "die_plugging",
-        "restricted",
-        "recipe_window",
-    ),
+    "thermocouple_frozen": (*ZONES, *HEAT_LACKS, *BY_A_COUPLE, "wrong_couple_type", *BY_A_WALL),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),
     "setpoint_not_recipe": (*TEMPERATURES, "setpoint_not_recipe", *SHARES, "recipe_window", "drift"),
-    "zone_in_manual": ("zone_over_temperature", "zone_under_temperature", "cooling_passing", "heater_partial", "drift"),
-    "couples_swapped": (
-        *ZONES,
-        *HEAT_LACKS,
-        "contactor_stuck",
-        "cooling_scaled",
-        "shear_overheating",
-        "thermocouple_loose",
-        "wrong_couple_type",
-        "zone_hunting",
+    "zone_in_manual": (
+        "zone_over_temperature",
+        "zone_under_temperature",
+        "cooling_passing",
+        "heater_partial",
         "drift",
+        "moisture",
     ),
+    "couples_swapped": (*ZONES, *HEAT_LACKS, *BY_A_COUPLE, "wrong_couple_type"),
     "wrong_couple_type": ("zone_over_temperature", "zone_under_temperature", "heater_partial", "drift"),
     "thermocouple_loose": ("zone_under_temperature", "heater_partial", "heater_dead", "drift"),
     "contactor_stuck": (
@@ -217,6 +204,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "screen_ruptured",
         "recipe_window",
         "drift",
+        "moisture",
     ),
     "cooling_scaled": ("zone_over_temperature", "shear_overheating", "cooling_scaled", "drift"),
     "cooling_passing": ("zone_under_temperature", "heater_partial", "thermocouple_loose", "drift", *COLDER_MELT),

@@ -29,6 +29,9 @@ FOLLOWS_S = 7200.0
 """Oil and casting follow hall and load with a time constant of one to some hours: both count as they are and as they
 were over so long. Common practice, no source."""
 
+HOT_FIRST_C = 500.0
+"""Oil over its limit is told by how hot it gets, before any rise."""
+
 SETTLED_C = 1.0
 """Oil that moves by no more in an hour is near where it goes: with a time constant of four hours 3.5 C remain."""
 
@@ -171,7 +174,9 @@ class Gearbox(RuleDefaults):
             "gained": np.broadcast_to(gained, values.shape), "rise": np.full(values.shape, rise),
             "hall": np.broadcast_to(hall, values.shape), "load": np.broadcast_to(torque, values.shape),
         }  # fmt: skip
-        score = np.array([now[5], -minute[0], now[2]])[row]
+        # The sentence keeps the largest rise: once at its new level the oil gains nothing any more.
+        rises = np.fmax(np.nan_to_num(np.fmax(more, gained)), 0.0)
+        score = np.array([np.where(now[5] > self.hot_c, HOT_FIRST_C + now[5], rises), -minute[0], now[2]])[row]
         after = {"now": now_state, "minute": minute_state, "turns": turns, "base": base_state, "on": on_state}
         return {
             **after,

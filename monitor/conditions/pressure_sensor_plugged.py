@@ -24,8 +24,9 @@ class PressureSensorPlugged(RuleDefaults):
     An operator would say: "the screw stands and it still shows 40 bar". Melt under pressure drains through an open
     die in seconds to a few minutes. So either the port is plugged and the sensor shows old pressure, or the way out
     is shut - valve, die, screen changer between positions, frozen melt - and the pressure is real. From the log
-    alone the two are told apart only by a second sensor beside it that has fallen: two minutes are enough then. It
-    is to be taken as real until shown otherwise: priority 2 with the caution. Running, a plug shows before: the
+    alone the two are told apart only by a second sensor beside it, on the same side of a melt pump, that has fallen:
+    two minutes are enough then. It is to be taken as real until shown otherwise: priority 2 with the caution. Between
+    screws and a pump that stand melt is shut in, and that is said. Running, a plug shows before: the
     ripple inside 10 s, mean of ten minutes, is under `ripple_share` of the ripple of the first half hour at this
     speed and rate, of as much less as the pressure is lower, and the reading still moves; in a log with one reading
     in 10 s or fewer, what it moves from one to the next. A ripple of less than two steps of the reading (its last
@@ -95,7 +96,9 @@ class PressureSensorPlugged(RuleDefaults):
         was, was_state = last_known(state["was"], np.where(turning, running, np.nan))
         fed, fed_state = last_known(state["fed"], np.where(turning, np.fmax(running, earlier), np.nan))
         with np.errstate(invalid="ignore", divide="ignore"):
-            others = np.array([self._other_fell(row, now, fed) for row in range(len(subjects))]).reshape(now.shape)
+            beyond = [pressure_path.place(subject, ctx) in BEYOND_PUMP for subject in subjects]
+            others = [self._other_fell(row, now, fed, beyond) for row in range(len(subjects))]
+            others = np.array(others).reshape(now.shape)
             stands = (still >= np.where(others > 0, np.fmin(self.after_s, BESIDE_S), self.after_s)) & (still < _LONG_S)
             holds = (now >= self.held_share * was) & (now >= self.least_bar)
             falls = np.fmax(ago - now, 0.0)
@@ -164,9 +167,9 @@ class PressureSensorPlugged(RuleDefaults):
         inside = pressure_path.groups(ctx, "barrel")
         return np.array([subject in inside for subject in subjects], bool).reshape(-1, 1)
 
-    def _other_fell(self, row: int, now: np.ndarray, was: np.ndarray) -> np.ndarray:
-        """1 where another pressure has gone down as it should."""
-        rest = [other for other in range(len(now)) if other != row]
+    def _other_fell(self, row: int, now: np.ndarray, was: np.ndarray, beyond: list[bool]) -> np.ndarray:
+        """1 where another pressure on the same side of a melt pump has gone down as it should."""
+        rest = [other for other in range(len(now)) if other != row and beyond[other] == beyond[row]]
         fell = (now[rest] < 0.5 * self.held_share * was[rest]) & (was[rest] >= self.least_bar)
         return np.logical_or.reduce(fell, axis=0).astype(float) if rest else np.zeros(now.shape[1])
 
@@ -175,11 +178,14 @@ class PressureSensorPlugged(RuleDefaults):
         if level == 1:
             return self._sluggish_words(subject, facts)
         fell = facts["other_fell"] > 0
+        shut_in = ctx.has("melt_pump_speed") and pressure_path.place(subject, ctx) == "pump_suction"
         plugged = Cause(
             "sensor port plugged: it shows old pressure", ("another pressure has gone down",) if fell else ()
         )
         real = Cause(
-            "way out shut with real pressure behind it: valve, frozen die, screen changer between positions",
+            "melt shut in between the screws and a melt pump that stands: the pressure is real"
+            if shut_in
+            else "way out shut with real pressure behind it: valve, frozen die, screen changer between positions",
             () if fell else ("no other pressure says otherwise",),
             ("another pressure has gone down; it may stand beyond the closed place",) if fell else (),
         )
@@ -221,6 +227,9 @@ class PressureSensorPlugged(RuleDefaults):
 
 RUN_OUT_S = 300.0
 """Within so long before a planned stop the screws are run empty, and the pressures with them."""
+
+BEYOND_PUMP = ("pump_discharge",)
+"""Where melt runs out by the die though a melt pump stands: what falls there says nothing of what is shut in ahead."""
 
 BESIDE_S = 120.0
 """After so long a sensor that holds beside one that has gone down is told from it. Melt under pressure gives way by a

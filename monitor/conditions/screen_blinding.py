@@ -67,6 +67,10 @@ def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: f
     return np.array([y, bar, ahead, load, probe])
 
 
+LOOSE = 10.0
+"""Where the latest hour is more than so many times the earliest, only the earliest is a forecast worth telling. Common
+practice, no source."""
+
 REACHED_H = 0.05
 """Less is told as reached: it would read 'in 0.0 h'."""
 
@@ -293,6 +297,8 @@ class ScreenBlinding(RuleDefaults):
             return ""
         if facts["left_h"] < REACHED_H:
             return f"; {facts['limit']:.0f} bar, {whose}, is reached"
+        if facts["to_h"] > LOOSE * facts["from_h"]:
+            return f"; {facts['limit']:.0f} bar, {whose}, not before {facts['from_h']:.1f} h if it goes on so"
         between = _between(facts["from_h"], facts["to_h"])
         return f"; {facts['limit']:.0f} bar, {whose}, in {facts['left_h']:.1f} h{between} if it goes on so"
 
@@ -303,6 +309,7 @@ class ScreenBlinding(RuleDefaults):
             if facts["melt_rise"] == facts["melt_rise"]
             else Evidence("net torque meanwhile", rose, "%", None, None, "net_torque")
         )
+        loose = facts["to_h"] > LOOSE * facts["from_h"]
         rows = (
             Evidence(
                 "corrected to one rate and melt temperature", facts["drop_bar"], "bar", facts["base_bar"], None,
@@ -312,7 +319,7 @@ class ScreenBlinding(RuleDefaults):
             meanwhile,
             Evidence("time to the limit", facts["left_h"], "h"),
             Evidence("at the earliest", facts["from_h"], "h"),
-            Evidence("at the latest", facts["to_h"], "h"),
+            Evidence("at the latest", math.nan if loose else facts["to_h"], "h"),
         )  # fmt: skip
         return tuple(row for row in rows if row.value is not None)
 

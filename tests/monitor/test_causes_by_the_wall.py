@@ -126,3 +126,11 @@ def test_a_die_whose_couple_is_frozen_may_have_made_a_pressure_either_way() -> N
         own = desk.say("thermocouple_frozen", 100, subject=subject)
         said = desk.say(effect, 2000, subject="P1", moved={"pressure": pressure})
         assert (said.part_of == own.finding) == folds, (subject, effect, pressure)
+
+
+@pytest.mark.parametrize("cause", ["thermocouple_open", "zone_in_manual", "contactor_stuck"])
+def test_a_zone_that_nobody_holds_thins_the_melt_and_no_water_does(cause: str) -> None:
+    desk = Desk()
+    own = desk.say(cause, 100, subject="Z2")
+    thin = desk.say("moisture", 1500, subject="melt_pressure:P1", moved={"pressure": -0.1, "torque": -0.05})
+    assert thin.part_of == own.finding

@@ -198,3 +198,13 @@ def test_kilograms_to_scrap_and_a_diverter_that_is_not_wired() -> None:
     assert "200 kg" in words(found) or "199 kg" in words(found)
     s.put("diverter_to_product", 0, 6000, 0)
     assert told(s, DiverterOnScrap(), recipe=path_recipe()) == []
+
+
+def test_what_is_told_of_oil_that_gained_is_the_most_it_gained() -> None:
+    """It stands at its new level for an hour, and has gained nothing in the half hour before."""
+    s = path_script(11000)
+    warms(s, 4000, 14)
+    s.x[HALL][:] = np.nan
+    found = only(told(s, Gearbox(), recipe=path_recipe()))
+    assert "more than half an hour ago" in found.last.summary
+    assert int(found.last.summary.split(", ")[1].split()[0]) >= 6

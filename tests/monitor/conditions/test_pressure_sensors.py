@@ -14,7 +14,7 @@ from monitor.conditions.pressure_zero_drift import PressureZeroDrift
 from tests.monitor.conditions.path_nuisances import stop_and_start
 from tests.monitor.conditions.told import changed, only, seconds, told
 from tests.monitor.scripted_world import Script
-from tests.monitor.world_path import path_line, path_recipe, path_script
+from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
 
 P1, P2 = "melt_pressure:P1", "melt_pressure:P2"
 
@@ -105,6 +105,19 @@ def test_a_second_sensor_that_has_fallen_speaks_for_the_port() -> None:
     found = only(told(s, PressureSensorPlugged(), recipe=path_recipe()))
     assert "port plugged" in found.last.cause_texts[0] and found.last.causes[0].speaks_for
     assert 4120 <= (seconds(found.first_decided_at) or 0) <= 4200
+
+
+def test_melt_shut_in_between_screws_and_a_melt_pump_that_stand_is_real() -> None:
+    """The die runs out by itself: that says nothing of what is shut in ahead of the pump."""
+    line = pump_line()
+    s = path_script(6400, line)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque", "melt_pump_speed", "melt_pressure:PD"):
+        s.put(key, 4000, 6400, 0)
+    for key, bar in ((P1, 38), ("melt_pressure:PS", 35)):
+        s.put(key, 4000, 6400, bar)
+    found = told(s, PressureSensorPlugged(), line=line, recipe=path_recipe("single-screw"))
+    assert len(found) == 2 and all("port plugged" not in f.last.cause_texts[0] for f in found)
+    assert any("between the screws and a melt pump" in f.last.cause_texts[0] for f in found)
 
 
 def test_melt_shut_in_between_flights_keeps_its_pressure_by_right() -> None:
