@@ -68,7 +68,7 @@ def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: f
 
 
 LOOSE = 10.0
-"""Where the latest hour is more than so many times the earliest, only the earliest is a forecast worth telling. Common
+"""Where the latest hour is more than so many times the earliest, the latest is no forecast worth telling. Common
 practice, no source."""
 
 REACHED_H = 0.05
@@ -297,9 +297,7 @@ class ScreenBlinding(RuleDefaults):
             return ""
         if facts["left_h"] < REACHED_H:
             return f"; {facts['limit']:.0f} bar, {whose}, is reached"
-        if facts["to_h"] > LOOSE * facts["from_h"]:
-            return f"; {facts['limit']:.0f} bar, {whose}, not before {facts['from_h']:.1f} h if it goes on so"
-        between = _between(facts["from_h"], facts["to_h"])
+        between = _between(facts["from_h"], math.inf if _loose(facts) else facts["to_h"])
         return f"; {facts['limit']:.0f} bar, {whose}, in {facts['left_h']:.1f} h{between} if it goes on so"
 
     def _evidence(self, subject: str, facts: dict[str, float]) -> tuple[Evidence, ...]:
@@ -309,7 +307,6 @@ class ScreenBlinding(RuleDefaults):
             if facts["melt_rise"] == facts["melt_rise"]
             else Evidence("net torque meanwhile", rose, "%", None, None, "net_torque")
         )
-        loose = facts["to_h"] > LOOSE * facts["from_h"]
         rows = (
             Evidence(
                 "corrected to one rate and melt temperature", facts["drop_bar"], "bar", facts["base_bar"], None,
@@ -319,7 +316,7 @@ class ScreenBlinding(RuleDefaults):
             meanwhile,
             Evidence("time to the limit", facts["left_h"], "h"),
             Evidence("at the earliest", facts["from_h"], "h"),
-            Evidence("at the latest", math.nan if loose else facts["to_h"], "h"),
+            Evidence("at the latest", math.nan if _loose(facts) else facts["to_h"], "h"),
         )  # fmt: skip
         return tuple(row for row in rows if row.value is not None)
 
@@ -358,6 +355,10 @@ def _screens_own(f: dict[str, Floats], witness: bool) -> dict[str, Floats]:
             "pressure": f["pressure"] * less,
             "melt_rise": melt,
         }
+
+
+def _loose(facts: dict[str, float]) -> bool:
+    return facts["to_h"] > LOOSE * facts["from_h"]
 
 
 def _between(first_h: float, last_h: float) -> str:
