@@ -8,11 +8,11 @@ from typing import ClassVar
 import numpy as np
 
 from ingest.roles import channel_key
+from monitor.conditions.die_plugging import BEHIND_PUMP_SHARE, LEAST_LOAD
 from monitor.conditions.die_side import (
     AFTER_CHANGE_S,
     LEAST_DROP_BAR,
     OWN_PART,
-    TORQUE_PER_PRESSURE,
     DieSide,
     both_fit,
     thicker_cause,
@@ -33,8 +33,9 @@ class ViscousLot(DieSide):
 
     An operator would say: "this lot runs stiff". Pressure and torque are up together against what they should be at
     this speed and rate, and rate over speed holds: flow hardly depends on viscosity when screw and die share it.
-    Where a melt pump makes the die's pressure, that pressure and the load of the screws are up together, and so is the
-    drop through the screen where it is logged; the suction is held by the pump's control and tells nothing.
+    Where a melt pump makes the die's pressure, that pressure and the load of the screws are up together (the load by a
+    fifth as much: a die behind a pump asks nothing of the screws), and so is the drop through the screen where it is
+    logged; the suction is held by the pump's control and tells nothing.
     Look-alikes: a restriction (torque hardly moves: said as restricted), over-feeding (torque up more than pressure,
     sudden: said as flooded), a new lot with a small shift (below the limit), the slide after a start (torque and
     pressure fall). A look this shift; soon where torque is near its limit. Missing readings neither start nor end it.
@@ -76,7 +77,7 @@ class ViscousLot(DieSide):
             per = torque / np.where(pressure > 0, pressure, np.nan)
             least = np.fmax(self.pressure_rise, self.sigmas * scatter)
             more_fed = (found.rate >= 0.05) | (specific >= 0.08)
-            own = (drop <= OWN_PART * pressure) | ~(torque >= TORQUE_PER_PRESSURE * pressure)
+            own = (drop <= OWN_PART * pressure) | ~(torque >= np.fmax(BEHIND_PUMP_SHARE * pressure, LEAST_LOAD))
             for name, share in (("rises", 1.0), ("stays", 0.6)):
                 on[name] = (pressure >= share * least) & (ratio >= 0.6 * share * least) & ~more_fed
         known = np.isfinite(pressure) & np.isfinite(torque)

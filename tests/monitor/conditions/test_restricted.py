@@ -230,3 +230,11 @@ def test_a_thicker_lot_shows_on_both_sides_of_a_melt_pump(screen: bool) -> None:
 )
 def test_what_moves_one_side_of_the_pump_alone_is_no_thicker_lot(story: Story) -> None:
     assert [f for f in on_pump_line(story) if f.last.condition == "viscous_lot"] == []
+
+
+@pytest.mark.parametrize(("torque", "said"), [(1.035, ["viscous_lot"]), (1.01, [])])
+def test_behind_a_pump_a_load_that_rises_a_fifth_as_much_is_another_melt(torque: float, said: list[str]) -> None:
+    s = path_script(LOG_S, PUMP_LINE)
+    behind_pump(1.16, torque, 1.16)(s)
+    found = told(s, *BOTH, line=PUMP_LINE, recipe=path_recipe("single-screw"))
+    assert [f.last.condition for f in found] == said
