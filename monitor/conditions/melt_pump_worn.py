@@ -7,11 +7,11 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from monitor import fixed_base, pressure_path, recent_level
+from monitor import fixed_base, pressure_path, read_twice, recent_level
 from monitor.conditions import feeder_signals, machine_load
 from monitor.conditions.another_melt import first_probe
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, two_threshold
+from monitor.exact import Bools, Floats, blank, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -82,6 +82,7 @@ class MeltPumpWorn(RuleDefaults):
             "short": recent_level.start(6, ctx.cells(SHORT_S), 0),
             "base": fixed_base.start(6),
             "on": np.zeros((2, 1), bool),
+            "turns": blank(1, 2),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -96,7 +97,9 @@ class MeltPumpWorn(RuleDefaults):
         with np.errstate(invalid="ignore", divide="ignore"):
             speed = view.get("melt_pump_speed")
             turn = view.quantity("total_feed") / np.where(speed > 0, speed, np.nan)
-        turn = np.where(_whole(view, ctx), turn, np.nan)
+        # The middle of three: one reading that is wrong would move a mean of five minutes by any amount.
+        middle, turns = read_twice.middle(state["turns"], np.where(_whole(view, ctx), turn, np.nan)[None, :])
+        turn = middle[0]
         melt, torque = first_probe(view, ctx)[0], view.quantity("net_torque")
         rows = np.array([turn, discharge - suction, suction, melt, torque, discharge])
         calm = fixed_base.long_steady(view, 600.0, 1200.0)
@@ -131,6 +134,7 @@ class MeltPumpWorn(RuleDefaults):
                 "discharge": told[5] / base[5] - 1,
             }  # fmt: skip
         after = {"now": now_state, "short": short_state, "base": base_state, "on": np.array(switches)}
+        after["turns"] = turns
         return after, Judged(level, facts["less"][None, :], facts)
 
     @staticmethod

@@ -204,7 +204,7 @@ def test_a_log_with_a_hot_zone(tmp_path, run):
         assert [note.text for note in journal.notes("Line 3", 0, t1)] == ["L-1", "PP", "L-2", "PP"]
         assert journal.account("Line 3") == account
     most = min(findings(expected), key=lambda f: (f.last.priority, f.last.since)).last
-    assert most.summary in out.replace("\n", " ") and "since" in out and "2 Mar 06:5" in out
+    assert most.summary in " ".join(out.split()) and "since" in out and "2 Mar 06:5" in out
     assert "check" in out and most.checks[0] in " ".join(out.split())
     assert "on        Z1 temperature; confidence" in out and "zone_temperature:" not in out
 
