@@ -98,6 +98,19 @@ def start(count: int, ctx: Context) -> State:
     }
 
 
+def not_asked(
+    state: State, short: Floats, view: CoarseView, ctx: Context, subjects: tuple[str, ...]
+) -> tuple[Lasting, State]:
+    """As `judge` where only refills are of interest: nothing rises. short: [feeder, n]."""
+    free, _, kept = _weighed(state, view, ctx, subjects)
+    count, n = short.shape
+    line = np.full((2, n), np.nan)
+    nothing = Lasting(
+        free, np.zeros((2, count, n), bool), np.full((count, n), np.nan), line, line, line, np.zeros(n, bool)
+    )
+    return nothing, {**state, **kept}
+
+
 def judge(
     state: State, short: Floats, scatter: Floats, own: tuple[Floats, Floats], off: Floats, logs: Floats,
     own_part: Floats, view: CoarseView, ctx: Context, subjects: tuple[str, ...],

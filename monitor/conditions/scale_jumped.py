@@ -175,15 +175,18 @@ class ScaleJumped(FeederRule):
             furthest = feeder_signals.leading(np.nan_to_num(np.abs(jump * share)), 1.0)
             rises = calm & used & ~busy & far & follows & on_set & furthest
             gone = ~calm & (view.ages["unchanged"] < BEFORE_S) | ~used
-        slow, slow_state = scale_jump_slow.judge(
-            state["slow"], short, scatter, own, off, logs, own_part, view, ctx, subjects
-        )
+        if self.by_minutes:
+            slow, slow_state = scale_jump_slow.judge(
+                state["slow"], short, scatter, own, off, logs, own_part, view, ctx, subjects
+            )
+        else:
+            slow, slow_state = scale_jump_slow.not_asked(state["slow"], short, view, ctx, subjects)
         rises &= slow.free
         held = {name: state[name].copy() for name in ("on", "was", "step", "rose")}
         on, seen_at = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
         ways = (
             (rises, gone, now[0], before[0]),
-            *((slow.rises[k] & self.by_minutes, slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
+            *((slow.rises[k], slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
         )
         for k, (begins, ends, level_now, level_before) in enumerate(ways):
             for row in range(len(subjects)):
