@@ -250,6 +250,12 @@ class Line(Table):
         return known[1]
 
     @property
+    def flood_fed(self) -> bool:
+        """Whether the screw sets the rate by the line file alone: its word, else what is usual for the kind."""
+        said = self.line.feed
+        return said == "flooded" if said else self.line.kind == "single-screw"
+
+    @property
     def relative_channels(self) -> frozenset[str]:
         """Channels whose real unit is not known."""
         # Asked for in every tick; a copy of the line with other sensors must not keep those of this one.

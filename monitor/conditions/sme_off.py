@@ -74,8 +74,7 @@ class SmeOff(RuleDefaults):
             return ()
         if ctx.has("feeder_rate") or ctx.has("line_rate"):
             return ("line",)
-        flood = (ctx.line.line.feed or ("flooded" if ctx.line.line.kind == "single-screw" else "starved")) == "flooded"
-        return ("load",) if flood and ctx.has("screw_speed") else ()
+        return ("load",) if ctx.line.flood_fed and ctx.has("screw_speed") else ()
 
     def channel(self, subject: str) -> str:
         """The quantity."""

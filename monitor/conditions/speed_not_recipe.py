@@ -44,8 +44,7 @@ class SpeedNotRecipe(RuleDefaults):
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The screw of a starve-fed line without a set-point of its speed."""
-        feed = ctx.line.line.feed or ("flooded" if ctx.line.line.kind == "single-screw" else "starved")
-        led = ctx.has("screw_speed_setpoint") or ctx.has("melt_pump_speed") or feed == "flooded"
+        led = ctx.has("screw_speed_setpoint") or ctx.has("melt_pump_speed") or ctx.line.flood_fed
         own = ctx.has("screw_speed") and "screw_speed" not in ctx.line.relative_channels
         return ("screw_speed",) if own and not led else ()
 

@@ -80,8 +80,7 @@ class Surging:
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """What stands for output, on lines that are flood-fed: the pressure that judges the extruder, else the rate,
         else the load; with a melt pump the pressure behind it, else its speed, else the rate."""
-        flood = (ctx.line.line.feed or ("flooded" if ctx.line.line.kind == "single-screw" else "starved")) == "flooded"
-        return self._signals(ctx)[:1] if flood else ()
+        return self._signals(ctx)[:1] if ctx.line.flood_fed else ()
 
     def _signals(self, ctx: Context) -> tuple[str, ...]:
         """Channels whose swing is looked at, best first."""
