@@ -43,6 +43,7 @@ from monitor.explains import (
     TEMPERATURES,
     too_large_for,
 )
+from monitor.explains_feed import MORE_COMES, more_comes
 from monitor.explains_heat import PER_ZONE_BESIDE, SCATTER_C
 from monitor.explains_pressure import (
     BY_ITS_PRESSURE,
@@ -274,7 +275,10 @@ def _ranked(causes: tuple[Cause, ...], identity: str, witnesses: _Witnesses) -> 
 def _may_explain(condition: str) -> frozenset[str]:
     """Conditions whose findings may explain one of this condition: most may not, and need not be looked at."""
     return frozenset(
-        name for table in (EXPLAINS, BACKS_UP, LETS_GO) for name, explained in table.items() if condition in explained
+        name
+        for table in (EXPLAINS, BACKS_UP, LETS_GO, MORE_COMES)
+        for name, explained in table.items()
+        if condition in explained
     )
 
 
@@ -316,7 +320,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if lets_go(cause, effect):
         return True
     late_s = LATE_FOR_S.get((name, condition), dated_late_s(name))
-    if condition not in EXPLAINS.get(name, ()) or cause["since"] > since + late_s * NS:
+    may = condition in EXPLAINS.get(name, ()) or more_comes(cause, condition)
+    if not may or cause["since"] > since + late_s * NS:
         return False
     recovers = (condition in RECOVERING and name in RECOVERS_SLOWLY) or (condition in BRAKED and name == "flushing")
     recovers |= condition in FOLLOWS_THE_LOAD and name == "flooded"

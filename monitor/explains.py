@@ -17,6 +17,7 @@ DATED_LATE_S = {
     "rate_not_weight": 1800,
     "refill_valve_leaking": 1200,
     "feeder_bridged": 180,
+    "feeder_in_bursts": 180,
     "feeder_drive_near_limit": 120,
     "feeder_off_target": 300,
     "feeder_weight_still": 900,
@@ -128,6 +129,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "feed_factor_moved": ("feeder_drive_near_limit", "feeder_off_target"),
     "feeder_drive_near_limit": ("feeder_off_target",),
     "feeder_in_bursts": (
+        "flushing",
         "feeder_off_target",
         "feed_factor_moved",
         "feeder_drive_near_limit",

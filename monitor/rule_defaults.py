@@ -8,8 +8,8 @@ from monitor.contract import Context, State, Timing
 
 COMES_BACK_S = 1200.0
 """Who is called again and again to what has just gone stops coming. For conditions of machine and
-sensors: product that was outside is counted by its own minutes, and what may hurt someone is said each time. Common
-practice, no source."""
+sensors: product that was outside is counted by its own minutes, and what may hurt someone is said each time
+(`toward_over_pressure` has a shorter time of its own). Common practice, no source."""
 
 
 class RuleDefaults:

@@ -9,7 +9,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import one_side
-from monitor.conditions import feeder_signals
+from monitor.conditions import feeder_signals, more_than_shown
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
@@ -21,6 +21,10 @@ from monitor.view import CoarseView
 
 STOPPED_SHARE = 0.6
 """A feeder that gives less than this of its set rate is bridged, empty or tripped: other findings."""
+
+MISSED_SHARE = 0.97
+"""Under this part of its set rate a feeder is seen to miss it; one that keeps it by turning faster says nothing of its
+scale. The window of `feeder_off_target`."""
 
 UNEVEN = 0.06
 """Relative scatter of the 10 s feed factor over five minutes from which delivery is called uneven."""
@@ -119,6 +123,7 @@ class FeedFactorMoved(FeederRule):
             "rate": rate,
             "wanted": wanted,
             "uneven": uneven,
+            **more_than_shown.facts(wanted, view, subjects, ctx),
         }
         after = {"mean": mean_state, "square": square_state, "on": on, "side": side, "since_refill": since_state}
         return {**after, **kept}, Judged(level, np.abs(percent), facts)
@@ -190,6 +195,10 @@ class FeedFactorMoved(FeederRule):
         if liquid:
             causes = feeder_signals.liquid_causes(percent, percent < 0)
         ranked = tuple(sorted(causes, key=lambda cause: len(cause.speaks_against) - len(cause.speaks_for)))
+        short = facts["rate"] < MISSED_SHARE * facts["wanted"]
+        more = percent < 0 and short and not liquid and more_than_shown.told_by(subject, facts, ctx)
+        if more:
+            ranked = more_than_shown.causes(facts, (f"it delivers {-percent:.0f} % less a turn",))
         return Explanation(
             f"{name} delivers {abs(percent):.0f} % {'less' if percent < 0 else 'more'} a turn than usual: {how}",
             3 if level > 1 or large else 4,
@@ -210,4 +219,5 @@ class FeedFactorMoved(FeederRule):
             ("tank, filter, pump, nozzle and line", "flow meter or scale of the tank")
             if liquid
             else ("bulk density and lot in the hopper", "hopper: rat-hole, bridge, agitator", "scale free to move"),
+            moved=more_than_shown.moved(facts) if more else {},
         )

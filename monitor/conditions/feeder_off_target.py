@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import one_side
-from monitor.conditions import feeder_signals
+from monitor.conditions import feeder_signals, more_than_shown
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, count_true, run_length, with_past
 from monitor.levels import levels_above
@@ -168,6 +168,7 @@ class FeederOffTarget:
             "falls_with": feeder_signals.falls_with_neighbours(
                 wanted * (1 + np.fmin(fast, middle) / 100), wanted, subjects, ctx, 1 - self.off_pct / 200
             ),
+            **more_than_shown.facts(wanted, view, subjects, ctx),
         }
         after = {
             "rounding": rounding,
@@ -195,23 +196,26 @@ class FeederOffTarget:
             evidence.append(Evidence("feeder drive", drive, "%", None, None, f"feeder_drive:{subject}"))
         if facts["scatter"] > 0:
             evidence.append(Evidence("scatter of its 60 s samples, 2 sigma", facts["scatter"], "%"))
-        causes = self._causes(subject, facts, ctx)
+        liquid = ctx.line.feeder_named(subject).kind == "liquid"
+        more = off < 0 and not liquid and more_than_shown.told_by(subject, facts, ctx)
+        faster = (f"its controller drives it to {drive:.0f} %",) if _turned_up(facts) else ()
         return Explanation(
             f"{name} {abs(off):.1f} % {'above' if off > 0 else 'below'} its set-point",
             2 if level > 1 and not _winds_down(facts) else 3,
             "high",
             tuple(evidence),
-            causes,
+            more_than_shown.causes(facts, faster) if more else self._causes(subject, facts, ctx),
             (
                 *(
                     ("tank, filter, pump and its stroke", "nozzle and line")
-                    if ctx.line.feeder_named(subject).kind == "liquid"
+                    if liquid
                     else ("hopper level and flow", "feeder mode and drive", "anything touching the scale")
                 ),
                 feeder_signals.what_losing_it_does(subject, ctx)
                 if off < 0
                 else feeder_signals.what_more_of_it_does(subject, ctx),
             ),
+            moved=more_than_shown.moved(facts) if more else {},
         )
 
     @staticmethod
@@ -231,7 +235,7 @@ class FeederOffTarget:
             return (wound, mode, flush) if _winds_down(facts) and not slow else (flush, mode, Cause("scale disturbed"))
         shared = feeder_signals.shared_chute_cause(facts["falls_with"])
         # A controller that has turned its drive up is not to blame for what does not come.
-        turned_up = drive >= (1 + TURNED_UP) * facts["wanted"] / facts["usual"]
+        turned_up = _turned_up(facts)
         weak = turned_up or facts["factor"] < 0.9 * facts["usual"]
         less = ("it delivers less a turn than usual",) if weak else ()
         if drive >= 0.9 * limit:
@@ -247,6 +251,11 @@ class FeederOffTarget:
         if turned_up or (drive != drive and facts["off"] <= FAR_LOST_PCT):
             return (*shared, bridge, empty, mode)
         return (*shared, mode, empty, bridge)
+
+
+def _turned_up(facts: dict[str, float]) -> bool:
+    """Whether its controller turns it faster than the wanted rate usually takes."""
+    return facts["drive"] >= (1 + TURNED_UP) * facts["wanted"] / facts["usual"]
 
 
 def _winds_down(facts: dict[str, float]) -> bool:

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions, recent_level
-from monitor.conditions import feeder_signals
+from monitor.conditions import feeder_signals, more_than_shown
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_mean, two_threshold, with_past
 from monitor.levels import rule
@@ -25,10 +25,6 @@ brings little, and nothing bridges. Common practice, no source."""
 EBBS, EBBS_S, OFF_FOR_S = 0.85, 30.0, 60.0
 """Feeders that have all lost so much within half a minute, or half of what is wanted, are switched off before a stop:
 their filtered rates die away each at its own pace, and the screw stands within a minute. Common practice, no source."""
-
-LOADED_LN, MATTERS_PCT = 0.05, 5.0
-"""ln torque over what is expected, and share of the feed, from which a loss that is shown is none. Common practice, no
-source."""
 
 CLIMBING = 1.05
 """A drive faster than usual by more than this is on its way up, though not yet where a bridge drives it. Common
@@ -127,13 +123,10 @@ class FeederBridged:
             "wanted": wanted,
             "drive": drive,
             "usual_drive": usual_drive,
-            "torque": feeder_signals.by_cell(feeder_signals.machine(view, ctx)[0], subjects),
             "weight": weight,
             "running": view.rows("feeder_running", subjects),
             "falls_with": feeder_signals.falls_with_neighbours(rate, wanted, subjects, ctx, self.off_share),
-            "share": 100
-            * wanted
-            / np.where(view.quantity("total_setpoint") > 0, view.quantity("total_setpoint"), np.nan),
+            **more_than_shown.facts(wanted, view, subjects, ctx),
         }
         after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after, "asked": asked}
         after |= kept_load | kept_ebb
@@ -189,7 +182,8 @@ class FeederBridged:
         empty = weight < EMPTY_SHARE * (feeder.hopper_kg or HOPPER_KG)
         liquid = feeder.kind == "liquid"
         off = facts["running"] < 0.5
-        more = self._more_comes(feeder.effect_on_torque, facts)
+        more = not self.drive_still and more_than_shown.told_by(subject, facts, ctx)
+        fast = (f"its controller drives it to {drive:.0f} %",) if climbs else ()
         words = (
             "shows little while the load is up"
             if more
@@ -208,7 +202,7 @@ class FeederBridged:
             2,
             "high" if known else "medium",
             self._evidence(subject, name, facts),
-            self._scale_causes(facts, climbs) if more else self._causes(subject, facts, climbs, empty, ctx),
+            more_than_shown.causes(facts, fast) if more else self._causes(subject, facts, climbs, empty, ctx),
             (
                 *(
                     ("tank, suction line, pump, nozzle",)
@@ -219,27 +213,7 @@ class FeederBridged:
                 feeder_signals.what_losing_it_does(subject, ctx),
             ),
             cautions.MOVING,
-            {"torque": facts["torque"]} if more else self._moved(feeder.effect_on_torque, facts),
-        )
-
-    def _more_comes(self, effect: str, facts: dict[str, float]) -> bool:
-        """Whether the screws get more of what is shown to be missing: its scale is what lies."""
-        matters = facts["share"] >= MATTERS_PCT and effect == "raises" and not self.drive_still
-        return matters and facts["torque"] >= LOADED_LN
-
-    @staticmethod
-    def _scale_causes(facts: dict[str, float], climbs: bool) -> tuple[Cause, ...]:
-        seen = f"torque {100 * np.expm1(facts['torque']):+.0f} % against expected: a bridge would lower it"
-        fast = (f"its controller drives it to {facts['drive']:.0f} %",) if climbs else ()
-        return (
-            Cause(
-                "its scale sees less than leaves it: refill slide passing, hopper hung up or supported",
-                (seen, *fast),
-                (),
-                ("refill_valve_leaking", "scale_wrong", "scale_jumped"),
-            ),
-            Cause("span of the load cell, or its wiring", (seen,)),
-            Cause("bridged", (), (seen,)),
+            more_than_shown.moved(facts) if more else self._moved(feeder.effect_on_torque, facts),
         )
 
     @staticmethod

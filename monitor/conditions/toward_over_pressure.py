@@ -18,6 +18,13 @@ from monitor.view import Readings
 OVER_FED = ("flushing", "flooded", "feeder_in_bursts")
 """Findings that bear witness for too much feed: a feeder off its set-point, or a scale, may give too little."""
 
+COLD = ("cold_start", "heater_dead", "melt_under_temperature")
+"""Findings that bear witness for cold melt: a zone some degrees under its limit may be so for the pressure's sake."""
+
+AGAIN_S = 600.0
+"""A pressure that leaps up again so soon finds the same people at the line: one call that stays, not twenty. Common
+practice, no source."""
+
 SLOWED = 0.8
 """Share of the speed a reading before under which the screw slows down."""
 
@@ -46,9 +53,10 @@ class TowardOverPressure:
     long or held over shorter ones, a second one has to follow, or the screw to slow down with it (what trips on
     pressure leaves no second reading). A blocked die
     makes 5 to 50 bar/s, so the time left is told only where it is more than a few seconds. Look-alikes: one-sample
-    spike, a step that has flattened out (half the screen area shut in a change), a restart that overshoots once, screen
-    blinding (hours). Two sensors at one place are one pressure, judged by the higher. Priority 1. Missing readings
-    neither start nor end it. Memory: 8 samples a sensor. The tool is late for this by nature: burst disc and pressure
+    spike, a step that has flattened out (half the screen area shut in a change), a restart that overshoots once,
+    screen blinding (hours). Two sensors at one place are one pressure, judged by the higher. Priority 1; one that leaps
+    up again within ten minutes is the same, open until it has been away for as long. Missing readings neither start nor
+    end it. Memory: 8 samples a sensor. The tool is late for this by nature: burst disc and pressure
     cut-out protect, not this.
     """
 
@@ -78,7 +86,7 @@ class TowardOverPressure:
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """At most 2 s; a slow log is waited for in the rule."""
-        return Timing(self.on_s, self.off_s)
+        return Timing(self.on_s, self.off_s, again_s=AGAIN_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen."""
@@ -208,7 +216,7 @@ class TowardOverPressure:
             tuple(evidence),
             (
                 "die or screen blocked",
-                "melt too cold",
+                Cause("melt too cold", shown_by=COLD),
                 Cause("more comes in than is set: powder flushing, bursts, a scale that lies", (), (), OVER_FED),
                 "screen changer between positions",
                 "rate or speed raised",

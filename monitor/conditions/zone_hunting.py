@@ -36,12 +36,13 @@ STEAM_S, STEAM_FALL = 300.0, 0.45
 """A cycle so short, with so small a part of it falling, is no loop of a barrel zone: its own period is two to four dead
 times and a lag of 10 to 45 min makes it even (values from memory)."""
 
-QUENCHED_FALL = 0.42
+QUENCHED_FALL = 0.45
 """A couple behind some wall rounds the trough: what is quenched is longer on its way down than water takes."""
 
-STEEP_S, STEEP, STEEL_C_MIN, LEAST_DUTY_PCT = 30.0, 1.5, 6.0, 10.0
-"""A zone whose heat is off loses its duty's share of what full heat gives it in a minute (value from memory): what
-falls half as fast again over so many seconds is quenched."""
+STEEP_S, STEEP, STEEL_C_MIN, LEAST_DUTY_PCT, UNSEEN_PCT = 30.0, 1.5, 6.0, 10.0, 30.0
+"""A zone loses, for the heat its controller takes from it, as large a part of what full heat gives it in a minute
+(value from memory): what falls half as fast again over so many seconds is quenched. So much of it feed and neighbours
+may take unseen (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -282,9 +283,10 @@ class SteamFlash(ZoneHunting):
     As `zone_hunting`, but on 10 s means over 30 min: cycles of 1 to 5 min that fall in less than
     `fall_share` of their length and climb in the rest. Where the output is logged: with some cooling in them (heating
     off for half the time, where only heating is), or falling in less than `alone_share`, or half as fast again as the
-    zone would with its heat off, which no controller and no bare steel does: a valve that passes floods the hot bore by
-    itself. Zones without cooling are not judged. Looked at as read: a couple beside the bore falls faster than
-    the steel round it can, which `jump_guard` takes out; a broken couple does not come back as regularly.
+    zone would for the heat that its output takes from it, which no controller and no bare steel does: a valve that
+    passes floods the hot bore by itself. Zones without cooling are not judged. Looked at as read: a couple beside the
+    bore falls faster than the steel round it can, which `jump_guard` takes out; a broken couple does not come back as
+    regularly.
     Memory: 30 min of 10 s means.
     """
 
@@ -325,9 +327,10 @@ class SteamFlash(ZoneHunting):
 
     @staticmethod
     def _quenched(swing: np.ndarray, output: np.ndarray, step_s: float) -> bool:
-        """Whether it falls again and again faster than steel without heat: a tenth of all its cells do."""
+        """Whether a tenth of all its cells fall faster than steel does for the heat that is taken from it."""
         cells = max(1, round(STEEP_S / step_s))
-        duty = max(float(output.mean()), LEAST_DUTY_PCT)
+        mean, taken = float(output.mean()), float(output.mean() - output.min())
+        duty = max(min(mean, max(taken, UNSEEN_PCT)), LEAST_DUTY_PCT)
         most = STEEP * STEEL_C_MIN * duty / 100.0 * cells * step_s / 60.0 + resolution(swing)
         return float((swing[:-cells] - swing[cells:] >= most).mean()) >= 0.1
 

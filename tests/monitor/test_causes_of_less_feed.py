@@ -67,3 +67,26 @@ def test_fewer_kilograms_get_hotter_and_thinner_by_what_their_melt_temperature_s
     moved = {"torque": -0.19, "pressure": -0.79, "rate": -0.27, "melt_c": melt_c}
 
     assert (desk.say("starved", 110, moved=moved).part_of == cause.finding) == folded
+
+
+@pytest.mark.parametrize("cause", ["feeder_bridged", "feeder_off_target", "feed_factor_moved"])
+@pytest.mark.parametrize("effect", ["sme_off", "viscous_lot", "flooded"])
+@pytest.mark.parametrize(("told", "folded"), [(0.12, True), (0.0, False)])
+def test_what_shows_too_little_explains_more_load_only_where_it_tells_of_it(
+    cause: str, effect: str, told: float, folded: bool
+) -> None:
+    desk = Desk()
+    moved = {"torque": told} if told else {"rate": -0.1}
+    first = desk.say(cause, 100, moved=moved)
+
+    assert (desk.say(effect, 160, moved={"torque": 0.11, "pressure": 0.2}).part_of == first.finding) == folded
+
+
+def test_bursts_take_along_what_runs_through_and_what_a_turn_delivers() -> None:
+    """The feed factor was off a minute and a half before the swing was known for one."""
+    desk = Desk()
+    moved = desk.say("feed_factor_moved", 100)
+    bursts = desk.say("feeder_in_bursts", 190)
+
+    assert desk.say("flushing", 900).part_of == bursts.finding
+    assert desk.newest(moved).part_of == bursts.finding

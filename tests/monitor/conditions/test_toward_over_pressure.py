@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from ingest.block import GOOD
+from monitor.conditions.cold_start import ColdStart
 from monitor.conditions.toward_over_pressure import TowardOverPressure
 from monitor.core import Monitor
 from monitor.records import Finding, findings
@@ -103,6 +104,35 @@ def test_it_needs_no_running_screw() -> None:
     ramp(20, 195)(s)
 
     assert only(told(s, TowardOverPressure())).last.caution
+
+
+def test_a_start_with_cold_zones_says_what_raises_the_pressure() -> None:
+    """Nothing is blocked: what stands in the die has not melted."""
+    s = twin(LOG_S)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.put(key, 0, FROM, 0)
+    s.put("zone_temperature:DIE", 0, LOG_S, 120)
+    ramp(10, 195)(s)
+    found = {f.last.condition: f.last for f in told(s, TowardOverPressure(), ColdStart())}
+
+    assert found["toward_over_pressure"].causes[0].text == "melt too cold"
+    s = twin(LOG_S)
+    ramp(10, 195)(s)
+    assert only(told(s, TowardOverPressure(), ColdStart())).last.causes[0].text == "die or screen blocked"
+
+
+@pytest.mark.parametrize(("apart_s", "calls"), [(240, 2), (900, 5)])
+def test_what_leaps_up_again_and_again_is_one_call_that_stays(apart_s: int, calls: int) -> None:
+    """Filler in bursts: each leap is real, and twenty calls an hour are none."""
+    s = twin(FROM + 5 * apart_s + 1200)
+    for leap in range(5):
+        s.put(P, FROM + leap * apart_s, FROM + leap * apart_s + 20, 185 + leap)
+    found = told(s, TowardOverPressure())
+
+    assert len(found) == calls and all(finding.last.priority == 1 for finding in found)
+    last_leap = FROM + 4 * apart_s
+    assert last_leap <= (seconds(found[-1].last.until) or 0) <= last_leap + 30
+    assert "189 bar" in found[-1].last.summary
 
 
 @pytest.mark.parametrize(

@@ -166,6 +166,17 @@ def quenched_and_rounded(s: HeatScript) -> None:
     s.put(OUT, FROM, LOG_S, 30)
 
 
+def quenched_at_a_high_duty(s: HeatScript) -> None:
+    """4 C in 60 s under an output that never falls below 53 %: its controller takes next to no heat from it."""
+    s.wave(ZONE, FROM, LOG_S, 4, 140, fall=0.43)
+    s.wave(OUT, FROM, LOG_S, 20, 140, fall=0.57)
+    s.x[OUT][s.span(FROM, LOG_S)] += 63 - s.x[OUT][s.span(FROM, LOG_S)].mean()
+
+
+def test_a_zone_that_needs_much_heat_is_quenched_where_its_output_did_not_take_it() -> None:
+    assert "saw-tooths" in only(find(SteamFlash(), quenched_at_a_high_duty)).last.summary
+
+
 def test_a_quenched_zone_is_steam_although_its_couple_rounds_the_trough() -> None:
     assert "saw-tooths" in only(find(SteamFlash(), quenched_and_rounded)).last.summary
 
