@@ -116,9 +116,9 @@ class MeltPumpStarved(RuleDefaults):
             ("starved", "feeder_bridged", "feeder_tripped", "feeder_off_target"),
         )
         pump = Cause("pump set faster than the extruder delivers")
+        faster = f", screw speed {100 * facts['screw']:+.0f} %" if facts["screw"] == facts["screw"] else ""
         return Explanation(
-            f"suction pressure of the melt pump {facts['bar']:.0f} bar, usual {facts['usual']:.0f}, screw speed "
-            f"{100 * facts['screw']:+.0f} %",
+            f"suction pressure of the melt pump {facts['bar']:.0f} bar, usual {facts['usual']:.0f}{faster}",
             2,
             "medium",
             (

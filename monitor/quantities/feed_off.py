@@ -28,7 +28,7 @@ def start(ctx: Context) -> State:
     count = len(ctx.subjects_of("feeder_rate"))
     return {
         **feed_by_weight.start(ctx),
-        "rates": blank(count, ctx.cells(EBBS_OVER_S)),
+        "rates": blank(count, max(ctx.cells(EBBS_OVER_S), 2)),
         "copied": np.zeros(count, np.int64),
     }
 
@@ -45,17 +45,18 @@ def advance(state: State, readings: Readings, ctx: Context) -> tuple[Bools, Stat
     with np.errstate(invalid="ignore"):
         driven = readings.rows("feeder_drive", feeders) > STANDS_PCT
     copied = copied >= ctx.cells(COPIED_S)
-    off |= _ebb_together(rate, joined, wanted, copied) & ~driven.any(axis=0)
+    off |= _ebb_together(rate, joined, wanted, copied, ctx.cells(EBBS_OVER_S)) & ~driven.any(axis=0)
     return off, {"weights": weights, "rates": rates, "copied": copies}
 
 
-def _ebb_together(rate: Floats, joined: Floats, wanted: Floats, copied: Bools) -> Bools:
-    """Set-points that stand, rates that all run out: [n] from [feeder, n] each. joined: the rate with what went before.
+def _ebb_together(rate: Floats, joined: Floats, wanted: Floats, copied: Bools, lag: int) -> Bools:
+    """Set-points that stand, rates that all run out: [n] from [feeder, n] each. joined: the rate with what went before,
+    two cells at least; lag: cells over which it ebbs.
 
     One that matters is as good as gone, and at least two are judged. Where a set-point is not known nothing is.
     """
     n, past = rate.shape[1], joined.shape[1] - rate.shape[1]
-    before, two_ago, last = joined[:, :n], joined[:, past - 2 : past - 2 + n], joined[:, past - 1 : past - 1 + n]
+    before, two_ago, last = (joined[:, past - ago : past - ago + n] for ago in (lag, 2, 1))
     total = np.zeros(n)
     for row in np.where(wanted > 0, wanted, 0.0):
         total = total + row

@@ -112,7 +112,7 @@ def test_all_together_cell_by_cell(start: int, width: int) -> None:
     check_suite.check_narrow_cuts(world_of("twin"), CONDITIONS, start, 240 * width, width)
 
 
-@pytest.mark.parametrize("cadence_s", [0.5, 7.0, 10.0])
+@pytest.mark.parametrize("cadence_s", [0.5, 7.0, 10.0, 30.0, 60.0])
 def test_all_together_at_other_cadences(cadence_s: float) -> None:
     world = eventful_twin(cadence_s=cadence_s)
     check_suite.check_cuts(world, CONDITIONS, one_in=0)

@@ -23,6 +23,19 @@ def test_suction_falls_while_the_screw_speeds_up() -> None:
     assert "starved" in found.last.cause_texts[0] and (seconds(found.first_decided_at) or 0) <= 4080
 
 
+def test_before_the_usual_speed_is_known_none_is_told() -> None:
+    """Soon after the start, the suction's target is the recipe's."""
+    s = path_script(3000, LINE)
+    for key in ("screw_speed", "screw_speed_setpoint", "torque"):
+        s.put(key, 0, 300, 0.0)
+    s.put(PS, 950, 1700, 5.0)
+    target = RECIPE.model_dump()
+    target["window"] = [{"role": "melt_pressure", "at": "PS", "target": 40.0, "low": 20.0, "high": 60.0}]
+    found = only(told(s, MeltPumpStarved(), recipe=type(RECIPE).model_validate({**target, "version": "target"})))
+
+    assert found.last.summary == "suction pressure of the melt pump 5 bar, usual 40"
+
+
 def test_pressure_up_ahead_of_the_screen_says_screen() -> None:
     s = path_script(6000, LINE)
     s.scale(PS, 4000, 4600, 0.4)
