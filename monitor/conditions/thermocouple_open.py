@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import channel_key
-from monitor import cautions
-from monitor.contract import CLEAR, Context, Explanation, Judged, State, Timing, no_facts, setting
+from monitor import cautions, own_pace
+from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import Floats, accumulate_while, last_known
 from monitor.jump_guard import under_way
 from monitor.records import Evidence, Family
@@ -49,7 +49,8 @@ class ThermocoupleOpen:
     """A zone's couple broke, shorted or lost its input.
 
     An operator would say: "the thermocouple is gone". The raw reading moves by more than 8 C, or 1 C/s times the
-    cadence, from one sample to the next and stays away for 3 samples: up is an open couple with up-scale burn-out
+    cadence, from one sample to the next and stays away for 3 samples, of its own where zones are read more seldom than
+    the line is judged (`own_pace`): up is an open couple with up-scale burn-out
     (heat goes off, the real zone cools); down is shorted, pinched or open down-scale (full heat: the real zone
     overheats, priority 1). A zone that stays silent for 10 min while other zones read counts as lost input (a logger
     that writes on change lets quiet zones fall silent one by one around a gap). Two zones that jump in one sample to
@@ -59,8 +60,8 @@ class ThermocoupleOpen:
     in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
     while it starts anew (most zones in one sample: said only after `common_s`), a tag that shows the set-point instead
     of the zone (it jumps with it, to it: another finding). It ends when the reading is back near
-    where it left. Memory: 10 numbers a zone. Step rule: common practice, no source; a barrel cannot move faster than
-    about 0.25 C/s.
+    where it left. Memory: 15 numbers a zone, and how often zones are read. Step rule: common practice, no source; a
+    barrel cannot move faster than about 0.25 C/s.
     """
 
     jump_c: float = setting(8, 3, 100, "C")
@@ -105,6 +106,7 @@ class ThermocoupleOpen:
             "ever": np.zeros(count, bool),
             "wanted": np.full(count, np.nan),
             "step": np.full(count, np.nan),
+            "pace": own_pace.start(count, ctx),
         }
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -115,15 +117,21 @@ class ThermocoupleOpen:
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
         wanted, last_wanted = last_known(state["wanted"], view.rows("zone_setpoint", subjects))
         seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s), wanted)
+        came = own_pace.arrived(view, subjects)
         if not seen.events.size and not np.count_nonzero((state["way"] != 0) | ~np.isnan(state["left_at"])):
             # Every couple is well and stays so, as nearly always.
-            return {**state, **seen.after, "wanted": last_wanted}, no_facts(np.full(raw.shape, CLEAR, np.int8))
+            after = {**seen.after, "pace": own_pace.advance(state["pace"], came, None, self.samples, ctx)[0]}
+            return {**state, **after, "wanted": last_wanted}, no_facts(np.full(raw.shape, CLEAR, np.int8))
         walk = _Walk(state, seen, self.back_c, ctx.cells(self.common_s))
         left, way, other = walk.all_cells()
         level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
         for zone in walk.failed():
             level[zone] = LEVELS[way[zone].astype(np.int64)]
             score[zone] = np.abs(np.where(np.isnan(left[zone]), 0.0, raw[zone] - left[zone]))
+        jumped = (way == UP) | (way == DOWN)
+        pace, waits = own_pace.advance(state["pace"], came, jumped, self.samples, ctx)
+        if waits is not None:
+            level[waits] = UNKNOWN
         after = {
             **seen.after,
             "wanted": last_wanted,
@@ -131,6 +139,7 @@ class ThermocoupleOpen:
             "way": walk.way,
             "other": walk.other,
             "common": walk.common,
+            "pace": pace,
         }
         output = view.rows("zone_output", subjects)
         facts = {"value": raw, "left_at": left, "way": way, "output": output, "other": other}
