@@ -43,6 +43,7 @@ from monitor.explains import (
     TEMPERATURES,
     too_large_for,
 )
+from monitor.explains_drift import one_event
 from monitor.explains_feed import MORE_COMES, more_comes
 from monitor.explains_heat import PER_ZONE_BESIDE, SCATTER_C
 from monitor.explains_pressure import (
@@ -336,6 +337,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     by_heat = explains_heat.by_heat(cause, effect, ctx)
     if by_heat is not None:
         return by_heat
+    if condition == name == "drift":
+        return one_event(cause, effect)
     if condition == name:
         zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]
         beside = name in SPREADS and cause["since"] < since and _near(zone, other, ctx.line.zone_names, 1)

@@ -58,6 +58,30 @@ def runs_emptier(facts: dict[str, float]) -> bool:
     return MOST_PRESSURE * load <= pressure or by_heat
 
 
+MOVES_LN, MOVES_C, LEAST_LOAD_SHARE = 0.02, 1.5, 0.4
+"""What is no scatter of half an hour, ln and C, and the least part of a pressure, in ln, that a load goes along with
+where the melt itself has changed; where it goes less, the way out has. As in die_side; common practice, no source."""
+
+
+def leads(facts: dict[str, float], role: str) -> bool:
+    """Whether a quantity is the one that the others follow, by what all of them did: less that comes in and another lot
+    are told by the load, heat by the melt, a narrower or wider way out by the pressure."""
+    load, pressure, hotter = facts["load_ln"], facts["pressure_ln"], facts["melt_c"]
+    by_heat = abs(hotter) >= MOVES_C and hotter * pressure < 0.0 and abs(pressure) >= MOVES_LN
+    if by_heat and not (hotter < 0.0 and load < 0.0) and not runs_emptier(facts):
+        return role == "melt_temperature"
+    if math.isnan(load) or (abs(pressure) >= MOVES_LN and abs(load) < LEAST_LOAD_SHARE * abs(pressure)):
+        return role == "melt_pressure"
+    return role == "net_torque"
+
+
+def way_out_changed(facts: dict[str, float]) -> bool:
+    """Whether a reading moved while the load hardly did: no thinner or thicker melt does that."""
+    if not (facts["mean"] > 0.0 and facts["anchor"] > 0.0):
+        return False
+    return abs(facts["load_ln"]) < LEAST_LOAD_SHARE / 2 * abs(math.log(facts["mean"] / facts["anchor"]))
+
+
 HOTTER = "melt hotter by the screws' own work: worn elements, cooling of the barrel, screws fuller than they were"
 MORE_LN = 0.005
 """Net torque gained, in ln, that is no scatter of half an hour; common practice, no source."""
@@ -82,8 +106,12 @@ def began_words(hours_ago: float) -> str:
     return f", began about {hours_ago:.1f} h before this was said" if math.isfinite(hours_ago) else ""
 
 
-def causes_of(role: str, way: str, stepped: bool) -> tuple[str, ...]:
+def causes_of(role: str, way: str, stepped: bool, facts: dict[str, float]) -> tuple[str, ...]:
     """Likely causes, likeliest first: a step speaks for another lot or a hand on the machine, a creep for wear."""
+    if role == "melt_pressure" and way == "up" and stepped and way_out_changed(facts):
+        return ("screen or die restricted: the load hardly followed", "pressure sensor", "another raw-material lot")
+    if role == "melt_pressure" and way == "down" and way_out_changed(facts):
+        return ("screen or die lets more through, or melt leaks: the load held", "pressure sensor", "thinner melt")
     usual = {
         "melt_pressure": (
             "screen blinding" if way == "up" else "thinner melt or screen let go",

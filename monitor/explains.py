@@ -46,6 +46,7 @@ DATED_LATE_S = {
     "moisture": 900,
     "pressure_sensor_frozen": 900,
     "screen_blinding": 7200,
+    "drift": 3600,
 }
 """How much later than it really began a cause may be dated, seconds: the window its rule looks back over."""
 
@@ -247,7 +248,8 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
     "melt_over_temperature": ("recipe_window", "drift"),
     "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),
     "melt_pump_worn": ("recipe_window", "drift"),
-    "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off"),
+    "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off", *TEMPERATURES),
+    "drift": ("drift",),
 }
 """condition -> conditions whose findings it can explain."""
 

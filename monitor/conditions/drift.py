@@ -10,8 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import split_key
+from monitor import pressure_path
 from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.drift_dating import BINS_AN_HOUR, LEAST_BINS, step_at, trend
+from monitor.drift_dating import began as dated
 from monitor.drift_words import (
     HOTTER,
     RUNS_EMPTIER,
@@ -21,6 +24,7 @@ from monitor.drift_words import (
     clock_words,
     forecast_words,
     heats_itself,
+    leads,
     runs_emptier,
 )
 from monitor.exact import Bools, Floats
@@ -31,7 +35,6 @@ from monitor.view import CoarseView
 
 BIN_S = 600
 ANCHOR_BINS = 3
-LEAST_BINS = 6
 RING_BINS = 24
 SPREAD_OF_DIFFERENCE = 0.947
 """Standard deviation of the difference of two medians of three, in that of one value (0.4487 of its variance each)."""
@@ -45,7 +48,6 @@ FACTS = (
     "mean", "anchor", "sigmas", "slope", "slope_low", "slope_high", "edge", "step_h", "hours", "began_h", "together",
     "load_ln", "pressure_ln", "melt_c",
 )  # fmt: skip
-HOUR_BINS = 3600 / BIN_S
 
 
 @dataclass(frozen=True)
@@ -61,11 +63,10 @@ class Drift:
     `no_window_c` where there is none), and either another quantity must have moved with it or it must have gone
     `alone_share` of the way; half of `way_share` is enough for a melt temperature while the melt pressure has gone the
     other way, and for that pressure while net torque has, by three sigma, as of a melt that itself grows hotter by the
-    screws' work or colder. The finding is priority 4; 3 where torque has
-    lost clearly more than pressure: less and less reaches the screws. Told with it: Theil-Sen trend of the last four
-    hours with its 95 % interval, when it would reach the edge, whether it stepped rather than crept (Pettitt 1979), and
-    since when: the tabular CUSUM of the medians about the anchor last stood at zero then (NIST/SEMATECH e-Handbook
-    6.3.2.3).
+    screws' work or colder. The finding is priority 4; 3 where torque has lost clearly more than pressure: less and less
+    reaches the screws. Told with it: Theil-Sen trend of the last four hours with its 95 % interval, when it would reach
+    the edge, whether it stepped rather than crept, and since when (drift_dating). Behind a melt pump the discharge is
+    the pressure that shows the melt.
     Look-alikes: the slide of torque and pressure in the first hour after a start, a new raw-material lot.
     A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 180 cells a
     subject.
@@ -164,7 +165,8 @@ class Drift:
         evidence = [
             Evidence(f"{label}, newest half hour", facts["mean"], unit, facts["anchor"], facts["sigmas"], subject)
         ]
-        if np.isfinite(facts["slope"]):
+        # Over a step, and where the last minutes moved it, the trend of hours says nothing.
+        if not stepped and facts["slope"] * facts["sigmas"] > 0:
             evidence.append(
                 Evidence(f"{label}, trend of the last {facts['hours']:.1f} h", facts["slope"], f"{unit}/h", 0.0)
             )
@@ -178,16 +180,18 @@ class Drift:
             "low",
             tuple(evidence),
             ((emptier,) if less else ())
-            + ((HOTTER,) if heats_itself(facts, role) else ())
-            + causes_of(role, way, stepped),
+            + ((HOTTER,) if heats_itself(facts, role) and (role != "melt_pressure" or way == "down") else ())
+            + causes_of(role, way, stepped, facts),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
-            moved=_moved(role, facts),
+            moved={**_moved(role, facts), "leads": float(leads(facts, role)), "began_h": facts["began_h"]},
         )
 
 
 def _moved(role: str, facts: dict[str, float]) -> dict[str, float]:
     what = {"net_torque": "torque", "melt_pressure": "pressure"}.get(role)
-    if what is None or not (facts["mean"] > 0 and facts["anchor"] > 0):
+    if what is None:
+        return {"melt_c": facts["mean"] - facts["anchor"]}
+    if not (facts["mean"] > 0 and facts["anchor"] > 0):
         return {}
     return {what: math.log(facts["mean"] / facts["anchor"])}
 
@@ -203,6 +207,7 @@ def _no_anchor(count: int) -> State:
         "on": np.zeros(count, bool),
         "began": np.full(count, np.nan),
         "said": np.full(count, np.nan),
+        "stepped": np.full(count, np.nan),
         "facts": np.full((len(FACTS), count), np.nan),
         "score": np.full(count, np.nan),
     }
@@ -213,7 +218,9 @@ class _Run:
 
     def __init__(self, settings: Drift, state: State, subjects: tuple[str, ...], ctx: Context) -> None:
         self.settings, self.s, self.subjects, self.ctx = settings, state, subjects, ctx
-        self.pressures = tuple(f"melt_pressure:{at}" for group in judging_sensors(ctx)[:1] for at in group)
+        # What a pump carries at one speed shows the melt; ahead of it its control holds what the screws build.
+        behind = tuple(pressure_path.groups(ctx, "pump_discharge", known_unit=False).values())
+        self.pressures = tuple(f"melt_pressure:{at}" for group in (behind or judging_sensors(ctx))[:1] for at in group)
         self.forgets: list[int] = []
         self.since = [0]
         self.rows = [(state["on"], state["facts"], state["score"])]
@@ -261,22 +268,25 @@ class _Run:
             least = np.where(together > 0, settings.way_share, settings.alone_share)
             least[self._of_hotter_melt(sure, sigmas)] = settings.way_share / 2
             rises, near = sure & (way >= least), way < 0.7 * np.fmin(least, settings.way_share)
-        on, began, said = rises | (s["on"] & ~near), s["began"].copy(), s["said"].copy()
+        on, times = rises | (s["on"] & ~near), s["times"][-s["bins"] :]
+        began, said, stepped = s["began"].copy(), s["said"].copy(), s["stepped"].copy()
         facts = np.full((len(FACTS), len(self.subjects)), np.nan)
         facts[:3] = mean, s["anchor"], sigmas
         facts[FACTS.index("edge")] = edge
         facts[FACTS.index("together")] = together
         facts[-3:] = self._machine(mean)[:, None]
         for row in np.flatnonzero(on).tolist():
-            facts[3:6, row], facts[7:9, row] = _trend(s["times"][-s["bins"] :], ring[row])
+            facts[3:6, row], (late, facts[8, row]) = trend(times, ring[row])
             if not s["on"][row]:
-                said[row] = s["times"][-1]
-                began[row] = _began(s["times"][-s["bins"] :], ring[row], s["anchor"][row], sigma[row], moved[row])
+                said[row] = times[-1]
+                began[row] = dated(times, ring[row], s["anchor"][row], sigma[row], moved[row])
+            if not began[row] < times[0]:
+                stepped[row] = step_at(times, ring[row], moved[row], late)
         # Before it was first said, however often it is looked at again.
-        facts[FACTS.index("began_h")] = (said - began + 1) / HOUR_BINS
-        step = FACTS.index("step_h")
-        facts[step] = np.maximum(facts[step] - (s["times"][-1] - said) / HOUR_BINS, 0.0)
-        self.s = {**s, "began": began, "said": said, "on": on, "facts": facts, "score": way / settings.way_share}
+        facts[FACTS.index("began_h")] = (said - began + 1) / BINS_AN_HOUR
+        facts[FACTS.index("step_h")] = np.maximum(said - stepped + 1, 0.0) / BINS_AN_HOUR
+        stood = {"began": began, "said": said, "stepped": stepped}
+        self.s = {**s, **stood, "on": on, "facts": facts, "score": way / settings.way_share}
 
     def _of_hotter_melt(self, sure: Bools, sigmas: Floats) -> Bools:
         """Melt temperatures while the pressure that judges the screws goes the other way, and that pressure while net
@@ -367,29 +377,3 @@ def _distance(
             edge[row] = limit - base
             way[row] = max(abs(edge[row] - anchor[row]), 0.2 * plain)
     return way, edge
-
-
-def _trend(times: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """Slope and its interval per hour; hours since it stepped (NaN if it crept) and hours looked at."""
-    from monitor.statistics.change_point import change_point, stepped_rather_than_crept
-    from monitor.statistics.theil_sen import lag1_about_trend, theil_sen
-
-    there = np.isfinite(values)
-    times, values = times[there], values[there]
-    if len(values) < LEAST_BINS:
-        return np.full(3, np.nan), np.full(2, np.nan)
-    hours = (times - times[-1]) / HOUR_BINS
-    line = theil_sen(hours, values, lag1=lag1_about_trend(hours, values))
-    step = change_point(values)
-    stepped = stepped_rather_than_crept(hours, values, step, line.slope)
-    since = -hours[step.index] if stepped and step.p < 0.05 else np.nan
-    return np.array([line.slope, line.low, line.high]), np.array([since, hours[-1] - hours[0]])
-
-
-def _began(times: Floats, values: Floats, anchor: float, sigma: float, moved: float) -> float:
-    """The first median that left the anchor for good; NaN where that lies before the first of them."""
-    from monitor.statistics.cusum import cusum, shift_began
-
-    path = cusum(values, target=anchor, k=sigma / 2)
-    first = shift_began(path.high if moved > 0 else path.low, len(values) - 1)
-    return times[first] if 0 < first < len(values) else np.nan

@@ -132,7 +132,8 @@ BY_HOW_MUCH = {"melt_over_temperature": ({"melt_c": 10.0}, {"torque": -0.1})}
 """What explains only as far as it goes."""
 
 
-@pytest.mark.parametrize("cause", sorted(explains.EXPLAINS))
+# One drift explains another by when both began: see test_causes_of_drift.
+@pytest.mark.parametrize("cause", sorted(explains.EXPLAINS.keys() - {"drift"}))
 def test_no_cause_explains_what_began_long_before_it(cause: str) -> None:
     """Its rule looks back over a window, so it may be dated a little late; not more than that window."""
     effect = explains.EXPLAINS[cause][0]

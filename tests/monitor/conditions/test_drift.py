@@ -166,13 +166,17 @@ def test_says_how_fast_and_when_it_would_be_at_the_edge() -> None:
     assert "window's edge, 69.0 bar, in " in last.summary
 
 
-def test_a_step_is_told_as_a_step() -> None:
+@pytest.mark.parametrize(
+    ("load", "first"), [(7.0, "another raw-material lot"), (0.0, "screen or die restricted: the load hardly followed")]
+)
+def test_a_step_is_told_as_a_step(load: float, first: str) -> None:
     s = slow()
     s.x[P][s.span(9000, LOG_S)] += 6.5
+    s.x["torque"][s.span(9000, LOG_S)] += load
 
-    last = only(told(s, Drift())).last
+    last = only([finding for finding in told(s, Drift()) if finding.last.channel == P]).last
 
-    assert "has stepped up" in last.summary and last.causes[0].text == "another raw-material lot"
+    assert "has stepped up" in last.summary and last.causes[0].text == first
 
 
 def test_halfway_alone_needs_a_second_witness() -> None:
@@ -200,11 +204,11 @@ def test_when_a_creep_began_is_said_by_when_its_cumulative_sum_last_stood_at_zer
     """7 bar in some three hours: it shows over the scatter of its medians within a few of them."""
     s = slow()
     creeps(P, 7, from_s)(s)
-    last = only(told(s, Drift(), recipe=R1)).last
-    hours = re.search(r"began about (\d+\.\d) h before", last.summary)
+    finding = only(told(s, Drift(), recipe=R1))
+    hours = re.search(r"began about (\d+\.\d) h before", finding.last.summary)
 
     assert hours
-    assert abs(seconds(last.decided_at) - 3600 * float(hours[1]) - from_s) <= 1800
+    assert abs((seconds(finding.first_decided_at) or 0) - 3600 * float(hours[1]) - from_s) <= 1800
 
 
 def test_when_it_stepped_is_told_from_when_it_was_first_said_however_often_it_is_looked_at_again() -> None:
@@ -217,3 +221,29 @@ def test_when_it_stepped_is_told_from_when_it_was_first_said_however_often_it_is
 
     assert abs((seconds(finding.first_decided_at) or 0) - said - 9000) <= 1800
     assert (seconds(finding.last.decided_at) or 0) - (seconds(finding.first_decided_at) or 0) >= 3600
+
+
+def stepped_lately(by: float, wander: float = 0.0) -> Script:
+    """A step 20 min before it is said, after hours a little beside the anchor."""
+    s = slow()
+    s.x[P][s.span(4000, LOG_S)] += wander
+    s.x[P][s.span(15600, LOG_S)] += by
+    return s
+
+
+@pytest.mark.parametrize("wander", [0.0, 0.3])
+def test_a_step_of_the_last_minutes_is_told_as_one_and_dated_by_itself(wander: float) -> None:
+    """Two of its medians lie behind it, two dozen ahead: no test for a change of level would have it."""
+    finding = only(told(stepped_lately(-8, wander), Drift(), recipe=R1))
+    opened = finding.last.summary
+    hours = re.search(r"has stepped down from .* about (\d+\.\d) h before", opened)
+
+    assert hours, opened
+    assert abs((seconds(finding.first_decided_at) or 0) - 3600 * float(hours[1]) - 15600) <= 900
+
+
+def test_a_pressure_that_falls_while_the_load_holds_is_no_thinner_melt() -> None:
+    finding = only(told(stepped_lately(-8), Drift(), recipe=R1))
+
+    assert finding.last.causes[0].text == "screen or die lets more through, or melt leaks: the load held"
+    assert not any("trend" in item.what for item in finding.last.evidence)
