@@ -9,10 +9,10 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import channel_key
-from monitor import fixed_base, pressure_path, recent_level
+from monitor import fixed_base, pressure_path, read_twice, recent_level
 from monitor.conditions import wall_off
 from monitor.contract import DISARMED, Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import two_threshold
+from monitor.exact import blank, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults
@@ -33,8 +33,14 @@ RIPPLE_UP, VENT_UP_MBAR = 1.5, 10.0
 MORE_ALONE, MORE_WITH_SIGNS = 1.5, 1.0
 """ln pressure per ln torque at least: a thinner melt takes as much of both, one that foams in the die more."""
 
+SAME_RATE = 0.03
+"""ln of the feed, and of the speed of a melt pump, that has not moved."""
+
 STEP = math.log(1.045)
 """A change of pressure within half a minute that no melt makes: the screws smear what comes through the hopper."""
+
+SLIDES = 0.4
+"""Part of a step that was gone in the half minute before it as well: then it is none."""
 
 NOISES = 4.0
 """A coarse or restless reading steps so many times its scatter before it counts as a step of the pressure."""
@@ -53,7 +59,7 @@ class Moisture(RuleDefaults):
     An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA.
     The means of five minutes against the level of the first half hour of steady running at this speed and rate:
     pressure down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed
-    within 3 % of it and melt temperature not up by more than `melt_c` (thinner melt heats itself less: a colder
+    and the speed of a melt pump, whose discharge is judged, within 3 % of it and melt temperature not up by more than `melt_c` (thinner melt heats itself less: a colder
     melt speaks for it). Twice `fall_pct` is no slide and no drift and is said after `soon_s`. Pressure ripple up by
     half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a
     guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point
@@ -78,9 +84,9 @@ class Moisture(RuleDefaults):
     quantities: ClassVar[tuple[str, ...]] = ("net_torque", "total_feed")
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The pressure the screws work against."""
+        """The pressure the screws work against; where a melt pump carries on, that behind it."""
         load = any(ctx.has(role) for role in ("torque", "motor_current", "drive_power"))
-        return pressure_path.head_group(ctx)[:1] if load else ()
+        return (_carried(ctx) or pressure_path.head_group(ctx)[:1]) if load else ()
 
     def channel(self, subject: str) -> str:
         """The pressure."""
@@ -93,9 +99,11 @@ class Moisture(RuleDefaults):
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """No base."""
         return {
-            "now": recent_level.start(8, ctx.cells(300), 0),
+            "odd": blank(9, 2),
+            "now": recent_level.start(9, ctx.cells(300), 0),
             "moment": recent_level.start(1, ctx.cells(20), ctx.cells(20)),
-            "base": fixed_base.start(8),
+            "earlier": recent_level.start(1, ctx.cells(20), ctx.cells(50)),
+            "base": fixed_base.start(9),
             "on": np.zeros(1, bool),
         }
 
@@ -104,12 +112,16 @@ class Moisture(RuleDefaults):
         if not subjects or not self._dried(ctx):
             shape = (len(subjects), view.n)
             return state, Judged(np.full(shape, DISARMED, np.int8), np.zeros(shape), {})
-        rows = self._rows(view, subjects, ctx)
+        # The middle of three: one reading that is wrong would be a step and move a mean of five minutes by any amount.
+        rows, odd = read_twice.middle(state["odd"], self._rows(view, subjects, ctx))
         now_state, now = recent_level.advance(state["now"], rows)
         calm = fixed_base.long_steady(view, 300.0)
         moment, just = recent_level.advance(state["moment"], rows[:1])
+        earlier, then = recent_level.advance(state["earlier"], rows[:1])
         with np.errstate(invalid="ignore"):
             step = np.abs(rows[0] - just[0]) >= np.fmax(STEP, NOISES * pressure_path.scatter_share(view, subjects[0]))
+            # What came down as fast before slides, however fast.
+            step &= ~((just[0] - then[0]) * np.sign(rows[0] - just[0]) >= SLIDES * np.abs(rows[0] - just[0]))
         forget = (view.ages["unchanged"] < 60) | (view.ages["still"] > 0) | step
         base_state, base = fixed_base.advance(state["base"], now, calm & np.isfinite(now[0]), forget, ctx.cells(1800))
         moved = now - base
@@ -117,9 +129,11 @@ class Moisture(RuleDefaults):
         with np.errstate(invalid="ignore", divide="ignore"):
             ripple = now[4] / base[4]
             least = math.log(1 - self.fall_pct / 100)
-            same = ~(np.abs(feed) > 0.03) & ~(melt > self.melt_c)
+            same = ~(np.abs(feed) > SAME_RATE) & ~(np.abs(moved[8]) > SAME_RATE) & ~(melt > self.melt_c)
             signs = (ripple >= RIPPLE_UP) + 1 * (moved[5] >= VENT_UP_MBAR) + (now[6] >= DRY_DEW_POINT_C)
-            more = np.where(signs >= 2, MORE_WITH_SIGNS, MORE_ALONE) * torque
+            # A pump that turns as before carries as much: no less feed takes the pressure behind it.
+            sure = (signs >= 2) | (bool(_carried(ctx)) & np.isfinite(moved[8]))
+            more = np.where(sure, MORE_WITH_SIGNS, MORE_ALONE) * torque
             more_load = torque > MOST_RISE
             # Melt or a wall that has become hotter thins it by itself, the wall before the probe shows it.
             hotter = wall_off.accounts_for(-pressure, np.fmax(melt, moved[7]))
@@ -134,7 +148,7 @@ class Moisture(RuleDefaults):
             "pressure": pressure, "torque": torque, "melt": melt, "ripple": ripple, "vacuum": moved[5],
             "dew": now[6], "bar": np.exp(now[0]), "was": np.exp(base[0]),
         }  # fmt: skip
-        after = {"now": now_state, "moment": moment, "base": base_state, "on": on_state}
+        after = {"odd": odd, "now": now_state, "moment": moment, "earlier": earlier, "base": base_state, "on": on_state}
         return after, Judged(level, -pressure[None, :], facts)
 
     @staticmethod
@@ -146,17 +160,18 @@ class Moisture(RuleDefaults):
     @staticmethod
     def _rows(view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> np.ndarray:
         """Logarithms of pressure, torque and feed; melt temperature; ripple of pressure; vacuum; dew point;
-        by how much the hottest wall beyond the screw is off."""
-        bar, torque, feed = (
+        by how much the hottest wall beyond the screw is off; logarithm of the melt pump's speed."""
+        bar, torque, feed, speed = (
             view.rows("melt_pressure", subjects)[0],
             view.quantity("net_torque"),
             view.quantity("total_feed"),
+            view.get("melt_pump_speed"),
         )
         low, high = view.low_high("melt_pressure", subjects)
         probes, vents = ctx.subjects_of("melt_temperature"), ctx.subjects_of("vacuum")
         nothing = np.full(view.n, np.nan)
         with np.errstate(invalid="ignore", divide="ignore"):
-            logs = [np.log(np.where(row > 0, row, np.nan)) for row in (bar, torque, feed)]
+            *logs, pump = [np.log(np.where(row > 0, row, np.nan)) for row in (bar, torque, feed, speed)]
             ripple = (high[0] - low[0]) / np.where(bar > 0, bar, np.nan)
         return np.array(
             [
@@ -166,6 +181,7 @@ class Moisture(RuleDefaults):
                 view.get(channel_key("vacuum", vents[0])) if vents else nothing,
                 view.get("dew_point"),
                 wall_off.off_c(view, ctx, 1),
+                pump if _carried(ctx) else nothing,
             ]
         )
 
@@ -212,6 +228,11 @@ class Moisture(RuleDefaults):
             ),
             moved={"pressure": facts["pressure"], "torque": facts["torque"]},
         )
+
+
+def _carried(ctx: Context) -> tuple[str, ...]:
+    """The pressure behind a melt pump; () without one."""
+    return tuple(pressure_path.groups(ctx, "pump_discharge", known_unit=False))[:1]
 
 
 def _way(change_pct: float) -> str:

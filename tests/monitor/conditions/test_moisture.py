@@ -8,7 +8,7 @@ import pytest
 from monitor.conditions.moisture import Moisture
 from tests.monitor.conditions.told import only, seconds, told
 from tests.monitor.scripted_world import Script
-from tests.monitor.world_path import path_recipe, path_script
+from tests.monitor.world_path import path_recipe, path_script, pump_line
 
 P1 = "melt_pressure:P1"
 
@@ -109,3 +109,26 @@ def test_a_die_a_little_hot_does_not_make_a_melt_thinner_by_a_third() -> None:
     wet(s, 0.65, 0.95, 600)
     s.x["zone_temperature:DIE"][s.span(4000, 8000)] += 6
     assert only(told(s, Moisture(), recipe=path_recipe())).last.condition == "moisture"
+
+
+@pytest.mark.parametrize(("pump", "thin"), [(1.0, True), (0.85, False)])
+def test_behind_a_melt_pump_that_turns_as_before_less_pressure_is_thinner_melt(pump: float, thin: bool) -> None:
+    """As much of the load as of the pressure there: its control holds what the screws have to build."""
+    s = path_script(8000, pump_line())
+    wet(s, 0.9, 0.75, 600)
+    part = s.span(4000, 8000)
+    s.x["melt_pressure:PD"][part] *= 1 - 0.3 * np.minimum(np.arange(4000) / 600, 1.0)
+    s.scale("melt_pump_speed", 4000, 8000, pump)
+    found = told(s, Moisture(), line=pump_line(), recipe=path_recipe())
+
+    assert [one.last.channel for one in found] == (["melt_pressure:PD"] if thin else [])
+
+
+def test_one_odd_reading_and_a_steep_slide_are_no_new_screen() -> None:
+    """A slip of the transmitter before it, and nearly half of the pressure gone in ten minutes, three percent in 30 s."""
+    s = path_script(8000)
+    wet(s, 0.55, 0.8, 600)
+    s.x[P1][s.span(3590, 3600)] = 120.0
+    found = only(told(s, Moisture(), recipe=path_recipe()))
+
+    assert (seconds(found.first_decided_at) or 0) <= 4450 and found.last.until is None
