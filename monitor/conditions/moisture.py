@@ -58,9 +58,10 @@ class Moisture(RuleDefaults):
 
     An operator would say: "it runs like water and the vent foams". Only for polyamide, PET, PBT, PC, TPU and PLA.
     The means of five minutes against the level of the first half hour of steady running at this speed and rate:
-    pressure down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed
-    and the speed of a melt pump, whose discharge is judged, within 3 % of it and melt temperature not up by more than `melt_c` (thinner melt heats itself less: a colder
-    melt speaks for it). Twice `fall_pct` is no slide and no drift and is said after `soon_s`. Pressure ripple up by
+    pressure down by `fall_pct`, by half as much again as torque (as much, where two signs speak for water), feed within
+    3 % of it and melt temperature not up by more than `melt_c` (thinner melt heats itself less: colder speaks for
+    it). Behind a melt pump its discharge is judged, while the pump turns within 3 % of what it did; as much as torque
+    is enough there. Twice `fall_pct` is no slide and no drift and is said after `soon_s`. Pressure ripple up by
     half, vacuum pressure up or restless, dew point over -30 C: each speaks for water; two of them make it more than a
     guess. Look-alikes: thinner lot or regrind, more oil or lubricant (both said as causes: without ripple and dew point
     they look the same), hotter melt or a die, screen or adapter that is too hot (3 % a C at most: silent), loss of feed

@@ -125,7 +125,7 @@ def test_behind_a_melt_pump_that_turns_as_before_less_pressure_is_thinner_melt(p
 
 
 def test_one_odd_reading_and_a_steep_slide_are_no_new_screen() -> None:
-    """A slip of the transmitter before it, and nearly half of the pressure gone in ten minutes, three percent in 30 s."""
+    """A slip of the transmitter before it, and nearly half of the pressure gone in ten minutes, 3 % in 30 s."""
     s = path_script(8000)
     wet(s, 0.55, 0.8, 600)
     s.x[P1][s.span(3590, 3600)] = 120.0
