@@ -41,8 +41,9 @@ from monitor.explains import (
     SPREADS_BY_SHARE,
     STILL_HOT,
     TEMPERATURES,
-    too_large_for,
+    ZONES,
 )
+from monitor.explains_amounts import too_large_for
 from monitor.explains_drift import one_event
 from monitor.explains_feed import MORE_COMES, more_comes
 from monitor.explains_heat import PER_ZONE_BESIDE, SCATTER_C
@@ -59,23 +60,18 @@ from monitor.explains_pressure import (
 from monitor.explains_slug import LETS_GO, lets_go
 from monitor.records import Cause, Record, finding_id
 from monitor.reference.apply import LEANS
+from monitor.witnesses import Standing, Witnesses, ranked
 
 ENDS_LATE_S = 1800
 """So long after it an end is decided at most: the off-delay of a temperature."""
 
-MEMORY_NS = (AFTERMATH_S + 900 + ENDS_LATE_S) * NS
+OUTLASTS_NS, HOT_OUTLASTS_NS = (AFTERMATH_S + 300) * NS, (AFTERMATH_S + 1500) * NS
+"""What goes on for so long after its cause has ended is no longer its doing, decided some minutes after it began; a
+zone that comes back past its set-point takes half an hour to settle."""
+
+MEMORY_NS = HOT_OUTLASTS_NS + (600 + ENDS_LATE_S) * NS
 """Temperatures find back this slowly: what begins so soon after a cause has ended may still be its doing, and what it
 explained may end as late."""
-
-OUTLASTS_NS = (AFTERMATH_S + 300) * NS
-"""What goes on for so long after its cause has ended is no longer its doing; decided some minutes after it began."""
-
-WITNESS_NS = 600 * NS
-"""A finding that has ended longer ago says nothing for or against a cause any more."""
-
-Standing = dict[str, dict[str, Any]]
-"""Finding id -> condition, channel, since, priority, raised (by what it explains), part_of, ended (None while open),
-moved and, while it is open, its newest record: of findings that are open or ended a short while ago."""
 
 
 FOLLOWS_SET_C = 5.0
@@ -111,7 +107,7 @@ def said(
     ended = (turn.until or turn.decided_at) if turn.kind in ("closed", "cut off") else None
     part_of = ""
     if priority > 1:
-        able = _Able(standing, priority, ended or turn.decided_at)
+        able = _Able(standing, condition.name, priority, ended or turn.decided_at)
         known = standing[identity]["part_of"] if identity in standing else ""
         part_of = known if known in able and _still(standing[known], me) else _explained_by(identity, me, ctx, able)
     causes = tuple(Cause(item) if isinstance(item, str) else item for item in words.causes)
@@ -131,7 +127,7 @@ def said(
         summary=words.summary,
         # What was to be measured and was not read says nothing; what is told without a unit is a sentence.
         evidence=tuple(fact for fact in words.evidence if fact.value is not None or not fact.unit),
-        causes=_ranked(causes, identity, _Witnesses(standing, turn.decided_at)),
+        causes=ranked(causes, identity, Witnesses(standing, turn.decided_at)),
         checks=words.checks,
         caution=words.caution,
         lot=lot,
@@ -153,13 +149,15 @@ class _Able:
     """Findings under which one of this priority may stand: open ones, and those that ended a short while ago and were
     as urgent, since nobody would be called by them any more."""
 
-    def __init__(self, standing: Standing, priority: int, now_ns: int) -> None:
+    def __init__(self, standing: Standing, condition: str, priority: int, now_ns: int) -> None:
         self.standing, self.priority, self.now_ns = standing, priority, now_ns
+        self.outlasts_ns = HOT_OUTLASTS_NS if condition in ZONES else OUTLASTS_NS
 
     def __contains__(self, key: str) -> bool:
         one = self.standing.get(key)
         return one is not None and (
-            one["ended"] is None or (one["priority"] <= self.priority and self.now_ns <= one["ended"] + OUTLASTS_NS)
+            one["ended"] is None
+            or (one["priority"] <= self.priority and self.now_ns <= one["ended"] + self.outlasts_ns)
         )
 
 
@@ -193,15 +191,15 @@ def dated_late_s(condition: str) -> int:
 
 def _tell_others(opened: Record, ctx: Context, standing: Standing) -> tuple[list[Record], Standing]:
     """Revises the open findings that the new one explains or whose causes it bears witness for."""
-    records, after, witnesses = [opened], dict(standing), _Witnesses(standing, opened.decided_at)
+    records, after, witnesses = [opened], dict(standing), Witnesses(standing, opened.decided_at)
     for identity, one in sorted(standing.items(), key=lambda item: (item[1]["since"], item[0])):
         if identity == opened.finding or one["ended"] is not None:
             continue
         last: Record = one["record"]
         part_of = last.part_of
         if not part_of and last.priority > 1:
-            part_of = _explained_by(identity, one, ctx, _Able(after, last.priority, opened.decided_at))
-        causes = _ranked(last.causes, identity, witnesses)
+            part_of = _explained_by(identity, one, ctx, _Able(after, last.condition, last.priority, opened.decided_at))
+        causes = ranked(last.causes, identity, witnesses)
         if part_of == last.part_of and causes == last.causes:
             continue
         revised = replace(
@@ -215,61 +213,6 @@ def _tell_others(opened: Record, ctx: Context, standing: Standing) -> tuple[list
         records.append(revised)
         after[identity] = {**one, "part_of": part_of, "record": revised}
     return records, after
-
-
-class _Witnesses:
-    """What the standing findings say of each other's causes at a moment: what is asked of them by every open finding
-    whenever anything opens, so that it is put in order once.
-
-    summaries: of all findings that stand.
-    """
-
-    def __init__(self, standing: Standing, now_ns: int) -> None:
-        self.standing, self.now_ns = standing, now_ns
-
-    @functools.cached_property
-    def summaries(self) -> frozenset[str]:
-        """What all standing findings say."""
-        return frozenset([one["summary"] for one in self.standing.values()])
-
-    @functools.cached_property
-    def _heard(self) -> dict[str, list[tuple[int, str, str]]]:
-        """Condition -> since, id and summary of its findings that are open or have ended a short while ago."""
-        heard: dict[str, list[tuple[int, str, str]]] = {}
-        for key, one in self.standing.items():
-            if one["ended"] is None or one["ended"] > self.now_ns - WITNESS_NS:
-                heard.setdefault(one["condition"], []).append((one["since"], key, one["summary"]))
-        return heard
-
-    def may_tell_of(self, cause: Cause) -> bool:
-        """Whether any finding is there that can bear witness for a cause."""
-        return bool(cause.shown_by) and not self._heard.keys().isdisjoint(cause.shown_by)
-
-    def for_cause(self, cause: Cause, identity: str) -> list[str]:
-        """Summaries of the other findings that newly bear witness for a cause of this one, the oldest first."""
-        if not self.may_tell_of(cause):
-            return []
-        heard = self._heard
-        found = sorted(item for name in {*cause.shown_by} if name in heard for item in heard[name])
-        return [
-            said
-            for _, key, said in found
-            # What only follows from a finding says nothing for another cause of it.
-            if key != identity and self.standing[key]["part_of"] != identity and said not in cause.speaks_for
-        ]
-
-
-def _ranked(causes: tuple[Cause, ...], identity: str, witnesses: _Witnesses) -> tuple[Cause, ...]:
-    """Causes that another finding bears witness for come first, with that finding named; else the order stands."""
-    if not any(cause.speaks_for or witnesses.may_tell_of(cause) for cause in causes):
-        return causes
-    backed = []
-    for cause in causes:
-        new = witnesses.for_cause(cause, identity)
-        backed.append(replace(cause, speaks_for=(*cause.speaks_for, *new)) if new else cause)
-    if not any(cause.speaks_for for cause in backed):
-        return tuple(backed)
-    return tuple(sorted(backed, key=lambda cause: witnesses.summaries.isdisjoint(cause.speaks_for)))
 
 
 @functools.cache

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from ingest.roles import split_key
-from monitor.contract import Context
-from monitor.explains import MOST_PER_ZONE_C, NEAR_BY, NOISE_LN
+from monitor.contract import NS, Context
+from monitor.explains import NEAR_BY
+from monitor.explains_amounts import MOST_PER_ZONE_C, NOISE_LN
 
 PER_ZONE_BESIDE, SCATTER_C = 0.3, 1.0
 """Neighbours couple by 0.1 to 0.3 (values from memory): a zone set 2 C off does not move the next by 4."""
@@ -20,6 +21,12 @@ DEEP_C, FAR_C = 15.0, 30.0
 """No want of shear or feed leaves a zone so far under its set-point: its heater gives what lacks (`DEEP_C` of
 temperature_causes), and it stiffens what it passes; no cold granules after a stop take it twice as far down. Common
 practice, no source."""
+
+BACK_SHARE, WOUND_UP_S = 2.0, 900
+"""A zone that was off for so long, longer than the half of a swing, comes back with a controller that has wound up:
+past its set-point, by as much again as it was off, twice that at most. Common practice, no source."""
+
+OTHER_SIDE = {"zone_over_temperature": "zone_under_temperature", "zone_under_temperature": "zone_over_temperature"}
 
 LOST_TOGETHER = ("heater_dead", "heater_partial", "zone_under_temperature")
 
@@ -70,9 +77,21 @@ def _lost_with(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context
     return other in heated and bool(int(mask) >> heated.index(other) & 1)
 
 
+def swings_back(cause: Mapping[str, Any], effect: Mapping[str, Any]) -> bool:
+    """Whether a zone off on one side is what its controller makes of having been off on the other, as its trouble ends.
+
+    Both as findings stand."""
+    until = min(cause["ended"] or effect["since"], effect["since"])
+    lasted = until - cause["since"] >= WOUND_UP_S * NS
+    off_c, other_c = cause["moved"].get("off_c", math.nan), effect["moved"].get("off_c", math.nan)
+    return cause["channel"] == effect["channel"] and lasted and abs(other_c) <= BACK_SHARE * abs(off_c)
+
+
 def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool | None:
     """Whether one finding explains another by what heat and cold do; None where that does not tell."""
     name, condition = cause["condition"], effect["condition"]
+    if OTHER_SIDE.get(name) == condition:
+        return swings_back(cause, effect)
     if condition == "zone_under_temperature" and too_cold_for(name, cause["moved"], effect["moved"]):
         return False
     if name == "heater_dead" and condition in LOST_TOGETHER and _lost_with(cause, effect, ctx):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from monitor.explains import LEAST_TORQUE_PER_PRESSURE, MOST_HOTTER_C, NOISE_LN, STIFFER_LN_C
+from monitor.explains_amounts import LEAST_TORQUE_PER_PRESSURE, MOST_HOTTER_C, NOISE_LN, STIFFER_LN_C
 
 RAISES_PRESSURE = ("screen_blinding", "die_plugging", "restricted", "viscous_lot", "toward_over_pressure", "freeze_off")
 """What can only make the pressure of what passes higher."""

@@ -13,7 +13,7 @@ from monitor.conditions import another_melt, feeder_signals
 from monitor.conditions.machine_load import melt_off_c
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.exact import two_threshold
-from monitor.explains import MOST_PRESSURE_PER_INGREDIENT, NOISE_LN
+from monitor.explains_amounts import MOST_PRESSURE_PER_INGREDIENT, NOISE_LN
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.rule_defaults import RuleDefaults

@@ -10,7 +10,7 @@ from monitor.conditions import hotter_than_melt, leaps, melt_causes
 from monitor.conditions.melt_causes import MORE_WORK, load_words
 from monitor.conditions.zone_signals import LINE_ROWS, with_cooling
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, ewma, run_length
+from monitor.exact import Bools, Floats, ewma, last_known, run_length
 from monitor.records import Cause
 from monitor.view import CoarseView
 
@@ -27,6 +27,9 @@ what lacks. Common practice, no source."""
 NEAR_FULL_PCT, WHOLE_A = 70.0, 0.5
 """A zone that usually takes so much heat has little left for more; current of a heater that is not dead. Common
 practice, no source."""
+
+WOUND_UP_S = 900.0
+"""Off for longer than this is no half of a swing: the longest cycle of a loop is 20 min (`zone_hunting`)."""
 
 LATELY_S = 1800.0
 """What happened so long ago may still be why: dead time and one time constant of a barrel zone."""
@@ -56,11 +59,13 @@ COMMON_C = 1.5
 
 
 def start(subjects: tuple[str, ...]) -> State:
-    """Nothing seen. swung, cooled: cells since then; the rest as `leaps` keeps it."""
+    """Nothing seen. swung, cooled: cells since then; away, was: cells in a row off on the other side, now and lately;
+    the rest as `leaps` keeps it."""
     count = len(subjects)
     long_ago = np.full(count, leaps.LONG_AGO, np.int64)
     nothing = {"head": np.full(count, np.nan), "near": long_ago}
-    return {**leaps.start(count), "swung": long_ago, "cooled": long_ago, **nothing}
+    away = {"away": np.zeros(count, np.int64), "was": np.zeros(count)}
+    return {**leaps.start(count), "swung": long_ago, "cooled": long_ago, **away, **nothing}
 
 
 def seen(
@@ -76,15 +81,18 @@ def seen(
 ) -> tuple[dict[str, Floats], State]:
     """Facts by name, [subject, n], and the state. side: +1 too hot, -1 too cold.
 
-    Seconds since the reading was half a limit off on the other side (swung_s), since it leapt that way faster than
-    steel (leapt_s) or went on at such a pace (raced_s), since the zone was cooled (cooled_s); how many others are off
-    alike, and how far the furthest before it is; output, cooling and current of the zone, what it usually needs; load,
-    speed and rate against usual, as shares.
+    Seconds since the reading was half a limit off on the other side (swung_s) and for how long it was (away_s), since
+    it leapt that way faster than steel (leapt_s) or went on at such a pace (raced_s), since the zone was cooled
+    (cooled_s); how many others are off alike, and how far the furthest before it is; output, cooling and current of the
+    zone, what it usually needs; load, speed and rate against usual, as shares.
     """
     step_s = view.step / 1e9
     with np.errstate(invalid="ignore"):
         off = side * (value - target)
-        swung, swung_after = run_length(state["swung"], ~(off <= -0.5 * side * (inner - target)))
+        other_side = off <= -0.5 * side * (inner - target)
+        swung, swung_after = run_length(state["swung"], ~other_side)
+        away, away_after = run_length(state["away"], other_side)
+        was, was_after = last_known(state["was"], np.where(away > 0, away, np.nan))
         limit = np.full(value.shape, LEAP_C_MIN) if side > 0 else _fall_c_min(role, value, subjects, view)
         heated = np.zeros(value.shape, bool)
         if role == "zone_temperature" and side > 0:
@@ -93,13 +101,20 @@ def seen(
         alike = (off >= COMMON_C).astype(float)
     facts = {
         "swung_s": swung.astype(float) * step_s,
+        "away_s": was * step_s,
         "leapt_s": leapt * step_s,
         "raced_s": raced * step_s,
         "alike": np.asarray(np.add.reduce(alike, axis=0)[None, :] - alike, float),
         "load_off": _off(view, "net_torque", view.quantity("net_torque"), value.shape),
         "speed_off": _off(view, "screw_speed", view.get("screw_speed"), value.shape),
     }
-    after = {**leaps_after, "swung": swung_after, **{name: state[name] for name in ("cooled", "head", "near")}}
+    after = {
+        **leaps_after,
+        "swung": swung_after,
+        "away": away_after,
+        "was": was_after,
+        **{name: state[name] for name in ("cooled", "head", "near")},
+    }
     if role != "zone_temperature":
         with np.errstate(invalid="ignore"):
             near = off <= 0.5 * side * (inner - target)
@@ -207,6 +222,15 @@ def _answers(facts: dict[str, float]) -> tuple[str, ...]:
     return (f"its controller has gone from the usual {usual:.0f} % to {output:.0f} %",)
 
 
+def _comes_back(facts: dict[str, float], side: int) -> tuple[Cause, ...]:
+    """Where it was off on the other side for longer than the half of a swing: its trouble is over, or repaired."""
+    if not (facts["swung_s"] <= LATELY_S and facts["away_s"] >= WOUND_UP_S):
+        return ()
+    word = "cold" if side > 0 else "hot"
+    said = f"it was too {word} for {facts['away_s'] / 60:.0f} min, until {facts['swung_s'] / 60:.0f} min ago"
+    return (Cause(f"swings back: its controller had wound up while it was too {word}", (said,)),)
+
+
 def _hunts(facts: dict[str, float], side: int) -> Cause:
     swung = facts["swung_s"] <= LATELY_S
     word = "cold" if side > 0 else "hot"
@@ -262,7 +286,7 @@ def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
         known = Cause(stuck.text, (f"{facts['current']:.1f} A flow at zero output",), (), stuck.shown_by)
         return (known, shear, cooling)
     if facts["swung_s"] <= LATELY_S and not several:
-        return (hunts, manual, cooling)
+        return (*_comes_back(facts, 1), hunts, manual, cooling)
     if facts["leapt_s"] <= LATELY_S:
         return (
             Cause("couple, plug or input: it rose faster than steel can", (), (), ("thermocouple_open",)),
@@ -332,11 +356,12 @@ def _zone_cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     if facts["cooled_s"] <= 300.0 and not off:
         minutes = f"cooled or not heated {facts['cooled_s'] / 60:.0f} min ago"
         over = Cause("cooling acts too hard: steam flash, or its pulses too long", (minutes,), (), ("steam_flash",))
-        return (hunts, over, passing) if facts["swung_s"] <= LATELY_S else (over, hunts, passing)
+        back = _comes_back(facts, -1)
+        return (*back, hunts, over, passing) if facts["swung_s"] <= LATELY_S else (over, hunts, passing)
     if facts["swung_s"] <= LATELY_S:
         # Controllers that took back their heat for a hotter melt are late when it is gone: all of them at once.
         late = Cause(feed.text, (*feed.speaks_for, *several), (), feed.shown_by)
-        return (late, hunts, dead) if several else (hunts, dead, passing)
+        return (late, hunts, dead) if several else (*_comes_back(facts, -1), hunts, dead, passing)
     if several and (output >= 60 or (output != output and deep)):
         return (Cause("heater supply: a phase, fuse or main contactor", several, (), ("heater_dead",)), feed, dead)
     if output > 60:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
+
 from tests.monitor.desk import Desk
 
 
@@ -30,3 +34,20 @@ def test_a_couple_that_is_known_to_be_loose_after_half_an_hour_explains_what_was
     own = desk.say("thermocouple_loose", 4900, subject="Z2")
 
     assert desk.say("heater_partial", 3000, "revised", subject="Z2").part_of == own.finding
+
+
+@pytest.mark.parametrize(
+    ("lasted_s", "back_c", "zone", "folded"),
+    [(1800, 15.0, "Z2", True), (1800, 45.0, "Z2", False), (600, 15.0, "Z2", False), (1800, 5.0, "Z4", False)],
+)
+def test_a_zone_swings_back_from_its_own_trouble(lasted_s: int, back_c: float, zone: str, folded: bool) -> None:
+    """After a fault has ended the controller brings the zone past its set-point, for half an hour and more."""
+    desk = Desk()
+    cold = desk.say("zone_under_temperature", 1000, subject="Z2", moved={"off_c": -20.0})
+    end = 1000 + lasted_s
+    desk.say("zone_under_temperature", 1000, "closed", subject="Z2", until_s=end, moved={"off_c": -20.0})
+    given: dict[str, Any] = {"subject": zone, "moved": {"off_c": back_c}}
+    hot = desk.say("zone_over_temperature", end + 600, **given)
+    late = desk.say("zone_over_temperature", end + 600, "closed", until_s=end + 2000, **given)
+
+    assert [record.part_of == cold.finding for record in (hot, late)] == [folded, folded]

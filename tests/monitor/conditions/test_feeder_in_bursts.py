@@ -7,7 +7,7 @@ import pytest
 
 from monitor.conditions.feeder_in_bursts import FeederInBursts
 from monitor.contract import Context
-from monitor.explains import too_large_for
+from monitor.explains_amounts import too_large_for
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, STORIES, Story, calm
 from tests.monitor.conditions.told import only, seconds, told, words
 from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.over_temperature import MeltOverTemperature, OverTemperature
+from monitor.conditions.under_temperature import UnderTemperature
 from tests.monitor.conditions.told import R1, TWIN, Story, changed, only, seconds, told, twin, without, words
 from tests.monitor.scripted_world import FEEDERS, TARGETS, Script
 
@@ -290,6 +291,21 @@ def test_a_zone_that_comes_and_goes_is_said_once() -> None:
         hotter(ZONE, 7, first, first + 150)(s)
 
     only(told(s, OverTemperature()))
+
+
+@pytest.mark.parametrize(("cold_s", "swings_back"), [(1500, True), (300, False)])
+def test_a_zone_that_was_cold_for_long_swings_back_past_its_set_point(cold_s: int, swings_back: bool) -> None:
+    """What a controller at full heat for half an hour does when its heater is repaired; a hunting loop is quicker."""
+    s = twin(FROM + 3000)
+    hotter(ZONE, -12, FROM - cold_s + 150, FROM)(s)
+    s.x[ZONE][s.span(FROM - cold_s, FROM - cold_s + 150)] += np.linspace(0, -12, 150)
+    s.x[ZONE][s.span(FROM, FROM + 300)] += np.linspace(-12, 7, 300)
+    hotter(ZONE, 7, FROM + 300, FROM + 1300)(s)
+    found = {f.last.condition: f.last for f in told(s, OverTemperature(), UnderTemperature())}
+    hot = found["zone_over_temperature"]
+
+    assert hot.causes[0].text.startswith("swings back") == swings_back
+    assert not swings_back or hot.part_of == found["zone_under_temperature"].finding
 
 
 def test_without_a_recipe_the_set_point_is_the_measure() -> None:
