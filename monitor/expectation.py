@@ -251,7 +251,7 @@ class _Run:
                 far = np.abs(now[:2, 0] / self.s["point"] - 1) > SMALL_CHANGE_SHARE
             if far.any():
                 self._drop_kept()
-        median, spread, enough = minute_medians(cells)
+        median, spread, enough = minute_medians(cells, self.kinds.switched)
         rows = self._recursion(median, spread, enough, now[:2], now)
         before = np.broadcast_to(self.s["before"], rows[0].shape)
         self.since.append(ends)

@@ -31,6 +31,7 @@ class Kind:
     kept: it stands over a small change of speed or rate and is learned anew within half an hour, as what hangs on
     the steel does; else any change starts it afresh.
     at_point: it belongs to the speed, rate and set-points it was borne out at, and is learned in haste only at others.
+    switched: it may be switched on and off, so that a minute has its mean.
     goes_with: what a change of speed and rate can make of it; None where nothing is held against it.
     """
 
@@ -38,6 +39,7 @@ class Kind:
     absolute: float = 0.0
     kept: bool = False
     at_point: bool = False
+    switched: bool = False
     goes_with: GoesWith | None = None
 
 
@@ -48,8 +50,8 @@ KINDS: dict[str, Kind] = {
     "sme": replace(LOAD, goes_with=GOES_WITH["sme"]),
     "melt_temperature": Kind(absolute=3.0),
     "zone_deviation": Kind(absolute=1.5, kept=True, at_point=True),
-    "zone_output": Kind(absolute=4.0, kept=True, at_point=True),
-    "zone_cooling": Kind(absolute=4.0, kept=True, at_point=True),
+    "zone_output": Kind(absolute=4.0, kept=True, at_point=True, switched=True),
+    "zone_cooling": Kind(absolute=4.0, kept=True, at_point=True, switched=True),
     "feeder_drive": Kind(absolute=2.0),
     "feed_factor": Kind(share=0.03, kept=True),
     "vacuum": Kind(absolute=10.0, kept=True),

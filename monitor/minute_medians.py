@@ -10,11 +10,16 @@ from monitor.exact import Floats
 LEAST_CELLS = 0.6
 MAD_TO_SIGMA = 1.4826
 
+SWITCHED_PCT = 20.0
+"""An output that moves so far within a minute is switched on and off: `SWITCHED_PCT` of zone_hunting."""
 
-def minute_medians(cells: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+
+def minute_medians(cells: Floats, switched: NDArray[np.bool_]) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Median and spread (1.4826 times the median distance from it) of each minute, [minute, quantity].
 
-    Zero and finite where too few cells are known; the third says where enough are.
+    Zero and finite where too few cells are known; the third says where enough are. switched: quantities, [quantity],
+    of which a minute in which they are switched on and off has its mean: its median is nothing or all there is, and the
+    way between them no scatter.
     """
     known = np.isfinite(cells)
     count = known.sum(axis=0)
@@ -22,6 +27,18 @@ def minute_medians(cells: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     padded = np.where(known, cells, np.inf)
     median = np.where(enough, column_medians(padded, count), 0.0)
     spread = column_medians(np.abs(padded - median), count)
+    if switched.any():
+        part = cells[:, :, switched]
+        low, high = np.fmin.reduce(part, axis=0), np.fmax.reduce(part, axis=0)
+        with np.errstate(invalid="ignore"):
+            moves = enough[:, switched] & (high - low >= SWITCHED_PCT)
+        if moves.any():
+            total = np.zeros(moves.shape)
+            for row in part:
+                total += np.where(np.isfinite(row), row, 0.0)
+            mean = total / np.fmax(count[:, switched], 1)
+            median[:, switched] = np.where(moves, mean, median[:, switched])
+            spread[:, switched] = np.where(moves, 0.0, spread[:, switched])
     return median, np.where(enough, MAD_TO_SIGMA * spread, 0.0), enough
 
 

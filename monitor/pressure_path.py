@@ -44,6 +44,18 @@ def _groups(ctx: Context, places: tuple[str, ...], known_unit: bool) -> dict[str
     return {members[0]: tuple(members) for members in found.values()}
 
 
+def screen_behind_pump(ctx: Context) -> bool:
+    """Whether the melt pump stands ahead of the screen: its two pressures are logged and one after the screen beside
+    them, and none between screws and screen."""
+    there = {where: bool(groups(ctx, where, known_unit=False)) for where in (*HEAD, "pump_discharge", "after_screen")}
+    return not there.pop("before_screen") and all(there.values())
+
+
+def ahead_of_screen(ctx: Context) -> str:
+    """The place of the pressure that the screen is under."""
+    return "pump_discharge" if screen_behind_pump(ctx) else "before_screen"
+
+
 def pressure(view: Readings, members: tuple[str, ...]) -> Floats:
     """The higher of the sensors that show one pressure, bar, [n]."""
     rows = view.rows("melt_pressure", members)

@@ -12,13 +12,14 @@ from monitor.learned_quantities import Kind
 
 
 class Kinds:
-    """Tolerances of the learned quantities as rows: share, absolute, kept, at_point, [quantity] each."""
+    """Tolerances of the learned quantities as rows: share, absolute, kept, at_point, switched, [quantity] each."""
 
     def __init__(self, kinds: Sequence[Kind]) -> None:
         self.share = np.array([kind.share for kind in kinds], float)
         self.absolute = np.array([kind.absolute for kind in kinds], float)
         self.kept = np.array([kind.kept for kind in kinds], bool)
         self.at_point = np.array([kind.at_point for kind in kinds], bool)
+        self.switched = np.array([kind.switched for kind in kinds], bool)
         self.carried = np.array([kind.goes_with is not None for kind in kinds], bool)
         self.exponents = exponents_of([kind.goes_with for kind in kinds if kind.goes_with is not None])
 

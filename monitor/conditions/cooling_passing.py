@@ -39,7 +39,8 @@ class CoolingPassing(ZoneMinutes):
     """A zone's cooling takes heat although it should not.
 
     An operator would say: "the water valve of zone 3 passes". Either heating and cooling of one zone both stand at
-    `both_pct` or more in 8 of 10 min (where they are logged apart), or a zone that needed no heat here, carried by
+    `both_pct` or more in 8 of 10 min (where they are logged apart: one output with a sign, and on-off control, say one
+    after the other), or a zone that needed no heat here, carried by
     shear or cooled, or has cooling and needed little, a quarter of it at most, now takes `heat_pct` and more for 20 min
     while speed, load and the other zones are as they were: dead bands cannot make a heat need, so something takes heat
     away. Or, where currents are logged and it has cooling, it takes `more_share` and `more_pct` more than it learned to
@@ -66,7 +67,7 @@ class CoolingPassing(ZoneMinutes):
     needs: ClassVar[tuple[str, ...]] = ("zone_temperature", "zone_output")
     sharpened_by: ClassVar[tuple[str, ...]] = ("zone_cooling", "reference", "zone_current")
     quantities: ClassVar[tuple[str, ...]] = ("net_torque",)
-    zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "current", "pauses")
+    zone_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_ROWS, "cool_heated", "current", "pauses")
     line_rows: ClassVar[tuple[str, ...]] = (*reference.DUTY_LINE, *standing_faults.STANDING_LINE)
     past_minutes: ClassVar[int] = current_tells.PAST_MIN + 1
     said: ClassVar[tuple[str, ...]] = ("value", "wanted", "heat", "cool", "expected", "by", "draws")
@@ -91,7 +92,7 @@ class CoolingPassing(ZoneMinutes):
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone is heated and cooled at once and none that needed no heat takes any."""
         with np.errstate(invalid="ignore"):
-            both = ((x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)).any()
+            both = self._at_once(x).any()
             none_needed = (x.now("expected") <= LITTLE_PCT).any(axis=1)
         drew, logged = own["drew"], np.isfinite(x.zone["current"]).any()
         more = logged and (reference.most_above(x, 10) >= self.more_pct / 1.5).any()
@@ -112,13 +113,13 @@ class CoolingPassing(ZoneMinutes):
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
         kept, duty = reference.duty(own, x, 20, self.settling_s)
-        heat, cool = x.mean(x.zone["heat"], 10), x.mean(x.zone["cool"], 10)
+        heat, cool = x.mean(x.zone["heat"], 10), x.mean(x.zone["cool_heated"], 10)
         with np.errstate(invalid="ignore"):
-            minute = (x.zone["heat"] >= self.both_pct) & (x.zone["cool"] >= self.both_pct)
-            both = x.mean(minute.astype(float), 10) >= 0.8 - 1e-9
+            both = x.mean(self._at_once(x).astype(float), 10) >= 0.8 - 1e-9
             apart = np.where(duty.valid, duty.off, np.nan)
             usual = np.abs(others_median(apart)) <= 4.0
-            least, _ = x.extremes(x.zone["heat"], 20)
+            # Heat of which the same minute takes as much back is none that is needed.
+            least, _ = x.extremes(x.zone["output"], 20)
             little = (duty.expected <= LITTLE_PCT) & (least >= TIMES * duty.expected) & with_cooling(x.zones, ctx)
             needs = duty.valid & ((duty.expected <= NONE_PCT) | little) & (least >= self.heat_pct) & usual
             neighbours_less = np.zeros(needs.shape, bool)
@@ -153,6 +154,11 @@ class CoolingPassing(ZoneMinutes):
             (self.on_s, self.off_s),
         )  # fmt: skip
         return {**kept, "slid": slid_after, "drew": drew, "standing": stood}, judged
+
+    def _at_once(self, x: Minutes) -> Bools:
+        """Minutes in which a zone is heated, and cooled while it is: not one after the other, [zone, past + m]."""
+        both: Bools = (x.zone["heat"] >= self.both_pct) & (x.zone["cool_heated"] >= self.both_pct)
+        return both
 
     def _slid(self, before: Bools, x: Minutes) -> tuple[Bools, Bools]:
         """Zones that take more since their reading slipped, [zone, m], and the state. before: [zone]."""

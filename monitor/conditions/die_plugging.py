@@ -44,17 +44,24 @@ class DiePlugging(ScreenBlinding):
 
     name: ClassVar[str] = "die_plugging"
     title: ClassVar[str] = "die plugging"
-    places: ClassVar[tuple[str, ...]] = ("after_screen", "pump_discharge")
     sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "bath_temperature", "feeder_rate|line_rate")
+
+    def _at(self, ctx: Context) -> tuple[str, ...]:
+        """Nothing but the die behind it."""
+        return ("after_screen",) if pressure_path.screen_behind_pump(ctx) else ("after_screen", "pump_discharge")
+
+    def _melt_witness(self, ctx: Context) -> tuple[str, ...]:
+        """None: a pump's control holds its suction."""
+        return ()
 
     def _pressures(self, view: CoarseView, subject: str, ctx: Context) -> tuple[Floats, Floats]:
         """All of it falls over the die."""
-        ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self.places)[subject])
+        ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self._at(ctx))[subject])
         return ahead, ahead
 
     def _load_share(self, subject: str, ctx: Context) -> float:
         """Less behind a pump."""
-        behind = pressure_path.place(subject, ctx) == "pump_discharge"
+        behind = pressure_path.place(subject, ctx) == "pump_discharge" or pressure_path.screen_behind_pump(ctx)
         return min(BEHIND_PUMP_SHARE, self.torque_share) if behind else self.torque_share
 
     def _far(self, f: dict[str, Floats]) -> np.ndarray:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ingest.roles import channel_key
+from monitor import pressure_path
 from monitor.contract import Context
 from monitor.exact import Bools, Floats
 from monitor.quantities.load import gross_torque_known, gross_torque_of
@@ -145,8 +146,11 @@ def _judging_sensors(ctx: Context) -> tuple[tuple[str, ...], ...]:
 def place_of(position: str, at: str, ctx: Context) -> str:
     """Where a melt pressure stands in the stream: as the line file says, else by the zone it is in.
 
-    On a line with a melt pump one of unknown place stands behind the pump: 'pump_discharge'.
+    On a line with a melt pump one of unknown place stands behind the pump: 'pump_discharge'; so does one after the
+    screen where that is behind the pump.
     """
+    if position == "after_screen" and pressure_path.screen_behind_pump(ctx):
+        return "pump_discharge"
     if position:
         return position
     zone = next((zone for zone in ctx.line.zone if zone.name == at), None)

@@ -50,10 +50,13 @@ polymer raises the share of a filler of 25 % to 27.2 %, some 4 % in pressure), a
 
 
 def creep_rows(view: CoarseView, bar: Floats, ahead: Floats, n: float, energy: float, ctx: Context) -> Floats:
-    """What `pressure_creep` takes, [5, n]. Where no rate is logged, screw speed stands for it on a flood-fed line."""
+    """What `pressure_creep` takes, [5, n]. Where no rate is logged, screw speed stands for it on a flood-fed line; what
+    a melt pump presses through the screen behind it is as much as that turns."""
     rate = view.quantity("total_feed")
     if not (ctx.has("feeder_rate") or ctx.has("line_rate")):
         rate = np.ones(view.n) if ctx.starve_fed else view.get("screw_speed")
+    if ctx.has("melt_pump_speed") and pressure_path.screen_behind_pump(ctx):
+        rate = view.get("melt_pump_speed")
     probes = ctx.subjects_of("melt_temperature")
     melt = view.get(channel_key("melt_temperature", probes[0])) if probes else np.full(view.n, 200.0)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -118,12 +121,15 @@ class ScreenBlinding(RuleDefaults):
     needs: ClassVar[tuple[str, ...]] = ("melt_pressure",)
     sharpened_by: ClassVar[tuple[str, ...]] = ("melt_temperature", "feeder_rate|line_rate", "torque|motor_current")
     quantities: ClassVar[tuple[str, ...]] = ("total_feed", "net_torque")
-    places: ClassVar[tuple[str, ...]] = ("before_screen",)
     slides_s: ClassVar[float] = 1800.0
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The pressure ahead of the screen."""
-        return tuple(pressure_path.groups(ctx, *self.places))
+        return tuple(pressure_path.groups(ctx, *self._at(ctx)))
+
+    def _at(self, ctx: Context) -> tuple[str, ...]:
+        """Where in the stream."""
+        return (pressure_path.ahead_of_screen(ctx),)
 
     def channel(self, subject: str) -> str:
         """The pressure."""
@@ -138,8 +144,7 @@ class ScreenBlinding(RuleDefaults):
 
     def _melt_witness(self, ctx: Context) -> tuple[str, ...]:
         """Sensors behind the screen that only melt and die can raise; a pump's control holds its suction."""
-        ahead = "before_screen" in self.places
-        return next(iter(pressure_path.groups(ctx, "after_screen").values()), ()) if ahead else ()
+        return next(iter(pressure_path.groups(ctx, "after_screen").values()), ())
 
     def silent_for(self, state: State, index: int, ctx: Context) -> int:
         """Until the next point is whole, where the points before say nothing; see `resting`."""
@@ -189,14 +194,15 @@ class ScreenBlinding(RuleDefaults):
 
     def _pressures(self, view: CoarseView, subject: str, ctx: Context) -> tuple[Floats, Floats]:
         """Pressure ahead, and the drop over the screen where the pressure after it is logged."""
-        ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self.places)[subject])
+        ahead = pressure_path.pressure(view, pressure_path.groups(ctx, *self._at(ctx))[subject])
         behind = self._behind(ctx)
         return (ahead, ahead - pressure_path.pressure(view, behind)) if behind else (ahead, ahead)
 
     @staticmethod
     def _behind(ctx: Context) -> tuple[str, ...]:
         """Sensors of the pressure after the screen; none where it is not logged."""
-        return next(iter(pressure_path.groups(ctx, "after_screen", "pump_suction").values()), ())
+        places = ("after_screen",) if pressure_path.screen_behind_pump(ctx) else ("after_screen", "pump_suction")
+        return next(iter(pressure_path.groups(ctx, *places).values()), ())
 
     def _time_left(self, facts: dict[str, Floats], subjects: tuple[str, ...], ctx: Context) -> dict[str, Floats]:
         """Hours to the limit: the middle of a linear and an exponential run, the earliest and the latest of both."""
@@ -269,7 +275,7 @@ class ScreenBlinding(RuleDefaults):
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far, how fast, how long."""
-        drop = bool(pressure_path.groups(ctx, "after_screen", "pump_suction"))
+        drop = bool(self._behind(ctx))
         what = f"pressure drop over the screen at {subject}" if drop else f"melt pressure {subject} ahead of the screen"
         rise = 100 * math.expm1(facts["rise"]) if facts["rise"] == facts["rise"] else math.nan
         melt = 100 * math.expm1(facts["melt_rise"])

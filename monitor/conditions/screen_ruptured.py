@@ -87,7 +87,7 @@ class ScreenRuptured(RuleDefaults):
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
         """The pressure ahead of the screen."""
-        return tuple(pressure_path.groups(ctx, "before_screen"))
+        return tuple(pressure_path.groups(ctx, pressure_path.ahead_of_screen(ctx)))
 
     def channel(self, subject: str) -> str:
         """The pressure."""
@@ -115,7 +115,7 @@ class ScreenRuptured(RuleDefaults):
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row a pressure."""
         k = len(subjects)
-        of = pressure_path.groups(ctx, "before_screen")
+        of = pressure_path.groups(ctx, pressure_path.ahead_of_screen(ctx))
         bar = pressure_path.pressures(view, of)
         rows = np.array([creep_rows(view, one, one, 0.35, 20.0, ctx) for one in bar]).reshape(k, 5, view.n)
         torque = view.quantity("net_torque")

@@ -127,7 +127,11 @@ class ThermocoupleOpen:
         level, score = np.full(raw.shape, CLEAR, np.int8), np.zeros(raw.shape)
         for zone in walk.failed():
             level[zone] = LEVELS[way[zone].astype(np.int64)]
-            score[zone] = np.abs(np.where(np.isnan(left[zone]), 0.0, raw[zone] - left[zone]))
+            # What a mended couple shows of a zone gone cold meanwhile is not the worst of one that went up.
+            off = np.where(np.isnan(left[zone]), 0.0, raw[zone] - left[zone])
+            score[zone] = np.select(
+                [way[zone] == UP, way[zone] == DOWN], [np.fmax(off, 0), np.fmax(-off, 0)], np.abs(off)
+            )
         jumped = (way == UP) | (way == DOWN)
         pace, waits = own_pace.advance(state["pace"], came, jumped, self.samples, ctx)
         if waits is not None:

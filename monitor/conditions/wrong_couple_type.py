@@ -12,8 +12,12 @@ from monitor import cautions
 from monitor.conditions import duty_before_stop
 from monitor.conditions.zone_minutes import Levels, Minutes, ZoneMinutes, left_right
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
+from monitor.exact import Bools, two_threshold
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
+
+WELL_SHARE = 0.5
+"""Of what speaks: a zone that is off by no more takes what it did. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -25,8 +29,10 @@ class WrongCoupleType(ZoneMinutes):
     `settling_s`: the zone needs `duty_share` and `duty_pct` more and its heated neighbours less (it reads too low, the
     zone is hotter: a K couple on a J input, 8.14 mV at 200 C read as about 152 C, value from memory), or less and they
     more (it reads too high). Each zone is held against the median of the others. Look-alikes: part of the bands dead
-    (neighbours stay), other material, speed or set-points (not judged), ambient and mains (all zones).
-    Missing readings are not judged. Memory: 20 min of 4 signals, two duties and set-points a zone. Common practice.
+    (neighbours stay), a zone that took what it did before the stop for a while since (what it is off by now came later,
+    or is left of a fault that has ended), other material, speed or set-points (not judged), ambient and mains (all
+    zones). Missing readings are not judged. Memory: 20 min of 4 signals, two duties and set-points a zone. Common
+    practice.
     """
 
     duty_share: float = setting(0.2, 0.05, 2, "of the duty before the stop")
@@ -56,26 +62,38 @@ class WrongCoupleType(ZoneMinutes):
         return Timing(self.on_s, self.off_s)
 
     def begin(self, zones: int, ctx: Context) -> State:
-        """Nothing known of before a stop."""
-        return duty_before_stop.start(zones)
+        """Nothing known of before a stop. well: zones that took about what they did before it, since."""
+        return {"stop": duty_before_stop.start(zones), "well": np.zeros(zones, bool)}
 
     def quick(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Levels] | None:
         """Nothing to see while no zone needs another duty than before the stop."""
-        own, since = duty_before_stop.since_stop(own, x, self.settling_s)
+        own, since, _ = self._since(own, x)
         with np.errstate(invalid="ignore"):
             if (np.abs(since.off) >= 0.6 * self.duty_pct).any():
                 return None
         return own, rule(np.zeros(since.off.shape, bool), np.isfinite(since.off), since.armed)
 
+    def _since(self, own: State, x: Minutes) -> tuple[State, duty_before_stop.SinceStop, Bools]:
+        """The state, what zones need since the stop, and those that took what they did before it some time since then:
+        hands that were at work there did it no harm, and what they need now is another matter, [zone, m]."""
+        stop, since = duty_before_stop.since_stop(own["stop"], x, self.settling_s)
+        with np.errstate(invalid="ignore"):
+            as_before = np.abs(since.own_off) <= WELL_SHARE * np.fmax(
+                self.duty_pct, self.duty_share * np.abs(since.was)
+            )
+        stood = np.broadcast_to(x.line_now("still_s") >= duty_before_stop.STOOD_S, as_before.shape)
+        well, after = two_threshold(own["well"], as_before & ~stood, stood)
+        return {"stop": stop, "well": after}, since, well
+
     def judge(self, own: State, x: Minutes, ctx: Context) -> tuple[State, Judged]:
         """One row a zone."""
-        own, since = duty_before_stop.since_stop(own, x, self.settling_s)
+        own, since, well = self._since(own, x)
         off, own_off, was = since.off, since.own_off, since.was
         with np.errstate(invalid="ignore"):
             strong = np.abs(own_off) >= np.fmax(self.duty_pct, self.duty_share * np.abs(was))
             agree = (np.sign(own_off) == np.sign(off)) & (np.abs(off) >= 0.6 * np.abs(own_off))
             found, place, against = duty_before_stop.answered(since, self.beside_pct)
-            holds = strong & agree & found
+            holds = strong & agree & found & ~well
             # The zone that moved most is the one that reads wrong; its neighbour only answers.
             left, right = left_right(np.where(holds, np.abs(own_off), 0.0))
             holds &= ~(np.fmax(left, right) > np.abs(own_off))

@@ -32,6 +32,10 @@ SWITCHED_PCT, AT_AN_END_PCT, SWITCHINGS = 20.0, 2.0, 2
 """An output that swings by so much and stands at nothing or at its most, but for the means in which it is switched on
 and off, so many a cycle, is on-off control: a loop's output passes through what lies between. Own choice."""
 
+AGAINST_HEAT = 0.5
+"""So much of its fall a swing makes against the heat: water that flashes goes on cooling a zone that is heated again.
+Where the switching alone makes the swing it is what the couple is late by. Common practice, no source."""
+
 STEAM_S, STEAM_FALL = 300.0, 0.45
 """A cycle so short, with so small a part of it falling, is no loop of a barrel zone: its own period is two to four dead
 times and a lag of 10 to 45 min makes it even (values from memory)."""
@@ -251,8 +255,8 @@ class ZoneHunting(ZoneMinutes):
             "medium",
             tuple(evidence),
             (
-                *((steam,) if short else ()),
                 *((switches,) if on_off else ()),
+                *((steam,) if short else ()),
                 tuned,
                 sticks,
                 Cause("couple of another zone in this one", shown_by=("couples_swapped",)),
@@ -263,11 +267,17 @@ class ZoneHunting(ZoneMinutes):
 
 
 def _switched(output: np.ndarray, cycles_seen: float) -> bool:
-    """Whether an output of so many cycles is nothing or its most in all means but those in which it is switched."""
-    most = float(output.max())
-    between = np.count_nonzero((output > AT_AN_END_PCT) & (output < most - AT_AN_END_PCT))
-    lowest = abs(float(output.min())) <= AT_AN_END_PCT
-    return lowest and most >= SWITCHED_PCT and bool(between <= SWITCHINGS * cycles_seen)
+    """Whether an output of so many cycles is nothing or its most, or full cooling, in all means but those in which it
+    is switched."""
+    most, least = float(output.max()), float(output.min())
+    between = np.abs(output) > AT_AN_END_PCT
+    between &= (output < most - AT_AN_END_PCT) & (output > least + AT_AN_END_PCT)
+    switchings = SWITCHINGS * cycles_seen
+    if least < -AT_AN_END_PCT:
+        # With a fan or valve beside the heater it is switched twice as often; and most of what is left is at an end.
+        switchings = min(2 * switchings, 0.5 * len(output))
+    lowest = least <= -SWITCHED_PCT or abs(least) <= AT_AN_END_PCT
+    return lowest and most >= SWITCHED_PCT and bool(np.count_nonzero(between) <= switchings)
 
 
 def _relay(output: np.ndarray) -> bool:
@@ -284,9 +294,10 @@ class SteamFlash(ZoneHunting):
     `fall_share` of their length and climb in the rest. Where the output is logged: with some cooling in them (heating
     off for half the time, where only heating is), or falling in less than `alone_share`, or half as fast again as the
     zone would for the heat that its output takes from it, which no controller and no bare steel does: a valve that
-    passes floods the hot bore by itself. Zones without cooling are not judged. Looked at as read: a couple beside the
-    bore falls faster than the steel round it can, which `jump_guard` takes out; a broken couple does not come back as
-    regularly.
+    passes floods the hot bore by itself. Where the output is switched on and off, the fall must go on for half of its
+    way against the heat: else it is the swing of on-off control. Zones without cooling are not judged. Looked
+    at as read: a couple beside the bore falls faster than the steel round it can, which `jump_guard` takes out; a
+    broken couple does not come back as regularly.
     Memory: 30 min of 10 s means.
     """
 
@@ -320,10 +331,23 @@ class SteamFlash(ZoneHunting):
         asked = not len(known) or (known < -1.0).any() or float((known <= 1.0).mean()) >= 0.5
         if seen is None:
             return None
+        _, period, count = seen[:3]
+        swings = slice(-round(count * period / step_s), None)
+        on_off = np.isfinite(output[swings]).all() and _switched(output[swings], count)
+        if on_off and self._heat_ends_it(x.zone[self.read_as][zone, part][swings], output[swings]):
+            return None
         fall = seen[self.said.index("fall") - 1]
         if fall <= (self.fall_share if asked else self.alone_share):
             return seen
         return seen if not asked and self._quenched(x.zone[self.read_as][zone, part], known, step_s) else None
+
+    @staticmethod
+    def _heat_ends_it(swing: np.ndarray, output: np.ndarray) -> bool:
+        """Whether most of what a zone falls that is switched on and off, it falls before its heat comes on again."""
+        falls = np.fmax(swing[:-1] - swing[1:], 0.0)
+        with np.errstate(invalid="ignore"):
+            heated = falls[(output[:-1] > AT_AN_END_PCT) & (output[1:] > AT_AN_END_PCT)].sum()
+        return bool(heated <= AGAINST_HEAT * falls.sum())
 
     @staticmethod
     def _quenched(swing: np.ndarray, output: np.ndarray, step_s: float) -> bool:

@@ -69,6 +69,14 @@ def cool(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
     return np.where(np.isnan(apart), below, np.abs(apart))
 
 
+def cool_heated(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
+    """Cooling called for while heat is, 0 to 100 % [zone, n]; NaN while none is, and where one output says both: it
+    says them one after the other."""
+    output, apart = view.rows("zone_output", zones), np.abs(view.rows("zone_cooling", zones))
+    with np.errstate(invalid="ignore"):
+        return np.where(output > 0, apart, np.nan)
+
+
 def net(view: CoarseView, zones: Zones, ctx: Context) -> Floats:
     """Output with cooling negative, -100 to +100 % [zone, n]."""
     output, apart = view.rows("zone_output", zones), np.abs(view.rows("zone_cooling", zones))
@@ -111,6 +119,7 @@ ZONE_ROWS: dict[str, Callable[[CoarseView, Zones, Context], Floats]] = {
     "wanted": wanted,
     "heat": heat,
     "cool": cool,
+    "cool_heated": cool_heated,
     "net": net,
     "set_age_s": set_age,
     "current": lambda view, zones, ctx: view.rows("zone_current", zones),

@@ -105,7 +105,10 @@ class ReferenceListener:
 
     def _keep(self, cells: Floats, ages: Floats, first: int, width: int, ctx: Context) -> None:
         kept, minutes = self.kept, cells.shape[1] // width
-        median, spread, enough = minute_medians(cells.reshape(len(cells), minutes, width).transpose(2, 1, 0))
+        switched = np.zeros(len(cells), bool)
+        switched[: len(kept.names)] = [kind_of(name).switched for name in kept.names]
+        of_minutes = cells.reshape(len(cells), minutes, width).transpose(2, 1, 0)
+        median, spread, enough = minute_medians(of_minutes, switched)
         median = np.where(enough, median, np.nan)
         age = ages.reshape(minutes, width).min(axis=1)
         rest = np.array([STEEL_REST_S if kind_of(name).kept else LOAD_REST_S for name in kept.names])

@@ -8,6 +8,7 @@ import statistics
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -375,3 +376,15 @@ def test_what_is_carried_over_is_known_until_the_line_stands_wherever_the_log_is
 
     assert np.isfinite(whole[36:45]).all() and np.isnan(whole[45:]).all()
     assert np.array_equal(whole, carried(list(range(1, 60))), equal_nan=True)
+
+
+def test_a_duty_that_is_switched_on_and_off_is_its_mean_and_any_other_its_median() -> None:
+    """60 % in two of six cells: not nothing. One odd cell of a duty that stands is none of it."""
+    switched = [60.0, 60.0, 0.0, 0.0, 0.0, 0.0] * 40
+    odd = [*flat(30.0, 10), 30.0, 30.0, 34.0, 30.0, 30.0, 30.0, *flat(30.0, 29)]
+    load = [9.0, 9.0, 30.0, 30.0, 9.0, 9.0] * 40
+    kinds = Kinds([KINDS["zone_output"], KINDS["zone_output"], KINDS["net_torque"]])
+
+    expected = learn([switched, odd, load], [True] * 240, [False] * 240, 6, kinds=kinds)[0][0]
+
+    assert expected[:, -1].tolist() == pytest.approx([20.0, 30.0, 9.0], abs=0.01)

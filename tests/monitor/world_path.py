@@ -42,12 +42,13 @@ def path_line(kind: str = "twin-screw", **positions: str) -> Line:
     return Line.model_validate({**data, "sensor": sensors, "version": f"path-{kind}-{sorted(positions.items())}"})
 
 
-def pump_line() -> Line:
-    """A flood-fed line with a melt pump between screen and die."""
-    line = path_line("single-screw", P1="before_screen", PS="pump_suction", PD="pump_discharge")
+def pump_line(**positions: str) -> Line:
+    """A flood-fed line with a melt pump, between screen and die unless `positions` say otherwise."""
+    positions = positions or {"P1": "before_screen", "PS": "pump_suction", "PD": "pump_discharge"}
+    line = path_line("single-screw", **positions)
     data = line.model_dump()
     data["sensor"] = (*data["sensor"], {"tag": "pump", "role": "melt_pump_speed"})
-    return Line.model_validate({**data, "version": "path-pump"})
+    return Line.model_validate({**data, "version": f"{line.version}-pump"})
 
 
 def path_recipe(kind: str = "twin-screw", material: str = "PA6") -> Recipe:

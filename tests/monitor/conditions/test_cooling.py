@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor.conditions.cooling_passing import CoolingPassing
@@ -89,6 +90,13 @@ def crossing(s: HeatScript) -> None:
     s.put("zone_cooling:Z5", FROM, TO, 6.0)
 
 
+def switched_fan(s: HeatScript) -> None:
+    """On-off control: heat below, a fan above, 20 s each in turn; one output with a sign, and the same apart."""
+    turn = np.arange(s.n) // 20 % 3
+    s.x["zone_output:Z3"] = np.array([60.0, 0.0, -100.0])[turn]
+    s.x["zone_output:Z5"], s.x["zone_cooling:Z5"] = 60.0 * (turn == 0), 100.0 * (turn == 2)
+
+
 def more_duty(s: HeatScript) -> None:
     s.add("zone_output:Z3", FROM, TO, 15)
 
@@ -136,6 +144,7 @@ def ambient(s: HeatScript) -> None:
     "story",
     [
         crossing,
+        switched_fan,
         slipped,
         bands_dead,
         current_unknown,

@@ -10,9 +10,10 @@ from monitor.conditions.screen_ruptured import ScreenRuptured
 from tests.monitor.conditions.path_nuisances import bolt_changer, feed_lost
 from tests.monitor.conditions.told import Story, only, seconds, told, without
 from tests.monitor.scripted_world import FEEDERS, Script
-from tests.monitor.world_path import path_line, path_recipe, path_script
+from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
 
 P1 = "melt_pressure:P1"
+BEHIND_PUMP = pump_line(PS="pump_suction", PD="pump_discharge", P2="after_screen")
 
 
 def back_to_the_base(s: Script) -> None:
@@ -73,6 +74,26 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
     found = only(told(s, ScreenRuptured(), recipe=path_recipe()))
     assert 6000 <= (seconds(found.last.since) or 0) <= 6040 and found.last.priority == 2
     assert (seconds(found.first_decided_at) or 0) <= 6200
+
+
+@pytest.mark.parametrize("fall", [0.88, 0.66])
+def test_a_screen_behind_the_melt_pump(fall: float) -> None:
+    """Suction, discharge and load stand as they did; only the pump's pressure falls, and none behind the screen."""
+    s = path_script(8000, BEHIND_PUMP)
+    s.scale("melt_pressure:PD", 6000, 8000, fall)
+
+    found = only(told(s, ScreenRuptured(), recipe=path_recipe("single-screw")))
+
+    assert found.last.channel == "melt_pressure:PD" and 6000 <= (seconds(found.last.since) or 0) <= 6040
+    assert found.last.cause_texts[0].startswith("screen torn")
+
+
+def test_a_melt_pump_that_slows_down_tears_no_screen() -> None:
+    s = path_script(8000, BEHIND_PUMP)
+    s.scale("melt_pressure:PD", 6000, 8000, 0.8)
+    s.scale("melt_pump_speed", 6000, 8000, 0.53)
+
+    assert told(s, ScreenRuptured(), recipe=path_recipe("single-screw")) == []
 
 
 def ingredient_fails(s: Script) -> None:

@@ -59,6 +59,17 @@ def test_speaks(value: float, priority: int, word: str) -> None:
     assert "qualified staff" in finding.last.caution
 
 
+def test_a_zone_that_is_cold_when_its_couple_is_mended_has_not_jumped_up_to_that() -> None:
+    s = twin(LOG_S)
+    s.put(ZONE, FROM, TO, 350)
+    s.put(ZONE, TO, LOG_S, 33)
+
+    last = only(told(s, ThermocoupleOpen())).last
+
+    assert "jumped up from 215" in last.summary and "the reading is not the zone" in last.summary
+    assert last.evidence[0].value == 350
+
+
 @pytest.mark.parametrize("breaks", [False, True], ids=["quenched", "and then its couple breaks"])
 def test_a_die_that_water_quenches_has_not_jumped(breaks: bool) -> None:
     """A reading in ten seconds: a set-back by 60 C with the cooling full on, 1 C/s at its fastest."""

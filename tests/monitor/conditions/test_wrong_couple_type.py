@@ -72,9 +72,16 @@ def before_too(s: HeatScript) -> None:
         s.add(f"zone_output:{zone}", 0, LOG_S, by)
 
 
+def fault_long_after_the_stop(s: HeatScript) -> None:
+    """It took what it did before for twenty minutes; then its couple opened, and it is brought back from that."""
+    for zone, by in (("Z3", 18), ("Z2", -3), ("Z4", -3)):
+        s.add(f"zone_output:{zone}", START + 4200, LOG_S, by)
+
+
 @pytest.mark.parametrize(
     "story",
     [
+        fault_long_after_the_stop,
         since_the_stop(Z3=14),
         since_the_stop(Z3=18, Z2=-3),
         mains,

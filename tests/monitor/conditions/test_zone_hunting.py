@@ -148,6 +148,36 @@ def test_steam_that_falls_faster_than_steel_is_steam() -> None:
     assert find(SteamFlash(), couple_makes_and_breaks) == []
 
 
+def switched(levels: tuple[float, ...], late_s: float, fall: float = 0.25) -> Story:
+    """On-off control: it falls while the heat is off, and with a fan when that is on; the heat comes on again `late_s`
+    before the trough. levels: of the output, from the peak on in equal parts of the fall, then the heat."""
+
+    def story(s: HeatScript) -> None:
+        period = 160.0
+        s.wave(ZONE, FROM, LOG_S, 4, period, fall=fall)
+        part = s.span(FROM, LOG_S)
+        at = np.arange(part.stop - part.start) % period - (1 - fall) * period
+        off = fall * period - late_s
+        place = np.clip((at / off * (len(levels) - 1)).astype(int), 0, len(levels) - 2)
+        s.x[OUT][part] = np.where((at >= 0) & (at < off), np.array(levels)[place], levels[-1])
+
+    return story
+
+
+ON_OFF = pytest.mark.parametrize("levels", [(0.0, 60.0), (0.0, -100.0, 100.0), (-100.0, 100.0)])
+
+
+@ON_OFF
+def test_the_swing_that_on_off_control_makes_is_no_steam(levels: tuple[float, ...]) -> None:
+    assert find(SteamFlash(), switched(levels, late_s=10)) == []
+    assert only(find(ZoneHunting(), switched(levels, late_s=10))).last.cause_texts[0].startswith("on-off control")
+
+
+@ON_OFF
+def test_what_goes_on_falling_against_the_heat_is_steam(levels: tuple[float, ...]) -> None:
+    assert "saw-tooths" in only(find(SteamFlash(), switched(levels, late_s=30))).last.summary
+
+
 def heated_all_along(s: HeatScript) -> None:
     """3 C in 99 s: no faster than a zone at 30 % of bands that do 6 C/min falls when they are off."""
     s.wave(ZONE, FROM, LOG_S, 3, 290, fall=0.34)
