@@ -30,12 +30,21 @@ class Clock:
 
     typical_ns: usual step between rows.
     one_a_stamp: a stamp belongs to one row (wide layout), so a second one is a duplicate.
+    in_second_pass: the log begins in the second pass of an hour that comes twice.
     """
 
-    def __init__(self, local: LocalClock, account: ReadingAccount, typical_ns: int, one_a_stamp: bool) -> None:
+    def __init__(
+        self,
+        local: LocalClock,
+        account: ReadingAccount,
+        typical_ns: int,
+        one_a_stamp: bool,
+        in_second_pass: bool = False,
+    ) -> None:
         self._local = local
         self._account = account
         self._one_a_stamp = one_a_stamp
+        self._in_second_pass = in_second_pass
         self._slack_ns = -1 if one_a_stamp and typical_ns >= SPARSE_NS else LATENESS_NS
         self.newest_ns: int | None = None
         self._newest_written: int | None = None  # as it stands in the log, local time not yet turned to UTC
@@ -101,7 +110,8 @@ class Clock:
         keep: np.ndarray,
         texts: Callable[[int], str],
     ) -> None:
-        """Turns local stamps in `utc` to UTC. Of a repeated hour, rows are in its first pass until they step back."""
+        """Turns local stamps in `utc` to UTC. Of a repeated hour, rows are in its first pass until they step back, but
+        those of a log that begins in the second one."""
         naive = np.flatnonzero(keep & ~zoned)
         if not len(naive):
             return
@@ -129,7 +139,7 @@ class Clock:
         newest, seen = self.newest_ns, 0
         for index, second in zip(naive[twice].tolist(), instants.second[twice].tolist(), strict=True):
             newest = _newest(newest, utc[seen:index][keep[seen:index]])
-            if newest is not None and utc[index] < newest - self._slack_ns:
+            if self._in_second_pass if newest is None else utc[index] < newest - self._slack_ns:
                 utc[index] = second
             newest = _newest(newest, utc[index : index + 1])
             seen = index + 1

@@ -31,7 +31,7 @@ from ingest.row_judge import RowJudge
 from ingest.sentinel_search import with_sentinels_where_sound
 from ingest.time_search import find_times
 from ingest.unit_row import compare_units
-from ingest.usual_step import start_ns, starts_in_repeated_hour, usual_step_ns
+from ingest.usual_step import begins_in_second_pass, start_ns, starts_in_repeated_hour, usual_step_ns
 from ingest.wide_quality import find_wide_quality
 
 Progress = Callable[[int, int], None]
@@ -126,14 +126,14 @@ class _Reading:
         self._grid = Grid(mapping.channels, step, round(block_s * 1e9))
         self._newest_released: int | None = None
 
-        def clock(of: ReadingAccount, one_a_stamp: bool = False) -> Clock:
-            return Clock(local, of, usual, one_a_stamp=one_a_stamp)
+        def clock(of: ReadingAccount, one_a_stamp: bool = False, in_second_pass: bool = False) -> Clock:
+            return Clock(local, of, usual, one_a_stamp, in_second_pass)
 
         groups = side_by_side([file.log for file in self._files], mapping)
         self._judges: list[RowJudge] = []
         self._series: list[FileSeries] = []
         for group in groups:
-            own = clock(account, mapping.layout == "wide")
+            own = clock(account, mapping.layout == "wide", self._second(group[0], twice, order, local))
             judge = RowJudge(mapping, channels, own, self._notes, account)
             some = [self._files[i] for i in group]
             self._judges.append(judge)
@@ -143,6 +143,12 @@ class _Reading:
             firsts = ", ".join(self._files[group[0]].log.path for group in groups[:3])
             what = "columns" if mapping.layout == "wide" else "tags"
             account.assume(f"files with other {what} run side by side and are joined by time ({firsts})")
+
+    def _second(self, place: int, twice: Sequence[int | None], order: Sequence[int], local: LocalClock) -> bool:
+        """Whether a file begins in the second pass of an hour that comes twice; of several their names tell."""
+        hour, file = twice[order[place]], self._files[place]
+        alone = hour is not None and twice.count(hour) == 1
+        return alone and begins_in_second_pass(file.log, file.times, self._mapping, local)
 
     def blocks(self, progress: Progress | None) -> Iterator[Block]:
         """Reads the files, those that follow one another one after the other."""

@@ -20,6 +20,8 @@ LONG_RUN = 20
 
 SMALL_BYTES = 8 << 20
 
+HALF_AN_HOUR_NS = 1800 * 10**9
+
 _NO_START = 1 << 62
 
 
@@ -38,6 +40,27 @@ def starts_in_repeated_hour(log: Log, times: TimeReader, mapping: LogMapping, lo
     """
     stamps, zoned, _ = _stamps(log, times, mapping)
     return None if not len(stamps) or zoned[0] else local.first_pass(int(stamps[0]))
+
+
+def begins_in_second_pass(log: Log, times: TimeReader, mapping: LogMapping, local: LocalClock) -> bool:
+    """Whether a log that begins in an hour that comes twice begins in its second pass: rows run on into the next hour
+    without a step back, and only so without half an hour that has none."""
+    names = tuple(dict.fromkeys((*times.columns, *((mapping.line_column,) if mapping.line_column else ()))))
+    last = np.zeros(0, np.int64)
+    for rows in log.rows(names, frozenset()):
+        ns, ok, zoned = times.read(_of_line(rows, mapping))
+        stamps = np.concatenate((last, ns[ok & ~zoned & (ns >= EARLIEST_NS) & (ns < LATEST_NS)]))
+        if not len(stamps):
+            continue
+        instants = local.instants(stamps)
+        after = np.flatnonzero(instants.first == instants.second)
+        within = stamps[: after[0]] if len(after) else stamps
+        if (np.diff(within) < -LATENESS_NS).any():
+            return False
+        if len(after):
+            return after[0] > 0 and int(instants.first[after[0]] - instants.second[after[0] - 1]) < HALF_AN_HOUR_NS
+        last = stamps[-1:]
+    return False
 
 
 def usual_step_ns(log: Log, times: TimeReader, mapping: LogMapping) -> int:

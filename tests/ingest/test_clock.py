@@ -54,6 +54,20 @@ def test_the_hour_that_comes_twice_is_told_apart_by_order(tmp_path: Path) -> Non
     assert any("put back" in s and "row 2:" in s for s in account.assumptions)
 
 
+@pytest.mark.parametrize("begins", ["00:20", "01:20", "01:59"])
+@pytest.mark.parametrize("step_s", [5, 60])
+def test_a_log_that_begins_in_an_hour_that_comes_twice_tells_which_by_what_follows(
+    tmp_path: Path, begins: str, step_s: int
+) -> None:
+    """02:20 twice: from the first pass rows step back once, from the second they run on into the next hour."""
+    start = utc(f"2026-10-25 {begins}:00")
+    stamps = [start + i * step_s * 10**9 for i in range(3 * 3600 // step_s)]
+    texts = [f"{moment(ns).astimezone(ZoneInfo('Europe/Berlin')):%Y-%m-%d %H:%M:%S}" for ns in stamps]
+    cells, account, _ = log(tmp_path, texts, time_zone="Europe/Berlin")
+
+    assert list(cells) == stamps and not account.gaps and not account.rows_set_aside
+
+
 @pytest.mark.parametrize("step_s", [1, 60, 1800, 3600])
 def test_clock_back_at_any_step(tmp_path: Path, step_s: int) -> None:
     start = utc("2026-10-24 22:00:00")
