@@ -10,7 +10,7 @@ import numpy as np
 from monitor.conditions import another_melt
 from monitor.conditions.machine_load import Load
 from monitor.contract import Context, State
-from monitor.exact import Bools, Floats, two_threshold
+from monitor.exact import Bools, Floats, run_length, two_threshold
 
 SHARE, SIGMAS = 0.5, 10.0
 """Part of the fall that is asked for elsewhere, and scatters of torque, from which a sharp one is clear. Common
@@ -25,6 +25,13 @@ PRESSURE_PER_TORQUE, PER_CURRENT = 0.6, 0.75
 less feed, a thinner melt takes as much of both. So near the scatter nothing is given."""
 
 STAYS_SHARE = 0.6
+ENDS_CELLS = 3
+"""One odd reading interrupts and ends nothing."""
+
+
+def start() -> State:
+    """Nothing fell."""
+    return {"clear": np.zeros(1, bool), "unclear": np.zeros(1, np.int64)}
 
 
 def judge(
@@ -44,5 +51,6 @@ def judge(
         begins = fits & sharp & (torque <= -fall)
         begins &= ~another_melt.goes_with_load(torque, found.melt_c, COLDER_PER_LN * np.abs(torque))
         goes_on = fits & (torque <= -STAYS_SHARE * fall)
-    held, after = two_threshold(on["clear"], (begins & armed)[None, :], ~goes_on[None, :])
-    return held[0], {"clear": after}
+    length, unclear = run_length(on["unclear"], ~goes_on[None, :])
+    held, after = two_threshold(on["clear"], (begins & armed)[None, :], length >= ENDS_CELLS)
+    return held[0] & (begins | goes_on), {"clear": after, "unclear": unclear}

@@ -97,7 +97,6 @@ RECOVERED, NOT_RECOVERED = 0.95, 0.85
 UNKNOWN_FOR_S = 600.0
 """A cut of rate or a raise of speed leaves nothing to compare with: the episode waits this long for the answer."""
 
-
 NO_CAUSE = -0.25
 """An intake does not flood of itself: with nothing seen that would do it, a chute that closes is the commoner case.
 Both are said."""
@@ -134,7 +133,8 @@ def start(ctx: Context) -> State:
         "left": blank(1, 3),
         "far": np.zeros(1, np.int64),
         "cold": np.zeros(1, np.int64),
-        "clear": np.zeros(1, bool),
+        "gone": np.zeros(1, np.int64),
+        **clear_fall.start(),
         "smooth": blank(1, ctx.cells(60) - 1),
         "smooth_pressure": blank(1, ctx.cells(60) - 1),
         "fed": blank(1, ctx.cells(RAISED_OVER_S) - 1),
@@ -155,8 +155,8 @@ def start(ctx: Context) -> State:
 
 def nothing(n: int) -> Verdict:
     """Neither, where the screw is flood-fed and always full."""
-    no, blank_row = np.zeros(n, bool), np.full(n, np.nan)
-    return Verdict(no, no, np.zeros(n), no, dict.fromkeys(FLAGS, blank_row))
+    no = np.zeros(n, bool)
+    return Verdict(no, no, np.zeros(n), no, dict.fromkeys(FLAGS, np.full(n, np.nan)))
 
 
 def judge(
@@ -247,7 +247,10 @@ def _judge(
     known = np.isfinite(torque)
     moving = view.in_phase("steady", "settling", "changing", "starting")
     # Carried over it is known well enough to say that something is gone, not that an answer has come.
-    off = (learned & ~stays) | (length[0] >= 2) | ~moving
+    # One odd reading interrupts and ends nothing.
+    odd = learned & ~stays & ~rises
+    gone_for, kept["gone"] = run_length(state["gone"], odd[None, :])
+    off = (gone_for[0] >= DECIDE_AFTER_CELLS) | (length[0] >= 2) | ~moving
     on, kept["on"] = two_threshold(state["on"], rises[None, :], (off & ~rises)[None, :])
     begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
     sign, kept["sign"] = last_known(state["sign"], np.where(begins, np.where(odds > 0, 1.0, -1.0), np.nan))
@@ -266,7 +269,7 @@ def _judge(
     flags = {**flags, "recovered": recovered.astype(float), "not_recovered": not_recovered.astype(float)}
     odds = _points(flags) + 4 * recovered - 2 * not_recovered
     return kept, Verdict(
-        on[0] & (sign[0] < 0), on[0] & (sign[0] > 0), odds, learned | recovered | (known & fallen), flags
+        on[0] & (sign[0] < 0) & ~odd, on[0] & (sign[0] > 0) & ~odd, odds, learned | recovered | (known & fallen), flags
     )
 
 
@@ -288,8 +291,7 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
         weak_raise = raised & taken & (old > 900.0) & (by < LARGE_RAISE)
         slower = np.log(view.get("screw_speed") / usual_speed) <= -SLOWER
     feeders = ctx.subjects_of("feeder_drive")
-    climbs = np.zeros(view.n, bool)
-    down, drive_seen, says_more = np.zeros(view.n, bool), np.zeros(view.n, bool), np.zeros(view.n, bool)
+    climbs, down, drive_seen, says_more = (np.zeros(view.n, bool) for _ in range(4))
     if feeders:
         rate, drive = view.rows("feeder_rate", feeders), view.rows("feeder_drive", feeders)
         usual = np.array([view.expectation(f"feed_factor:{feeder}")[0] for feeder in feeders])
@@ -349,9 +351,8 @@ def asked_specific(fed: Floats, view: CoarseView, ctx: Context) -> Floats:
     if not (ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")):
         return fed
     with np.errstate(divide="ignore", invalid="ignore"):
-        wanted = np.where(
-            view.get("screw_speed") > 0, view.quantity("total_setpoint") / view.get("screw_speed"), np.nan
-        )
+        speed = view.get("screw_speed")
+        wanted = np.where(speed > 0, view.quantity("total_setpoint") / speed, np.nan)
     return np.where(np.isnan(wanted), fed, wanted)
 
 

@@ -65,6 +65,10 @@ def load_evidence(facts: dict[str, float], ctx: Context) -> tuple[Evidence, ...]
     return tuple(out)
 
 
-def moved(facts: dict[str, float]) -> dict[str, float]:
-    """How far torque, pressure and rate are off, as natural logarithms, and the melt, C: for the ranking of causes."""
-    return {name: facts[name] for name in ("torque", "pressure", "rate", "melt_c")}
+def moved(facts: dict[str, float], feed_bounds: bool = True) -> dict[str, float]:
+    """How far torque, pressure and rate are off, as natural logarithms, and the melt, C: for the ranking of causes.
+
+    feed_bounds: the rate is what has moved; where screws run emptier than fed it bounds nothing that follows.
+    """
+    rate = ("rate",) if feed_bounds else ()
+    return {name: facts[name] for name in ("torque", "pressure", *rate, "melt_c")}

@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from ingest.roles import ROLES, split_key
-from monitor import cautions, one_side
+from monitor import cautions, one_side, read_twice
 from monitor.conditions import feeder_signals
 from monitor.conditions.machine_load import load
 from monitor.conditions.window_causes import QUANTITIES, load_causes, pressure_causes, window_facts
@@ -33,6 +33,9 @@ JUDGED_ELSEWHERE = (
 
 LOADS = ("torque", "motor_current", "drive_power")
 """Roles whose mean over 60 s is held against the window: they scatter from reading to reading."""
+
+PRESSURES = ("melt_pressure",)
+"""Roles of which the middle of three cells on end counts: one odd reading is neither out nor the worst."""
 
 RATES = ("feeder_rate", "line_rate")
 """Roles whose mean over 300 s is: after a refill a minute and a half of overshoot is usual. The last minute must be out
@@ -96,16 +99,16 @@ OTHER_CAUSES: dict[str, tuple[Cause | str, ...]] = {
 class RecipeWindow:
     """A reading left its recipe window.
 
-    An operator would say: "pressure is out of the recipe". Judged on 10 s means (loads on 60 s, rates on 300 s means)
-    in steady running, against the inner and outer limits of the recipe; zone and melt temperatures and vacuum are
-    judged by their own conditions. While the wanted speed or rate is more than 5 % off the recipe's, windows of loads
-    and pressures go with them as physics has it, as much wider as its exponents are uncertain, and confidence is
-    lower; upper outer limits stay where the recipe has them. The window of one feeder moves with set-points that all
-    feeders were given in proportion. Look-alikes: a lump that passes and a start that dwells at a low speed (waited
-    for); anything else: causes of a pressure or load are ranked by what feed, melt temperature, zones, speed, load and
-    pressure do meanwhile, and other findings name them. Missing readings neither start nor end it. Memory: two
-    switches a channel, 6 or 30 cells of those that are averaged. Delays: 30 s, feeders, loads and pressure 90 s;
-    deadband a tenth of the window, feeders 1.5 % of target (common practice, no source).
+    An operator would say: "pressure is out of the recipe". Judged on 10 s means (pressures on the middle of three,
+    loads on 60 s, rates on 300 s means) in steady running, against the inner and outer limits of the recipe; zone and
+    melt temperatures and vacuum are judged by their own conditions. While the wanted speed or rate is more than 5 % off
+    the recipe's, windows of loads and pressures go with them as physics has it, as much wider as its exponents are
+    uncertain, and confidence is lower; upper outer limits stay where the recipe has them. The window of one feeder
+    moves with set-points that all feeders were given in proportion. Look-alikes: a lump that passes and a start that
+    dwells at a low speed (waited for); anything else: causes of a pressure or load are ranked by what feed, melt
+    temperature, zones, speed, load and pressure do meanwhile, and other findings name them. Missing readings neither
+    start nor end it. Memory: two switches a channel, 6 or 30 cells of those that are averaged. Delays: 30 s, feeders,
+    loads and pressure 90 s; deadband a tenth of the window, feeders 1.5 % of target (common practice, no source).
     """
 
     on_s: float = setting(30, 10, 600, "s")
@@ -149,6 +152,7 @@ class RecipeWindow:
             "side": one_side.start(len(subjects)),
             "high": off,
             "low": off,
+            "odd": blank(len(self._rows(subjects, PRESSURES)), 2),
             "past": blank(len(self._rows(subjects, LOADS)), ctx.cells(60) - 1),
             "smooth": blank(len(self._rows(subjects, RATES)), ctx.cells(300) - 1),
             "now": blank(len(self._rows(subjects, RATES)), ctx.cells(60) - 1),
@@ -242,11 +246,12 @@ class RecipeWindow:
         logged[fed] = np.where(unweighed, np.nan, logged[fed])
         logged[fed] /= self._together(view, ctx)
         rates, loads = self._rows(subjects, RATES), self._rows(subjects, LOADS)
-        value = logged.copy()
+        value, pressures = logged.copy(), self._rows(subjects, PRESSURES)
+        value[pressures], odd = read_twice.middle(state["odd"], logged[pressures])
         value[loads], past = trailing_mean(state["past"], logged[loads], ctx.cells(40))
         value[rates], smooth_past = trailing_mean(state["smooth"], logged[rates], ctx.cells(180))
         now, now_past = trailing_mean(state["now"], logged[rates], ctx.cells(40))
-        return value, now, {"past": past, "smooth": smooth_past, "now": now_past}
+        return value, now, {"odd": odd, "past": past, "smooth": smooth_past, "now": now_past}
 
     @staticmethod
     def _here(

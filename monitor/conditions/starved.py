@@ -59,13 +59,11 @@ over one chute then lose rate, to this share and below, they stand in their own 
 STILL_FALLING_LN, FALLING_CELLS = 0.05, 3
 """A load that falls by this in 30 s has not levelled off; what is left when the hopper is shut goes on falling."""
 
-
 STEP_FACTOR = 1.5
 """Within two minutes so much more than what is enough against the level learned before."""
 
 STILL_DOWN_LN = 0.02
 """A pressure above what was usual by more than this, ln, is no pressure of a screw that still runs empty."""
-
 
 TOUCHED_SHARE = 0.2
 """More than this over the set rate within the last minute is a hand on a scale: it reads low when it is taken off, and
@@ -146,6 +144,7 @@ class Starved:
         return {
             "judge": intake_or_path.start(ctx),
             "on": np.zeros(1, bool),
+            "gone": np.zeros(1, np.int64),
             "rests": onset.start(1),
             "off": np.zeros(1, np.int64),
             "rate": blank(1, ctx.cells(60) - 1),
@@ -170,8 +169,7 @@ class Starved:
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
         if not subjects:
-            empty = np.zeros((0, view.n))
-            return state, Judged(empty.astype(np.int8), empty, {})
+            return state, Judged(np.zeros((0, view.n), np.int8), np.zeros((0, view.n)), {})
         found = load(view, ctx) if ctx.starve_fed else with_carried(load(view, ctx), view, ctx)
         usual_speed, _ = view.expectation("screw_speed")
         with np.errstate(invalid="ignore"):
@@ -205,8 +203,11 @@ class Starved:
             # A speed that a suction control moves by itself is part of the picture where the output is measured.
             here = armed & (~other_speed | np.isfinite(found.specific_rate))
         known = np.isfinite(found.torque) | np.isfinite(found.rate) | np.isfinite(found.pressure)
-        on, kept["on"] = two_threshold(state["on"], (rises & here)[None, :], ((~stays & known) | ~here)[None, :])
-        on = on[0] | verdict.path
+        odd = known & ~stays & ~rises
+        gone, kept["gone"] = run_length(state["gone"], odd[None, :])
+        ends = (gone >= intake_or_path.DECIDE_AFTER_CELLS) | ~here[None, :]
+        on, kept["on"] = two_threshold(state["on"], (rises & here)[None, :], ends)
+        on = (on[0] & ~odd) | verdict.path
         if ctx.starve_fed and not any(ctx.has(role) for role in FEED_SIGNALS):
             length, kept["empties"] = run_length(state["empties"], (found.torque <= NO_LOAD_LN)[None, :])
             on &= ~((length[0] > 0) & (length[0] < ctx.cells(self.switched_off_s)))
@@ -381,7 +382,7 @@ class Starved:
             causes,
             (*checks, *empty),
             cautions.MOVING,
-            moved(facts),
+            moved(facts, feed_bounds=way != MACHINE_SAYS),
         )
 
 

@@ -232,3 +232,12 @@ def test_a_start_may_dwell_at_a_low_speed_until_melt_is_through(dwells_s: int, t
     found = told(s, RecipeWindow(), line=without(s.line, "screw_speed_setpoint"), recipe=recipe)
 
     assert bool([f for f in found if f.last.channel == "screw_speed"]) is said
+
+
+@pytest.mark.parametrize("odd", [0.0, 200.0])
+def test_one_odd_reading_is_not_the_worst_of_a_finding(odd: float) -> None:
+    s = twin(LOG_S)
+    put("melt_pressure:P1", 47)(s)
+    s.put("melt_pressure:P1", 1100, 1110, odd)
+
+    assert "melt pressure P1 47 bar, below" in only(told(s, RecipeWindow())).last.summary

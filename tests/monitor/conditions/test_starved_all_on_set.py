@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from monitor.conditions.flooded import Flooded
+from monitor.conditions.recipe_window import RecipeWindow
+from monitor.conditions.sme_off import SmeOff
 from monitor.conditions.starved import Starved
 from monitor.line import Line
 from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin
@@ -133,3 +135,27 @@ def test_a_small_fall_that_creeps_is_left_to_the_work_per_kilogram() -> None:
     s.x["melt_pressure:P1"][part] *= np.linspace(1.0, 0.97, part.stop - part.start)
 
     assert told(s, Starved(), Flooded()) == []
+
+
+@pytest.mark.parametrize(("key", "odd"), [("melt_pressure:P1", 0.0), ("melt_pressure:P1", 180.0), ("torque", 70.0)])
+def test_one_odd_reading_does_not_end_what_goes_on(key: str, odd: float) -> None:
+    """The fall was hours ago: what ended by a slip of a transmitter would not be told again."""
+    s = twin(LOG_S)
+    s.scale("torque", FROM, TO, 0.7)
+    s.scale("melt_pressure:P1", FROM + 20, TO, 0.85)
+    s.put(key, 1500, 1510, odd)
+    finding = only(told(s, Starved()))
+
+    assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
+    assert TO <= (seconds(finding.last.until) or 0) <= TO + 60
+
+
+def test_what_the_feeders_say_bounds_nothing_where_the_screws_run_emptier_than_fed() -> None:
+    """The pressure goes on falling after it was said, by a quarter in all, as it does by less feed."""
+    s = twin(LOG_S)
+    s.scale("torque", FROM, TO, 0.64)
+    at = np.arange(s.n) * s.cadence
+    s.x["melt_pressure:P1"] *= np.interp(at, (FROM, FROM + 10, FROM + 120, TO, TO + 1), (1.0, 0.96, 0.7, 0.7, 1.0))
+    found = {finding.last.condition: finding for finding in told(s, Starved(), SmeOff(), RecipeWindow())}
+
+    assert found["sme_off"].last.part_of == found["recipe_window"].last.part_of == found["starved"].last.finding
