@@ -53,6 +53,10 @@ source."""
 STOOD_SHARE = 0.9
 """Of its middle of the minute before: what was less had been sinking, and is not gone at once."""
 
+RUNS_SHORT_SHARE = 0.8
+"""The suction of a pump that takes more than comes sinks for a minute and is gone in the last seconds: so much less
+than in the minute before, it had been sinking. Common practice, no source."""
+
 MOST_SUNK = 2.0
 """A pressure that was more than so many times as high just before has been falling already."""
 
@@ -246,6 +250,8 @@ class BurstDiscOrLeak(RuleDefaults):
             bar, loads, pump, behind = (line[: line.size - n + 1 + cell] for line in (joined[row], *drive[1:]))
             from_bar, back = low[row, cell], slow if first[row, cell] else self._lag(ctx)
             least = STOOD_SHARE if first[row, cell] else 1 / MOST_SUNK if ctx.step_s > self.within_s else 0.0
+            if places[row] == "pump_suction":
+                least = max(least, RUNS_SHORT_SHARE)
             minute = bar[-back - calm - slow : -back - calm]
             out[row, cell] = from_bar < least * median(minute)
             # A passing high, as of a start, comes down by itself to where it had been.

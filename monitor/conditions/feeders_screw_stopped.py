@@ -44,9 +44,10 @@ class FeedersScrewStopped:
     readings at least, while feeders together still deliver more than half of what they did when it stopped, or a
     tenth for 30 s. Where no feeder drive is logged, 20 s: a rate got from the weight lags by that much after a
     proper stop (10 s where it does not fall at all meanwhile); so too while a melt pressure stands as it was.
-    Judged only after the screw has been seen turning with feed. Look-alikes: calibration or catch sample on a
-    standing line (no feed before), a proper stop (feed gone before the screw stopped, drives stand, feeders are
-    switched off, or the filtered rate dies away), zeros of a drive controller that starts anew (pressure stands).
+    Judged only after the screw has been seen turning with feed. Look-alikes: a blender that fills the hopper of a
+    flood-fed screw (side feeders alone count there), calibration or catch sample on a standing line (no feed before), a
+    proper stop (feed gone before the screw stopped, drives stand, feeders are switched off, or the filtered rate dies
+    away), zeros of a drive controller that starts anew (pressure stands).
     Missing readings: the newest speed stands, rates that are missing count as none. Priority 1. Memory: 10 s of
     rates and 7 numbers.
     """
@@ -67,12 +68,16 @@ class FeedersScrewStopped:
     quantities: ClassVar[tuple[str, ...]] = ()
 
     def subjects(self, ctx: Context) -> tuple[str, ...]:
-        """The line, where it is starve-fed and both are logged."""
-        return ("line",) if ctx.has("feeder_rate") and ctx.has("screw_speed") and not self._only_hopper(ctx) else ()
+        """The line, where speed and rates of what feeds the screw are logged."""
+        return ("line",) if ctx.has("screw_speed") and self._into_the_screw(ctx) else ()
 
     @staticmethod
-    def _only_hopper(ctx: Context) -> bool:
-        return all(feeder.kind == "hopper" for feeder in ctx.line.feeder)
+    def _into_the_screw(ctx: Context) -> tuple[str, ...]:
+        """Feeders with a rate that feed the screw itself: a blender fills the hopper a flood-fed one takes from."""
+        given = {
+            feeder.name for feeder in ctx.line.feeder if feeder.kind != "hopper" and (ctx.starve_fed or feeder.side)
+        }
+        return tuple(name for name in ctx.subjects_of("feeder_rate") if name in given)
 
     def channel(self, subject: str) -> str:
         """The screw."""
@@ -100,7 +105,8 @@ class FeedersScrewStopped:
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """One row for the line."""
         speed, speed_state = last_known(state["speed"], view.get("screw_speed")[None, :])
-        rows = view.rows("feeder_rate", ctx.subjects_of("feeder_rate"))
+        feeders = self._into_the_screw(ctx)
+        rows = view.rows("feeder_rate", feeders)
         rate = np.zeros(view.n)
         for row in rows:
             rate = rate + np.where(np.isfinite(row), row, 0.0)
@@ -137,9 +143,9 @@ class FeedersScrewStopped:
             dying = (rate < DYING_SHARE[0] * back[0]) | (rate < DYING_SHARE[1] * back[1])
             as_before = standing & known & worth & (rate >= AS_BEFORE * fed[0])
         moves = np.where(np.isfinite(back[1]), rate != back[1], False)
-        drives = view.rows("feeder_drive", ctx.subjects_of("feeder_drive"))
+        drives = view.rows("feeder_drive", feeders)
         all_still = np.isfinite(drives).any(axis=0) & ~(drives > STILL_DRIVE_PCT).any(axis=0)
-        switched = view.rows("feeder_running", ctx.subjects_of("feeder_running"))
+        switched = view.rows("feeder_running", feeders)
         all_still |= np.isfinite(switched).any(axis=0) & ~(switched > 0.5).any(axis=0)
         much, some = much & ~dying & ~all_still, some & ~dying & ~all_still
         high, high_state = run_length(state["high"], much[None, :])

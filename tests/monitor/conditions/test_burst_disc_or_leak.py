@@ -199,6 +199,17 @@ def test_suction_that_sinks_for_longer_than_a_minute_is_not_gone_at_once(cadence
 
 
 @pytest.mark.parametrize("cadence_s", [1.0, 5.0, 10.0])
+def test_suction_that_a_pump_has_drawn_to_a_third_is_gone_in_the_last_seconds(cadence_s: float) -> None:
+    """After a start the pump takes more than comes: a minute and a half of sinking, then nothing is left."""
+    s = suction_script(cadence_s)
+    t = np.arange(0, 8000 - AT, cadence_s)
+    left = np.where(t < 85, 0.3 + 0.7 * np.exp(-t / 35), 0.36 * np.clip((94 - t) / 9, 0.02, 1))
+    s.put("melt_pressure:PS", 0, 8000, 171)
+    s.x["melt_pressure:PS"][s.span(AT, 8000)] *= left
+    assert told(s, BurstDiscOrLeak(), line=s.line, recipe=path_recipe("single-screw")) == []
+
+
+@pytest.mark.parametrize("cadence_s", [1.0, 5.0, 10.0])
 @pytest.mark.parametrize("fall_s", [0.1, 3.0, 10.0])
 def test_suction_that_goes_before_the_load_is_melt_coming_out(cadence_s: float, fall_s: float) -> None:
     """What the screw pushed against is gone at once: its load is less, and the pump's control turns it faster."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.conditions.feeders_screw_stopped import FeedersScrewStopped
-from tests.monitor.conditions.told import TWIN, Story, only, seconds, told, twin, without
+from tests.monitor.conditions.told import R1, TWIN, Story, changed, only, seconds, told, twin, without
 from tests.monitor.scripted_world import FEEDERS, Script
 
 LOG_S, TRIP = 1500, 900
@@ -72,6 +72,21 @@ def test_speaks_within_seconds() -> None:
 
     assert finding.last.priority == 1 and "kg/h into a screw that stands" in finding.last.summary
     assert TRIP + 5 <= (seconds(finding.first_decided_at) or 0) <= TRIP + 10
+
+
+@pytest.mark.parametrize(("feed", "side", "said"), [("flooded", False, 0), ("flooded", True, 1), ("starved", False, 1)])
+def test_a_blender_that_fills_the_hopper_of_a_flood_fed_screw_feeds_no_standing_one(
+    feed: str, side: bool, said: int
+) -> None:
+    s = twin(LOG_S)
+    screw_stops(s)
+    melt_runs_out(s)
+    line = changed(TWIN, line={"feed": feed})
+    feeders = tuple(feeder.model_copy(update={"side": side}) for feeder in line.feeder)
+    line = line.model_copy(update={"feeder": feeders, "version": f"{feed} {side}"})
+    recipe = changed(R1, recipe={"feed": feed})
+
+    assert len(told(s, FeedersScrewStopped(), line=line, recipe=recipe)) == said
 
 
 @pytest.mark.parametrize(("for_s", "said"), [(8, False), (40, True)])
