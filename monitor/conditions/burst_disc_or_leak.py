@@ -256,12 +256,12 @@ class BurstDiscOrLeak(RuleDefaults):
             out[row, cell] = from_bar < least * median(minute)
             # A passing high, as of a start, comes down by itself to where it had been.
             out[row, cell] |= bar[-1] > most[row, cell] * np.fmin.reduce(minute, initial=np.inf)
+            if places[row] == "pump_suction":
+                out[row, cell] |= melt_leaves.draws(pump, behind, slow, few if first[row, cell] else 2)
             if bar[-1 - ctx.cells(self.within_s)] >= STANDS_SHARE * median(bar[-slow - calm :]):
                 # Gone in seconds from where it stood, whatever the load did before.
                 continue
             stands = (bar[-slow - calm :] >= STANDS_SHARE * from_bar) & np.isfinite(loads[-slow - calm :])
-            if first[row, cell] and places[row] == "pump_suction":
-                out[row, cell] |= melt_leaves.draws(pump, behind, slow, few)
             still, before = loads[-slow - calm :][stands][-few:], loads[-self._drive(ctx) : -slow]
             if still.size >= few and np.count_nonzero(np.isfinite(before)) >= few:
                 out[row, cell] |= still.max() <= UNLOADED_SHARE * median(before)
@@ -347,6 +347,9 @@ class BurstDiscOrLeak(RuleDefaults):
             torn = Cause("screen torn or blown through", (), ("it leaves what the die needs",))
             out = (*reversed(out), *((torn,) if ahead else ()))
         said = ", load and speed unchanged" if facts["leaks"] else " while the screw turns"
+        drawn = ()
+        if pressure_path.place(subject, ctx) == "pump_suction" and ctx.has("melt_pump_speed"):
+            drawn = (Cause("extruder starved: the pump has drawn its suction empty", (), (), ("melt_pump_starved",)),)
         return Explanation(
             f"melt pressure {subject} fell from {facts['was']:.0f} to {facts['bar']:.0f} bar{said}: treat it as melt "
             "coming out",
@@ -358,7 +361,7 @@ class BurstDiscOrLeak(RuleDefaults):
                 Evidence("load", facts["load"], "", None, None, ""),
             ),
             (
-                *((wire, *out) if stands else (*out, wire)),
+                *((wire, *out) if stands else (*out, *drawn, wire)),
                 Cause("start valve or die bypass opened without being logged"),
             ),
             (

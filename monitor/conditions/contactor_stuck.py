@@ -56,6 +56,11 @@ COLD_BESIDE_C = 40.0
 """Beside a zone that climbs above its set-point one so far below it, and staying there, is what it was swapped with."""
 
 
+GOES_ON = 0.6
+"""Of its pace over 10 min a zone whose heater hangs on still has so much in the last 3: over the five minutes between
+the two it loses a third with the shortest time constant, 10 min (value from memory)."""
+
+
 @dataclass(frozen=True)
 class ContactorStuck(ZoneMinutes):
     """A zone's heater stays on although its controller does not ask for heat.
@@ -70,7 +75,8 @@ class ContactorStuck(ZoneMinutes):
     more load, a zone climbs by 1 C a minute and more at zero output, or with none logged, far above set and hotter by
     20 C than the melt and both neighbours, which then do not heat it (`hotter_than_melt`); until it has come down.
     None of these but the first where its heater's current is logged and stands at nothing.
-    Look-alikes: overshoot after heat-up (heat must be off for 15 min), shear heat (other speed or load; a zone
+    Look-alikes: overshoot after heat-up (heat must be off for 15 min; with no output logged, it goes on as it
+    came), shear heat (other speed or load; a zone
     without need of heat), low-set zone between hot neighbours, couple reading high (then neighbours heat more),
     ambient (all zones). Missing readings are not judged. Once found it stands (`standing_faults`). Memory:
     35 min of 9 signals a zone. Common practice, no source; 15 min are more than twice the dead time of the slowest
@@ -176,6 +182,8 @@ class ContactorStuck(ZoneMinutes):
             alone = (value > beside + 2.0) & (slope >= self.climbs_c_min) & still & settled
             standing = alone & off_15 & (value > wanted + self.over_c)
             blind = alone & np.isnan(x.now("heat")) & (value > wanted + self.blind_over_c)
+            # A loop that overshoots slows down; a heater that hangs on goes on, with the time constant of its steel.
+            blind &= x.slope_c_min(x.zone["temperature"], 3) >= GOES_ON * slope
             cooling = x.mean(x.zone["cool"], 20) - x.mean(x.zone["heat"], 20)
             held = (cooling >= self.cooled_pct) & (value > beside - 2.0) & settled & (slope >= -0.1)
             held &= (wanted > HOT_SETPOINT_C) & (x.line_now("still_s") >= self.settling_s)

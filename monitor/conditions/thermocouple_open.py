@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ingest.roles import channel_key
 from monitor import cautions, own_pace
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, no_facts, setting
-from monitor.exact import Floats, accumulate_while, last_known
+from monitor.exact import Bools, Floats, accumulate_while, last_known
 from monitor.jump_guard import under_way
 from monitor.records import Evidence, Family
 from monitor.view import Readings
@@ -106,6 +106,7 @@ class ThermocoupleOpen:
             "ever": np.zeros(count, bool),
             "wanted": np.full(count, np.nan),
             "step": np.full(count, np.nan),
+            "bad": np.zeros(count),
             "pace": own_pace.start(count, ctx),
         }
 
@@ -116,7 +117,9 @@ class ThermocoupleOpen:
             said = ("value", "left_at", "way", "output", "other")
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
         wanted, last_wanted = last_known(state["wanted"], view.rows("zone_setpoint", subjects))
-        seen = _Seen(state, raw, max(self.jump_c, self.jump_c_s * ctx.step_s), ctx.cells(self.silent_s), wanted)
+        good = np.isfinite(view.rows("zone_temperature", subjects))
+        limit_c = max(self.jump_c, self.jump_c_s * ctx.step_s)
+        seen = _Seen(state, raw, good, limit_c, ctx.cells(self.silent_s), wanted)
         came = own_pace.arrived(view, subjects)
         if not seen.events.size and not np.count_nonzero((state["way"] != 0) | ~np.isnan(state["left_at"])):
             # Every couple is well and stays so, as nearly always.
@@ -129,22 +132,13 @@ class ThermocoupleOpen:
             level[zone] = LEVELS[way[zone].astype(np.int64)]
             # What a mended couple shows of a zone gone cold meanwhile is not the worst of one that went up.
             off = np.where(np.isnan(left[zone]), 0.0, raw[zone] - left[zone])
-            score[zone] = np.select(
-                [way[zone] == UP, way[zone] == DOWN], [np.fmax(off, 0), np.fmax(-off, 0)], np.abs(off)
-            )
+            score[zone] = np.fmax(np.where(way[zone] == DOWN, -off, off), 0.0)
         jumped = (way == UP) | (way == DOWN)
         pace, waits = own_pace.advance(state["pace"], came, jumped, self.samples, ctx)
         if waits is not None:
             level[waits] = UNKNOWN
-        after = {
-            **seen.after,
-            "wanted": last_wanted,
-            "left_at": walk.left,
-            "way": walk.way,
-            "other": walk.other,
-            "common": walk.common,
-            "pace": pace,
-        }
+        after = {**seen.after, "wanted": last_wanted, "pace": pace, "left_at": walk.left, "way": walk.way}
+        after |= {"other": walk.other, "common": walk.common}
         output = view.rows("zone_output", subjects)
         facts = {"value": raw, "left_at": left, "way": way, "output": output, "other": other}
         return after, Judged(level, score, facts)
@@ -237,7 +231,9 @@ class _Seen:
     after: what of the state the readings alone decide, as it stands at the end.
     """
 
-    def __init__(self, state: State, raw: Floats, limit_c: float, silent_cells: int, wanted: Floats) -> None:
+    def __init__(
+        self, state: State, raw: Floats, good: Bools, limit_c: float, silent_cells: int, wanted: Floats
+    ) -> None:
         self.raw, self.here = raw, np.isfinite(raw)
         self.known, last = last_known(state["last"], raw)
         self.first = state["last"]
@@ -246,6 +242,9 @@ class _Seen:
             np.subtract(raw[:, 0], self.first, out=step[:, 0])
             np.subtract(raw[:, 1:], self.known[:, :-1], out=step[:, 1:])
             self.leaps = np.abs(step, out=step) > limit_c
+        # What comes back from a number that the sensor cannot show, as a logger's first, has not broken.
+        bad_before, bad_after = last_known(state["bad"], np.where(self.here, (~good).astype(float), np.nan))
+        self.leaps &= ~(_one_before(state["bad"], bad_before) > 0)
         zones, cells = np.nonzero(self.leaps)
         fresh = np.where(state["stale"] == 0, self.first, np.nan)
         if len(zones):
@@ -268,6 +267,7 @@ class _Seen:
             "stale": np.zeros(count),
             "alone": np.zeros(count),
             "ever": np.ones(count, bool),
+            "bad": bad_after,
         }
         gaps = np.flatnonzero(~self.here.all(axis=1))
         self._gaps(state, gaps, silent_cells)

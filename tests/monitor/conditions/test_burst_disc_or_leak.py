@@ -224,6 +224,30 @@ def test_suction_that_goes_before_the_load_is_melt_coming_out(cadence_s: float, 
     assert (seconds(found[0].first_decided_at) or 0) <= AT + 2 * fall_s + 20 + 2 * cadence_s
 
 
+@pytest.mark.parametrize(("delivers", "said"), [(1.0, False), (0.3, True)], ids=["drawn down", "melt comes out"])
+@pytest.mark.parametrize("cadence_s", [1.0, 5.0])
+def test_a_pump_that_catches_up_after_a_start_draws_its_suction_down(
+    cadence_s: float, delivers: float, said: bool
+) -> None:
+    """Its suction had piled up while it stood; it sinks, then is gone within seconds, and the pump delivers as ever:
+    or does not, where the melt comes out ahead of it."""
+    s = suction_script(cadence_s)
+    t = np.arange(0, 8000 - AT, cadence_s)
+    s.x["melt_pump_speed"][s.span(AT - 60, AT)] *= np.linspace(0.6, 1.0, round(60 / cadence_s))
+    s.x["melt_pump_speed"][s.span(0, AT - 60)] *= 0.6
+    s.x["melt_pressure:PS"][s.span(AT - 60, AT)] *= np.linspace(2.5, 1.0, round(60 / cadence_s))
+    s.x["melt_pressure:PS"][s.span(0, AT - 60)] *= 2.5
+    s.x["melt_pressure:PS"][s.span(AT, 8000)] *= 0.02 + 0.98 * np.exp(-t / 1.0)
+    s.x["melt_pressure:PD"][s.span(AT, 8000)] *= delivers + (1 - delivers) * np.exp(-t / 1.0)
+    s.put("melt_pressure:PS", AT + 120, 8000, 40.0)
+
+    found = told(s, BurstDiscOrLeak(), line=s.line, recipe=path_recipe("single-screw"))
+
+    assert any(f.last.channel == "melt_pressure:PS" for f in found) == said
+    assert all(f.last.priority == 1 for f in found)
+    assert all("drawn its suction empty" in str(f.last.causes) for f in found if f.last.channel == "melt_pressure:PS")
+
+
 def test_a_pressure_gone_in_seconds_is_said_though_the_load_was_taken_back_a_moment_ago() -> None:
     s = path_script(8000)
     s.scale("torque", AT - 40, 8000, 0.7)

@@ -77,6 +77,22 @@ def test_without_outputs_only_a_zone_that_climbs_far_with_the_screw_still() -> N
     assert find(climbs_running, BARE) == []
 
 
+def test_without_outputs_a_zone_that_passes_its_set_point_and_slows_down_overshoots() -> None:
+    """A heat-up at 3 C a minute, let go of at the set-point: 20 C over after ten minutes, and no further."""
+
+    def overshoots(s: HeatScript) -> None:
+        s.stop(1200, LOG_S)
+        s.put("zone_temperature:Z3", 1200, LOG_S, 180.0)
+        s.ramp("zone_temperature:Z3", FROM, FROM + 660, 215.0)
+        t = np.arange(LOG_S - FROM - 660)
+        up = 22 * (1 - np.exp(-t / 200))
+        s.x["zone_temperature:Z3"][s.span(FROM + 660, LOG_S)] = 215 + np.where(
+            t < 600, up, 20.9 * np.exp(-(t - 600) / 900)
+        )
+
+    assert find(overshoots, BARE) == []
+
+
 def runs_away(s: HeatScript) -> None:
     """Z3 took hardly any heat; now it climbs by 3 C a minute to 60 C over set, and the melt by a few."""
     s.put("zone_output:Z3", 0, LOG_S, 3)

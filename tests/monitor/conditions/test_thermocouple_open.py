@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from ingest.block import BAD, FRESH
 from monitor.conditions.thermocouple_open import ThermocoupleOpen
-from tests.monitor.conditions.told import TWIN, Story, changed, only, seconds, told, twin
+from monitor.core import Monitor
+from monitor.records import findings
+from tests.monitor.conditions.told import R1, TWIN, Story, block_of, changed, only, seconds, told, twin
 from tests.monitor.scripted_world import TARGETS, Script
 
 LOG_S, FROM, TO = 2400, 900, 1500
@@ -68,6 +71,24 @@ def test_a_zone_that_is_cold_when_its_couple_is_mended_has_not_jumped_up_to_that
 
     assert "jumped up from 215" in last.summary and "the reading is not the zone" in last.summary
     assert last.evidence[0].value == 350
+
+
+@pytest.mark.parametrize("opens", [False, True])
+def test_what_comes_back_from_a_number_no_couple_shows_has_not_broken(opens: bool) -> None:
+    """A logger begins with a nought, outside of the sensor's range, and reads from then on."""
+    s = twin(LOG_S)
+    s.put(ZONE, 0, 5, -18.0)
+    if opens:
+        s.put(ZONE, FROM, TO, 999.0)
+    block = block_of(s, TWIN)
+    row = TWIN.channels.index(ZONE)
+    block.status[row, (block.values[row] < 0) | (block.values[row] > 900)] = BAD | FRESH
+    monitor = Monitor(TWIN, [R1], conditions=[ThermocoupleOpen()])
+
+    state, step = monitor.advance(monitor.start(), block)
+
+    found = findings([*step.records, *monitor.finish(state)])
+    assert [seconds(f.last.since) for f in found] == ([FROM] if opens else [])
 
 
 @pytest.mark.parametrize("breaks", [False, True], ids=["quenched", "and then its couple breaks"])
