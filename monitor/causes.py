@@ -304,6 +304,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
     if name == "setpoint_not_recipe" and condition in SHARES:
         # Only what is asked of a feeder makes a share.
         return split_key(cause["channel"])[0] == "feeder_setpoint" or cause["channel"] == OF_SEVERAL[name]
+    if name == "setpoint_not_recipe" and split_key(cause["channel"])[0] == "feeder_setpoint":
+        return role != "feeder_rate" or at == split_key(cause["channel"])[1]
     if name in OF_ONE_FEEDER and condition in OF_ONE_FEEDER:
         return split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
     zone, other = split_key(cause["channel"])[1], split_key(effect["channel"])[1]

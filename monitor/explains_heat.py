@@ -28,6 +28,13 @@ past its set-point, by as much again as it was off, twice that at most. Common p
 
 OTHER_SIDE = {"zone_over_temperature": "zone_under_temperature", "zone_under_temperature": "zone_over_temperature"}
 
+COOLED, HEATED = ("contactor_stuck", "cooling_scaled"), ("heater_partial", "cooling_passing")
+BACK_FROM = {
+    **dict.fromkeys(COOLED, "zone_under_temperature"),
+    **dict.fromkeys(HEATED, "zone_over_temperature"),
+}
+"""Troubles of a zone, and where its controller brings it when they are over: while they last it goes the other way."""
+
 LOST_TOGETHER = ("heater_dead", "heater_partial", "zone_under_temperature")
 
 CHILLS = ("heater_dead", "zone_under_temperature")
@@ -92,6 +99,9 @@ def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -
     name, condition = cause["condition"], effect["condition"]
     if OTHER_SIDE.get(name) == condition:
         return swings_back(cause, effect)
+    if BACK_FROM.get(name) == condition:
+        lasted = effect["since"] - cause["since"] >= WOUND_UP_S * NS
+        return lasted and split_key(cause["channel"])[1] == split_key(effect["channel"])[1]
     if condition == "zone_under_temperature" and too_cold_for(name, cause["moved"], effect["moved"]):
         return False
     if name == "heater_dead" and condition in LOST_TOGETHER and _lost_with(cause, effect, ctx):

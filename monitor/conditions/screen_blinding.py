@@ -33,6 +33,10 @@ STEP_SHARE, GOES_ON_SHARE = 2 / 3, 0.15
 pace all of it came within 22 minutes). A rise that goes on at one pace makes three eighths of itself in the newer half
 of the time since it had made a quarter of it; under the second it has come to rest. Common practice, no source."""
 
+STAYS_FULL = 3.0
+"""Once told, what has filled by so many times the least rise is no cleaner for filling no further: it is over when it
+is changed, or has come down. Common practice, no source."""
+
 LEAST_BAR = 5.0
 """Below this a pressure is for the most part the hot zero of its sensor, 1 to 3 bar and moving: no creep is told from
 it. Common practice, no source."""
@@ -244,7 +248,8 @@ class ScreenBlinding(RuleDefaults):
             in_time = np.where(np.isfinite(f["limit"]), f["left_h"] <= self.horizon_h, f["rise"] >= 2 * least)
             urgent = rising & (f["left_h"] <= self.soon_h)
             speaks = rising & (climbs | (in_time & ((f["points"] >= 12) | (f["left_h"] <= self.soon_h / 4))))
-            silent = ~(f["rise"] >= least / 2) | (f["slope_high_h"] <= 0) | ~self._goes_on(f)
+            rests = (f["slope_high_h"] <= 0) | ~self._goes_on(f)
+            silent = ~(f["rise"] >= least / 2) | (rests & ~(f["rise"] >= STAYS_FULL * least))
             silent |= ~(f["rise"] >= least) & (f["lately"] <= 0)
         return speaks, urgent, silent & ~speaks
 

@@ -34,7 +34,7 @@ class Spoken:
     evidence: tuple[Evidence, ...] = ()
 
     def channel(self, subject: str) -> str:
-        role = ROLES.get(self.name)
+        role = None if ":" in subject else ROLES.get(self.name)
         return subject if role is None else role if subject == "all" else f"{role}:{subject}"
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

@@ -90,3 +90,11 @@ def test_bursts_take_along_what_runs_through_and_what_a_turn_delivers() -> None:
 
     assert desk.say("flushing", 900).part_of == bursts.finding
     assert desk.newest(moved).part_of == bursts.finding
+
+
+@pytest.mark.parametrize(("channel", "folded"), [("feeder_rate:F2", True), ("feeder_rate:F1", False), ("torque", True)])
+def test_a_feeder_that_is_set_otherwise_leaves_its_own_window(channel: str, folded: bool) -> None:
+    desk = Desk()
+    asked = desk.say("setpoint_not_recipe", 100, subject="feeder_setpoint:F2")
+
+    assert (desk.say("recipe_window", 160, subject=channel).part_of == asked.finding) == folded

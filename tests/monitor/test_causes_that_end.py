@@ -51,3 +51,23 @@ def test_a_zone_swings_back_from_its_own_trouble(lasted_s: int, back_c: float, z
     late = desk.say("zone_over_temperature", end + 600, "closed", until_s=end + 2000, **given)
 
     assert [record.part_of == cold.finding for record in (hot, late)] == [folded, folded]
+
+
+@pytest.mark.parametrize(
+    ("cause", "effect"),
+    [
+        ("contactor_stuck", "zone_under_temperature"),
+        ("cooling_scaled", "zone_under_temperature"),
+        ("heater_partial", "zone_over_temperature"),
+        ("cooling_passing", "zone_over_temperature"),
+    ],
+)
+@pytest.mark.parametrize(("after_s", "zone", "folded"), [(1800, "Z2", True), (300, "Z2", False), (1800, "Z3", False)])
+def test_where_a_controller_brings_its_zone_when_its_trouble_is_over(
+    cause: str, effect: str, after_s: int, zone: str, folded: bool
+) -> None:
+    """While it lasts the zone goes the other way: what is there at once is another trouble."""
+    desk = Desk()
+    trouble = desk.say(cause, 1000, subject="Z2")
+
+    assert (desk.say(effect, 1000 + after_s, subject=zone).part_of == trouble.finding) == folded

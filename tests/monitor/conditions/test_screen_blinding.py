@@ -210,13 +210,17 @@ def test_a_step_on_a_slow_drift_is_no_trend_however_long_it_stands(share: float)
     assert told(s, ScreenBlinding(), recipe=path_recipe()) == []
 
 
-def test_a_rise_that_has_come_to_rest_is_over() -> None:
-    """Up by two fifths within forty minutes, and then it stands for hours."""
+@pytest.mark.parametrize("rise", [0.15, 0.4])
+def test_a_small_rise_that_has_come_to_rest_is_over_and_a_full_screen_is_when_it_is_changed(rise: float) -> None:
+    """Up within forty minutes, and then it stands for hours: no dirt has left it."""
     s = path_script(LOG_S, ONE)
-    part = s.span(5000, LOG_S)
-    s.x[P1][part] *= 1 + 0.4 * np.minimum(np.arange(len(s.x[P1][part])) / 2400, 1)
+    part, changed_s = s.span(5000, LOG_S), LOG_S - 1800
+    s.x[P1][part] *= 1 + rise * np.minimum(np.arange(len(s.x[P1][part])) / 2400, 1)
+    s.scale(P1, changed_s, LOG_S, 1 / (1 + rise))
     found = only(told(s, ScreenBlinding(), recipe=path_recipe()))
-    assert (seconds(found.first_decided_at) or 0) <= 7000 and 7400 < (seconds(found.last.until) or LOG_S) <= 7400 + 2700
+    assert (seconds(found.first_decided_at) or 0) <= 7400
+    over = seconds(found.last.until) or LOG_S
+    assert (7400 < over <= 7400 + 2700) if rise < 0.3 else (changed_s <= over <= changed_s + 900)
 
 
 @pytest.mark.parametrize("bar", [0.6, 2.5])
