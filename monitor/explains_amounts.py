@@ -57,7 +57,7 @@ def too_large_for(cause: Mapping[str, float], effect: Mapping[str, float], one_i
         )
     if rate is None:
         torque, pressure = cause.get("torque"), effect.get("pressure")
-        if torque is None or pressure is None or "pressure" in cause:
+        if torque is None or pressure is None or "pressure" in cause or "suction" in cause:
             return False
         return abs(pressure) > abs(torque) / LEAST_TORQUE_PER_PRESSURE + NOISE_LN
     most_pressure = MOST_PRESSURE_PER_INGREDIENT if one_ingredient else MOST_PRESSURE_PER_RATE

@@ -43,15 +43,15 @@ within 3 to 10 s: where the load has not moved by this part of it the scale is l
 class FeederBridged:
     """A feeder's rate falls away while its drive turns: bridged, rat-holing or run empty.
 
-    An operator would say: "the feeder is bridged". Reported rate under 60 % of set for 20 s outside refills, drive
-    not stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged
-    (plain channel set) bridged, empty and tripped cannot be told apart and all three are said. Look-alikes: turned
-    slower (as much a turn as usual: said as off its set-point), a minute of undershoot after it brought too much,
-    somebody leaning on a hopper (a feeder whose loss the load would show, and the load stands: waited for a
-    minute), trip (drive still), refill (excluded, with 30 s after), set-point zero (not judged), all feeders
-    falling together (switched off before a stop, at once or each at the pace of its filter: not begun), volumetric
-    fallback (rate reads on set: see feeder_weight_still). Missing readings neither start nor end it. Memory: a
-    switch and 3 cells a feeder, 2 min of load. Common practice, no source.
+    An operator would say: "the feeder is bridged". Reported rate under 60 % of set for 20 s outside refills, drive not
+    stopped. The drive climbing to its limit and a weight standing still make it sure; where neither is logged (plain
+    channel set) bridged, empty and tripped cannot be told apart and all three are said. Look-alikes: turned slower (as
+    much a turn as usual: said as off its set-point), a minute of undershoot after it brought too much, somebody leaning
+    on a hopper (a feeder whose loss the load would show, and the load stands, or could not show, and nothing but its
+    rate is logged: waited for a minute), trip (drive still), refill (excluded, with 30 s after), set-point zero (not
+    judged), all feeders falling together (switched off before a stop, at once or each at the pace of its filter: not
+    begun), volumetric fallback (rate reads on set: see feeder_weight_still). Missing readings neither start nor end it.
+    Memory: a switch and 3 cells a feeder, 2 min of load. Common practice, no source.
     """
 
     low_share: float = setting(0.6, 0.2, 0.9, "of the set rate")
@@ -147,7 +147,8 @@ class FeederBridged:
     def _load_stands(
         self, state: State, rate: Floats, wanted: Floats, view: CoarseView, subjects: tuple[str, ...], ctx: Context
     ) -> tuple[State, Bools]:
-        """Feeders that read low for less than a minute while the load shows nothing of what that would take."""
+        """Feeders that read low for less than a minute while the load shows nothing of what that would take, or could
+        not and nothing but their rate is logged."""
         torque = view.quantity("net_torque")
         with np.errstate(invalid="ignore", divide="ignore"):
             load = np.log(np.where(torque > 0, torque, np.nan))
@@ -156,6 +157,9 @@ class FeederBridged:
         load_state, before = recent_level.advance(state["load"], load[None, :])
         with np.errstate(invalid="ignore"):
             stands = (expected >= TELLS_LN) & (before - load < CONTRADICTS * expected)
+            others = [view.rows(role, subjects) for role in ("feeder_drive", "feeder_weight", "feeder_running")]
+            rate_only = np.isnan(others).all(axis=0) & (rate < self.low_share * wanted)
+            stands |= (expected < TELLS_LN) & rate_only
         length, leans = run_length(state["leans"], stands)
         return {"load": load_state, "leans": leans}, stands & (length * ctx.step_s <= LEANS_FOR_S)
 

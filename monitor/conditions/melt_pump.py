@@ -21,6 +21,10 @@ AWAY, SAGS_SHARE = 0.12, 0.9
 this. Common practice, no source."""
 
 
+DRY_SHARE = 0.25
+"""Of its usual suction: a pump that has so little draws no melt but what happens by. Common practice, no source."""
+
+
 @dataclass(frozen=True)
 class MeltPumpStarved(RuleDefaults):
     """Suction pressure of the melt pump falls while the screw turns faster to hold it.
@@ -133,5 +137,9 @@ class MeltPumpStarved(RuleDefaults):
                 "screen ahead of the pump",
                 "lower the pump speed: a pump without melt wears in minutes",
             ),
-            moved={"torque": float(np.log(max(1 + facts["torque"], 0.02)))},
+            moved={
+                "torque": float(np.log(max(1 + facts["torque"], 0.02))),
+                # A pump without melt builds nothing, however little the load has lost.
+                **({"suction": facts["bar"] / facts["usual"]} if facts["bar"] <= DRY_SHARE * facts["usual"] else {}),
+            },
         )

@@ -110,9 +110,10 @@ class MeltPumpWorn(RuleDefaults):
         base_state, base = fixed_base.advance(state["base"], now, calm & enough, view.ages["still"] > 0, ctx.cells(600))
         less, note = self._less(now, base)
         at_once, held = self._less(short, base)
-        held &= ~(short[2] < SUCTION_SHARE * base[2])
+        fed = ~(short[2] < SUCTION_SHARE * base[2])
+        held &= fed
         # The mean of half an hour is low for as long after all is well again.
-        note &= ~(at_once < 0.5 * self.less_pct / 100)
+        note &= ~(at_once < 0.5 * self.less_pct / 100) & fed
         on, switches = [], []
         for row, (lost, fits, limit, runs) in enumerate(
             ((less, note, self.less_pct, calm), (at_once, held, self.soon_pct, settled))

@@ -25,6 +25,9 @@ EMPTY_SHARE = 0.5
 """With less of the usual net torque the screw runs empty, or its coupling has gone: a gauge at zero is right then, and
 what little comes makes little noise. Common practice, no source."""
 
+NOTHING_BAR = 3.0
+"""A gauge that shows less shows its zero; common practice, no source."""
+
 STAYS_S = 30.0
 """A speed or rate that has moved stands at its new level for so long."""
 
@@ -129,6 +132,9 @@ class PressureSensorFrozen(RuleDefaults):
             quiet = (still[:k] >= ctx.cells(self.still_s)) & (usual >= 0.5) & (still[:k] >= LONGER * longest[:, 1:])
             quiet &= digits >= display_steps.FEWEST
             empty = rows[k] < EMPTY_SHARE * view.expectation("net_torque")[0]
+            # A control that turns an empty screw faster leaves nothing to expect: zero is right by what was known.
+            known_before = np.fmax(*(view.expectation(f"{then} net_torque")[0] for then in ("carried", "before")))
+            empty = empty | ((np.abs(rows[:k]) < NOTHING_BAR) & (rows[k] < EMPTY_SHARE * known_before))
             alive = alive & ~empty
             deaf = (still[:k] >= ctx.cells(60)) & moved & (np.abs(rows[:k]) * 0.35 * self.moved_pct / 100 > 3.0)
         level = rule((quiet | deaf) & alive, known[:k], running)

@@ -113,6 +113,26 @@ def test_somebody_who_leans_on_the_main_hopper_for_half_a_minute_is_no_bridge(wi
     assert bool(told(s, *BOTH, line=line)) == (without_roles == ("torque",))
 
 
+@pytest.mark.parametrize(
+    ("lasts_s", "roles", "said_after_s"),
+    [
+        pytest.param(30, ("feeder_drive", "feeder_weight"), None, id="only rates: half a minute"),
+        pytest.param(900, ("feeder_drive", "feeder_weight"), 100, id="only rates: for good"),
+        pytest.param(900, (), 45, id="a drive that turns on"),
+    ],
+)
+def test_a_hand_on_a_small_hopper_shows_in_no_load(
+    lasts_s: float, roles: tuple[str, ...], said_after_s: float | None
+) -> None:
+    s = twin(LOG_S)
+    s.scale("feeder_rate:F3", FROM, FROM + lasts_s, 0.4)
+    s.scale("feeder_rate:F3", FROM + lasts_s, FROM + lasts_s + 12, 1.35)
+    found = told(s, *BOTH, line=without(TWIN, *roles) if roles else TWIN)
+
+    assert len(found) == (said_after_s is not None)
+    assert all((seconds(one.first_decided_at) or 0) <= FROM + (said_after_s or 0) for one in found)
+
+
 def test_a_load_that_stands_for_longer_is_waited_for_no_more() -> None:
     s = twin(LOG_S)
     s.scale("feeder_rate:F1", FROM, TO, 0.55)

@@ -66,6 +66,21 @@ def test_a_gauge_at_zero_is_right_where_the_screw_carries_nothing(torque: float,
     assert bool(told(s, PressureSensorFrozen(), recipe=path_recipe())) is frozen
 
 
+@pytest.mark.parametrize(("torque", "frozen"), [(0.35, 0), (1.0, 3)])
+def test_a_control_that_turns_an_empty_screw_faster_makes_no_gauge_at_zero_wrong(torque: float, frozen: int) -> None:
+    """The hopper over a screw with a melt pump ran dry: nothing can be expected of the new speed and of no rate."""
+    s = path_script(8000, pump_line())
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.x[key] *= np.interp(np.arange(s.n), (5000, 5200), (1.0, 1.6))
+    s.scale("torque", 5000, 8000, torque)
+    s.put("line_rate", 5000, 8000, 0.0)
+    for at in ("P1", "PS", "PD"):
+        s.put(f"melt_pressure:{at}", 5000, 8000, 0.2)
+    found = told(s, PressureSensorFrozen(), line=pump_line(), recipe=path_recipe("single-screw"))
+
+    assert len(found) == frozen
+
+
 def test_when_the_whole_drive_stands_still_too_it_is_not_the_sensor() -> None:
     s = path_script(8000)
     for key in (P1, P2, "torque", "screw_speed"):
