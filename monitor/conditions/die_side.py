@@ -39,6 +39,9 @@ COLD_SHARE = 0.3
 AFTER_CHANGE_S = 600.0
 """Melt temperature takes 10 to 20 min to settle, and pressure goes with it."""
 
+STILL_LN, STILL_C = 0.02, 1.0
+"""What wanders so little has not moved; common practice, no source."""
+
 RATE_GONE_LN, LOAD_GONE_LN, FEEDER_GONE = np.log(0.8), -0.2, 0.5
 """Without a fifth of the rate, or of the load, which neither takes away, nothing is compared at the same rate, nor as
 long after as a change needs; nor then while a feeder has just lost half of what is wanted, or has it back: what leaves
@@ -185,7 +188,7 @@ class DieSide:
 def way_out_cause(facts: dict[str, float]) -> Cause:
     """What speaks for and against a restriction between screws and die."""
     per, after = facts["per"], facts["after"]
-    screen = facts["before"] >= 0.05 and after < 0.02
+    screen = _screen_alone(facts)
     both = facts["before"] >= 0.05 and after >= 0.05
     where = "screen" if screen else "die" if both else "screen or die"
     return Cause(
@@ -206,6 +209,11 @@ def way_out_cause(facts: dict[str, float]) -> Cause:
     )
 
 
+def _screen_alone(facts: dict[str, float]) -> bool:
+    """Whether the pressure ahead of the screen is up and that behind it is not."""
+    return facts["before"] >= 0.05 and facts["after"] < 0.02
+
+
 def thicker_cause(facts: dict[str, float]) -> Cause:
     """What speaks for and against a thicker melt."""
     per, colder = facts["per"], is_colder(facts)
@@ -219,9 +227,22 @@ def thicker_cause(facts: dict[str, float]) -> Cause:
             *(cold.speaks_for if colder else ()),
             *_if(holds, "rate over speed holds"),
         ),
-        _if(per < TORQUE_PER_PRESSURE, "torque hardly rose"),
+        (
+            *_if(per < TORQUE_PER_PRESSURE, "torque hardly rose"),
+            *_if(_screen_alone(facts), "pressure behind the screen is not up"),
+        ),
         shown_by=cold.shown_by if colder else ("wrong_material",),
     )
+
+
+def zero_cause(facts: dict[str, float]) -> tuple[Cause, ...]:
+    """The sensor itself, where nothing but its own reading has moved: behind a screen that needs so much more the load
+    and the melt would have felt it. None where one of them is not logged."""
+    others = (facts["torque"] / STILL_LN, facts["after"] / STILL_LN, facts["melt_c"] / STILL_C)
+    if not all(abs(moved) < 1.0 for moved in others):
+        return ()
+    stands = "torque, melt temperature and the pressure behind the screen stand as they did"
+    return (Cause("zero of this sensor drifting: the next stop shows it", (stands,), (), ("pressure_zero_drift",)),)
 
 
 def _through_both(facts: dict[str, float]) -> bool:

@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions.die_side import DieSide, both_fit, thicker_cause, way_out_cause
+from monitor.conditions.die_side import DieSide, both_fit, thicker_cause, way_out_cause, zero_cause
 from monitor.conditions.load_evidence import load_evidence, moved
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.records import Confidence, Family
@@ -47,8 +47,13 @@ class Restricted(DieSide):
         sure: Confidence = "low" if both_fit(facts) else "medium"
         where = first.text if not both_fit(facts) else f"{first.text} or {second.text}, both fit"
         summary = f"pressure up {100 * (np.exp(facts['pressure']) - 1):.0f} % at the same rate: {where}"
-        checks = ("pressure before and behind the screen", "when the screen was changed", "die holes and strands")
+        checks = (
+            "pressure before and behind the screen, and its zero at the next stop",
+            "when the screen was changed",
+            "die holes and strands",
+        )
         caution, priority = cautions.PRESSURE, 3
         return Explanation(
-            summary, priority, sure, load_evidence(facts, ctx), (first, second), checks, caution, moved(facts)
-        )
+            summary, priority, sure, load_evidence(facts, ctx), (first, *zero_cause(facts), second), checks, caution,
+            moved(facts),
+        )  # fmt: skip

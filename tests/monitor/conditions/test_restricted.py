@@ -123,6 +123,21 @@ def test_with_a_sensor_on_each_side_it_says_which(behind: float, where: str) -> 
     assert only(told(s, *BOTH, line=FILL_LINE)).last.cause_texts[0] == where
 
 
+@pytest.mark.parametrize(("torque", "melt_c", "named"), [(1.0, 0.0, True), (1.05, 0.0, False), (1.0, 3.0, False)])
+def test_where_nothing_else_has_moved_the_zero_of_the_sensor_is_named(
+    torque: float, melt_c: float, named: bool
+) -> None:
+    s = FillScript(LOG_S)
+    s.scale("melt_pressure:P1", FROM, TO, 1.3)
+    s.scale("torque", FROM, TO, torque)
+    s.x["melt_temperature:MT1"][s.span(FROM, TO)] += melt_c
+
+    causes = only(told(s, *BOTH, line=FILL_LINE)).last.causes
+
+    assert causes[0].text == "screen restricted" and causes[1].text.startswith("zero of this sensor") == named
+    assert "pressure behind the screen is not up" in causes[-1].speaks_against
+
+
 def test_without_a_load_only_a_colder_melt_is_called_thicker() -> None:
     line = without(TWIN, "torque")
     s = twin(LOG_S)
