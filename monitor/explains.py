@@ -271,7 +271,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "zone_over_temperature",
     ),
     "zone_over_temperature": ("screen_ruptured", "recipe_window", "drift", *TEMPERATURES),
-    "melt_over_temperature": ("recipe_window", "drift"),
+    "melt_over_temperature": ("recipe_window", "drift", "zone_over_temperature"),
     "moisture": ("recipe_window", "drift", "sme_off", "melt_under_temperature"),
     "melt_pump_worn": ("recipe_window", "drift"),
     "melt_pump_starved": ("speed_deviation", "recipe_window", "drift", "sme_off", *TEMPERATURES),

@@ -77,6 +77,18 @@ def heats_on(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) 
     return zone in order and other in order and zone != other and order.index(other) >= order.index(zone) - 1
 
 
+def as_much_hotter(melt: Mapping[str, float], zone: Mapping[str, float]) -> bool:
+    """Whether melt is as much too hot as a zone is, and more it cannot have made of it. Both as Explanation.moved."""
+    return zone.get("off_c", math.inf) <= melt.get("melt_c", 0.0) + SCATTER_C
+
+
+def heats_behind(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
+    """Whether melt that is too hot can have made a zone as much too hot: one behind the screw. Both as they stand."""
+    zone = split_key(effect["channel"])[1]
+    beyond = zone in ctx.line.zone_names and ctx.line.zone_named(zone).beyond_the_screw
+    return beyond and as_much_hotter(cause["moved"], effect["moved"])
+
+
 def _lost_with(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool:
     """Whether a zone lost its heat with the one that is dead (`with`, see lost_together)."""
     mask, other = cause["moved"].get("with", 0.0), split_key(effect["channel"])[1]
@@ -108,6 +120,8 @@ def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -
         return bool(condition != name or cause["since"] < effect["since"])
     if name in CHILLS and condition in STIFFER and stiffens(cause["moved"], effect["moved"]):
         return True
+    if name == "melt_over_temperature" and condition == "zone_over_temperature":
+        return cause["since"] <= effect["since"] and heats_behind(cause, effect, ctx)
     if name in HEATS_ON and condition in HOTTER_BESIDE and heats_on(cause, effect, ctx):
         return bool(condition != name or cause["since"] < effect["since"])
     return None
@@ -116,6 +130,8 @@ def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -
 def outgrown(cause: Mapping[str, Any], effect: Mapping[str, Any]) -> bool:
     """Whether a zone has gone further than what explained it as it began can have brought it."""
     name, condition = cause["condition"], effect["condition"]
+    if name == "melt_over_temperature" and condition == "zone_over_temperature":
+        return not as_much_hotter(cause["moved"], effect["moved"])
     if name == condition == "zone_over_temperature":
         return cause["ended"] is None and not within_reach(cause["moved"], effect["moved"])
     return condition == "zone_under_temperature" and too_cold_for(name, cause["moved"], effect["moved"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ingest.roles import channel_key
@@ -52,6 +54,9 @@ USUAL_S = 600.0
 
 AHEAD_SHARE = 0.3
 """What a zone too hot may pass on to a body behind it, by the melt, of what it is over (value from memory)."""
+
+HOTTER_C = 5.0
+"""Melt that is so much hotter than usual heats what it passes behind the screw; common practice, no source."""
 
 TRIMMED_C = 2.0
 COMMON_C = 1.5
@@ -129,10 +134,12 @@ def seen(
     usual = np.array([view.expectation(channel_key("zone_output", zone))[0] for zone in subjects]).reshape(value.shape)
     bodies = np.array([[float(ctx.line.zone_named(zone).beyond_the_screw)] for zone in subjects]).reshape(-1, 1)
     water = with_cooling(subjects, ctx).astype(float)
+    melt = LINE_ROWS["melt_c"](view, ctx)
     ahead = np.fmax.accumulate(np.concatenate((np.zeros((1, view.n)), off[:-1])), axis=0)
     return {
         **facts,
-        "above_c": hotter_than_melt.above_c(value, LINE_ROWS["melt_c"](view, ctx)),
+        "melt_off": np.broadcast_to(melt - LINE_ROWS["melt_expected"](view, ctx), value.shape),
+        "above_c": hotter_than_melt.above_c(value, melt),
         "ahead_c": ahead,
         "output": output,
         "cooling": cooling,
@@ -243,12 +250,15 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
     if not facts["body"]:
         return causes
     renamed = tuple(
-        Cause("hotter melt from the screw", cause.speaks_for, (), cause.shown_by) if cause.text == SHEAR else cause
-        for cause in causes
+        replace(cause, text="hotter melt from the screw") if cause.text == SHEAR else cause for cause in causes
     )
     if facts["output"] > NOTHING_PCT and _answers(facts):
         return renamed
-    if facts["value"] - facts["target"] <= AHEAD_SHARE * facts["ahead_c"]:
+    over = facts["value"] - facts["target"]
+    if facts["melt_off"] >= HOTTER_C and over <= facts["melt_off"] + COMMON_C:
+        said = f"the melt is {facts['melt_off']:.0f} °C hotter than usual"
+        return _first(renamed, Cause("hotter melt from the screw", (said,), (), HOTTER_MELT))
+    if over <= AHEAD_SHARE * facts["ahead_c"]:
         said = f"a zone before it is {facts['ahead_c']:.0f} °C over"
         # The melt carries on what another zone's heater has given it.
         return _first(renamed, Cause("hotter melt from the screw", (said,), (), (*HOTTER_MELT, "contactor_stuck")))
@@ -294,8 +304,9 @@ def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
             shear,
         )
     if facts["above_c"] >= hotter_than_melt.FAR_C and not output > NOTHING_PCT:
-        own = Cause(stuck.text, (hotter_than_melt.words(facts["above_c"]),), (), stuck.shown_by)
-        return (own, swapped, cooling, shear)
+        alone = (hotter_than_melt.words(facts["above_c"]),)
+        # Melt that is hotter since then is what this zone has made of it.
+        return (Cause(stuck.text, alone, (), stuck.shown_by), swapped, cooling, Cause(SHEAR, (), alone))
     rest = (shear, cooling, stuck)
     if output > NOTHING_PCT:
         answers = _answers(facts)

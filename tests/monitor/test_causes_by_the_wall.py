@@ -74,6 +74,23 @@ def test_a_second_zone_that_goes_on_climbing_is_one_by_itself() -> None:
     assert [first.part_of, later.part_of] == [own.finding, ""]
 
 
+def test_melt_too_hot_heats_what_it_passes_behind_the_screw() -> None:
+    """And no further than it is too hot itself; a zone that was hot before it is not its doing."""
+    for zone, since, off_c, folds in (
+        ("DIE", 200, 12.0, True),
+        ("ADAPTER", 200, 12.0, True),
+        ("Z3", 200, 12.0, False),
+        ("DIE", 200, 25.0, False),
+        ("DIE", 90, 12.0, False),
+    ):
+        desk = Desk()
+        own = desk.say("melt_over_temperature", 100, subject="melt_temperature:M1", moved={"melt_c": 18.0})
+        hot = desk.say("zone_over_temperature", since, subject=zone, moved={"off_c": off_c})
+        assert (hot.part_of == own.finding) == folds, (zone, off_c)
+        later = desk.say("zone_over_temperature", since, "revised", subject=zone, moved={"off_c": 40.0})
+        assert later.part_of == ""
+
+
 def test_melt_too_hot_takes_pressure_and_load_with_it_and_brings_none() -> None:
     for moved, folds in (
         ({"pressure": -0.5}, True),
