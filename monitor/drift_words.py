@@ -63,6 +63,10 @@ MOVES_LN, MOVES_C, LEAST_LOAD_SHARE = 0.02, 1.5, 0.4
 where the melt itself has changed; where it goes less, the way out has. As in die_side; common practice, no source."""
 
 
+MOST_UNSEEN_LN = 0.1
+"""ln torque: more of it by feed, melt or way out shows in the pressure or the melt. Common practice, no source."""
+
+
 def leads(facts: dict[str, float], role: str) -> bool:
     """Whether a quantity is the one that the others follow, by what all of them did: less that comes in and another lot
     are told by the load, heat by the melt, a narrower or wider way out by the pressure."""
@@ -112,6 +116,9 @@ def causes_of(role: str, way: str, stepped: bool, facts: dict[str, float]) -> tu
         return ("screen or die restricted: the load hardly followed", "pressure sensor", "another raw-material lot")
     if role == "melt_pressure" and way == "down" and way_out_changed(facts):
         return ("screen or die lets more through, or melt leaks: the load held", "pressure sensor", "thinner melt")
+    held = abs(facts["pressure_ln"]) < LEAST_LOAD_SHARE / 2 * facts["load_ln"] and abs(facts["melt_c"]) < MOVES_C
+    if role == "net_torque" and way == "up" and facts["load_ln"] >= MOST_UNSEEN_LN and held:
+        return ("drag of the machine itself: bearing, gearbox, screw rubbing", "feeder shares", "drive or its signal")
     usual = {
         "melt_pressure": (
             "screen blinding" if way == "up" else "thinner melt or screen let go",

@@ -180,7 +180,7 @@ class Drift:
             "low",
             tuple(evidence),
             ((emptier,) if less else ())
-            + ((HOTTER,) if heats_itself(facts, role) and (role != "melt_pressure" or way == "down") else ())
+            + ((HOTTER,) if heats_itself(facts, role) and (way == "down") == (role == "melt_pressure") else ())
             + causes_of(role, way, stepped, facts),
             ("what else moved in the same hours", "raw-material lots", "screen age"),
             moved={**_moved(role, facts), "leads": float(leads(facts, role)), "began_h": facts["began_h"]},

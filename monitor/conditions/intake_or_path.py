@@ -78,7 +78,7 @@ COPIED, COPIED_CELLS = 1e-6, 3
 
 GONE = 0.5
 """So much of the net torque gone within half a minute, at the same speed, is feed that does not arrive, whatever the
-pressure does: what a side feeder adds to what is left may make it stiffer."""
+pressure does: a side feeder may make what is left stiffer, an empty die has none, no melt thins so far so fast."""
 
 LOST = 0.7
 """So much of it left, gone within half a minute, and the pressure not up: what goes out of long screws and a large head
@@ -176,8 +176,7 @@ def _judge(
     learned = np.isfinite(found.torque)
     found = with_carried(found, view, ctx)
     flags, kept = _evidence(state, found, view, ctx)
-    strong, odds = _strong(flags), _points(flags)
-    torque, spread = found.torque, found.pressure_scatter
+    strong, odds, torque, spread = _strong(flags), _points(flags), found.torque, found.pressure_scatter
     pressure = found.pressure + STIFFER_PER_C * np.fmin(np.nan_to_num(found.melt_c), 0.0)
     left = np.exp(torque)
     smooth, kept["smooth"] = trailing_mean(state["smooth"], torque[None, :], 4)
@@ -189,13 +188,14 @@ def _judge(
         mild = np.fmax(intake_fall * found.wider, 3 * found.torque_scatter)
         most = 1.0 if found.raw_current else MOST_PRESSURE_PER_TORQUE
         blind = np.isnan(pressure)
-        less_than_torque = blind | (pressure >= most * torque - spread)
+        halved = (flags["sharp"] == 1) & (torque <= np.log(GONE))
+        less_than_torque = blind | halved | (pressure >= most * torque - spread)
         follows = blind | (pressure <= -np.fmax(0.02, 2 * spread))
         not_up = blind | (pressure <= spread)
         on_set = ~(found.rate < np.log(0.92)) & ~(view.quantity("moved_together") == 1)
         on_set &= ~hoppers_empty.explains_fall(view, torque, ctx)
         # Without a pressure a thinner melt looks the same, but for its pace.
-        gone = (flags["sharp"] == 1) & ((torque <= np.log(GONE)) | ((torque <= np.log(LOST)) & not_up & ~blind))
+        gone = halved | ((flags["sharp"] == 1) & (torque <= np.log(LOST)) & not_up & ~blind)
         deep_less = (
             (torque <= -fall) & (follows | gone) & less_than_torque & np.where(blind, flags["sharp"] == 1, sudden)
         )

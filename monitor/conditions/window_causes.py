@@ -24,6 +24,12 @@ MOVED_LN = 0.04
 """Logarithm below which load or pressure has not moved; common practice, no source."""
 
 MORE_FED_LN, LESS_FED_LN, SPEED_OFF_LN = 0.03, -0.03, 0.02
+GONE_LN = float(np.log(0.5))
+"""No melt of one grade takes so much less torque, whatever the pressure does. Common practice, no source."""
+
+DRAG_LN = 0.12
+"""ln torque: less feed, melt or way out that makes so much shows in the pressure. Common practice, no source."""
+
 TORQUE_PER_PRESSURE, MOST_TORQUE_PER_PRESSURE = 0.4, 1.4
 """ln torque per ln pressure: below, the way out is narrower; between, the melt is thicker; above, the screws are
 fuller. As in die_side."""
@@ -80,7 +86,11 @@ def _pressure_low(f: dict[str, float]) -> tuple[Cause, ...]:
     with_it = torque <= -MOVED_LN
     less = Cause(
         "less reaches the die: feed or throat",
-        (*_short(f), *_if(with_it and torque < pressure, "torque fell more than pressure")),
+        (
+            *_short(f),
+            *_if(with_it and torque < pressure, "torque fell more than pressure"),
+            *_if(torque <= GONE_LN, "more than half of the load is gone"),
+        ),
         _if(holds, "torque holds"),
         ("starved", "feeder_bridged", "feeder_tripped", "feeder_off_target"),
     )
@@ -88,7 +98,7 @@ def _pressure_low(f: dict[str, float]) -> tuple[Cause, ...]:
         "melt thinner or hotter: lot, moisture, temperature",
         (
             *_if(f["melt_c"] >= COLDER_C, f"melt temperature up {f['melt_c']:.0f} °C"),
-            *_if(with_it and torque >= pressure, "pressure fell at least as much as torque"),
+            *_if(with_it and GONE_LN < torque >= pressure, "pressure fell at least as much as torque"),
         ),
         (),
         ("moisture", "melt_over_temperature", "zone_over_temperature", "wrong_material"),
@@ -98,8 +108,8 @@ def _pressure_low(f: dict[str, float]) -> tuple[Cause, ...]:
         ("screen_ruptured", "burst_disc_or_leak"),
     )  # fmt: skip
     sensor = _sensor(f)
-    fell_more = with_it and torque < pressure
-    hotter = f["melt_c"] >= COLDER_C or (with_it and torque >= pressure)
+    fell_more = with_it and (torque < pressure or torque <= GONE_LN)
+    hotter = f["melt_c"] >= COLDER_C or (with_it and not fell_more)
     ranked = ((bool(_short(f)) or fell_more, less), (hotter, thin), (holds, out))
     return _in_order(ranked, (out, less, thin, sensor), sensor)
 
@@ -121,19 +131,31 @@ def _load_high(f: dict[str, float], near_limit: bool) -> tuple[Cause, ...]:
         ("restricted", "screen_blinding", "die_plugging", "toward_over_pressure", "backed_up"),
     )  # fmt: skip
     slow = Cause("screw slower than set", _if(f["ln_speed_off"] <= -SPEED_OFF_LN, "speed is below its set-point"))
+    still = abs(f["ln_pressure"]) < MOVED_LN and abs(f["melt_c"]) < COLDER_C and not f["ln_rate"] >= MORE_FED_LN
+    drag = Cause(
+        f"{name}drag of the machine itself: bearing, gearbox, screw rubbing",
+        _if(still, "pressure, melt temperature and rate are as before"), (),
+        ("gearbox", "tramp_metal"),
+    )  # fmt: skip
     colder = Cause(name + colder.text, colder.speaks_for, colder.speaks_against, colder.shown_by)
     ranked = (
         (bool(_fed(f)), fed), (f["ln_speed_off"] <= -SPEED_OFF_LN, slow), (is_colder(f), colder),
+        (still and f["ln_torque"] >= DRAG_LN, drag),
         (TORQUE_PER_PRESSURE <= per <= MOST_TORQUE_PER_PRESSURE, lot), (per < TORQUE_PER_PRESSURE, way),
     )  # fmt: skip
-    return _in_order(ranked, (fed, lot, colder, way), way)
+    return _in_order(ranked, (fed, lot, colder, drag, way), way)
 
 
 def _load_low(f: dict[str, float]) -> tuple[Cause, ...]:
-    same = f["ln_pressure"] <= f["ln_torque"]
+    gone = f["ln_torque"] <= GONE_LN
+    same = f["ln_pressure"] <= f["ln_torque"] and not gone
     less = Cause(
         "less reaches the screws: feed or throat",
-        (*_short(f), *_if(f["ln_torque"] < f["ln_pressure"], "torque fell more than pressure")),
+        (
+            *_short(f),
+            *_if(f["ln_torque"] < f["ln_pressure"], "torque fell more than pressure"),
+            *_if(gone, "more than half of the load is gone"),
+        ),
         (),
         ("starved", "feeder_bridged", "feeder_tripped", "feeder_off_target"),
     )  # fmt: skip
@@ -144,7 +166,8 @@ def _load_low(f: dict[str, float]) -> tuple[Cause, ...]:
     )  # fmt: skip
     fast = Cause("screw faster than set", _if(f["ln_speed_off"] >= SPEED_OFF_LN, "speed is above its set-point"))
     ranked = (
-        (bool(_short(f)), less), (f["ln_speed_off"] >= SPEED_OFF_LN, fast), (same or f["melt_c"] >= COLDER_C, thin),
+        (bool(_short(f)) or gone, less), (f["ln_speed_off"] >= SPEED_OFF_LN, fast),
+        (same or f["melt_c"] >= COLDER_C, thin),
     )  # fmt: skip
     return _in_order(ranked, (less, thin), thin)
 

@@ -247,3 +247,13 @@ def test_a_pressure_that_falls_while_the_load_holds_is_no_thinner_melt() -> None
 
     assert finding.last.causes[0].text == "screen or die lets more through, or melt leaks: the load held"
     assert not any("trend" in item.what for item in finding.last.evidence)
+
+
+@pytest.mark.parametrize(("pressure", "drags"), [(0.0, True), (6.5, False)])
+def test_a_load_that_grows_by_itself_is_drag_of_the_machine(pressure: float, drags: bool) -> None:
+    s = slow()
+    creeps("torque", 10)(s)
+    creeps(P, pressure)(s)
+    found = only([finding for finding in told(s, Drift(), recipe=R1) if finding.last.channel == "net_torque"])
+
+    assert found.last.cause_texts[0].startswith("drag of the machine itself") is drags

@@ -51,6 +51,19 @@ def test_half_of_the_torque_gone_at_once_is_a_path_blocked_though_pressure_rises
     assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
 
 
+@pytest.mark.parametrize(("torque", "left"), [(0.4, 0.35), (0.15, 0.01)])
+def test_a_path_shut_so_far_that_the_die_runs_empty_takes_as_much_of_the_pressure(torque: float, left: float) -> None:
+    """What is left gets hotter by the same work; at last there is no pressure at all."""
+    s = twin(LOG_S)
+    s.scale("torque", FROM, TO, torque)
+    s.scale("melt_pressure:P1", FROM + 5, TO, left)
+    s.x["melt_temperature:MT1"][s.span(FROM + 60, TO)] += 20
+    finding = only(told(s, Starved()))
+
+    assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
+    assert (seconds(finding.first_decided_at) or 0) <= FROM + 90
+
+
 def creeps(s: Script, torque: float, pressure: float, melt_c: float) -> None:
     """Within a quarter of an hour load, pressure and melt temperature go where they stay."""
     start, end = 2400, 3300

@@ -35,6 +35,7 @@ def test_pressure_too_high(facts: dict[str, float], first: str) -> None:
         ({"ln_pressure": -0.3, "ln_torque": 0.0}, "screen torn"),
         ({"ln_pressure": -0.2, "ln_torque": -0.5}, "less reaches the die"),
         ({"ln_pressure": -0.2, "ln_torque": -0.15}, "melt thinner"),
+        ({"ln_pressure": -1.1, "ln_torque": -0.9}, "less reaches the die"),
         ({"ln_pressure": -0.2, "ln_torque": -0.15, "ln_rate": -0.3}, "less reaches the die"),
     ],
 )
@@ -52,6 +53,9 @@ def test_pressure_too_low(facts: dict[str, float], first: str) -> None:
         (True, {"ln_torque": 0.3, "ln_speed_off": -0.1}, "slower than set"),
         (False, {"ln_torque": -0.4, "ln_pressure": -0.1, "ln_rate": -0.2}, "less reaches the screws"),
         (False, {"ln_torque": -0.2, "ln_pressure": -0.3}, "melt thinner"),
+        (False, {"ln_torque": -0.9, "ln_pressure": -1.1, "melt_c": 20.0}, "less reaches the screws"),
+        (True, {"ln_torque": 0.35, "ln_pressure": 0.01}, "drag of the machine"),
+        (True, {"ln_torque": 0.35, "ln_pressure": 0.14}, "over-fed"),
     ],
 )
 def test_load(over: bool, facts: dict[str, float], first: str) -> None:
