@@ -320,6 +320,8 @@ def _explains(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context)
         return beyond and condition == "drift" and role == "melt_temperature"
     if name not in NEAR_BY:
         return True
+    if condition == "viscous_lot" and name in UNSEEN_WALL:
+        return zone == "" or beyond
     if condition in ("drift", "viscous_lot", "moisture"):
         # A feed zone is kept cool before anything melts: no pressure and no load goes with it.
         return zone not in ctx.line.zone_names or ctx.line.zone_named(zone).kind != "feed" or other == zone

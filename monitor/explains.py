@@ -181,6 +181,7 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "couples_swapped",
         *BY_A_COUPLE,
         "moisture",
+        *COLDER_MELT,
     ),
     "thermocouple_frozen": (*ZONES, *HEAT_LACKS, *BY_A_COUPLE, "wrong_couple_type", *BY_A_WALL),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),

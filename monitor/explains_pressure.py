@@ -20,7 +20,7 @@ BY_ITS_PRESSURE = ("screen_ruptured", "screen_blinding", "die_plugging")
 """What a wall beyond the screw does that is too hot (1) or too cold (-1), seen as a pressure alone."""
 
 
-UNSEEN_WALL = ("thermocouple_frozen",)
+UNSEEN_WALL = ("thermocouple_frozen", "thermocouple_open")
 """Nobody knows how hot such a wall really is: it may be off either way by as much as is counted of a melt."""
 
 

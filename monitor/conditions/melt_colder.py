@@ -22,7 +22,10 @@ BELOW_SET_C = 5.0
 ALL_SHARE = 0.6
 """Share of the zones that lose their heat together only where their supply is gone; common practice, no source."""
 
-WITNESSES = ("zone_under_temperature", "melt_under_temperature", "heater_dead", "heater_partial", "setpoint_not_recipe")
+WITNESSES = (
+    "zone_under_temperature", "melt_under_temperature", "heater_dead", "heater_partial", "setpoint_not_recipe",
+    "thermocouple_open",
+)  # fmt: skip
 
 
 def zones_below(view: CoarseView, ctx: Context) -> tuple[Floats, Floats]:

@@ -10,6 +10,7 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions.die_side import DieSide, both_fit, thicker_cause, way_out_cause, zero_cause
 from monitor.conditions.load_evidence import load_evidence, moved
+from monitor.conditions.melt_colder import colder_enough, is_colder
 from monitor.contract import Context, Explanation, Judged, State, setting
 from monitor.records import Confidence, Family
 from monitor.view import CoarseView
@@ -44,6 +45,8 @@ class Restricted(DieSide):
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How far pressure is up, and what torque, melt temperature and rate say of it."""
         first, second = way_out_cause(facts), thicker_cause(facts)
+        if is_colder(facts) and colder_enough(facts, facts["pressure"]):
+            first, second = second, first
         sure: Confidence = "low" if both_fit(facts) else "medium"
         where = first.text if not both_fit(facts) else f"{first.text} or {second.text}, both fit"
         summary = f"pressure up {100 * (np.exp(facts['pressure']) - 1):.0f} % at the same rate: {where}"

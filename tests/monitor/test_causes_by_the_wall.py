@@ -145,6 +145,15 @@ def test_a_die_whose_couple_is_frozen_may_have_made_a_pressure_either_way() -> N
         assert (said.part_of == own.finding) == folds, (subject, effect, pressure)
 
 
+@pytest.mark.parametrize("effect", ["restricted", "viscous_lot", "recipe_window"])
+def test_a_wall_whose_couple_is_open_cools_and_the_melt_in_it_is_stiffer(effect: str) -> None:
+    for subject, folds in (("DIE", True), ("ADAPTER", True), ("Z2", False)):
+        desk = Desk()
+        own = desk.say("thermocouple_open", 100, subject=subject)
+        said = desk.say(effect, 500, subject="melt_pressure:P1", moved={"pressure": 0.2})
+        assert (said.part_of == own.finding) == folds, subject
+
+
 @pytest.mark.parametrize("cause", ["thermocouple_open", "zone_in_manual", "contactor_stuck"])
 def test_a_zone_that_nobody_holds_thins_the_melt_and_no_water_does(cause: str) -> None:
     desk = Desk()

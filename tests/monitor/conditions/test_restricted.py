@@ -138,6 +138,17 @@ def test_where_nothing_else_has_moved_the_zero_of_the_sensor_is_named(
     assert "pressure behind the screen is not up" in causes[-1].speaks_against
 
 
+@pytest.mark.parametrize(("melt_c", "first"), [(-10.0, "melt colder"), (-3.0, "screen or die restricted")])
+def test_a_melt_colder_by_enough_is_named_before_a_way_that_is_narrower(melt_c: float, first: str) -> None:
+    """A die that cools stiffens the melt in it; the screws feel little of that."""
+    s = twin(LOG_S)
+    moved(1.2, 1.02, melt_c)(s)
+
+    last = only(told(s, *BOTH)).last
+
+    assert last.condition == "restricted" and last.cause_texts[0].startswith(first) and first in last.summary
+
+
 def test_without_a_load_only_a_colder_melt_is_called_thicker() -> None:
     line = without(TWIN, "torque")
     s = twin(LOG_S)
