@@ -17,7 +17,7 @@ from typing import Any
 from ingest.roles import split_key
 from monitor import explains_heat, pressure_path
 from monitor.contract import NS, Condition, Context
-from monitor.episodes import Turn
+from monitor.episodes import CAME_BACK, Turn
 from monitor.explains import (
     AFTERMATH_S,
     BACKS_UP,
@@ -58,7 +58,7 @@ from monitor.explains_pressure import (
     wall_moves,
 )
 from monitor.explains_slug import LETS_GO, lets_go
-from monitor.records import Cause, Record, finding_id
+from monitor.records import Cause, Evidence, Record, finding_id
 from monitor.reference.apply import LEANS
 from monitor.witnesses import Standing, Witnesses, ranked
 
@@ -92,6 +92,8 @@ def said(
     words = condition.explain(subject, turn.level, turn.facts, ctx)
     if ctx.reference is not None and turn.facts.get(LEANS) == 1:
         words = replace(words, evidence=(*words.evidence, ctx.reference.evidence()))
+    if (times := turn.facts.get(CAME_BACK)) is not None:
+        words = replace(words, evidence=(*words.evidence, Evidence("came back", times, "times")))
     identity = finding_id(ctx.line.name, condition.name, subject, turn.since)
     channel = condition.channel(subject)
     raised = standing[identity]["raised"] if identity in standing else LEAST

@@ -40,7 +40,7 @@ from monitor.view import CoarseView, Readings, Rows, coarse_readings, usable
 from monitor.zeroed import Zeroed
 
 COARSE_S = 10.0
-STATE_FORMAT = 30
+STATE_FORMAT = 32
 STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""
@@ -163,9 +163,9 @@ class Monitor:
         for armed in self.arming.arm(state["recipe"]):
             for subject, episode in enumerate(state["episodes"][armed.condition.name]):
                 if episode.level:
-                    worst = {n: math.nan if v is None else v for n, v in episode.worst_facts}
                     until = episode.clear_since if episode.clear_cells else None  # clear already: it ended there
-                    turn = episodes.Turn(subject, state["next"], "cut off", episode.level, episode.since, until, worst)
+                    facts = episode.facts()
+                    turn = episodes.Turn(subject, state["next"], "cut off", episode.level, episode.since, until, facts)
                     out.turns.append((armed, turn, state["recipe"], state["lot"]))
 
     # -- one piece of cells under one recipe and lot

@@ -5,7 +5,8 @@ one clear cell starts the on-delay anew, one met cell the off-delay (both as in 
 cannot be judged moves neither, until the episode has been blind too long: then it is cut off, and a pending one
 dropped. Where the rule does not apply, an open episode closes and a pending one is dropped. An episode that was
 already clear when it closes or is cut off ended where it cleared. What comes back soon after it was over comes and
-goes: it is kept open until it has been away for that long, one finding and not ten.
+goes: it is kept open until it has been away for that long, one finding and not ten, which counts how often it came
+back.
 Deadbands are the conditions' business: they know the unit.
 """
 
@@ -22,12 +23,16 @@ from monitor.contract import CLEAR, DISARMED, UNKNOWN, Judged
 REVISE_AFTER_NS = 300 * 1_000_000_000
 """An open finding is looked at once more this long after it was first said."""
 
+CAME_BACK = "came_back"
+"""The fact that says how often what comes and goes has come back; not there where it has not."""
+
 
 @dataclass(frozen=True)
 class Episode:
     """What is remembered of one subject. Times in UTC ns, counts in cells. level 0 = nothing open.
 
     ended: when the one before was over, if it ended by itself. comes_and_goes: this one came soon after that.
+    came_back: how often it has come back, the time it was opened included.
     """
 
     level: int = 0
@@ -44,11 +49,20 @@ class Episode:
     worst_facts: tuple[tuple[str, float | None], ...] = ()
     ended: int = 0
     comes_and_goes: bool = False
+    came_back: int = 0
 
     @property
     def idle(self) -> bool:
         """Nothing open and nothing pending."""
         return self.level == 0 and self.pending_cells == 0
+
+    def counted(self) -> dict[str, float]:
+        """How often it has come back, where it has."""
+        return {CAME_BACK: float(self.came_back)} if self.came_back else {}
+
+    def facts(self) -> dict[str, float]:
+        """Those of the worst cell so far, and how often it has come back."""
+        return {**{name: float("nan") if v is None else v for name, v in self.worst_facts}, **self.counted()}
 
 
 def all_idle(episodes: Iterable[Episode]) -> bool:
@@ -199,7 +213,10 @@ class EpisodeRun:
             if first == last:
                 return
         if self.episode.clear_cells or self.episode.blind_cells:
+            returns = self.episode.comes_and_goes and self.episode.clear_cells >= self.delays.off
             self.episode = _changed(self.episode, clear_cells=0, blind_cells=0)
+            if returns:
+                self._come_back(first)
         if level > self.episode.level:
             missing = max(self.delays.on_for(level) - self.episode.worse_cells, 1)
             here = min(last - first, missing)
@@ -216,15 +233,24 @@ class EpisodeRun:
 
     def _open(self, level: int, since: int, cell: int) -> None:
         decided, ended = self._start(cell) + self.step, self.episode.ended
+        again = ended > 0 and since - ended <= self.delays.again * self.step
         self.episode = _changed(
             self.episode,
             level=level,
             since=since,
             pending_cells=0,
             revise_at=decided + REVISE_AFTER_NS,
-            comes_and_goes=ended > 0 and since - ended <= self.delays.again * self.step,
+            comes_and_goes=again,
+            came_back=int(again),
         )
         self._say("opened", decided, facts=self._facts(cell))
+
+    def _come_back(self, cell: int) -> None:
+        """Once more; told each time it has doubled, and at the end."""
+        times = self.episode.came_back + 1
+        self.episode = _changed(self.episode, came_back=times)
+        if times & (times - 1) == 0:
+            self._say("revised", self._start(cell) + self.step)
 
     def _watch(self, first: int, last: int) -> None:
         """Cells of an open episode whose rule holds: keep the worst, revise when the time has come."""
@@ -277,7 +303,7 @@ class EpisodeRun:
     ) -> None:
         self._settle()
         episode = self.episode
-        said = facts or {name: float("nan") if v is None else v for name, v in episode.worst_facts}
+        said = episode.facts() if facts is None else {**facts, **episode.counted()}
         self.turns.append(Turn(self.subject, decided_at, kind, episode.level, episode.since, until, said))
 
 

@@ -8,8 +8,9 @@ from monitor.contract import Context, State, Timing
 
 COMES_BACK_S = 1200.0
 """Who is called again and again to what has just gone stops coming. For conditions of machine and
-sensors: product that was outside is counted by its own minutes, and what may hurt someone is said each time
-(`toward_over_pressure` has a shorter time of its own). Common practice, no source."""
+sensor, and for powder that flushes with every refill: what comes minutes later runs into what the screws still hold of
+the time before. Other product that was outside is counted by its own minutes, and what may hurt someone is said each
+time (`toward_over_pressure` has a shorter time of its own). Common practice, no source."""
 
 
 class RuleDefaults:

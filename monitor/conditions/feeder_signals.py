@@ -34,6 +34,7 @@ class FeederRule:
     """Frame of a condition that watches feeders one by one on the 10 s grid. charted: role or quantity to chart."""
 
     blind_s: ClassVar[float] = 120.0
+    again_s: ClassVar[float] = 0.0
     charted: ClassVar[str] = "feeder_rate"
     family: ClassVar[Family] = "feeder"
     grid: ClassVar[Literal["cadence", "coarse"]] = "coarse"
@@ -53,7 +54,7 @@ class FeederRule:
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """The delays of the settings."""
-        return Timing(self.on_s, self.off_s, self.blind_s)
+        return Timing(self.on_s, self.off_s, self.blind_s, again_s=self.again_s)
 
 
 ASKED_STEP, FOLLOWS_S = 0.1, 60.0

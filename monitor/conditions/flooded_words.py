@@ -15,6 +15,9 @@ LEAPT = 0.05
 """ln torque: so much over what is usual at this speed and rate is no line that always runs near its limit. Common
 practice, no source."""
 
+SAY_MORE_PCT = 5.0
+"""So far over their set-points the feeders themselves say that more comes in. Common practice, no source."""
+
 Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
 
 INTAKE_CHECKS = (
@@ -50,9 +53,12 @@ def overfed_words(facts: dict[str, float]) -> Words:
         ),
     )
     causes = (cleared, *causes) if leaps or short else (*causes, cleared)
-    up = f"torque up {rise:.0f} % and pressure up less" if rise == rise else "torque up to its limit"
+    more, pressure = 100 * np.expm1(facts["rate"]), 100 * np.expm1(facts["pressure"])
+    beside = "" if pressure != pressure else "pressure up less" if pressure < rise else f"pressure up {pressure:.0f} %"
+    up = f"torque up {rise:.0f} %{' and ' if beside else ''}{beside}" if rise == rise else "torque up to its limit"
     up += ", then the screw stopped" if facts["tripped"] == 1 else ""
-    over = f"over-fed: {up}: more comes in than the feeders say"
+    reported = f"the feeders report {more:.0f} % more than set"
+    over = f"over-fed: {up}: {reported if more >= SAY_MORE_PCT else 'more comes in than the feeders say'}"
     return (
         f"over-fed, or too little came in before: {up}" if leaps else over,
         "medium",

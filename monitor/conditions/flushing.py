@@ -13,9 +13,11 @@ from monitor.conditions.feeder_signals import FeederRule, moved
 from monitor.conditions.intake_or_path import MOST_PRESSURE_PER_TORQUE
 from monitor.conditions.machine_load import gross_torque_pct, load
 from monitor.contract import Context, Explanation, Judged, State, setting
+from monitor.episodes import CAME_BACK
 from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_least, two_threshold, with_past
 from monitor.levels import rule
 from monitor.records import Cause, Evidence
+from monitor.rule_defaults import COMES_BACK_S
 from monitor.view import CoarseView
 
 CELLS = 3
@@ -109,6 +111,7 @@ class Flushing(FeederRule):
         "torque|motor_current",
         "melt_pressure",
     )
+    again_s: ClassVar[float] = COMES_BACK_S
     quantities: ClassVar[tuple[str, ...]] = (
         "refilling",
         "weight_noise",
@@ -298,6 +301,8 @@ class Flushing(FeederRule):
             how = f"about {facts['flow']:.0f} kg/h at {facts['wanted']:.1f} set"
         else:
             how = f"{facts['rate']:.0f} kg/h reported at {facts['wanted']:.1f} set"
+        if (times := facts.get(CAME_BACK)) is not None:
+            how += f"; it came back {times:.0f} {'time' if times == 1 else 'times'}"
         return Explanation(
             f"{name}: powder runs through, {how}",
             2,

@@ -20,12 +20,16 @@ THIN_PRESSURE = 0.85
 MOST_THINNER_LN = -0.4
 """ln torque: further down than by a third no lot of the same grade goes. Common practice, no source."""
 
+FOLLOWS_SHARE = 1 / 3
+"""Of the loss of rate, in ln: a torque that has fallen by less does not bear the feeders out. With less feed torque
+goes about as far as the rate, pressure a third as far (power-law flow, n about 0.35)."""
+
 Words = tuple[str, Confidence, tuple[Cause, ...], tuple[str, ...]]
 
 
 def feed_words(facts: dict[str, float]) -> Words:
     """Where the feeders themselves say so: summary, how sure, causes, checks."""
-    short = 100 * (1 - np.exp(facts["rate"]))
+    short, fall = (100 * (1 - np.exp(facts[name])) for name in ("rate", "torque"))
     causes = (
         Cause(
             "a feeder that is off its set-point",
@@ -34,6 +38,15 @@ def feed_words(facts: dict[str, float]) -> Words:
         ),
         Cause("refill not answered: hopper empty"),
     )
+    if facts["torque"] > FOLLOWS_SHARE * facts["rate"]:
+        stands = f"torque is {f'down {fall:.0f} %' if fall >= 0.5 else 'not down'}"
+        touched = Cause("a scale was touched or lies: the rate shown is not the true one", (f"{stands} with it",))
+        return (
+            f"feeders deliver {short:.0f} % less than set, {stands}: starved, or a scale was touched, both fit",
+            "low",
+            (*causes, touched),
+            ("the feeder below set: hopper, drive, refill", "its scale: a hand, a hose, a tool on it"),
+        )
     return (
         f"starved: feeders deliver {short:.0f} % less than set and the machine follows",
         "high",

@@ -33,6 +33,7 @@ class OneCellAtATime:
 
     def forget(self) -> None:
         self.comes_and_goes = False
+        self.came_back = 0
         self.level = self.pending = self.worse = self.clear = self.blind = 0
         self.since = self.clear_since = self.blind_since = 0
         self.due: int | None = None
@@ -40,7 +41,7 @@ class OneCellAtATime:
         self.worst_cell: int | None = None
 
     def say(self, kind: str, end: int, until: int | None, cell: int | None) -> None:
-        self.turns.append((self.subject, end, kind, self.level, self.since, until, cell))
+        self.turns.append((self.subject, end, kind, self.level, self.since, until, cell, self.came_back))
 
     def remember(self, cell: int, score: float) -> None:
         if self.worst_cell is None or (score == score and (self.worst is None or score > self.worst)):
@@ -75,6 +76,7 @@ class OneCellAtATime:
             if self.pending >= self.delays.on_for(level):
                 self.level, self.due = level, end + 300 * S
                 self.comes_and_goes = self.since - self.ended <= self.delays.again * self.step
+                self.came_back = int(self.comes_and_goes)
                 self.say("opened", end, None, number)
 
     def cell_of_open(self, number: int, level: int, score: float, start: int, end: int) -> None:
@@ -100,6 +102,10 @@ class OneCellAtATime:
             else:
                 self.revise_if_due(end)
         else:
+            if self.comes_and_goes and self.clear >= self.delays.off:
+                self.came_back += 1
+                if self.came_back in (2, 4, 8, 16, 32):
+                    self.say("revised", end, None, self.worst_cell)
             self.clear = self.blind = 0
             self.remember(number, score)
             self.worse = self.worse + 1 if level > self.level else 0
@@ -135,7 +141,8 @@ def plain(turn: Turn) -> tuple[Any, ...]:
     cell = turn.facts["cell"]
     assert turn.facts["shared"] == cell + 0.5
     assert turn.facts["odd"] == cell if cell % 2 == 1 else math.isnan(turn.facts["odd"])
-    return turn.subject, turn.decided_at, turn.kind, turn.level, turn.since, turn.until, int(cell)
+    back = int(turn.facts.get(episodes.CAME_BACK, 0))
+    return turn.subject, turn.decided_at, turn.kind, turn.level, turn.since, turn.until, int(cell), back
 
 
 def walk(
@@ -194,7 +201,7 @@ def test_turns_alternate_and_never_look_ahead(levels, scores, delays, step) -> N
 
     is_open = False
     for before, turn in itertools.pairwise([None, *turns]):
-        _, decided_at, kind, level, since, until, cell = turn
+        _, decided_at, kind, level, since, until, cell, _ = turn
         assert (kind == "opened") == (not is_open)
         is_open = kind in ("opened", "revised")
         assert level >= 1 and since < decided_at
@@ -211,7 +218,7 @@ def said(levels: list[int], delays: Delays, scores: list[float] | None = None) -
     def cells(at: int | None) -> int | None:
         return None if at is None else (at - T0) // (60 * S)
 
-    return [(kind, level, cells(at), cells(since), cells(until), c) for _, at, kind, level, since, until, c in turns]
+    return [(kind, level, cells(at), cells(since), cells(until), c) for _, at, kind, level, since, until, c, _ in turns]
 
 
 def test_on_delay_starts_anew_after_one_clear_cell() -> None:
@@ -238,6 +245,19 @@ def test_what_comes_back_soon_is_kept_open_until_it_has_been_away_for_long() -> 
         ("opened", 1, 11, 10, None),
     ]
     assert [turn[0] for turn in said([1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0], delays)] == ["opened", "closed"] * 3
+
+
+def test_what_comes_and_goes_counts_how_often_it_came_back_and_tells_it_as_it_doubles() -> None:
+    levels = [1, 0, *([1, 0] * 5), 0, 0, 0]
+    turns, _ = walk(judged([levels], [[1.0] * len(levels)]), (Delays(1, 1, 9, again=3),), [], 600 * S)
+
+    assert [(turn[2], turn[-1]) for turn in turns][2:] == [
+        ("opened", 1),
+        ("revised", 1),
+        ("revised", 2),
+        ("revised", 4),
+        ("closed", 5),
+    ]
 
 
 def test_what_cannot_be_judged_neither_starts_nor_ends_it() -> None:
@@ -302,7 +322,7 @@ def test_without_a_score_the_first_cell_is_kept_at_any_cut(cuts: list[int]) -> N
 
     turns, _ = walk(whole, (Delays(1, 1, 9),), cuts, 60 * S)
 
-    assert [turn[-1] for turn in turns] == [0, 0]
+    assert [turn[-2] for turn in turns] == [0, 0]
 
 
 def test_no_cells_change_nothing() -> None:

@@ -120,6 +120,16 @@ SPEAKS = [
 ]
 
 
+def test_what_is_said_of_the_pressure_and_of_the_feeders_is_what_they_show() -> None:
+    s = twin(LOG_S)
+    rates_above_set(s)
+    s.scale("melt_pressure:P1", FROM + 5, TO, 1.3)
+    summary = told(s, Flooded())[0].last.summary
+
+    assert "pressure up less" not in summary and "than the feeders say" not in summary
+    assert "pressure up 3" in summary and "more than set" in summary
+
+
 @pytest.mark.parametrize(("story", "word"), SPEAKS, ids=lambda value: getattr(value, "__name__", ""))
 def test_speaks(story: Story, word: str) -> None:
     s = twin(LOG_S)

@@ -199,6 +199,23 @@ def test_a_rate_that_is_held_on_set_marks_a_refill_where_nothing_else_does() -> 
     assert (seconds(finding.first_decided_at) or 0) <= FROM + 60
 
 
+def at_every_refill(s: FeederScript) -> None:
+    """Filled every five minutes, and each time powder runs through."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    for at in range(FROM, FROM + 1800, 300):
+        s.refill("F2", at, 20, over_s=40)
+        s.put("feeder_rate:F2", at, at + 45, SETS["F2"])
+        leaps(s, at)
+
+
+def test_a_feeder_that_flushes_at_every_refill_is_told_the_first_time_and_once_more_with_how_often() -> None:
+    first, second = told_of(calm(), at_every_refill, Flushing())
+
+    assert (seconds(first.last.since) or 0) < FROM + 60 < FROM + 300 <= (seconds(second.last.since) or 0) < FROM + 360
+    assert "came back 5 times" in second.last.summary
+    assert any(fact.what == "came back" and fact.value == 5 for fact in second.last.evidence)
+
+
 @pytest.mark.parametrize("plain", [False, True])
 def test_more_filler_is_told_when_it_has_gone_back_with_the_refill_and_the_next_time_as_it_comes(plain: bool) -> None:
     """Where only a rate that stands may mark a refill it has to come twice."""

@@ -1,4 +1,5 @@
-"""Starved with all feeders on set: a feeder that says more than it delivers, a path blocked while pressure rises."""
+"""Starved with all feeders on set: a feeder that says more than it delivers, a path blocked while pressure rises or
+is gone; and feeders that the machine does not bear out."""
 
 from __future__ import annotations
 
@@ -172,3 +173,42 @@ def test_what_the_feeders_say_bounds_nothing_where_the_screws_run_emptier_than_f
     found = {finding.last.condition: finding for finding in told(s, Starved(), SmeOff(), RecipeWindow())}
 
     assert found["sme_off"].last.part_of == found["recipe_window"].last.part_of == found["starved"].last.finding
+
+
+def gives_nothing(s: Script, torque: float) -> None:
+    """The head runs empty: the pressure is gone within half a minute, of the torque so much is left."""
+    s.scale("torque", FROM, TO, torque)
+    s.put("melt_pressure:P1", FROM + 20, TO, 0.0)
+
+
+def test_a_screw_that_gives_nothing_at_all_with_all_feeders_on_set_has_its_path_shut() -> None:
+    """No lot is so thin that its pressure is gone; the torque is at no-load besides."""
+    s = twin(LOG_S)
+    gives_nothing(s, 0.3)
+
+    finding = only(told(s, Starved()))
+
+    assert finding.last.cause_texts[0] == "path blocked between feeder and throat"
+    assert finding.last.priority == 2
+
+
+def test_a_pressure_that_is_gone_while_the_screw_works_on_is_no_path_shut() -> None:
+    """A burst disc, a line that has come off, a sensor: the screw is as full as it was."""
+    s = twin(LOG_S)
+    gives_nothing(s, 0.85)
+
+    assert told(s, Starved()) == []
+
+
+def test_a_torque_that_stays_does_not_bear_the_feeders_out() -> None:
+    s = twin(LOG_S)
+    for feeder in ("F1", "F2", "F3"):
+        s.scale(f"feeder_rate:{feeder}", FROM, TO, 0.65)
+    s.scale("torque", FROM + 5, TO, 0.98)
+    s.scale("melt_pressure:P1", FROM + 10, TO, 0.92)
+
+    last = only(told(s, Starved())).last
+
+    assert "the machine follows" not in last.summary and "both fit" in last.summary
+    assert any(cause.text.startswith("a scale was touched") for cause in last.causes)
+    assert last.confidence == "low"
