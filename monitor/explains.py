@@ -58,7 +58,9 @@ SHARES = ("share_wrong", "composition_at_die")
 FEED_LOST = ("starved", *SHARES, "recipe_window", "drift", "sme_off", "screen_ruptured", "melt_pump_starved")
 """What follows where less of an ingredient comes."""
 
-LIQUID_LOST = (*SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "recipe_window", "drift")
+LIQUID_LOST = (
+    *SHARES, "feed_factor_moved", "sme_off", "viscous_lot", "screen_blinding", "die_plugging", "recipe_window", "drift",
+)  # fmt: skip
 """What follows where oil, plasticiser or lubricant is missing: the melt is thicker."""
 
 COLDER_MELT = ("restricted", "viscous_lot", "recipe_window", "melt_under_temperature")
@@ -181,7 +183,12 @@ EXPLAINS: dict[str, tuple[str, ...]] = {
         "couples_swapped",
         *BY_A_COUPLE,
         "moisture",
-        *COLDER_MELT,
+        "melt_over_temperature",
+        "melt_under_temperature",
+        "sme_off",
+        "viscous_lot",
+        "restricted",
+        "recipe_window",
     ),
     "thermocouple_frozen": (*ZONES, *HEAT_LACKS, *BY_A_COUPLE, "wrong_couple_type", *BY_A_WALL),
     "share_wrong": ("composition_at_die", "drift", "sme_off"),

@@ -9,7 +9,7 @@ from typing import Any
 from ingest.roles import split_key
 from monitor.contract import NS, Context
 from monitor.explains import NEAR_BY
-from monitor.explains_amounts import MOST_PER_ZONE_C, NOISE_LN
+from monitor.explains_amounts import MOST_HOTTER_C, MOST_PER_ZONE_C, NOISE_LN, STIFFER_LN_C
 
 PER_ZONE_BESIDE, SCATTER_C = 0.3, 1.0
 """Neighbours couple by 0.1 to 0.3 (values from memory): a zone set 2 C off does not move the next by 4."""
@@ -34,6 +34,15 @@ BACK_FROM = {
     **dict.fromkeys(HEATED, "zone_over_temperature"),
 }
 """Troubles of a zone, and where its controller brings it when they are over: while they last it goes the other way."""
+
+BY_ITS_MELT = (
+    "melt_over_temperature", "melt_under_temperature", "sme_off", "viscous_lot", "restricted", "recipe_window",
+)  # fmt: skip
+"""What the melt does that a zone heats, or does not heat any more, whose couple is false."""
+
+SEEN_AFTER_S, MOST_TORQUE_LN = 120, 0.25
+"""Steel needs minutes to heat or cool the melt, and a zone alone moves the load by no more: what moves at once, or
+further, has another cause. Common practice, no source."""
 
 LOST_TOGETHER = ("heater_dead", "heater_partial", "zone_under_temperature")
 
@@ -106,11 +115,28 @@ def swings_back(cause: Mapping[str, Any], effect: Mapping[str, Any]) -> bool:
     return cause["channel"] == effect["channel"] and lasted and abs(other_c) <= BACK_SHARE * abs(off_c)
 
 
+def by_a_false_couple(cause: Mapping[str, Any], effect: Mapping[str, Any]) -> bool:
+    """Whether what a controller does by a couple that is open or shorted made the melt, load or pressure so.
+
+    Both as findings stand. heats: 1 where it heats a zone that reads too low, -1 where it does not heat any more."""
+    heats, moved = cause["moved"].get("heats", 0.0), effect["moved"]
+    if effect["since"] < cause["since"] + SEEN_AFTER_S * NS:
+        return False
+    if "melt_c" in moved:
+        return bool(moved["melt_c"] * heats > 0.0)
+    torque, pressure = moved.get("torque", 0.0), moved.get("pressure", 0.0)
+    if torque == pressure == 0.0 or max(torque * heats, pressure * heats) > NOISE_LN:
+        return False
+    return abs(torque) <= MOST_TORQUE_LN and abs(pressure) <= STIFFER_LN_C * MOST_HOTTER_C
+
+
 def by_heat(cause: Mapping[str, Any], effect: Mapping[str, Any], ctx: Context) -> bool | None:
     """Whether one finding explains another by what heat and cold do; None where that does not tell."""
     name, condition = cause["condition"], effect["condition"]
     if OTHER_SIDE.get(name) == condition:
         return swings_back(cause, effect)
+    if name == "thermocouple_open" and condition in BY_ITS_MELT and by_a_false_couple(cause, effect):
+        return True
     if BACK_FROM.get(name) == condition:
         lasted = effect["since"] - cause["since"] >= WOUND_UP_S * NS
         return lasted and split_key(cause["channel"])[1] == split_key(effect["channel"])[1]

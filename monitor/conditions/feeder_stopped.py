@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor import cautions, recent_level
 from monitor.conditions import feeder_signals, more_than_shown
@@ -33,6 +34,10 @@ practice, no source."""
 AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
 
+
+COPIED, WELL_CELLS = 1e-6, 2
+"""A rate this near its set-point is its copy; cells in a row that show a feeder well again: the mean of one alone may
+hold the first seconds of such a copy."""
 
 LEANS_FOR_S, CONTRADICTS, TELLS_LN = 60.0, 0.3, 0.1
 """A hand or a knee on a hopper for so long at the most. Screws that get so much less (ln of all that is fed) show it
@@ -90,6 +95,7 @@ class FeederBridged:
             "rate": blank(count, MUCH_CELLS - 1),
             "since_much": np.full(count, 10**6, np.int64),
             "asked": feeder_signals.asked_start(subjects),
+            "well": np.zeros(count, np.int64),
             "load": recent_level.start(1, ctx.cells(60), ctx.cells(LEANS_FOR_S + 20)),
             "leans": np.zeros(count, np.int64),
             "lately": blank(count, ctx.cells(EBBS_S)),
@@ -106,7 +112,7 @@ class FeederBridged:
         anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
         used = feeder_signals.in_use(view, wanted) & ~busy & ~going_off & ~anew
         usual_drive, drive_past = trailing_mean(state["drive"], drive)
-        rises, falls = self._switches(rate, wanted, drive)
+        rises, falls, well = self._switches(state["well"], rate, wanted, drive)
         lately, rate_past = trailing_mean(state["rate"], np.where(busy, np.nan, rate), MUCH_CELLS)
         with np.errstate(invalid="ignore"):
             since_much, since_much_after = run_length(state["since_much"], ~(lately >= MUCH_SHARE * wanted))
@@ -129,6 +135,7 @@ class FeederBridged:
             **more_than_shown.facts(wanted, view, subjects, ctx),
         }
         after = {"on": on_state, "drive": drive_past, "rate": rate_past, "since_much": since_much_after, "asked": asked}
+        after["well"] = well
         after |= kept_load | kept_ebb
         with np.errstate(divide="ignore", invalid="ignore"):
             return after, Judged(level, 1 - rate / wanted, facts)
@@ -170,11 +177,19 @@ class FeederBridged:
         with np.errstate(divide="ignore", invalid="ignore"):
             return rate / drive >= AS_USUAL * usual
 
-    def _switches(self, rate: Floats, wanted: Floats, drive: Floats) -> tuple[Bools, Bools]:
+    def _switches(
+        self, before: NDArray[np.int64], rate: Floats, wanted: Floats, drive: Floats
+    ) -> tuple[Bools, Bools, NDArray[np.int64]]:
+        """Cells in which it delivers too little, and is well again; and for how long it has been. A rate held on its
+        set-point to the digit, as in a refill that nothing marks, is no measurement."""
         with np.errstate(invalid="ignore"):
             still = drive <= self.still_drive_pct
             low, well = rate < self.low_share * wanted, rate >= self.off_share * wanted
-        return (low & still, well | ~still) if self.drive_still else (low & ~still, well | still)
+            held = np.abs(rate - wanted) <= COPIED * np.abs(wanted)
+        well_for, after = run_length(before, well & ~held)
+        well = well_for >= WELL_CELLS
+        rises, falls = (low & still, well | ~still) if self.drive_still else (low & ~still, well | still)
+        return rises, falls, after
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """What it delivers, what its drive and weight do, what it means for the product."""

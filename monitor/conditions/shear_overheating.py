@@ -153,7 +153,7 @@ class ShearOverheating(ZoneMinutes):
         no_current = ("heater current is zero",) if current < 0.2 else ()
         some_current = ("heater current flows at zero output",) if current > 1.0 else ()
         shear = Cause("shear heat: speed, viscosity or fill raise it", (*rose, *no_current), some_current)
-        stuck = Cause("contactor stuck on: heater current shows it", some_current, (*rose, *no_current))
+        stuck = Cause("contactor stuck on: its heater current would show it", some_current, (*rose, *no_current))
         hotter = facts["beside"] - facts["value"]
         hot_beside = hotter >= NEIGHBOUR_HOTTER_C
         beside = Cause("heat from its neighbours", (f"a neighbour is {hotter:.0f} °C hotter",))

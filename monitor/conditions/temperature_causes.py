@@ -26,9 +26,9 @@ DEEP_C = 15.0
 """A zone whose heater works is not so far under its target for want of shear, or for cold feed: its controller gives
 what lacks. Common practice, no source."""
 
-NEAR_FULL_PCT, WHOLE_A = 70.0, 0.5
-"""A zone that usually takes so much heat has little left for more; current of a heater that is not dead. Common
-practice, no source."""
+NEAR_FULL_PCT, WHOLE_A, NO_CURRENT_A = 70.0, 0.5, 0.05
+"""A zone that usually takes so much heat has little left for more; current of a heater that is not dead, and what a
+display of 0.1 A shows as none. Common practice, no source."""
 
 WOUND_UP_S = 900.0
 """Off for longer than this is no half of a swing: the longest cycle of a loop is 20 min (`zone_hunting`)."""
@@ -46,9 +46,6 @@ FULL_PCT, NOTHING_PCT = 90.0, 1.0
 ANSWERS_SHARE, ANSWERS_PCT = 0.08, 2.0
 """A controller that has changed its output by so much of what the zone usually needs, and by so many per cent, answers:
 it is not in manual, and something else heats or cools. Common practice, no source."""
-NO_CURRENT_A = 0.05
-"""What a display of 0.1 A shows as none."""
-
 USUAL_S = 600.0
 """Over so long a pressure is held to be usual."""
 
@@ -264,6 +261,10 @@ def _zone_hot(facts: dict[str, float]) -> tuple[Cause, ...]:
         return _first(renamed, Cause("hotter melt from the screw", (said,), (), (*HOTTER_MELT, "contactor_stuck")))
     # Little but its own heater makes a body hot that takes no heat; it is cooled by air and melt alone.
     last = ("cooling does not act", "hotter melt from the screw")
+    if facts["above_c"] >= hotter_than_melt.FAR_C:
+        # Whatever is told of the melt bears no witness for what it cannot do.
+        cooler = Cause(last[1], (), (hotter_than_melt.words(facts["above_c"]),))
+        renamed = (*(cause for cause in renamed if cause.text != last[1]), cooler)
     return tuple(sorted(renamed, key=lambda cause: last.index(cause.text) + 1 if cause.text in last else 0))
 
 
@@ -280,7 +281,7 @@ def _zone_hot_of_a_barrel(facts: dict[str, float]) -> tuple[Cause, ...]:
     output, setpoint, target, usual = facts["output"], facts["setpoint"], facts["target"], facts["usual"]
     load = load_words(facts, 1)
     shear = Cause(SHEAR, load, (), HOTTER_MELT)
-    stuck = Cause("contactor stuck on: heater current shows it", (), (), ("contactor_stuck",))
+    stuck = Cause("contactor stuck on: its heater current would show it", (), (), ("contactor_stuck",))
     cooling = Cause("cooling does not act", (), (), ("cooling_scaled",))
     wrong = Cause("set-point above the recipe", (), (), ("setpoint_not_recipe",))
     manual = Cause("controller in manual", (), (), ("zone_in_manual",))

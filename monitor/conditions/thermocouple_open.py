@@ -196,6 +196,7 @@ class ThermocoupleOpen:
                 ("couple shorted or pinched", "couple open with down-scale burn-out", "couple pulled out"),
                 checks,
                 f"{cautions.HEAT} {cautions.ELECTRICAL}",
+                {"heats": 1.0},
             )
         if facts["value"] - facts["left_at"] < RANGE_END_C:
             return Explanation(
@@ -220,6 +221,7 @@ class ThermocoupleOpen:
             ("couple open, up-scale burn-out", "plug or terminal loose", "input card"),
             checks,
             cautions.ELECTRICAL,
+            {"heats": -1.0},
         )
 
 

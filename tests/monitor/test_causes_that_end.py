@@ -71,3 +71,26 @@ def test_where_a_controller_brings_its_zone_when_its_trouble_is_over(
     trouble = desk.say(cause, 1000, subject="Z2")
 
     assert (desk.say(effect, 1000 + after_s, subject=zone).part_of == trouble.finding) == folded
+
+
+@pytest.mark.parametrize(
+    ("heats", "effect", "moved", "after_s", "folded"),
+    [
+        (1.0, "melt_over_temperature", {"melt_c": 11.0}, 600, True),
+        (1.0, "recipe_window", {"torque": -0.12}, 600, True),
+        (-1.0, "viscous_lot", {"torque": 0.06, "pressure": 0.2}, 600, True),
+        (-1.0, "restricted", {"torque": 0.03, "pressure": 0.2}, 600, True),
+        (1.0, "melt_under_temperature", {"melt_c": -9.0}, 600, False),
+        (1.0, "viscous_lot", {"torque": 0.06, "pressure": 0.2}, 600, False),
+        (-1.0, "sme_off", {"torque": -0.15}, 60, False),
+        (1.0, "recipe_window", {"torque": -0.9}, 600, False),
+        (1.0, "recipe_window", {}, 600, False),
+    ],
+)
+def test_a_couple_that_reads_nothing_takes_along_what_its_controller_does_to_the_melt(
+    heats: float, effect: str, moved: dict[str, float], after_s: int, folded: bool
+) -> None:
+    desk = Desk()
+    couple = desk.say("thermocouple_open", 1000, subject="Z2", moved={"heats": heats})
+
+    assert (desk.say(effect, 1000 + after_s, subject="x:M1", moved=moved).part_of == couple.finding) == folded

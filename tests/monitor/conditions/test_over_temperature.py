@@ -225,7 +225,9 @@ def test_causes_follow_what_is_seen_beside_it() -> None:
         s.put(ZONE, FROM - 600, FROM - 300, 215, slope_s=-2.4 / 300)
         s.put(ZONE, FROM - 300, FROM, 212.6, slope_s=2.4 / 300)
 
-    assert cause(-60, 30) == "contactor stuck on: heater current shows it", "it took heat here, load is as usual"
+    assert cause(-60, 30) == "contactor stuck on: its heater current would show it", (
+        "it took heat here, load is as usual"
+    )
     assert cause(-95, -20) == "cooling does not act"
     assert cause(-60, 30, more_load) == "shear heat: goes with speed and load"
     assert cause(-60, 30, was_cold) == "controller hunting: badly tuned for this zone"
@@ -233,7 +235,7 @@ def test_causes_follow_what_is_seen_beside_it() -> None:
     assert cause(15, 30, more_load) == "shear heat: goes with speed and load", "a controller that answers is no manual"
     assert cause(15, 30, others_hot) == "shear heat: goes with speed and load"
     assert cause(15, 30, was_cold, others_hot) == "shear heat: goes with speed and load", "tuning is of one zone"
-    assert cause(15, 30) == "contactor stuck on: heater current shows it", "nothing else has moved"
+    assert cause(15, 30) == "contactor stuck on: its heater current would show it", "nothing else has moved"
     assert cause(30, 30, lambda s: s.put("zone_setpoint:Z3", 0, LOG_S, 222)) == "set-point above the recipe"
     assert cause(30, 30, hotter(ZONE, 7)) == "couple, plug or input: it rose faster than steel can"
 
