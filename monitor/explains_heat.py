@@ -120,7 +120,7 @@ def by_a_false_couple(cause: Mapping[str, Any], effect: Mapping[str, Any]) -> bo
 
     Both as findings stand. heats: 1 where it heats a zone that reads too low, -1 where it does not heat any more."""
     heats, moved = cause["moved"].get("heats", 0.0), effect["moved"]
-    if effect["since"] < cause["since"] + SEEN_AFTER_S * NS:
+    if not heats or effect["since"] < cause["since"] + SEEN_AFTER_S * NS:
         return False
     if "melt_c" in moved:
         return bool(moved["melt_c"] * heats > 0.0)
