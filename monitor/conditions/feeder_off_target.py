@@ -10,7 +10,7 @@ import numpy as np
 from monitor import one_side
 from monitor.conditions import feeder_signals, more_than_shown
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, count_true, run_length, with_past
+from monitor.exact import Bools, Floats, blank, count_true, run_length, trailing_extremes, with_past
 from monitor.levels import levels_above
 from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
@@ -35,6 +35,10 @@ FAR_LOST_PCT = -15.0
 WOUND_UP_S = 300.0
 """A controller that has turned its drive up while too little came needs so long at most to come down again."""
 
+MOVED_S = 120.0
+"""A set-point that is led along, as by the level of a throat hopper or the speed of a screw, is followed a minute later
+and shown through a filter: a rate it had asked for so lately is no error. Common practice, no source."""
+
 STOPPED_PCT = -40.0
 """Deviation below which a feeder has stopped rather than strayed."""
 
@@ -46,20 +50,20 @@ TURNED_UP = 0.08
 class FeederOffTarget:
     """A feeder delivers, but not what it is told.
 
-    An operator would say: "the talc feeder does not hold its rate". The 180 s mean is off its set-point by more
-    than 3 % for 60 s (a minute and a half of overshoot after a refill is usual, and many logs do not show refills);
-    under 5 kg/h the 300 s mean by more than 5 %. Level 2: the 60 s mean beyond 10 % (common practice, no source). A
-    feeder whose 60 s means scatter is given 2.5 times their standard deviation: its scatter is quoted, a lasting
-    error of more is still said. Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer
-    off target but bridged, empty or tripped: other conditions say so. Rates logged as whole numbers may be half a
-    unit off and mean nothing by it. It begins where two thirds of the readings behind the mean lie on its side by half
-    the limit, and the last minute by all of it, and ends where the last minute is inside half of it: one bump is none,
-    nor what a controller is taking out. Too little and too much are two findings, one after the other; too much just
-    after too little is a controller that comes down from where it was driven, no powder flushing: said as that, not
-    urgent. Where no set-point is logged the recipe's share of its rate stands for it: what
-    all such feeders are off by together is a line run at another rate, no feeder's error. Look-alikes: refill by mark
-    or weight, catch sample, a set-point just moved, a scale that was touched or tared, a feed factor that steps with
-    regrind (one bump each). Missing readings neither start nor end it. Memory: an hour of running totals a feeder.
+    An operator would say: "the talc feeder does not hold its rate". The 180 s mean is off its set-point by more than 3
+    % for 60 s (a minute and a half of overshoot after a refill is usual, and many logs do not show refills); under 5
+    kg/h the 300 s mean by more than 5 %. Level 2: the 60 s mean beyond 10 % (common practice, no source). A feeder
+    whose 60 s means scatter is given 2.5 times their standard deviation: its scatter is quoted, a lasting error of more
+    is still said. Refill hold and the 30 s after it do not count. Below 60 % of set it is no longer off target but
+    bridged, empty or tripped: other conditions say so. Rates logged as whole numbers may be half a unit off and mean
+    nothing by it. It begins where two thirds of the readings behind the mean lie on its side by half the limit, and the
+    last minute by all of it, and ends where the last minute is inside half of it: one bump is none, nor what a
+    controller is taking out. Too little and too much are two findings, one after the other; too much just after too
+    little is a controller that comes down from where it was driven, no powder flushing: said as that, not urgent. Where
+    no set-point is logged the recipe's share of its rate stands for it: what all such feeders are off by together is a
+    line run at another rate, no feeder's error. Look-alikes: refill by mark or weight, catch sample, a set-point just
+    moved or led along, a scale that was touched or tared, a feed factor that steps with regrind (one bump each).
+    Missing readings neither start nor end it. Memory: an hour of running totals a feeder.
     """
 
     off_pct: float = setting(3, 0.5, 50, "% of set")
@@ -108,6 +112,7 @@ class FeederOffTarget:
             "side": one_side.start(count),
             "enough": np.full(count, one_side.LONG_AGO, np.int64),
             "asked": feeder_signals.asked_start(subjects),
+            "lately": blank(count, ctx.cells(MOVED_S) - 1),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -116,8 +121,10 @@ class FeederOffTarget:
         busy = feeder_signals.refilling(view, subjects)
         used = feeder_signals.in_use(view, wanted)
         anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
+        least, most, lately = trailing_extremes(state["lately"], np.where(wanted > 0, wanted, np.nan))
         with np.errstate(divide="ignore", invalid="ignore"):
-            off = np.where(used & ~busy & ~anew, 100 * (rate / wanted - 1), np.nan)
+            # What it was asked for within the last minutes is what it is on its way from.
+            off = np.where(used & ~busy & ~anew, 100 * (rate / np.clip(rate, least, most) - 1), np.nan)
         fast, fast_past = window_mean(state["fast"], off, ctx.cells(60), ctx.cells(40))
         strays = np.where(off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
         near_fast, near_fast_past = window_mean(state["fast_strays"], strays, ctx.cells(60), ctx.cells(40))
@@ -183,6 +190,7 @@ class FeederOffTarget:
             "side": side_after,
             "enough": enough_after,
             "asked": asked,
+            "lately": lately,
             **after_sides,
         }
         return after, Judged(level, np.abs(mean), facts)

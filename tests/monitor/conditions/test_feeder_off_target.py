@@ -132,3 +132,16 @@ def test_all_feeders_over_one_throat_below_set_point_at_the_throat() -> None:
 
     assert set(together.values()) == {"chute or throat stands full: path blocked or intake flooded"}
     assert all("chute" not in cause.text for cause in alone)
+
+
+@pytest.mark.parametrize("most", [0.7, 1.3])
+@pytest.mark.parametrize("follows", [True, False])
+def test_a_set_point_that_is_led_along_is_followed_a_minute_later(most: float, follows: bool) -> None:
+    """The level of a throat hopper or the speed of a screw moves it, in steps of two percent."""
+    s = twin(LOG_S)
+    at = np.arange(s.n) * s.cadence
+    s.x["feeder_setpoint:F2"] *= np.interp(at // 10 * 10, (FROM, FROM + 150), (1.0, most))
+    if follows:
+        s.x["feeder_rate:F2"] *= np.interp(at - 75, (FROM, FROM + 150), (1.0, most))
+
+    assert bool(told(s, FeederOffTarget())) is not follows
