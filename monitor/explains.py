@@ -27,6 +27,7 @@ DATED_LATE_S = {
     "heater_partial": 2400,
     "setpoint_not_recipe": 900,
     "sme_off": 240,
+    "starved": 360,
     "restricted": 180,
     "share_wrong": 300,
     "shear_overheating": 900,

@@ -8,9 +8,10 @@ from __future__ import annotations
 import numpy as np
 
 from monitor.conditions import another_melt
-from monitor.conditions.machine_load import Load
+from monitor.conditions.machine_load import Load, log_ratio
 from monitor.contract import Context, State
 from monitor.exact import Bools, Floats, run_length, two_threshold
+from monitor.view import CoarseView
 
 SHARE, SIGMAS = 0.5, 10.0
 """Part of the fall that is asked for elsewhere, and scatters of torque, from which a sharp one is clear. Common
@@ -24,6 +25,10 @@ PRESSURE_PER_TORQUE, PER_CURRENT = 0.6, 0.75
 """ln pressure by ln torque, by ln of a current that the magnetising part is in: the power law makes it a third for
 less feed, a thinner melt takes as much of both. So near the scatter nothing is given."""
 
+PUMPED_PER_TORQUE = 0.5
+"""ln turns of a melt pump for each of the screw, by ln torque: a pump whose speed holds its suction turns as much
+slower as less comes, and it turns no slower for a melt that is thinner. Common practice, no source."""
+
 STAYS_SHARE = 0.6
 ENDS_CELLS = 3
 """One odd reading interrupts and ends nothing."""
@@ -32,6 +37,13 @@ ENDS_CELLS = 3
 def start() -> State:
     """Nothing fell."""
     return {"clear": np.zeros(1, bool), "unclear": np.zeros(1, np.int64)}
+
+
+def less_is_pumped(view: CoarseView, torque: Floats) -> Bools:
+    """Whether a melt pump behind the screws takes less away, as where less comes; [n]. torque: ln over expected."""
+    pumped, scatter = log_ratio(view, "pumped_per_turn", view.quantity("pumped_per_turn"))
+    with np.errstate(invalid="ignore"):
+        return pumped <= np.fmin(PUMPED_PER_TORQUE * torque, -3.0 * scatter)
 
 
 def judge(

@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from monitor import cautions, onset, read_twice
-from monitor.conditions import flooded_words, intake_or_path
+from monitor.conditions import flooded_words, intake_or_path, machine_load
 from monitor.conditions.load_evidence import load_evidence, load_facts, moved
 from monitor.conditions.machine_load import Load, gross_torque_pct, judging_sensors, load
 from monitor.contract import DISARMED, UNKNOWN, Context, Explanation, Judged, State, Timing, setting
@@ -323,7 +323,7 @@ class Flooded:
         """
         torque_before, _ = view.expectation("before net_torque")
         with np.errstate(divide="ignore", invalid="ignore"):
-            asked = intake_or_path.asked_specific(fed, view, ctx)
+            asked = machine_load.asked_specific(fed, view, ctx)
             raised = np.log(asked / view.expectation("before specific_throughput")[0])
             return raised, np.log(np.fmax(view.quantity("net_torque"), 0.1) / torque_before)
 

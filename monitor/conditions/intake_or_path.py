@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.conditions import clear_fall, hoppers_empty
+from monitor.conditions import clear_fall, hoppers_empty, machine_load
 from monitor.conditions.machine_load import Load, gross_torque_pct, with_carried
 from monitor.contract import Context, State
 from monitor.exact import (
@@ -189,8 +189,9 @@ def _judge(
         most = 1.0 if found.raw_current else MOST_PRESSURE_PER_TORQUE
         blind = np.isnan(pressure)
         halved = (flags["sharp"] == 1) & (torque <= np.log(GONE))
-        less_than_torque = blind | halved | (pressure >= most * torque - spread)
-        follows = blind | (pressure <= -np.fmax(0.02, 2 * spread))
+        pumped = clear_fall.less_is_pumped(view, torque)
+        less_than_torque = blind | halved | pumped | (pressure >= most * torque - spread)
+        follows = blind | pumped | (pressure <= -np.fmax(0.02, 2 * spread))
         not_up = blind | (pressure <= spread)
         on_set = ~(found.rate < np.log(0.92)) & ~(view.quantity("moved_together") == 1)
         on_set &= ~hoppers_empty.explains_fall(view, torque, ctx)
@@ -202,6 +203,7 @@ def _judge(
         # What crept in, or was there when the normal level became known: far less, and for minutes.
         far_less = (torque <= -np.fmax(SLOWLY_LN * found.wider, fall)) & follows & ~blind
         far_less &= pressure >= SLOWLY_PRESSURE * most * torque
+        far_less |= pumped & (torque <= -fall)
         lasting, kept["far"] = run_length(state["far"], far_less[None, :])
         colder = (torque <= -np.fmax(COLDER_LN * found.wider, fall)) & (found.melt_c <= -COLDER_C)
         colder &= (np.abs(pressure) <= 0.5 * np.abs(torque)) & (pressure <= spread) & ~blind
@@ -254,7 +256,7 @@ def _judge(
     on, kept["on"] = two_threshold(state["on"], rises[None, :], (off & ~rises)[None, :])
     begins = on & ~np.concatenate((state["on"], on[0]))[:-1]
     sign, kept["sign"] = last_known(state["sign"], np.where(begins, np.where(odds > 0, 1.0, -1.0), np.nan))
-    # What came first, and how sharp the fall was, is kept; what is seen later is added to it.
+    # What came first, and how sharp it was, is kept; what is seen later is added.
     rows = np.array([np.where(np.isnan(flags[name]), -1.0, flags[name]) for name in FIRST])
     latched, kept["first"] = last_known(state["first"], np.where(begins, rows, np.nan))
     for row, name in enumerate(FIRST):
@@ -284,7 +286,9 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
     usual_speed, _ = view.expectation("screw_speed")
     with np.errstate(divide="ignore", invalid="ignore"):
         fed, kept["fed"] = trailing_mean(state["fed"], specific[None, :], ctx.cells(120))
-        by = np.log(np.where(np.isnan(now_specific), asked_specific(fed[0], view, ctx), now_specific) / before)
+        by = np.log(
+            np.where(np.isnan(now_specific), machine_load.asked_specific(fed[0], view, ctx), now_specific) / before
+        )
         taken = np.log(now_torque / torque_before) >= 0.5 * by
         old = view.ages["unchanged"]
         raised = (by >= RAISED) & (old <= 3600.0)
@@ -344,16 +348,6 @@ def _evidence(state: State, found: Load, view: CoarseView, ctx: Context) -> tupl
     }
     flags = {name: np.where(known, flag, np.nan) for name, (flag, known) in seen.items()}
     return {**flags, "drop": drop[0], "drive_climbs": climbs.astype(float)}, kept
-
-
-def asked_specific(fed: Floats, view: CoarseView, ctx: Context) -> Floats:
-    """Rate over speed as it is asked for where set-points are logged, else as fed, a mean of minutes; [n]."""
-    if not (ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")):
-        return fed
-    with np.errstate(divide="ignore", invalid="ignore"):
-        speed = view.get("screw_speed")
-        wanted = np.where(speed > 0, view.quantity("total_setpoint") / speed, np.nan)
-    return np.where(np.isnan(wanted), fed, wanted)
 
 
 def _strong(flags: dict[str, Floats]) -> Bools:

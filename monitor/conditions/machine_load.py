@@ -245,3 +245,13 @@ def _wider(view: CoarseView, ctx: Context, raw: bool) -> Floats:
             by_no_load = 1 + 0.5 * drive.no_load_torque_pct / np.fmax(expected, 1.0)
         out = out * np.where(np.isnan(by_no_load), 1.0, by_no_load)
     return out
+
+
+def asked_specific(fed: Floats, view: CoarseView, ctx: Context) -> Floats:
+    """Rate over speed as it is asked for where set-points are logged, else as fed, a mean of minutes; [n]."""
+    if not (ctx.has("feeder_setpoint") or ctx.has("line_rate_setpoint")):
+        return fed
+    with np.errstate(divide="ignore", invalid="ignore"):
+        speed = view.get("screw_speed")
+        wanted = np.where(speed > 0, view.quantity("total_setpoint") / speed, np.nan)
+    return np.where(np.isnan(wanted), fed, wanted)

@@ -7,6 +7,10 @@ from monitor.records import Cause
 MORE_WORK = ("shear_overheating", "viscous_lot", "restricted", "flooded", "die_plugging")
 """Findings that bear witness for more work in the melt."""
 
+THINNER = ("moisture", "wrong_material", "material_changed")
+LESS_LOAD = 0.04
+"""A load less by this much at the same speed is none of its scatter. Common practice, no source."""
+
 FAR_MELT_C, SAME_LOAD_SHARE, ANSWERED_SHARE = 8.0, 0.03, 0.05
 """1 to 3 % of viscosity a C: at 8 C a load that stays within 3 % has not seen it, and a pressure that moved by 5 % the
 other way has (value from memory). What heats the melt behind the screws moves the pressure alone."""
@@ -31,6 +35,10 @@ def hot(facts: dict[str, float]) -> tuple[Cause, ...]:
 def cold(facts: dict[str, float]) -> tuple[Cause, ...]:
     """Causes of melt too cold, likeliest first."""
     less = Cause("less shear: speed down or rate up", load_words(facts, -1))
+    if facts["load_off"] <= -LESS_LOAD and abs(facts["speed_off"]) <= SAME_LOAD_SHARE:
+        # At the same speed less load and a colder melt are one: less feed would have made it hotter.
+        seen = (*load_words(facts, -1), "screw speed is as usual")
+        less = Cause("thinner melt: it heats itself less (lot, water, lubricant)", seen, (), THINNER)
     zones = Cause("zones colder than set", (), (), ("zone_under_temperature", "heater_dead", "setpoint_not_recipe"))
     return _with_probe(facts, -1, (less, zones))
 

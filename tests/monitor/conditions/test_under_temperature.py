@@ -292,3 +292,15 @@ def test_a_zone_that_comes_up_at_a_loops_pace_is_let_and_one_that_creeps_is_not(
             s.x[ZONE][s.span(at, at + 1)] -= 30 * (1 - share) ** (at / 600)
         said.append(told(s, UnderTemperature()))
     assert [len(found) for found in said] == [0, 1]
+
+
+@pytest.mark.parametrize(("torque", "speed", "thinner"), [(0.88, 1.0, True), (1.0, 1.0, False), (0.88, 0.9, False)])
+def test_a_melt_colder_at_less_load_and_the_same_speed_is_thinner(torque: float, speed: float, thinner: bool) -> None:
+    s = twin(LOG_S)
+    colder(MELT, 14)(s)
+    s.scale("torque", FROM, TO, torque)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.scale(key, FROM, TO, speed)
+    found = [f for f in told(s, MeltUnderTemperature()) if f.last.channel == MELT]
+
+    assert all(f.last.causes[0].text.startswith("thinner melt") == thinner for f in found) and (found or speed < 1)
