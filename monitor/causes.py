@@ -74,6 +74,10 @@ MEMORY_NS = HOT_OUTLASTS_NS + (600 + ENDS_LATE_S) * NS
 explained may end as late."""
 
 
+JUST_BEFORE_NS = 600 * NS
+"""A feeder that has begun to fail so shortly before is more likely behind what comes than one that has stood for long.
+Common practice, no source."""
+
 FOLLOWS_SET_C = 5.0
 """A zone further than this beyond its own set-point does not follow it: no set-point explains that. The usual outer
 tolerance; common practice, no source."""
@@ -229,14 +233,24 @@ def _may_explain(condition: str) -> frozenset[str]:
 
 
 def _explained_by(identity: str, me: Mapping[str, Any], ctx: Context, able: _Able) -> str:
-    """The oldest finding that can explain this one; '' if none."""
+    """The oldest finding that can explain this one; '' if none. Of two feeders the one that has just begun."""
     may = _may_explain(me["condition"])
     found = [
         (one["since"], key)
         for key, one in able.standing.items()
         if one["condition"] in may and key in able and _explains(one, me, ctx) and not _leads_to(identity, key, able)
     ]
-    return min(found)[1] if found else ""
+    if not found:
+        return ""
+    oldest = able.standing[min(found)[1]]
+    if oldest["condition"] in OF_ONE_FEEDER and me["since"] - oldest["since"] > JUST_BEFORE_NS:
+        others = [one for one in found if _of_another_feeder(able.standing[one[1]], oldest)]
+        found = [one for one in others if me["since"] - one[0] <= JUST_BEFORE_NS] or found
+    return min(found)[1]
+
+
+def _of_another_feeder(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    return one["condition"] in OF_ONE_FEEDER and split_key(one["channel"])[1] != split_key(other["channel"])[1]
 
 
 def _still(cause: Mapping[str, Any], me: Mapping[str, Any]) -> bool:

@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import recent_level
-from monitor.conditions import another_melt, feeder_signals, scale_jump_slow, usual_jumps, wall_moved
+from monitor.conditions import another_melt, feeder_signals, right_again, scale_jump_slow, usual_jumps, wall_moved
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.exact import Bools, Floats, blank, last_known, trailing_extremes, trailing_greatest
@@ -46,7 +46,7 @@ WALLS = 2.0
 WAYS = 3
 """By a minute of torque, by minutes of torque, by minutes of pressure."""
 
-TOLD = ("jump", "torque", "pressure", "by_pressure", "melt")
+TOLD = ("jump", "torque", "pressure", "by_pressure", "melt", "again")
 """What is told of a jump, as it was when it was seen."""
 
 FORGOTTEN_SHARE = 0.4
@@ -65,13 +65,15 @@ class ScaleJumped(FeederRule):
     and not half as far the other way; the rate is back on set; net torque has stepped since, the way more or less of
     this ingredient moves it, by `torque_moved` and four of its scatters, against the quarter of an hour before as well,
     between 0.4 and 4 times what the jump is of all that is fed, and stays for minutes; pressure not the other way. It
-    lasts until the load is back where it was. Look-alikes: feed that really dips (load goes with the rate), a hand on
-    the scale or a catch sample (the load comes back, or the rate swings to both sides), a refill or a rate held until
-    minutes before, the same untold (its rate comes back as far after each), a trimmed rate, zones that cool, heat or
-    were set anew (their part in the load is asked for twice over), a new set-point or speed (not judged; an open
-    finding is then given up after ten minutes), another lot (no jump; or with one, but the melt gets colder as the load
-    falls, hotter as it rises: left to material_changed). Missing readings start nothing. Memory: half an
-    hour of running totals and of zones, an hour of scatter and of means. Common practice, no source.
+    lasts until the load is back where it was. Where the load had been there within hours and stepped away from it
+    unnoticed, the scale is likelier right again: said as that, not for long and not urgent. Look-alikes: feed that
+    really dips (load goes with the rate), a hand on the scale or a catch sample (the load comes back, or the rate
+    swings to both sides), a refill or a rate held until minutes before, the same untold (its rate comes back as far
+    after each), a trimmed rate, zones that cool, heat or were set anew (their part in the load is asked for twice
+    over), a new set-point or speed (not judged; an open finding is then given up after ten minutes), another lot (no
+    jump; or with one, but the melt gets colder as the load falls, hotter as it rises: left to material_changed).
+    Missing readings start nothing. Memory: half an
+    hour of running totals and of zones, an hour of scatter and of means, four of load. Common practice, no source.
     """
 
     jump: float = setting(0.025, 0.01, 0.3, "of the set rate, mean of 30 s")
@@ -118,6 +120,9 @@ class ScaleJumped(FeederRule):
             "slow": scale_jump_slow.start(count, ctx),
             "usual_jumps": usual_jumps.start(count, ctx),
             "walls": wall_moved.start(ctx),
+            "hours": right_again.start(ctx),
+            "again": blank(count, ctx.cells(right_again.TOLD_S) - 1),
+            "lasted": blank(count, ctx.cells(2 * right_again.TOLD_S) - 1),
             "told": np.full(len(TOLD) * count, np.nan),
             "on": np.zeros(WAYS * count, bool),
             "rose": np.zeros(WAYS * count, bool),
@@ -182,24 +187,35 @@ class ScaleJumped(FeederRule):
         else:
             slow, slow_state = scale_jump_slow.not_asked(state["slow"], short, view, ctx, subjects)
         rises &= slow.free
+        long_steady = view.in_phase("steady") & (view.ages["unchanged"] >= scale_jump_slow.STEADY_S)
+        known_hours, hours_state = right_again.advance(state["hours"], slow.now[0], slow.step[0], long_steady)
+        again_fast = rises & right_again.back(known_hours, now[0], step[0])
+        again_slow = slow.rises[0] & right_again.back(known_hours, slow.now[0], slow.step[0])
+        back = again_fast | again_slow
+        lately_back, again_state = trailing_greatest(state["again"], back.astype(float))
+        rises &= ~(lately_back > 0)
         held = {name: state[name].copy() for name in ("on", "was", "step", "rose")}
         on, seen_at = np.zeros((WAYS, *rises.shape), bool), np.zeros((WAYS, *rises.shape), bool)
         ways = (
             (rises, gone, now[0], before[0]),
-            *((slow.rises[k], slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
+            *((slow.rises[k] & ~(lately_back > 0), slow.gone | ~used, slow.now[k], slow.before[k]) for k in range(2)),
         )
         for k, (begins, ends, level_now, level_before) in enumerate(ways):
             for row in range(len(subjects)):
                 place = k * len(subjects) + row
                 on[k, row], seen_at[k, row] = _follow(held, place, begins[row], ends[row], level_now, level_before)
         any_on = np.logical_or.reduce(on, axis=0)
-        fast = seen_at[0] | ~(seen_at[1] | seen_at[2])
+        # What was told since it began ends now, and is no news.
+        lasted, lasted_state = trailing_greatest(state["lasted"], any_on.astype(float))
+        back &= ~(lasted > 0)
+        any_on |= (lately_back > 0) & ~(lasted > 0)
+        fast = seen_at[0] | again_fast | ~(seen_at[1] | seen_at[2] | again_slow)
         known = (np.isfinite(now[0]) & calm) | (on[2] & np.isfinite(slow.now[1])[None, :])
         jump = np.where(fast, jump, slow.jump)
-        seen = np.logical_or.reduce(seen_at, axis=0)
+        seen = np.logical_or.reduce(seen_at, axis=0) | back
         by_pressure = (seen_at[2] & ~seen_at[0] & ~seen_at[1]).astype(float)
         its = [np.where(fast, step[row], slow.step[row]) for row in range(2)]
-        found = [jump, *its, by_pressure, np.repeat(melt_c[None, :], len(subjects), axis=0)]
+        found = [jump, *its, by_pressure, np.repeat(melt_c[None, :], len(subjects), axis=0), back.astype(float)]
         told, told_state = last_known(state["told"], np.where(seen, np.array(found), np.nan).reshape(-1, view.n))
         facts: dict[str, Floats] = dict(zip(TOLD, told.reshape(len(TOLD), *jump.shape), strict=True))
         after = {
@@ -207,7 +223,7 @@ class ScaleJumped(FeederRule):
             "now": now_state, "before": before_state, "rate_now": rate_now_state, "rate_before": rate_before_state,
             "usual": usual_state, "load_scatter": load_state, "slow": slow_state, "told": told_state,
             "walls": walls_state, "usual_jumps": own_state, "melt": melt_state, "furthest": highest_jumps,
-            **held,
+            "hours": hours_state, "again": again_state, "lasted": lasted_state, **held,
         }  # fmt: skip
         score = np.where(seen, np.abs(jump), 0.0)
         return after, Judged(rule(any_on, known, used | any_on), score, facts)
@@ -232,17 +248,26 @@ class ScaleJumped(FeederRule):
         what, by = ("pressure", 100 * np.expm1(facts["pressure"])) if facts["by_pressure"] else ("torque", moved)
         went = f"{what} stepped by {by:+.0f} % with it and stays"
         lies, fed = ("too little", "more") if less else ("too much", "less")
+        again = facts["again"] == 1
+        seen = f"rate {'dipped' if less else 'rose'} by {100 * abs(facts['jump']):.0f} % for a minute while {what} went"
+        until_now = Cause(
+            "its scale showed wrong until now: the slide is shut again, what leaned or hung on it is gone",
+            (f"{what} is back where it stood hours ago, and had stepped the other way since",),
+        )
         return Explanation(
-            f"{name}: rate {'dipped' if less else 'rose'} by {100 * abs(facts['jump']):.0f} % for a minute while "
-            f"{what} went {by:+.0f} % and stayed: its scale shows {lies}, {fed} is fed than shown",
-            2,
-            "medium",
+            f"{name}: {seen} {by:+.0f} %, back to where it was hours ago: its scale is right again and "
+            f"{'less' if less else 'more'} was fed than shown until now, or {fed} is from now on"
+            if again
+            else f"{name}: {seen} {by:+.0f} % and stayed: its scale shows {lies}, {fed} is fed than shown",
+            3 if again else 2,
+            "low" if again else "medium",
             (
                 Evidence(f"{name}, furthest from set", 100 * facts["jump"], "%", 0.0, None, f"feeder_rate:{subject}"),
                 Evidence("net torque since", moved, "%", 0.0, None, "net_torque"),
                 *pressure_evidence(facts),
             ),
             (
+                *((until_now,) if again else ()),
                 Cause(
                     "hopper hung up or supported, refill slide passing" if less else "something hangs on the scale",
                     (went,),

@@ -98,3 +98,13 @@ def test_a_feeder_that_is_set_otherwise_leaves_its_own_window(channel: str, fold
     asked = desk.say("setpoint_not_recipe", 100, subject="feeder_setpoint:F2")
 
     assert (desk.say("recipe_window", 160, subject=channel).part_of == asked.finding) == folded
+
+
+@pytest.mark.parametrize(("began", "folded"), [(900, True), (100, False)])
+def test_of_two_feeders_the_one_that_has_just_begun_to_fail_explains_what_comes(began: int, folded: bool) -> None:
+    """A scale that has stood for an hour is not behind a load that falls as another feeder is bridged."""
+    desk = Desk()
+    stands = desk.say("scale_jumped", 60, subject="feeder_rate:F1")
+    begins = desk.say("feeder_bridged", began, subject="feeder_rate:F3")
+
+    assert desk.say("recipe_window", 1000, subject="torque").part_of == (begins if folded else stands).finding

@@ -225,6 +225,33 @@ def test_ends_when_the_scale_is_freed_and_says_nothing_new(story: Story, said: s
     assert last.until is not None and said in last.summary
 
 
+def slide_shut_again(s: FeederScript, left: float = 1.0) -> None:
+    """A refill slide has passed for half an hour, unnoticed as it began, and is shut while all runs."""
+    machine(s, 1.07, 1.03, FROM, AFTER)
+    jump(s, "F1", 0.1, at=AFTER)
+    machine(s, left, left, AFTER)
+
+
+def long_quiet() -> FeederScript:
+    s = calm(seconds=LOG_S + 1800)
+    s.even_weight("F1", 900, 0, LOG_S + 1800)
+    return s
+
+
+def test_a_scale_that_is_right_again_is_told_as_an_end_and_not_for_long() -> None:
+    last = only(told_of(long_quiet(), slide_shut_again, ScaleJumped())).last
+
+    assert "right again" in last.summary and last.priority == 3
+    assert last.causes[0].text.startswith("its scale showed wrong until now")
+    assert (seconds(last.since) or 0) > AFTER and (seconds(last.until) or 1e9) <= AFTER + 1500
+
+
+def test_a_load_that_goes_on_below_where_it_was_has_not_gone_back() -> None:
+    last = only(told_of(long_quiet(), lambda s: slide_shut_again(s, 0.9), ScaleJumped())).last
+
+    assert "its scale shows too much, less is fed" in last.summary and last.priority == 2
+
+
 @pytest.mark.parametrize(
     "story",
     [
