@@ -10,7 +10,7 @@ import numpy as np
 from monitor import cautions
 from monitor.conditions import feeder_signals
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, ordered_sum, run_length, two_threshold, with_past
+from monitor.exact import Bools, Floats, blank, ordered_sum, run_length, trailing_least, two_threshold, with_past
 from monitor.levels import rule
 from monitor.quantities.feeding import DIGIT_CELLS, digit_kg
 from monitor.quantities.windows import window_start, window_sums
@@ -22,6 +22,9 @@ NOISE_FACTOR = 0.6
 
 DIGITS = 4.0
 """A promise of fewer of the scale's smallest steps than this says nothing."""
+
+STEPS = 2.5
+"""Nor does one of fewer of the steps that it is written in: of one such step nobody knows whether it has been lost."""
 
 GAIN_CELLS, GAIN_NOISES = 3, 4.0
 """A weight that gained by so many times the scale's noise within three cells does not stand still: it is being filled
@@ -40,18 +43,17 @@ LEANED_SHARE, LEANED_KG = 0.01, 0.1
 class FeederWeightStill:
     """A feeder reports its rate as on set while its weight stands still.
 
-    An operator would say: "it says it feeds, but nothing comes": bridged after falling back to volumetric, or a
-    rate that is frozen or echoed from the set-point. Where a feeder's rate is not logged its set-point is what it
-    promises. The weight lost over a window is held against the reported
-    rate added up over it. The shortest of 60, 120, 300 and 900 s is taken in which the rate promises ten times
-    the scale's own noise, 0.1 kg and four of its digits; below 40 % of the promise it is said. Windows with a refill
-    do not count.
-    Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that
-    stands still does not rise: a window with a rise of 1 % and 0.1 kg does not count either).
-    Where all feeders in use keep rate and weight to the digit, their controller is stale, and where no channel at all
-    moves, nothing comes from the plant and what stands is only held: that can't be judged.
-    A scale wrong in span is not seen here: rate and weight then agree and both are wrong.
-    Missing readings neither start nor end it. Memory: 90 cells of weight, rate and refill a feeder.
+    An operator would say: "it says it feeds, but nothing comes": bridged after falling back to volumetric, or a rate
+    that is frozen or echoed from the set-point. Where a feeder's rate is not logged its set-point is what it promises.
+    The weight lost over a window is held against the reported rate added up over it. The shortest of 60, 120, 300 and
+    900 s is taken in which the rate promises ten times the scale's own noise, 0.1 kg and four of its digits or of the
+    least steps it was written in; below 40 % of the promise it is said. Windows with a refill do not count.
+    Look-alikes: refill, extraction pulse (noise grows, so the window does), someone on the scale (a weight that stands
+    still does not rise: a window with a rise of 1 % and 0.1 kg does not count either). Where all feeders in use keep
+    rate and weight to the digit, their controller is stale, and where no channel at all moves, nothing comes from the
+    plant and what stands is only held: that can't be judged. A scale wrong in span is not seen here: rate and weight
+    then agree and both are wrong. Missing readings neither start nor end it. Memory: 90 cells of weight, rate and
+    refill a feeder.
     """
 
     least_share: float = setting(0.4, 0.05, 0.8, "of the promised kilograms")
@@ -91,6 +93,7 @@ class FeederWeightStill:
             "calm": window_start(count, width + 1),
             "bend": window_start(count, width),
             "raw": blank(count, DIGIT_CELLS - 1),
+            "steps": blank(count, width - 1),
             "on": np.zeros(count, bool),
             "all": blank(len(ctx.line.channels), 1),
             "silent": np.zeros(1, np.int64),
@@ -112,7 +115,11 @@ class FeederWeightStill:
         again = np.fmin(rate, rates[:, state["rate"].shape[1] - 1 : -1])
         sums, window_states = self._sums(state, weights, np.where(np.isnan(rate), rate, again), busy | leaned, ctx)
         sums = [(promised, np.fmax(noise, usual_noise)) for promised, noise in sums]
-        share, promised, lost = self._share(weights, sums, digit_kg(raw), view.n, ctx)
+        # A logger that writes a weight when it has moved by its deadband shows nothing smaller.
+        by = np.abs(raw[:, 1:] - raw[:, :-1])[:, -view.n :] if view.n else raw[:, :0]
+        written, steps = trailing_least(state["steps"], np.where(by > 0, by, np.nan))
+        least = np.fmax(DIGITS * digit_kg(raw), STEPS * np.nan_to_num(written))
+        share, promised, lost = self._share(weights, sums, least, view.n, ctx)
         used = feeder_signals.in_use(view, wanted)
         values, all_past = with_past(state["all"], view.values)
         # What is not known has not moved either.
@@ -140,6 +147,7 @@ class FeederWeightStill:
             "rate": rate_past,
             **window_states,
             "raw": raw_past,
+            "steps": steps,
             "on": on_state,
             "all": all_past,
             "silent": silent_state,
@@ -167,7 +175,7 @@ class FeederWeightStill:
         return out, after
 
     def _share(
-        self, weights: Floats, sums: list[tuple[Floats, Floats]], digit: Floats, n: int, ctx: Context
+        self, weights: Floats, sums: list[tuple[Floats, Floats]], shows: Floats, n: int, ctx: Context
     ) -> tuple[Floats, Floats, Floats]:
         """Lost over promised kilograms in the shortest window long enough; NaN where none is."""
         most = weights.shape[1] - n
@@ -180,7 +188,7 @@ class FeederWeightStill:
             ahead = weights[:, most - width : most - width + n]
             with np.errstate(invalid="ignore", divide="ignore"):
                 lost = ahead - now
-                least = np.fmax(np.fmax(self.noise_factor * noise, self.least_kg), DIGITS * digit)
+                least = np.fmax(np.fmax(self.noise_factor * noise, self.least_kg), shows)
                 fit = (promised >= least) & np.isnan(share)
                 share = np.where(fit, lost / promised, share)
             promised_out, lost_out = np.where(fit, promised, promised_out), np.where(fit, lost, lost_out)

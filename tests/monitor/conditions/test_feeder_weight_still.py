@@ -153,3 +153,15 @@ def test_without_a_rate_a_feed_that_is_switched_off_is_no_bridge() -> None:
         s.put(key, FROM + 90, LOG_S, 0)
 
     assert told(s, FeederWeightStill(), line=without(s.line, "feeder_rate")) == []
+
+
+def test_a_weight_written_when_it_has_moved_by_a_deadband_falls_in_its_steps() -> None:
+    """6.13 kg are a minute and a half of the rate: a window of a minute holds one step or none."""
+    s = twin(LOG_S)
+    weight = s.x["feeder_weight:F1"]
+    weight[:] = np.round(np.floor(weight / 6.13) * 6.13, 2)
+    assert told(s, FeederWeightStill()) == []
+
+    s.put("feeder_weight:F1", FROM, LOG_S, 30.98)
+    found = told(s, FeederWeightStill())
+    assert FROM < (seconds(found[0].first_decided_at) or 0) <= FROM + 400
