@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import split_key
-from monitor import pressure_path
+from monitor import pressure_path, recent_level
 from monitor.conditions.machine_load import judging_sensors
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
 from monitor.drift_dating import BINS_AN_HOUR, LEAST_BINS, step_at, trend
@@ -38,6 +38,9 @@ ANCHOR_BINS = 3
 RING_BINS = 24
 SPREAD_OF_DIFFERENCE = 0.947
 """Standard deviation of the difference of two medians of three, in that of one value (0.4487 of its variance each)."""
+BACK_SHARE, BACK_S = 0.3, 300.0
+"""Of the way: a quantity whose mean of so long is this near to where it was is back. Common practice, no source."""
+
 WITNESS_SHARE = 0.6
 """Of the sigmas that a quantity must have gone: enough for another one that only bears witness to it."""
 
@@ -68,7 +71,7 @@ class Drift:
     the edge, whether it stepped rather than crept, and since when (drift_dating). Behind a melt pump the discharge is
     the pressure that shows the melt.
     Look-alikes: the slide of torque and pressure in the first hour after a start, a new raw-material lot.
-    A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 180 cells a
+    A change of speed, rate or recipe starts it anew; missing cells are skipped. Memory: 24 medians and 210 cells a
     subject.
     """
 
@@ -109,6 +112,7 @@ class Drift:
         return {
             "cells": np.full((len(subjects), 0), np.nan),
             "calm": np.zeros(0, bool),
+            "lately": recent_level.start(len(subjects), ctx.cells(BACK_S), 0),
             **_no_anchor(len(subjects)),
         }
 
@@ -125,7 +129,7 @@ class Drift:
         whole = len(all_calm) // width
         joined = np.concatenate((state["cells"], value), axis=1)
         spare = len(all_calm) - joined.shape[1]
-        run = _Run(self, {k: v for k, v in state.items() if k not in ("cells", "calm")}, subjects, ctx)
+        run = _Run(self, {k: v for k, v in state.items() if k not in ("cells", "calm", "lately")}, subjects, ctx)
         for cell in np.flatnonzero(forget & ~np.concatenate(([False], forget[:-1]))).tolist():
             run.forgets.append(cell)
         for number in range(whole):
@@ -144,6 +148,10 @@ class Drift:
         }
         on, facts, score = run.cells(n)
         known = np.isfinite(value) & np.isfinite(facts["sigmas"])
+        # Medians show for ten minutes and more what is over by now.
+        after["lately"], lately = recent_level.advance(state["lately"], value)
+        with np.errstate(invalid="ignore"):
+            on &= ~(np.abs(lately - facts["anchor"]) < BACK_SHARE * np.abs(facts["mean"] - facts["anchor"]))
         return after, Judged(rule(on, known, np.broadcast_to(calm, value.shape)), score, facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:

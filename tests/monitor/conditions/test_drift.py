@@ -257,3 +257,13 @@ def test_a_load_that_grows_by_itself_is_drag_of_the_machine(pressure: float, dra
     found = only([finding for finding in told(s, Drift(), recipe=R1) if finding.last.channel == "net_torque"])
 
     assert found.last.cause_texts[0].startswith("drag of the machine itself") is drags
+
+
+@pytest.mark.parametrize("from_s", range(9000, 9600, 100))
+def test_what_lasted_for_a_quarter_of_an_hour_and_is_over_is_not_told(from_s: int) -> None:
+    """A feeder tripped and runs again: two medians of three are low when the load is back."""
+    s = slow()
+    s.scale("torque", from_s, from_s + 960, 0.5)
+    found = told(s, Drift(), recipe=R1)
+
+    assert all((seconds(one.first_decided_at) or 0) <= from_s + 960 + 300 for one in found)
