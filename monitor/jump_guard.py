@@ -5,6 +5,9 @@ Such readings count as not known from the jump until the reading comes back near
 like steel again for long. A small die that water quenches may fall as fast, but it gathers pace: a couple breaks from
 one reading to the next, out of rest. The conditions on couples see the raw readings and say what happened.
 
+A controller that was silent shows what its zones did meanwhile at once, and a reading that comes to its set-point from
+far off it has come back.
+
 A melt that stood in head and die is as cold as they are, and when the screw starts again fresh melt reaches the probe
 within seconds: in the minutes after a stand a melt temperature may move as far as it can have been apart from them.
 """
@@ -17,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.contract import State
-from monitor.exact import Bools, Floats, accumulate_while
+from monitor.exact import Bools, Floats, accumulate_while, last_known, run_length
 from monitor.view import Readings
 
 ZONE_JUMP_C_S = 1.0
@@ -35,6 +38,14 @@ GATHERS = 0.5
 couple that breaks within the mean of a cell, where it jumps by less than three times the limit. Common practice, no
 source."""
 
+NEAR_SET_C, FAR_OFF_SET_C = 10.0, 50.0
+"""What jumps from so far off its set-point to so near it has come back: a couple that was open now and then, or while
+nothing was logged. None shorts or opens there. Common practice, no source."""
+
+STOOD_S, STEEL_C_S = 60.0, 0.1
+"""Where all zones read the same to the digit for so long their controller was silent: what they then show has moved
+meanwhile, as steel does without heat or with all of it (6 C/min, value from memory). Common practice, no source."""
+
 LONG_S = 1e9
 BELIEVED_AGAIN_S = 7200.0
 
@@ -46,7 +57,8 @@ def guarded_rows(index: dict[str, int]) -> list[int]:
 
 def start(rows: int) -> State:
     """Nothing seen. last: newest reading; silent_s: how old it is; left_at: where a jump began, NaN = none;
-    away_s: how long ago; ran_s: how long the screw has turned; step: from the reading before to the newest.
+    away_s: how long ago; ran_s: how long the screw has turned; step: from the reading before to the newest; stood:
+    cells for which no zone has moved.
     """
     return {
         "ran_s": np.full(1, LONG_S),
@@ -55,7 +67,25 @@ def start(rows: int) -> State:
         "left_at": np.full(rows, np.nan),
         "away_s": np.zeros(rows),
         "step": np.full(rows, np.nan),
+        "stood": np.zeros(1, np.int64),
     }
+
+
+def stood_together(before: NDArray[np.int64], moves: Bools) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """For how many cells before each no zone has read anything else, [n], and as many at the end, [1].
+
+    moves: where a zone reads something else than last, [zone, n]. A single zone tells nothing of its controller."""
+    n = moves.shape[1]
+    if len(moves) < 2:
+        return np.zeros(n, np.int64), np.zeros(1, np.int64)
+    length, after = run_length(before, ~np.logical_or.reduce(moves, axis=0)[None, :])
+    return np.concatenate((before, length[0]))[:n], after
+
+
+def came_back(before: Floats, now: Floats, wanted: Floats) -> Bools:
+    """Whether a reading has come to its set-point from far off it. All of one shape, C."""
+    with np.errstate(invalid="ignore"):
+        return (np.abs(now - wanted) <= NEAR_SET_C) & (np.abs(before - wanted) >= FAR_OFF_SET_C)
 
 
 def under_way(before: Floats, step: Floats) -> Bools:
@@ -77,6 +107,7 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
             if key.startswith(("zone_temperature", "melt_temperature"))
         ]
     )
+    names = [key for key in readings.index if key.startswith(("zone_temperature", "melt_temperature"))]
     x = readings.values[rows]
     if not x.shape[1]:
         return state, readings
@@ -84,6 +115,11 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     melt = np.array([key.startswith("melt") for key in readings.index if key.startswith(("zone_t", "melt_t"))])
     limits = np.where(melt[:, None] & fresh, FRESH_MELT_C, 0.0)
     joined = np.concatenate((state["last"][:, None], x), axis=1)
+    known, _ = last_known(state["last"][~melt], x[~melt])
+    moves = known != np.concatenate((state["last"][~melt][:, None], known[:, :-1]), axis=1)
+    stood, stood_after = stood_together(state["stood"], moves)
+    stood_s = np.where(stood * step_s >= STOOD_S, stood * step_s, 0.0)
+    limits = np.fmax(limits, np.where(~melt[:, None], STEEL_C_S * stood_s, 0.0))
     with np.errstate(invalid="ignore"):
         usual = np.fmax(LEAST_JUMP_C, rates * step_s)[:, None]
         steps = joined[:, 1:] - joined[:, :-1]
@@ -92,7 +128,7 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     steps[:, 0] = np.where(state["silent_s"] > 0, np.nan, steps[:, 0])
     calm |= under_way(np.concatenate((state["step"][:, None], steps[:, :-1]), axis=1), steps)
     quiet = np.isnan(state["left_at"]) & (state["silent_s"] == 0.0)
-    after = {**{name: values.copy() for name, values in state.items()}, "ran_s": ran_s}
+    after = {**{name: values.copy() for name, values in state.items()}, "ran_s": ran_s, "stood": stood_after}
     after["last"], after["step"] = joined[:, -1].copy(), steps[:, -1].copy()
     blanked: dict[int, Floats] = {}
     for row in np.flatnonzero(~(quiet & calm.all(axis=1))).tolist():
@@ -100,7 +136,9 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
         if np.isnan(out).all():
             _silent(state, after, row, len(out), step_s)
         else:
-            _walk(state, after, row, out, calm[row], limits[row], float(rates[row]), step_s)
+            _walk(
+                state, after, row, out, calm[row], limits[row], float(rates[row]), step_s, _wanted(readings, names[row])
+            )
             blanked[row] = out
     changed = [row for row, out in blanked.items() if not np.array_equal(out, x[row], equal_nan=True)]
     if not changed:
@@ -109,6 +147,16 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     for row in changed:
         values[rows[row]] = blanked[row]
     return after, Readings(readings.t0, readings.step, readings.index, values, readings.raw)
+
+
+def _wanted(readings: Readings, key: str) -> Floats:
+    """Set-point of a zone, [n]; NaN where there is none."""
+    row = readings.index.get(key.replace("zone_temperature", "zone_setpoint"))
+    return np.full(readings.values.shape[1], np.nan) if row is None or key.startswith("melt") else readings.values[row]
+
+
+def _back_at(before: float, now: float, wanted: float) -> bool:
+    return bool(abs(now - wanted) <= NEAR_SET_C and abs(before - wanted) >= FAR_OFF_SET_C)
 
 
 def _silent(state: State, after: State, row: int, cells: int, step_s: float) -> None:
@@ -141,6 +189,7 @@ def _walk(
     limits: Floats,
     rate: float,
     step_s: float,
+    wanted: Floats,
 ) -> None:
     """One row cell by cell, blanking in `out` what is away; stretches in which nothing happens are passed over."""
     last, silent, left, away = (float(state[name][row]) for name in ("last", "silent_s", "left_at", "away_s"))
@@ -156,7 +205,7 @@ def _walk(
         now = x[i]
         seen = now == now
         far = seen and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s), limits[i])
-        if far and left != left and not (silent == 0.0 and calm[i]):
+        if far and left != left and not (silent == 0.0 and calm[i]) and not _back_at(last, now, wanted[i]):
             left = last
         if seen and (abs(now - left) <= BACK_WITHIN_C or (left == left and away >= BELIEVED_AGAIN_S)):
             left = math.nan

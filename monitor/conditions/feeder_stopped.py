@@ -11,7 +11,17 @@ from numpy.typing import NDArray
 from monitor import cautions, recent_level
 from monitor.conditions import feeder_signals, more_than_shown
 from monitor.contract import Context, Explanation, Judged, State, Timing, setting
-from monitor.exact import Bools, Floats, blank, run_length, trailing_greatest, trailing_mean, two_threshold, with_past
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    trailing_greatest,
+    trailing_mean,
+    two_threshold,
+    with_past,
+)
 from monitor.levels import rule
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
@@ -35,9 +45,9 @@ AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
 
 
-COPIED, WELL_CELLS = 1e-6, 2
+COPIED, WELL_CELLS, BEGUN_CELLS = 1e-6, 2, 6
 """A rate this near its set-point is its copy; cells in a row that show a feeder well again: the mean of one alone may
-hold the first seconds of such a copy."""
+hold the first seconds of such a copy. What has been low for fewer than the last is over with one."""
 
 LEANS_FOR_S, CONTRADICTS, TELLS_LN = 60.0, 0.3, 0.1
 """A hand or a knee on a hopper for so long at the most. Screws that get so much less (ln of all that is fed) show it
@@ -95,7 +105,7 @@ class FeederBridged:
             "rate": blank(count, MUCH_CELLS - 1),
             "since_much": np.full(count, 10**6, np.int64),
             "asked": feeder_signals.asked_start(subjects),
-            "well": np.zeros(count, np.int64),
+            "well": np.zeros((3, count), np.int64),
             "load": recent_level.start(1, ctx.cells(60), ctx.cells(LEANS_FOR_S + 20)),
             "leans": np.zeros(count, np.int64),
             "lately": blank(count, ctx.cells(EBBS_S)),
@@ -186,8 +196,12 @@ class FeederBridged:
             still = drive <= self.still_drive_pct
             low, well = rate < self.low_share * wanted, rate >= self.off_share * wanted
             held = np.abs(rate - wanted) <= COPIED * np.abs(wanted)
-        well_for, after = run_length(before, well & ~held)
-        well = well_for >= WELL_CELLS
+        well_for, after = run_length(before[0], well & ~held)
+        low_for, low_after = run_length(before[1], low)
+        lasted, lasted_after = last_known(before[2].astype(float), np.where(low_for > 0, low_for, np.nan))
+        # One cell ends what has hardly begun.
+        well &= (well_for >= WELL_CELLS) | (lasted < BEGUN_CELLS)
+        after = np.array([after, low_after, lasted_after.astype(np.int64)])
         rises, falls = (low & still, well | ~still) if self.drive_still else (low & ~still, well | still)
         return rises, falls, after
 

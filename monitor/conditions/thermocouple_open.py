@@ -4,24 +4,22 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import channel_key
 from monitor import cautions, own_pace
+from monitor.conditions.couple_jumps import Seen
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, no_facts, setting
-from monitor.exact import Bools, Floats, accumulate_while, last_known
-from monitor.jump_guard import under_way
+from monitor.exact import Floats, last_known
 from monitor.records import Evidence, Family
+from monitor.rule_defaults import COMES_BACK_S
 from monitor.view import Readings
 
 STRETCH = 600
 """Cells in which the next event of zones that are away is looked for at a time."""
-
-FRESH_CELLS = 3
-"""A jump is told from a reading no older than so many cells."""
 
 UP, DOWN, SILENT, SWAPPED, PARTNER = 1, 2, 3, 4, 5
 """How a couple failed: toward the top of its range, toward ambient, no reading at all; its reading and another zone's
@@ -29,9 +27,6 @@ were swapped, which is said of the one nearer the throat and not of its partner.
 
 LEVELS = np.array([CLEAR, 1, 2, 1, 2, CLEAR], np.int8)
 """By the way a couple failed."""
-
-AT_SET_C = 0.5
-"""A reading so near its set-point before and behind a jump of both has moved with it."""
 
 SWAPPED_WITHIN_C = 3.0
 """Two zones that jump in one sample, each as near as this to where the other was, have swapped their readings."""
@@ -59,8 +54,10 @@ class ThermocoupleOpen:
     that water quenches (it gathers pace, a couple breaks out of rest: `jump_guard.GATHERS`), a gap
     in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
     while it starts anew (most zones in one sample: said only after `common_s`), a tag that shows the set-point instead
-    of the zone (it jumps with it, to it: another finding). It ends when the reading is back near
-    where it left. Memory: 15 numbers a zone, and how often zones are read. Step rule: common practice, no source; a
+    of the zone (it jumps with it, to it: another finding), a controller that was silent and shows at once what its
+    zones did meanwhile (`jump_guard.STOOD_S`), what comes to its set-point from far off it and so has come back. It
+    ends when the reading is back near where it left; one that comes and goes is one finding. Memory: 15 numbers a zone,
+    and how often zones are read. Step rule: common practice, no source; a
     barrel cannot move faster than about 0.25 C/s.
     """
 
@@ -89,7 +86,7 @@ class ThermocoupleOpen:
 
     def timing(self, subject: str, ctx: Context) -> Timing:
         """The given number of samples in; 30 s out."""
-        return Timing(self.samples * ctx.step_s, 30.0, blind_s=1e6)
+        return Timing(self.samples * ctx.step_s, 30.0, blind_s=1e6, again_s=COMES_BACK_S)
 
     def start(self, subjects: tuple[str, ...], ctx: Context) -> State:
         """Nothing seen. stale: samples since the last reading; alone: those of them in which another zone read;
@@ -107,8 +104,16 @@ class ThermocoupleOpen:
             "wanted": np.full(count, np.nan),
             "step": np.full(count, np.nan),
             "bad": np.zeros(count),
+            "stood": np.zeros(1, np.int64),
             "pace": own_pace.start(count, ctx),
         }
+
+    @staticmethod
+    def _wanted(view: Readings, subjects: tuple[str, ...], ctx: Context) -> Floats:
+        """Set-points, the recipe's where none is read, C, [zone, n]."""
+        planned = [ctx.recipe.zones.get(zone, np.nan) if ctx.recipe else np.nan for zone in subjects]
+        wanted = view.rows("zone_setpoint", subjects)
+        return np.where(np.isnan(wanted), np.array(planned).reshape(-1, 1), wanted)
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels: 1 up or silent, 2 down or swapped."""
@@ -116,10 +121,10 @@ class ThermocoupleOpen:
         if not raw.size:
             said = ("value", "left_at", "way", "output", "other")
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
-        wanted, last_wanted = last_known(state["wanted"], view.rows("zone_setpoint", subjects))
+        wanted, last_wanted = last_known(state["wanted"], self._wanted(view, subjects, ctx))
         good = np.isfinite(view.rows("zone_temperature", subjects))
         limit_c = max(self.jump_c, self.jump_c_s * ctx.step_s)
-        seen = _Seen(state, raw, good, limit_c, ctx.cells(self.silent_s), wanted)
+        seen = Seen(state, raw, good, limit_c, ctx.cells(self.silent_s), wanted, ctx.step_s)
         came = own_pace.arrived(view, subjects)
         if not seen.events.size and not np.count_nonzero((state["way"] != 0) | ~np.isnan(state["left_at"])):
             # Every couple is well and stays so, as nearly always.
@@ -225,92 +230,6 @@ class ThermocoupleOpen:
         )
 
 
-class _Seen:
-    """What the readings alone say of each cell, whatever was found before it, [zone, n] each.
-
-    here: there is a reading. leaps: a step from a fresh reading that no steel makes. lost: silent for too long.
-    events: cells in which a zone leaps or begins to be lost, [event].
-    after: what of the state the readings alone decide, as it stands at the end.
-    """
-
-    def __init__(
-        self, state: State, raw: Floats, good: Bools, limit_c: float, silent_cells: int, wanted: Floats
-    ) -> None:
-        self.raw, self.here = raw, np.isfinite(raw)
-        self.known, last = last_known(state["last"], raw)
-        self.first = state["last"]
-        step = np.empty(raw.shape)
-        with np.errstate(invalid="ignore"):
-            np.subtract(raw[:, 0], self.first, out=step[:, 0])
-            np.subtract(raw[:, 1:], self.known[:, :-1], out=step[:, 1:])
-            self.leaps = np.abs(step, out=step) > limit_c
-        # What comes back from a number that the sensor cannot show, as a logger's first, has not broken.
-        bad_before, bad_after = last_known(state["bad"], np.where(self.here, (~good).astype(float), np.nan))
-        self.leaps &= ~(_one_before(state["bad"], bad_before) > 0)
-        zones, cells = np.nonzero(self.leaps)
-        fresh = np.where(state["stale"] == 0, self.first, np.nan)
-        if len(zones):
-            # Between cells on end: what gathers pace, as a die that water quenches, has not jumped.
-            pace, earlier = self._pace(fresh, zones, cells), self._pace(fresh, zones, np.maximum(cells - 1, 0))
-            slides = under_way(np.where(cells > 0, earlier, state["step"][zones]), pace)
-            self.leaps[zones[slides], cells[slides]] = False
-            zones, cells = zones[~slides], cells[~slides]
-            # From set-point to set-point in one sample: the tag is the set-point, and no couple can break so.
-            set_before = np.where(cells > 0, wanted[zones, cells - 1], state["wanted"][zones])
-            follows = np.abs(self.before(zones, cells) - set_before) <= AT_SET_C
-            follows &= np.abs(raw[zones, cells] - wanted[zones, cells]) <= AT_SET_C
-            self.leaps[zones[follows], cells[follows]] = False
-        self.leaps[:, 0] &= self.here[:, 0] & (state["stale"] <= FRESH_CELLS)
-        self.lost = np.zeros(raw.shape, bool)
-        count = len(raw)
-        self.after = {
-            "step": self._pace(fresh, np.arange(count), np.full(count, raw.shape[1] - 1)),
-            "last": last,
-            "stale": np.zeros(count),
-            "alone": np.zeros(count),
-            "ever": np.ones(count, bool),
-            "bad": bad_after,
-        }
-        gaps = np.flatnonzero(~self.here.all(axis=1))
-        self._gaps(state, gaps, silent_cells)
-        self.events = self._events() if len(zones) or len(gaps) else gaps
-
-    def _pace(self, fresh: Floats, zones: NDArray[np.int64], cells: NDArray[np.int64]) -> Floats:
-        """How far zones moved from the cell before, NaN where that had no reading. fresh: before the first, [zone]."""
-        return self.raw[zones, cells] - np.where(cells > 0, self.raw[zones, cells - 1], fresh[zones])
-
-    def before(self, zones: NDArray[np.int64], cells: NDArray[np.int64] | int) -> Floats:
-        """The newest reading of each zone before each of these cells."""
-        return np.where(np.asarray(cells) > 0, self.known[zones, np.asarray(cells) - 1], self.first[zones])
-
-    def _gaps(self, state: State, zones: NDArray[np.int64], silent_cells: int) -> None:
-        """Zones of which readings are missing: how long, and while another zone read."""
-        if not len(zones):
-            return
-        here = self.here[zones]
-        others = np.broadcast_to(np.logical_or.reduce(self.here, axis=0).astype(float), here.shape)
-        stale, stale_after = accumulate_while(state["stale"][zones], np.ones(here.shape), ~here)
-        alone, alone_after = accumulate_while(state["alone"][zones], others, ~here)
-        ever = state["ever"][zones, None] | np.logical_or.accumulate(here, axis=1)
-        self.leaps[zones] &= here & (_one_before(state["stale"][zones], stale) <= FRESH_CELLS)
-        self.lost[zones] = ~here & ever & (alone >= silent_cells)
-        for name, values in (("stale", stale_after), ("alone", alone_after), ("ever", ever[:, -1])):
-            self.after[name][zones] = values
-
-    def _events(self) -> NDArray[np.int64]:
-        """Cells in which a zone leaps or begins to be lost."""
-        found = np.logical_or.reduce(self.leaps, axis=0)
-        if self.lost.any():
-            begins = self.lost & ~_one_before(np.zeros(len(self.raw), bool), self.lost)
-            found |= np.logical_or.reduce(begins, axis=0)
-        return np.flatnonzero(found)
-
-
-def _one_before(state: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
-    """What held before each cell. state: before the first."""
-    return np.concatenate((state[:, None], rows[:, :-1]), axis=1)
-
-
 class _Walk:
     """Goes from event to event: in the cells between them no zone is found otherwise than before.
 
@@ -318,7 +237,7 @@ class _Walk:
     ways: `way` as it was from each event to the next.
     """
 
-    def __init__(self, state: State, seen: _Seen, back_c: float, common_cells: int) -> None:
+    def __init__(self, state: State, seen: Seen, back_c: float, common_cells: int) -> None:
         self.seen, self.back_c, self.common_cells = seen, back_c, common_cells
         self.left, self.way, self.common = state["left_at"], state["way"], state["common"]
         self.other = state["other"]

@@ -73,7 +73,7 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
     shared |= {"intake_or_path_words", "starved_words", "flooded_words", "window_off_point", "window_regained"}
     shared |= {"mirrored_zones", "frozen_at_full", "wall_moved", "no_current", "pressures_apart", "stop_before"}
     shared |= {"current_for_output", "usual_jumps", "held_unwritten", "pressure_alone", "leaps", "heat_lacks"}
-    shared |= {"group_rest", "more_than_shown"}
+    shared |= {"group_rest", "more_than_shown", "couple_jumps"}
     shared |= {"current_tells", "heat_short", "many_setpoints", "screen_let_go", "wall_off", "hoppers_empty"}
     shared |= {
         "another_melt",

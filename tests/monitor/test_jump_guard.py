@@ -33,14 +33,16 @@ def guarded(rows: dict[str, list[float]], cuts: tuple[int, ...] = (), step_s: fl
     return dict(zip(rows, np.concatenate(out, axis=1).tolist(), strict=True))
 
 
-def one_cell_at_a_time(row: list[float], rate_c_s: float, step_s: float) -> list[float]:
-    """A jump is more than steel or melt can do since the reading before it, 8 C at least, and out of rest."""
+def one_cell_at_a_time(row: list[float], rate_c_s: float, step_s: float, wanted: float = NAN) -> list[float]:
+    """A jump is more than steel or melt can do since the reading before it, 8 C at least, and out of rest; not what
+    comes to its set-point from far off."""
     last, since, left, away, out = NAN, 0.0, NAN, 0.0, []
     for place, now in enumerate(row):
         since += step_s
         one, two = ([NAN, NAN, *row][place + k] for k in (1, 0))
         gathers = abs(one - two) >= 0.5 * abs(now - one) and (one > two) == (now > one) and now != one != two
-        if left != left and abs(now - last) > max(8.0, rate_c_s * since) and not gathers:
+        back = abs(now - wanted) <= 10.0 and abs(last - wanted) >= 50.0
+        if left != left and abs(now - last) > max(8.0, rate_c_s * since) and not gathers and not back:
             left = last
         if left == left and now == now and (abs(now - left) <= 6.0 or away >= 7200):
             left = NAN
@@ -57,12 +59,13 @@ ROWS = st.lists(st.sampled_from([NAN, 200.0, 200.4, 205.0, 209.0, 215.0, 228.0, 
 @settings(deadline=None, max_examples=100)
 @given(ROWS, ROWS, st.lists(st.integers(0, 25), max_size=4), st.sampled_from([10.0, 14.0, 600.0]))
 def test_same_as_one_cell_at_a_time(zone, melt, cuts, step_s) -> None:  # type: ignore[no-untyped-def]
-    rows = dict(zip(KEYS, (zone, melt, zone, melt), strict=True))
+    wanted = [209.0] * len(zone)
+    rows = dict(zip(KEYS, (zone, melt, zone, wanted), strict=True))
 
     whole = guarded(rows, step_s=step_s)
     state = guarded.state  # type: ignore[attr-defined]
 
-    want = (one_cell_at_a_time(zone, 1.0, step_s), one_cell_at_a_time(melt, 2.0, step_s), zone, melt)
+    want = (one_cell_at_a_time(zone, 1.0, step_s, 209.0), one_cell_at_a_time(melt, 2.0, step_s), zone, wanted)
     np.testing.assert_array_equal(list(whole.values()), want)
     np.testing.assert_array_equal(list(guarded(rows, tuple(sorted(cuts)), step_s).values()), want)
     assert guarded.state == state  # type: ignore[attr-defined]
@@ -72,6 +75,24 @@ def test_an_open_couple_is_unknown_until_it_comes_back_near_where_it_left() -> N
     got = guarded({KEYS[0]: [200, 400, 400, 300, 205, 201]})[KEYS[0]]
 
     np.testing.assert_array_equal(got, [200, NAN, NAN, NAN, 205, 201])
+
+
+def test_what_comes_to_its_set_point_from_far_off_has_come_back() -> None:
+    """The log begins, or goes on after a gap, while the couple happens to be open."""
+    rows = {KEYS[0]: [450.0, 450, 264, 263, 262], KEYS[3]: [260.0] * 5}
+
+    assert guarded(rows)[KEYS[0]] == [450, 450, 264, 263, 262]
+    np.testing.assert_array_equal(guarded({KEYS[0]: rows[KEYS[0]]})[KEYS[0]], [450, 450, NAN, NAN, NAN])
+
+
+@pytest.mark.parametrize(("stood", "believed"), [(120, True), (3, False)])
+def test_what_zones_did_while_their_controller_was_silent_is_no_jump(stood: int, believed: bool) -> None:
+    """Twenty minutes at one value to the digit, all zones: one has lost its heat meanwhile."""
+    other = "zone_temperature:Z2"
+    rows = {KEYS[0]: [251.0] * stood + [178.0, 177.0], other: [230.0] * stood + [231.0, 230.6]}
+    got = guarded(rows, cuts=(2,))[KEYS[0]][-2:]
+
+    np.testing.assert_array_equal(got, [178, 177] if believed else [NAN, NAN])
 
 
 def test_what_has_been_away_for_two_hours_is_believed_again() -> None:
