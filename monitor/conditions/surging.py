@@ -32,6 +32,13 @@ EMPTY_SHARE = 0.3
 FLOW_EXPONENT = 0.35
 """dQ/Q = (1/n) dP/P: a swing of pressure hides a larger one of output."""
 
+REPEATS = 1.35
+"""Part of a small swing that is there again one period later, at least, times the root of the cycles seen: of wander
+that is random about one root is by chance. Common practice, no source."""
+
+SMALL_FACTOR = 2.0
+"""A swing of less than so many times the limits is small: a larger one counts however uneven its dips are."""
+
 FOLLOWS_S = 10.0
 """A load that comes so late is late by the filter of its display, a clock or one cell: no cause is turned by it."""
 
@@ -40,21 +47,22 @@ FOLLOWS_S = 10.0
 class Surging:
     """Output swings to and fro (flood-fed screws).
 
-    An operator would say: "it is surging". Pressure ahead of the die swings regularly by more than 5 % either way,
-    or the rate of the line does where it is measured, four times or more in 20 min, or in 7 min by twice that;
-    without either the load is looked at, by the same measure (a screw that fills and empties draws torque with its
-    fill). Half as much is enough where the load swings in the same rhythm: a sensor alone does not move the drive,
-    and good lines hold 1 %. What swings with it tells the cause: a feed surge only dips, so the wave is lopsided,
-    and load leads output by 5 to 60 s; with a melting plug load is up while output is down; a hunting speed goes in
-    step with it; zone cycling is locked to a zone's output. Look-alikes: flight ripple caught at too slow a
-    sampling rate (its period moves with screw speed: where the period is what speed and cadence give, and neither
-    load nor speed nor a zone swings too, nothing is said), a step, a spike, a slow trend, a planned change, a
-    hopper that is filled every few minutes (the rate told by its weight swings, the load does not). Only periods of
-    40 s to 5 min are seen. Missing readings: more than a tenth of the window and nothing is asked. Memory: 20 min
-    of the signals looked at, load, speed and zone outputs. A melt pump makes the output of its line: there the pressure
-    behind it is looked at, its speed and the rate. What the pressure ahead of it does is its control's work, and no
-    output while pump and die stand still; one that goes to nothing is said as the pump running short. Swing of 5 %:
-    value from memory; the rest common practice, no source.
+    An operator would say: "it is surging". Pressure ahead of the die swings regularly by more than 5 % either way, or
+    the rate of the line does where it is measured, four times or more in 20 min, or in 7 min by twice that; without
+    either the load is looked at, by the same measure (a screw that fills and empties draws torque with its fill). Half
+    as much is enough where the load swings in the same rhythm: a sensor alone does not move the drive, and good lines
+    hold 1 %. A swing of less than twice that has to repeat itself one period later, by more than wander does by chance.
+    What swings with it tells the cause: a feed surge only dips, so the wave is lopsided, and load leads output by 5 to
+    60 s; with a melting plug load is up while output is down; a hunting speed goes in step with it; zone cycling is
+    locked to a zone's output. Look-alikes: flight ripple caught at too slow a sampling rate (its period moves with
+    screw speed: where the period is what speed and cadence give, and neither load nor speed nor a zone swings too,
+    nothing is said), a step, a spike, a slow trend, a planned change, a hopper that is filled every few minutes (the
+    rate told by its weight swings, the load does not). Only periods of 40 s to 5 min are seen. Missing readings: more
+    than a tenth of the window and nothing is asked. Memory: 20 min of the signals looked at, load, speed and zone
+    outputs. A melt pump makes the output of its line: there the pressure behind it is looked at, its speed and the
+    rate. What the pressure ahead of it does is its control's work, and no output while pump and die stand still; one
+    that goes to nothing is said as the pump running short. Swing of 5 %: value from memory; the rest common practice,
+    no source.
     """
 
     swing: float = setting(0.05, 0.01, 0.5, "of the pressure, either way")
@@ -133,16 +141,17 @@ class Surging:
         index = view.t0 // view.step + np.arange(view.n)
         asked = (index + 1) % every == 0
         found = np.full((len(FACTS) + 1, view.n), np.nan)
-        swings = np.zeros(view.n, bool)
+        swings, goes_on = np.zeros(view.n, bool), np.zeros(view.n, bool)
         width = past.shape[1] + 1
         for i in np.flatnonzero(asked & np.any(wide, axis=0) & running).tolist():
             for place in np.flatnonzero(wide[:, i]).tolist():
                 rows = np.concatenate((joined[place : place + 1], joined[len(signals) :]))[:, i : i + width]
                 facts = self._seen(rows, signals[place], ctx)
                 if facts is not None:
-                    found[:, i], swings[i] = [*(facts[name] for name in FACTS), float(place)], True
+                    found[:, i], goes_on[i] = [*(facts[name] for name in FACTS), float(place)], True
+                    swings[i] = self._repeats(facts)
                     break
-        on, on_state = two_threshold(state["on"], swings[None, :], ((asked & ~swings) | ~running)[None, :])
+        on, on_state = two_threshold(state["on"], swings[None, :], ((asked & ~goes_on) | ~running)[None, :])
         told, facts_state = last_known(state["facts"], found)
         level = rule(on, np.any(np.isfinite(waves), axis=0)[None, :], running[None, :])
         score = np.where(np.isnan(told[0]), 0.0, told[0])
@@ -181,6 +190,12 @@ class Surging:
         large = facts["swing"] >= factor * (self.with_load if with_load else self.swing)
         real = facts["alias"] == 0 or witness
         return large and facts["cycles"] >= 4 and facts["scatter"] <= self.irregular and real
+
+    def _repeats(self, facts: dict[str, float]) -> bool:
+        """Whether it is large, comes again a period later, or goes with a zone or the speed; asked as it begins."""
+        large = facts["swing"] >= SMALL_FACTOR * (self.with_load if _with_load(facts) else self.swing)
+        again = facts["again"] >= REPEATS / math.sqrt(facts["cycles"])
+        return large or again or _locked(facts) or _in_step(facts)
 
     def explain(self, subject: str, level: int, facts: dict[str, float], ctx: Context) -> Explanation:
         """How large and slow the swing is, and what goes with it."""

@@ -230,3 +230,30 @@ def test_a_melt_pump_whose_speed_hunts_is_said_by_its_speed() -> None:
 
     assert "speed of the melt pump swings by 6 %" in finding.last.summary and finding.last.priority == 3
     assert finding.last.cause_texts[0].startswith("melt pump hunting")
+
+
+def wanders(s: Script, seed: int) -> None:
+    """Intake that comes and goes by some per cent within minutes, at random; the load goes with it."""
+    random = np.random.default_rng(seed)
+    minutes = np.convolve(random.normal(size=s.n + 400), np.hanning(150), mode="valid")[: s.n]
+    minutes *= 0.017 / minutes.std()
+    s.x["melt_pressure:P1"] *= 1 + minutes
+    s.x["torque"] *= 1 + 0.8 * minutes
+
+
+def test_a_pressure_that_wanders_without_a_period_does_not_surge() -> None:
+    said = 0
+    for seed in range(8):
+        s = single(LOG_S)
+        wanders(s, seed)
+        said += bool(told(s, Surging()))
+
+    assert said <= 1
+
+
+def test_as_small_a_swing_that_repeats_itself_does() -> None:
+    s = single(LOG_S)
+    s.x["melt_pressure:P1"] *= 1 + 0.035 * wave(s, 80)
+    s.x["torque"] *= 1 + 0.03 * wave(s, 80)
+
+    assert "every 80 s" in only(told(s, Surging())).last.summary
