@@ -110,10 +110,14 @@ class ThermocoupleOpen:
 
     @staticmethod
     def _wanted(view: Readings, subjects: tuple[str, ...], ctx: Context) -> Floats:
-        """Set-points, the recipe's where none is read, C, [zone, n]."""
-        planned = [ctx.recipe.zones.get(zone, np.nan) if ctx.recipe else np.nan for zone in subjects]
-        wanted = view.rows("zone_setpoint", subjects)
-        return np.where(np.isnan(wanted), np.array(planned).reshape(-1, 1), wanted)
+        """Set-points, the recipe's where none is logged, C, [zone, n]."""
+        wanted, logged = view.rows("zone_setpoint", subjects), ctx.subjects_of("zone_setpoint")
+        unlogged = [row for row, zone in enumerate(subjects) if zone not in logged]
+        if unlogged and ctx.recipe:
+            wanted = wanted.copy()
+            for row in unlogged:
+                wanted[row] = ctx.recipe.zones.get(subjects[row], np.nan)
+        return wanted
 
     def advance(self, state: State, view: Readings, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
         """Levels: 1 up or silent, 2 down or swapped."""
