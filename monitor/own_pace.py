@@ -55,9 +55,15 @@ def advance(
     samples: readings that must show it, of which the last may be one that was not written, nothing having changed.
     """
     longest, (count, n) = _longest(ctx), came.shape
-    ends, lengths, after = _intervals(state, came, longest)
     nothing = {"held": np.zeros(count, np.int64), "came": np.zeros(count), "pace": np.full(count, np.nan)}
-    if away is None or not away.any():
+    jumped = away is not None and away.any()
+    if n and not jumped and came.all():  # a reading of each in every cell, as nearly always
+        first = state["since"] + 1
+        paces = state["paces"] + np.bincount(first[state["read"] & (first <= longest)], minlength=longest + 1)
+        paces[1] += count * (n - 1)
+        return {"since": np.zeros(count, np.int64), "read": np.ones(count, bool), **nothing, "paces": paces}, None
+    ends, lengths, after = _intervals(state, came, longest)
+    if away is None or not jumped:
         paces = state["paces"] + np.bincount(lengths, minlength=longest + 1)
         return {**after, **nothing, "paces": paces}, None
     held, held_after = run_length(state["held"], away)
