@@ -13,13 +13,17 @@ MAD_TO_SIGMA = 1.4826
 SWITCHED_PCT = 20.0
 """An output that moves so far within a minute is switched on and off: `SWITCHED_PCT` of zone_hunting."""
 
+SWITCHED_SCATTER = 0.1
+"""Of how far it moves: a minute that cuts through cycles of about its own length is off by a tenth of that (a sine of
+the duty, cut at any place). Common practice, no source."""
+
 
 def minute_medians(cells: Floats, switched: NDArray[np.bool_]) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Median and spread (1.4826 times the median distance from it) of each minute, [minute, quantity].
 
     Zero and finite where too few cells are known; the third says where enough are. switched: quantities, [quantity],
-    of which a minute in which they are switched on and off has its mean: its median is nothing or all there is, and the
-    way between them no scatter.
+    of which a minute in which they are switched on and off has its mean: its median is nothing or all there is. Its
+    scatter is what is left of the switching in a mean.
     """
     known = np.isfinite(cells)
     count = known.sum(axis=0)
@@ -38,7 +42,7 @@ def minute_medians(cells: Floats, switched: NDArray[np.bool_]) -> tuple[Floats, 
                 total += np.where(np.isfinite(row), row, 0.0)
             mean = total / np.fmax(count[:, switched], 1)
             median[:, switched] = np.where(moves, mean, median[:, switched])
-            spread[:, switched] = np.where(moves, 0.0, spread[:, switched])
+            spread[:, switched] = np.where(moves, SWITCHED_SCATTER * (high - low), spread[:, switched])
     return median, np.where(enough, MAD_TO_SIGMA * spread, 0.0), enough
 
 

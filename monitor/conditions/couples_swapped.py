@@ -23,6 +23,11 @@ APART = (1, 2)
 their set-points together, one up and one down, the exchange is plain at any distance."""
 
 
+QUICK_SHARE = 0.2
+"""Of its whole range an output that cycles once in ten minutes moves so much a minute, on the mean: that is two and a
+half times the 4 min over which a zone's answer is looked at."""
+
+
 @dataclass(frozen=True)
 class CouplesSwapped(ZoneMinutes):
     """Couples or heaters of two zones near each other are swapped.
@@ -154,9 +159,13 @@ class CouplesSwapped(ZoneMinutes):
 
     @staticmethod
     def _moved(x: Minutes) -> np.ndarray:
-        """Zones whose output moved by more than 10 % within the minutes looked back on, all of them known."""
-        low, high = x.extremes(x.zone["net"], LOOK_BACK)
-        return (high - low >= 10.0) & x.held(np.isfinite(x.zone["net"]), LOOK_BACK)
+        """Zones whose output moved by more than 10 % within the minutes looked back on, all of them known, and not to
+        and fro every few minutes: minutes and a lag of some of them tell nothing of that, as of on-off control."""
+        rows = x.zone["net"]
+        low, high = x.extremes(rows, LOOK_BACK)
+        with np.errstate(invalid="ignore"):
+            slow = x.mean(np.abs(np.diff(rows, prepend=rows[:, :1])), LOOK_BACK) <= QUICK_SHARE * (high - low)
+        return (high - low >= 10.0) & slow & x.held(np.isfinite(rows), LOOK_BACK)
 
     @staticmethod
     def _follows(x: Minutes, temperature_of: slice, output_of: slice, late: int) -> Floats:

@@ -19,6 +19,9 @@ are 0.5 to 4 min (values from memory)."""
 MORE_PCT, MORE_SHARE = 2.0, 0.3
 """Output over usual that says its controller asks for more. Common practice, no source."""
 
+FULL_PCT = 90.0
+"""A controller that asks for so much asks for all there is. Common practice, no source."""
+
 BESIDE_SHARE = 0.3
 """Of what a zone is under its set-point another next to it may be for its sake (value from memory)."""
 
@@ -52,6 +55,8 @@ def beside(
     with np.errstate(invalid="ignore"):
         left, after = run_length(state["left"], under > LEFT_C)
         asks = output - usual >= np.fmax(MORE_PCT, MORE_SHARE * np.abs(usual))
+        # Of a zone that is switched on and off it may not be known what it usually takes.
+        asks |= np.isnan(usual) & (output >= FULL_PCT)
         lost = (under >= LOST_C) & asks
     out = np.zeros(under.shape)
     if np.count_nonzero(lost.any(axis=1)) < 2:

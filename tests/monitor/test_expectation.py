@@ -388,3 +388,12 @@ def test_a_duty_that_is_switched_on_and_off_is_its_mean_and_any_other_its_median
     expected = learn([switched, odd, load], [True] * 240, [False] * 240, 6, kinds=kinds)[0][0]
 
     assert expected[:, -1].tolist() == pytest.approx([20.0, 30.0, 9.0], abs=0.01)
+
+
+def test_a_duty_whose_cycles_a_minute_cuts_through_is_learned_all_the_same() -> None:
+    """On for 25 of 75 s: two cells in one minute, one in another."""
+    row = [60.0 if 10 * cell % 75 < 25 else 0.0 for cell in range(300)]
+
+    expected, scatter = learn([row], [True] * 300, [False] * 300, 6, kinds=Kinds([KINDS["zone_output"]]))[0][:2]
+
+    assert abs(expected[0, -1] - sum(row) / 300) < 2.0 and 3.0 < scatter[0, -1] < 15.0

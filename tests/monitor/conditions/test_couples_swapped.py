@@ -62,6 +62,20 @@ def test_each_follows_the_others_output_while_it_runs() -> None:
     assert finding.last.confidence == "high" and "follows the other's output" in finding.last.summary
 
 
+@pytest.mark.parametrize("period_s", [300.0, 400.0])
+def test_cycles_of_a_few_minutes_follow_whatever_they_fall_in_with(period_s: float) -> None:
+    """On-off control of two zones whose cycles stand so that each seems to follow the other's output."""
+
+    def story(s: HeatScript) -> None:
+        at = 2 * np.pi * (np.arange(s.n) - FROM) * s.cadence / period_s
+        for zone, phase in (("Z3", 0.0), ("Z4", np.pi / 2)):
+            s.x[f"zone_output:{zone}"] = 60.0 * (np.sin(at + phase) > 0)
+        for zone, phase in (("Z3", np.pi / 2), ("Z4", 0.0)):
+            s.x[f"zone_temperature:{zone}"] += -3 * np.cos(at + phase)
+
+    assert find(story) == []
+
+
 def heater_dead(s: HeatScript) -> None:
     s.stop(0, LOG_S)
     goes(s, "Z4", -12, 100)

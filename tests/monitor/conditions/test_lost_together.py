@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from monitor import explains_heat
+from monitor.conditions import lost_together
 from monitor.conditions.heater_dead import HeaterDead
+from monitor.contract import Context
 from tests.monitor.conditions.told import Story, only, told
 from tests.monitor.desk import CTX, Desk
 from tests.monitor.world_heat import HEAT_LINE, HEAT_RECIPE, HeatScript
@@ -78,3 +81,16 @@ def test_what_the_other_zone_shows_is_told_under_the_dead_one(effect: str) -> No
         mask = float(1 << zones.index(with_it))
         own = desk.say("heater_dead", 100, subject="Z1", moved={"off_c": -40.0, "with": mask})
         assert (desk.say(effect, 500, subject="DIE", moved={"off_c": -20.0}).part_of == own.finding) == folds
+
+
+@pytest.mark.parametrize(("output", "lost"), [(100.0, True), (60.0, False)])
+def test_a_zone_of_which_it_is_not_known_what_it_takes_asks_for_heat_at_full_output(output: float, lost: bool) -> None:
+    """As one that is switched on and off may be."""
+    zones, ctx = ("Z1", "Z2", "Z3", "Z4", "Z5", "DIE"), Context(HEAT_LINE, HEAT_RECIPE, None, 10.0)
+    asked = np.full((6, 30), 20.0)
+    under, usual = np.zeros((6, 30)), np.full((6, 30), np.nan)
+    under[[0, 3], 5:], asked[[0, 3], 5:] = 6.0, output
+
+    _, beside = lost_together.beside(lost_together.start(6), under, asked, usual, zones, ctx)
+
+    assert (lost_together.named(beside[0, -1], zones) == ("Z4",)) == lost
