@@ -76,6 +76,7 @@ def _pressure_high(f: dict[str, float]) -> tuple[Cause, ...]:
         (is_colder(f) and colder_enough(f, f["ln_pressure"]), colder),
         (thick, lot),
         (narrow, way),
+        (bool(sensor.speaks_for), sensor),
     )
     return _in_order(ranked, (way, lot, colder, fed, sensor), sensor)
 
@@ -110,7 +111,9 @@ def _pressure_low(f: dict[str, float]) -> tuple[Cause, ...]:
     sensor = _sensor(f)
     fell_more = with_it and (torque < pressure or torque <= GONE_LN)
     hotter = f["melt_c"] >= COLDER_C or (with_it and not fell_more)
-    ranked = ((bool(_short(f)) or fell_more, less), (hotter, thin), (holds, out))
+    ranked = (
+        (bool(_short(f)) or fell_more, less), (hotter, thin), (holds, out), (bool(sensor.speaks_for), sensor),
+    )  # fmt: skip
     return _in_order(ranked, (out, less, thin, sensor), sensor)
 
 

@@ -13,6 +13,7 @@ from tests.monitor.scripted_world import FEEDERS, Script
 from tests.monitor.world_path import path_line, path_recipe, path_script, pump_line
 
 P1 = "melt_pressure:P1"
+ONE_PRESSURE = path_line(P1="before_screen")
 BEHIND_PUMP = pump_line(PS="pump_suction", PD="pump_discharge", P2="after_screen")
 
 
@@ -74,6 +75,16 @@ def test_a_step_below_the_clean_base(fall: float) -> None:
     found = only(told(s, ScreenRuptured(), recipe=path_recipe()))
     assert 6000 <= (seconds(found.last.since) or 0) <= 6040 and found.last.priority == 2
     assert (seconds(found.first_decided_at) or 0) <= 6200
+
+
+@pytest.mark.parametrize(("fall", "first"), [(0.7, "screen torn"), (0.4, "leak ahead of the die")])
+def test_more_than_a_screen_takes_is_a_leak_before_a_torn_screen(fall: float, first: str) -> None:
+    s = path_script(8000, ONE_PRESSURE)
+    s.scale(P1, 6000, 8000, fall)
+
+    last = only(told(s, ScreenRuptured(), recipe=path_recipe())).last
+
+    assert last.cause_texts[0].startswith(first) and bool(last.caution) == first.startswith("leak")
 
 
 @pytest.mark.parametrize("fall", [0.88, 0.66])

@@ -91,6 +91,18 @@ def test_what_comes_back_from_a_number_no_couple_shows_has_not_broken(opens: boo
     assert [seconds(f.last.since) for f in found] == ([FROM] if opens else [])
 
 
+def test_a_couple_that_a_gap_found_open_is_told_when_it_opens_again_and_not_when_it_is_right() -> None:
+    """Open at the end of its range when the log goes on; it comes back to its set-point, and goes again."""
+    s = twin(LOG_S)
+    gap_in_the_whole_log(s)
+    s.put(ZONE, TO + 300, TO + 340, 450.0)
+    s.put(ZONE, TO + 600, TO + 660, 450.0)
+
+    finding = only(told(s, ThermocoupleOpen()))
+
+    assert "jumped up" in finding.last.summary and seconds(finding.last.since) == TO + 600
+
+
 @pytest.mark.parametrize("breaks", [False, True], ids=["quenched", "and then its couple breaks"])
 def test_a_die_that_water_quenches_has_not_jumped(breaks: bool) -> None:
     """A reading in ten seconds: a set-back by 60 C with the cooling full on, 1 C/s at its fastest."""

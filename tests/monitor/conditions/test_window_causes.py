@@ -43,6 +43,14 @@ def test_pressure_too_low(facts: dict[str, float], first: str) -> None:
     assert first in pressure_causes(False, CALM | facts)[0].text
 
 
+@pytest.mark.parametrize("over", [True, False])
+def test_where_nothing_else_has_moved_the_sensor_is_named_second(over: bool) -> None:
+    only_it = CALM | {"ln_pressure": 0.3 if over else -0.3, "ln_torque": 0.01}
+
+    assert pressure_causes(over, only_it)[1].text.startswith("pressure sensor")
+    assert not pressure_causes(over, only_it | {"melt_c": 4.0 if over else -4.0})[1].text.startswith("pressure sensor")
+
+
 @pytest.mark.parametrize(
     ("over", "facts", "first"),
     [
