@@ -11,7 +11,8 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Bools, Floats, last_known, run_length, two_threshold
+from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_greatest, two_threshold
+from monitor.explains_amounts import LEAST_TORQUE_PER_PRESSURE, NOISE_LN
 from monitor.levels import rule
 from monitor.quantities.windows import window_mean, window_start
 from monitor.records import Cause, Evidence, Family
@@ -19,6 +20,12 @@ from monitor.view import CoarseView
 
 MEAN_S = 120.0
 ON_SET_SHARE = 0.03
+FAILED_S, FAILED_SHARE = 600.0, 0.4
+"""A feeder that was so far off its set-point so shortly before the refill, mean of two minutes, had failed: load and
+pressure were on their way back. Common practice, no source."""
+
+HELD_S = 40.0
+
 SEEN_BY_SCALE = 0.025
 """From this move of ln torque on, scale_wrong sees a lying scale by itself and says both causes."""
 
@@ -40,15 +47,15 @@ def fits_scale(torque_step: Floats, pressure_step: Floats, as_scale: Floats) -> 
 class WrongMaterial(FeederRule):
     """After a refill one feeder's feed factor steps, and torque or pressure steps 1 to 3 residence times later.
 
-    An operator would say: "somebody put the wrong bag in". All shares are perfect: a feeder weighs what it is given.
-    2 min means: the feed factor 6 % away from what it was before the refill and from its usual value at this fill, on
+    An operator would say: "somebody put the wrong bag in". All shares are perfect: a feeder weighs what it is given. 2
+    min means: the feed factor 6 % away from what it was before the refill and from its usual value at this fill, on
     this feeder alone; torque or pressure 3 % (and 3 times their scatter) away from what they were before the refill;
-    all within 20 min of the refill, all feeders within 3 % of set. Common practice, no source.
-    Look-alikes: a new lot with a small shift (smaller: feed_factor_moved notes it), a scale disturbed by the refill
-    (torque moves as more or less of the same would move it: left to scale_wrong, which says both), flushing (rate off
-    set), a feed factor that moves without a refill, a process change (not steady, or all feeders).
-    Missing readings neither start nor end it.
-    Memory: two minutes of running totals and the values before the last refill, a feeder.
+    all within 20 min of the refill, all feeders within 3 % of set. Common practice, no source. Look-alikes: a new lot
+    with a small shift (smaller: feed_factor_moved notes it), a scale disturbed by the refill (torque moves as more or
+    less of the same would move it: left to scale_wrong, which says both), flushing (rate off set), a screen or die that
+    lets more or less through (pressure moves, torque hardly), a feeder that had failed before the refill, a feed factor
+    that moves without a refill, a process change (not steady, or all feeders). Missing readings neither start nor end
+    it. Memory: two minutes of running totals and the values before the last refill, a feeder.
     """
 
     factor_moved: float = setting(0.06, 0.02, 0.5, "in ln feed factor")
@@ -82,8 +89,10 @@ class WrongMaterial(FeederRule):
             "factor": window_start(count, width),
             "machine": window_start(2, width),
             "rate": window_start(count, width),
-            "last": np.full((3, count), np.nan),
-            "before": np.full((3, count), np.nan),
+            "last": np.full((4, count), np.nan),
+            "before": np.full((4, count), np.nan),
+            "held": np.zeros(count, np.int64),
+            "failed": blank(1, ctx.cells(FAILED_S) - 1),
             "busy": np.zeros(count, bool),
             "others": np.full(count * count, np.nan),
             "since": np.full(count, 10**6, np.int64),
@@ -105,10 +114,12 @@ class WrongMaterial(FeederRule):
         moved, after["factor"] = window_mean(state["factor"], cells, width, least)
         off_set, after["rate"] = window_mean(state["rate"], off_rate, width, least)
         both, after["machine"] = window_mean(state["machine"], np.array([torque, pressure]), width, least)
-        now = [moved, *(np.array(feeder_signals.by_cell(row, subjects)) for row in both)]
+        worst = np.fmax.reduce(np.where(used, off_set, 0.0), axis=0, initial=0.0)
+        lately_off, after["failed"] = trailing_greatest(state["failed"], worst[None, :])
+        now = [moved, *(np.array(feeder_signals.by_cell(row, subjects)) for row in (*both, lately_off[0]))]
         began = busy & ~np.concatenate((state["busy"][:, None], busy), axis=1)[:, :-1]
         before, after["last"], after["before"] = self._before(state, now, began)
-        step, torque_step, pressure_step = (value - old for value, old in zip(now, before, strict=True))
+        step, torque_step, pressure_step, _ = (value - old for value, old in zip(now, before, strict=True))
         steady, after["others"] = self._alone(state, moved, step, began)
         since, after["since"] = run_length(state["since"], ~busy)
         after["busy"] = np.concatenate((state["busy"][:, None], busy), axis=1)[:, -1].copy()
@@ -117,7 +128,9 @@ class WrongMaterial(FeederRule):
                 np.abs(pressure_step) >= np.fmax(self.load_moved, 3 * pressure_scatter)
             )
             stepped = np.fmin(np.abs(step), np.abs(moved)) >= self.factor_moved
-            perfect = ~(np.where(used, off_set, 0.0) > ON_SET_SHARE).any(axis=0)
+            # What comes back after a feeder that had failed is no news of what was filled.
+            perfect = (worst <= ON_SET_SHARE) & ~(before[3] > FAILED_SHARE)
+            way_out = np.abs(pressure_step) > np.abs(torque_step) / LEAST_TORQUE_PER_PRESSURE + NOISE_LN
             lately = since <= ctx.cells(self.after_refill_s)
             total = view.quantity("total_setpoint")
             fed = wanted / np.where(total > 0, total, np.nan)
@@ -125,8 +138,11 @@ class WrongMaterial(FeederRule):
             lies = fits_scale(torque_step, pressure_step, as_scale) & (np.abs(as_scale) >= SEEN_BY_SCALE)
             # A feeder whose hopper bridges, or whose rate is a copy, needs more drive than any material makes it.
             delivers = (moved > -MOST_FACTOR_DOWN) & ~(drive >= AT_FULL_DRIVE_PCT)
-            rises = used & stepped & loads & perfect & steady & lately & delivers & ~lies
+            rises = used & stepped & loads & perfect & steady & lately & delivers & ~lies & ~way_out
             falls = ~used | (np.abs(moved) < 0.5 * self.factor_moved) | ~delivers
+        # On its way down a pressure passes what a melt could have done.
+        held, after["held"] = run_length(state["held"], rises)
+        rises = held >= ctx.cells(HELD_S)
         on, after["on"] = two_threshold(state["on"], rises, falls & ~rises)
         facts = {
             "step": step,
@@ -152,7 +168,7 @@ class WrongMaterial(FeederRule):
             out.append(held)
             last.append(newest)
             kept.append(held_last)
-        return out, np.array(last).reshape(3, -1), np.array(kept).reshape(3, -1)
+        return out, np.array(last).reshape(len(now), -1), np.array(kept).reshape(len(now), -1)
 
     @staticmethod
     def _alone(state: State, moved: Floats, step: Floats, began: Bools) -> tuple[Bools, Floats]:

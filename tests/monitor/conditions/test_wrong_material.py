@@ -100,3 +100,29 @@ def test_torque_or_pressure_alone_is_enough(role: str) -> None:
     assert "feed factor" in words(
         only(told(s, WrongMaterial(), line=without(feeder_line(), role), recipe=feeder_recipe()))
     )
+
+
+def screen_tears_after_a_refill(s: FeederScript) -> None:
+    """Its drive has moved with its set-point since, and a quarter of the pressure is gone."""
+    s.refill("F2", FROM, 25)
+    s.scale("feeder_drive:F2", FROM + 40, LOG_S, 0.86)
+    s.scale("torque", FROM + 130, LOG_S, 1.02)
+    s.scale("melt_pressure:P1", FROM + 130, LOG_S, 0.74)
+
+
+def refilled_after_a_trip(s: FeederScript) -> None:
+    """It stood empty for ten minutes; filled, its load comes back."""
+    for role in ("rate", "drive"):
+        s.put(f"feeder_{role}:F2", FROM - 700, FROM - 100, 0.0)
+    s.scale("torque", FROM - 700, FROM + 60, 0.88)
+    s.scale("melt_pressure:P1", FROM - 700, FROM + 60, 0.92)
+    s.refill("F2", FROM, 25)
+    s.scale("feeder_drive:F2", FROM + 40, LOG_S, 0.92)
+
+
+@pytest.mark.parametrize("story", [screen_tears_after_a_refill, refilled_after_a_trip])
+def test_what_another_fault_did_to_load_and_pressure_is_no_other_bag(story: Story) -> None:
+    s = calm()
+    story(s)
+
+    assert told(s, WrongMaterial(), line=feeder_line(), recipe=feeder_recipe()) == []
