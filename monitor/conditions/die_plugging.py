@@ -20,6 +20,10 @@ BEHIND_PUMP_SHARE, LEAST_LOAD = 0.2, 0.02
 """Of the rise, and in ln net torque itself, which wanders by a percent: behind a melt pump a die asks nothing of the
 screws, and a load that has risen so far with its pressure is that of another melt. Common practice, no source."""
 
+SMALL_FACTOR = 2.0
+"""A rise of less than so many times the least, while the load falls by as much as would speak of the melt were it to
+rise, is not claimed: holes that close take nothing off the screws. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class DiePlugging(ScreenBlinding):
@@ -29,12 +33,12 @@ class DiePlugging(ScreenBlinding):
     noise, so it is claimed as a trend alone: the same points, slope and interval as for a filling screen, from 24
     points (two hours), or from points that climb one after another (see `ScreenBlinding`). It needs a pressure after
     the screen or after the melt pump; without one, 'screen or die' is all that can be said, and the screen's finding
-    says it. Look-alikes: the slide of pressure by 3 to 8 % in the hour and a half after a start (it goes down, and
-    the base with it: no rise comes of it; the first half hour is not judged), thicker or colder melt (net torque rises
-    a third as much and more, a fifth behind a melt pump: silent; a die asks hardly anything of the screws, 20 bar some
-    2 kJ/kg of the melt, made at a tenth of efficiency), cold water on the die face, a die wipe (a step down starts
-    anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure. Numbers are common
-    practice, no source.
+    says it. Look-alikes: the slide of pressure by 3 to 8 % in the hour and a half after a start (it goes down, and the
+    base with it: no rise comes of it; the first half hour is not judged), thicker or colder melt (net torque rises a
+    third as much and more, a fifth behind a melt pump: silent; a die asks hardly anything of the screws, 20 bar some 2
+    kJ/kg of the melt, made at a tenth of efficiency), a small rise while the load falls, cold water on the die face, a
+    die wipe (a step down starts anew). Missing readings: a point needs 60 % of its cells. Memory: 64 points a pressure.
+    Numbers are common practice, no source.
     """
 
     least_rise_pct: float = setting(5, 1, 50, "% over the lowest level")
@@ -71,11 +75,13 @@ class DiePlugging(ScreenBlinding):
     def _speaks(self, f: dict[str, Floats]):
         speaks, urgent, silent = super()._speaks(f)
         thicker = (f["torque_rise"] >= f["load_share"] * f["rise"]) & (f["torque_rise"] >= LEAST_LOAD)
-        speaks &= ~thicker
+        against = f["torque_rise"] <= -np.fmax(f["load_share"] * f["rise"], LEAST_LOAD)
+        against &= f["rise"] < math.log(1 + SMALL_FACTOR * self.least_rise_pct / 100)
+        speaks &= ~thicker & ~against
         least = math.log(1 + self.least_rise_pct / 100)
         slow = (f["rise"] >= least) & (f["slope_low_h"] > 0) & (f["points"] >= self.least_points)
         slow &= f["earlier"] >= EARLIER_SHARE * f["rise"]
-        slow &= ~thicker
+        slow &= ~thicker & ~against
         slow &= self._goes_on(f) & ~self._stepped(f) & ~self._of_the_probe(f)
         enough = (f["points"] >= self.least_points) | (f["climbs"] > 0)
         return (speaks & enough) | slow, urgent & False, silent & ~slow

@@ -98,3 +98,12 @@ def test_behind_a_melt_pump_a_load_that_rises_a_fifth_as_much_is_another_melt(lo
     add(s, "melt_pressure:PD", 0, 4 * 3600, 0, 13.5)
     s.x["torque"] *= 1 + np.linspace(0, load, s.n)
     assert len(told(s, DiePlugging(), line=line, recipe=path_recipe("single-screw"))) == said
+
+
+@pytest.mark.parametrize(("bar", "load", "said"), [(4.0, -0.05, 0), (4.0, 0.0, 1), (12.0, -0.05, 1)])
+def test_a_small_rise_is_not_claimed_while_the_load_falls(bar: float, load: float, said: int) -> None:
+    """Holes that close take nothing off the screws; a large rise is said all the same."""
+    s = path_script(4 * 3600)
+    add(s, P2, 0, 4 * 3600, 0, bar)
+    s.x["torque"] *= 1 + np.linspace(0, load, s.n)
+    assert len(told(s, DiePlugging(), recipe=path_recipe())) == said
