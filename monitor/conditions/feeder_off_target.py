@@ -123,10 +123,11 @@ class FeederOffTarget:
         anew, asked = feeder_signals.asked_anew(state["asked"], wanted, ctx)
         least, most, lately = trailing_extremes(state["lately"], np.where(wanted > 0, wanted, np.nan))
         with np.errstate(divide="ignore", invalid="ignore"):
+            now_off = np.where(used & ~busy & ~anew, 100 * (rate / wanted - 1), np.nan)
             # What it was asked for within the last minutes is what it is on its way from.
-            off = np.where(used & ~busy & ~anew, 100 * (rate / np.clip(rate, least, most) - 1), np.nan)
-        fast, fast_past = window_mean(state["fast"], off, ctx.cells(60), ctx.cells(40))
-        strays = np.where(off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
+            off = np.where(np.isnan(now_off), np.nan, 100 * (rate / np.clip(rate, least, most) - 1))
+        fast, fast_past = window_mean(state["fast"], now_off, ctx.cells(60), ctx.cells(40))
+        strays = np.where(now_off < STOPPED_PCT, np.nan, off)  # a stop of minutes would be in these means long after it
         near_fast, near_fast_past = window_mean(state["fast_strays"], strays, ctx.cells(60), ctx.cells(40))
         scatter, scatter_state = feeder_signals.minute_scatter(state["scatter"], near_fast, ctx)
         slow, slow_past = window_mean(state["slow"], strays, ctx.cells(300), ctx.cells(240))
