@@ -32,7 +32,10 @@ def facts(wanted: Floats, view: CoarseView, subjects: Sequence[str], ctx: Contex
 
 def told_by(subject: str, of: dict[str, float], ctx: Context) -> bool:
     """Whether the screws get more of what is shown to be missing. of: `facts` of a cell."""
-    matters = of["share"] >= MATTERS_PCT and ctx.line.feeder_named(subject).effect_on_torque == "raises"
+    # Into a hopper over a flood-fed screw more may be fed than goes in: its load is another matter.
+    matters = (
+        ctx.starve_fed and of["share"] >= MATTERS_PCT and ctx.line.feeder_named(subject).effect_on_torque == "raises"
+    )
     return matters and of["torque"] >= LOADED_LN
 
 

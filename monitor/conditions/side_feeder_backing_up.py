@@ -26,6 +26,9 @@ GONE = 0.7
 the extruder, gets nothing: what is fed stands above it. Common practice, no source."""
 SLUG = 0.05
 """ln torque above expected from which, with a feeder backed up, the slug is on its way."""
+STANDS_S = 30.0
+"""Less must have gone in for so long before anything can have gathered that lets go: a stuffer whose load goes up with
+the torque is fed more, as by powder that runs through its feeder. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -37,8 +40,9 @@ class SideFeederBackingUp(FeederRule):
     extruder 2 % down (less goes in than is fed), or the load at 85 % whatever they do. Or the stuffer's load down to
     0.7 of it with the same: what is fed stands in the chute above it and does not reach it. Level 2: torque 5 % up
     while it is backed up: the slug lets go. Look-alikes: a higher rate or share (the phase is 'changing', then so much
-    more is usual), denser material (torque does not sag), a refill. Missing readings neither start nor end it. Memory:
-    half an hour of running totals a feeder. Common practice, no source.
+    more is usual), powder that runs through its feeder (torque comes up with the load, nothing has stood before),
+    denser material (torque does not sag), a refill. Missing readings neither start nor end it. Memory: half an hour of
+    running totals a feeder. Common practice, no source.
     """
 
     load_up: float = setting(0.25, 0.05, 3.0, "of the stuffer's load before")
@@ -62,6 +66,7 @@ class SideFeederBackingUp(FeederRule):
             "machine": window_start(2, ctx.cells(30)),
             "usual": np.full(2 * count, np.nan),
             "on": np.zeros(count, bool),
+            "stands": np.zeros(count, np.int64),
             "low": np.zeros(count, bool),
             "since": np.full(count, one_side.LONG_AGO, np.int64),
             "side": one_side.start(count),
@@ -92,11 +97,15 @@ class SideFeederBackingUp(FeederRule):
         with np.errstate(invalid="ignore", divide="ignore"):
             on_set = ~(np.abs(rate / wanted - 1) > ON_SET_SHARE)
             up = now >= (1 + self.load_up) * usual
-            rises = used & up & on_set & (sags | (now >= self.high_load_pct))
+            full = used & up & on_set & (now >= self.high_load_pct)
+            sagging = used & up & on_set & sags & ~(mean[0] >= SLUG)
             falls = ~used | (now < (1 + 0.4 * self.load_up) * usual)
             gone = used & (now <= GONE * usual) & on_set & sags
             arrives = ~used | (now > 0.5 * (1 + GONE) * usual)
-        on, on_state = two_threshold(state["on"], rises, falls & ~rises)
+        stands, stands_state = run_length(state["stands"], sagging)
+        stood = full | (stands >= ctx.cells(STANDS_S))
+        held, on_state = two_threshold(state["on"], stood, falls & ~stood)
+        on = held | sagging
         # A stuffer that has let its slug go is empty for a while: that is the end of backing up.
         since, since_state = run_length(state["since"], ~on)
         gone &= since >= ctx.cells(self.off_s)
@@ -117,6 +126,7 @@ class SideFeederBackingUp(FeederRule):
         after = {"load": load_state, "machine": machine_state, "usual": usual_state, "on": on_state}
         with np.errstate(invalid="ignore", divide="ignore"):
             score = np.where(low & ~on, usual / now, now / usual)
+        after["stands"] = stands_state
         return {**after, "low": low_state, "since": since_state, "side": side}, Judged(level, score, facts)
 
     @staticmethod

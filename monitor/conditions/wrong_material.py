@@ -11,7 +11,16 @@ from monitor.conditions import feeder_signals
 from monitor.conditions.feeder_signals import FeederRule
 from monitor.conditions.intake_or_path import AT_FULL_DRIVE_PCT, MOST_FACTOR_DOWN
 from monitor.contract import Context, Explanation, Judged, State, setting
-from monitor.exact import Bools, Floats, blank, last_known, run_length, trailing_greatest, two_threshold
+from monitor.exact import (
+    Bools,
+    Floats,
+    blank,
+    last_known,
+    run_length,
+    trailing_extremes,
+    trailing_greatest,
+    two_threshold,
+)
 from monitor.explains_amounts import LEAST_TORQUE_PER_PRESSURE, NOISE_LN
 from monitor.levels import rule
 from monitor.quantities.windows import window_mean, window_start
@@ -25,6 +34,10 @@ FAILED_S, FAILED_SHARE = 600.0, 0.4
 pressure were on their way back. Common practice, no source."""
 
 HELD_S = 40.0
+
+FOLLOWS_S = 240.0
+"""A drive goes ahead of the rate while a set-point moves, for the rate that is shown is a mean of a minute and more;
+and what was so is in the means of two minutes after it. Common practice, no source."""
 
 SEEN_BY_SCALE = 0.025
 """From this move of ln torque on, scale_wrong sees a lying scale by itself and says both causes."""
@@ -49,13 +62,16 @@ class WrongMaterial(FeederRule):
 
     An operator would say: "somebody put the wrong bag in". All shares are perfect: a feeder weighs what it is given. 2
     min means: the feed factor 6 % away from what it was before the refill and from its usual value at this fill, on
-    this feeder alone; torque or pressure 3 % (and 3 times their scatter) away from what they were before the refill;
-    all within 20 min of the refill, all feeders within 3 % of set. Common practice, no source. Look-alikes: a new lot
-    with a small shift (smaller: feed_factor_moved notes it), a scale disturbed by the refill (torque moves as more or
-    less of the same would move it: left to scale_wrong, which says both), flushing (rate off set), a screen or die that
-    lets more or less through (pressure moves, torque hardly), a feeder that had failed before the refill, a feed factor
-    that moves without a refill, a process change (not steady, or all feeders). Missing readings neither start nor end
-    it. Memory: two minutes of running totals and the values before the last refill, a feeder.
+    this feeder alone; torque or pressure 3 % (and 3 times their scatter) away from what they were before the refill and
+    while the feed factor was still within half of that of where it had been; all within 20 min of the refill, all
+    feeders within 3 % of set, its own set-point moved by less than 3 %. Common practice, no source. Look-alikes: a new
+    lot with a small shift (smaller: feed_factor_moved notes it), a scale disturbed by the refill (torque moves as more
+    or less of the same would move it: left to scale_wrong, which says both), flushing (rate off set), a screen or die
+    that lets more or less through (pressure moves, torque hardly), a feeder that had failed before the refill, what
+    fails by chance after it (load moves before the feed factor), a set-point that moves (the drive goes ahead of the
+    rate), a feed factor that moves without a refill, a process change (not steady, or all feeders). Missing readings
+    neither start nor end it, nor does the next refill. Memory: two minutes of running totals and the values before the
+    last refill, a feeder.
     """
 
     factor_moved: float = setting(0.06, 0.02, 0.5, "in ln feed factor")
@@ -91,6 +107,8 @@ class WrongMaterial(FeederRule):
             "rate": window_start(count, width),
             "last": np.full((4, count), np.nan),
             "before": np.full((4, count), np.nan),
+            "base": np.full((2, count), np.nan),
+            "asked": blank(count, ctx.cells(FOLLOWS_S) - 1),
             "held": np.zeros(count, np.int64),
             "failed": blank(1, ctx.cells(FAILED_S) - 1),
             "busy": np.zeros(count, bool),
@@ -119,7 +137,12 @@ class WrongMaterial(FeederRule):
         now = [moved, *(np.array(feeder_signals.by_cell(row, subjects)) for row in (*both, lately_off[0]))]
         began = busy & ~np.concatenate((state["busy"][:, None], busy), axis=1)[:, :-1]
         before, after["last"], after["before"] = self._before(state, now, began)
-        step, torque_step, pressure_step, _ = (value - old for value, old in zip(now, before, strict=True))
+        step = now[0] - before[0]
+        with np.errstate(invalid="ignore"):
+            still = np.abs(step) < 0.5 * self.factor_moved
+        bases, after["base"] = self._base(state, now[1:3], before[1:3], still, began)
+        torque_step, pressure_step = (value - base for value, base in zip(now[1:3], bases, strict=True))
+        least_asked, most_asked, after["asked"] = trailing_extremes(state["asked"], wanted)
         steady, after["others"] = self._alone(state, moved, step, began)
         since, after["since"] = run_length(state["since"], ~busy)
         after["busy"] = np.concatenate((state["busy"][:, None], busy), axis=1)[:, -1].copy()
@@ -136,9 +159,11 @@ class WrongMaterial(FeederRule):
             fed = wanted / np.where(total > 0, total, np.nan)
             as_scale = -feeder_signals.torque_effects(subjects, ctx) * fed * step
             lies = fits_scale(torque_step, pressure_step, as_scale) & (np.abs(as_scale) >= SEEN_BY_SCALE)
+            lies &= ctx.starve_fed
+            asked = most_asked < np.exp(0.5 * self.factor_moved) * least_asked
             # A feeder whose hopper bridges, or whose rate is a copy, needs more drive than any material makes it.
-            delivers = (moved > -MOST_FACTOR_DOWN) & ~(drive >= AT_FULL_DRIVE_PCT)
-            rises = used & stepped & loads & perfect & steady & lately & delivers & ~lies & ~way_out
+            delivers = ~(moved <= -MOST_FACTOR_DOWN) & ~(drive >= AT_FULL_DRIVE_PCT)
+            rises = used & asked & stepped & loads & perfect & steady & lately & delivers & ~lies & ~way_out
             falls = ~used | (np.abs(moved) < 0.5 * self.factor_moved) | ~delivers
         # On its way down a pressure passes what a melt could have done.
         held, after["held"] = run_length(state["held"], rises)
@@ -169,6 +194,21 @@ class WrongMaterial(FeederRule):
             last.append(newest)
             kept.append(held_last)
         return out, np.array(last).reshape(len(now), -1), np.array(kept).reshape(len(now), -1)
+
+    @staticmethod
+    def _base(
+        state: State, loads: list[Floats], before: list[Floats], still: Bools, began: Bools
+    ) -> tuple[list[Floats], Floats]:
+        """Load and pressure while the feed factor still was where it had been, since the refill; state for the next
+        call. What has moved before it is of another making.
+        """
+        out, kept = [], []
+        for number, (value, old) in enumerate(zip(loads, before, strict=True)):
+            own = np.where(still, value, np.nan)
+            base, last = last_known(state["base"][number], np.where(began & ~np.isfinite(own), old, own))
+            out.append(base)
+            kept.append(last)
+        return out, np.array(kept).reshape(2, -1)
 
     @staticmethod
     def _alone(state: State, moved: Floats, step: Floats, began: Bools) -> tuple[Bools, Floats]:

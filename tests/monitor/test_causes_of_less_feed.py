@@ -108,3 +108,10 @@ def test_of_two_feeders_the_one_that_has_just_begun_to_fail_explains_what_comes(
     begins = desk.say("feeder_bridged", began, subject="feeder_rate:F3")
 
     assert desk.say("recipe_window", 1000, subject="torque").part_of == (begins if folded else stands).finding
+
+
+def test_a_side_feeder_that_backs_up_takes_along_what_its_loss_of_load_makes_of_another_feeder_just_filled() -> None:
+    desk = Desk()
+    first = desk.say("side_feeder_backing_up", 100, subject="F4", moved={"torque": -0.15})
+
+    assert desk.say("wrong_material", 300, subject="F5").part_of == first.finding

@@ -8,8 +8,8 @@ from monitor.conditions.feed_factor_moved import FeedFactorMoved
 from monitor.conditions.feeder_off_target import FeederOffTarget
 from monitor.contract import Condition
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, calm
-from tests.monitor.conditions.told import only, told
-from tests.monitor.world_feeders import FeederScript, feeder_recipe
+from tests.monitor.conditions.told import changed, only, told
+from tests.monitor.world_feeders import FeederScript, feeder_line, feeder_recipe
 
 
 def shows_less(torque: float) -> FeederScript:
@@ -38,3 +38,10 @@ def test_a_feeder_on_its_rate_that_turns_faster_says_nothing_of_its_scale() -> N
     causes = only(told(s, FeedFactorMoved(), recipe=feeder_recipe())).last.causes
 
     assert not causes[0].text.startswith("its scale sees less")
+
+
+def test_over_a_flood_fed_screw_a_load_that_is_up_tells_nothing_of_a_scale() -> None:
+    line = changed(feeder_line(), line={"feed": "flooded"})
+    last = only(told(shows_less(1.1), FeederOffTarget(), line=line, recipe=feeder_recipe())).last
+
+    assert not last.causes[0].text.startswith("its scale sees less")

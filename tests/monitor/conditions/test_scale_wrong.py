@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from monitor.conditions.scale_wrong import ScaleWrong
+from monitor.conditions.scale_wrong import ScaleWrong, about
 from tests.monitor.conditions.feeder_stories import FROM, LOG_S, Story, calm, rate_trimmed
-from tests.monitor.conditions.told import only, told, without, words
+from tests.monitor.conditions.told import changed, only, told, without, words
 from tests.monitor.world_feeders import SETS, FeederScript, feeder_line, feeder_recipe
 
 
@@ -52,6 +52,12 @@ def small_ingredient(s: FeederScript) -> None:
     machine(s, 1.05, 1.02)
 
 
+def more_than_it_can(s: FeederScript) -> None:
+    """A sixth of the feed turns 6.5 % faster: that moves torque by 1 %, and not by four times as much."""
+    s.scale("feeder_drive:F2", FROM, LOG_S, 1.07)
+    machine(s, 1.045, 1.02)
+
+
 @pytest.mark.parametrize(("story", "true"), [(over_fed, "267"), (under_fed, "212")])
 def test_speaks(story: Story, true: str) -> None:
     s = calm()
@@ -63,7 +69,16 @@ def test_speaks(story: Story, true: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "story", [light_lot, other_way, pressure_other_way, two_at_once, small_ingredient, rate_trimmed]
+    "story",
+    [
+        light_lot,
+        other_way,
+        pressure_other_way,
+        two_at_once,
+        small_ingredient,
+        more_than_it_can,
+        rate_trimmed,
+    ],
 )
 def test_stays_silent(story: Story) -> None:
     s = calm()
@@ -104,6 +119,19 @@ def test_without_torque_or_drive_it_is_not_armed() -> None:
     over_fed(s)
     for role in ("torque", "feeder_drive"):
         assert told(s, ScaleWrong(), line=without(feeder_line(), role), recipe=feeder_recipe()) == []
+
+
+def test_a_flood_fed_screw_takes_no_more_for_what_is_fed_into_its_hopper() -> None:
+    s = calm()
+    over_fed(s)
+    line = changed(feeder_line(), line={"feed": "flooded"})
+
+    assert told(s, ScaleWrong(), line=line, recipe=feeder_recipe()) == []
+
+
+@pytest.mark.parametrize(("rate", "word"), [(0.083, "0.083"), (1.28, "1.3"), (9.6, "9.6"), (381.6, "382")])
+def test_what_it_seems_to_feed_is_told_so_that_it_differs_from_what_it_shows(rate: float, word: str) -> None:
+    assert about(rate) == word
 
 
 def test_works_without_weights() -> None:

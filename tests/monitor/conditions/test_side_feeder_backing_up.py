@@ -26,6 +26,14 @@ def denser(s: FeederScript) -> None:
     s.scale("stuffer_load:F2", FROM, FROM + 1200, 1.3)
 
 
+def flushes(s: FeederScript) -> None:
+    """Double is fed while its hopper is filled, its rate held on set: its stuffer has double to carry at once, the
+    torque comes up behind it, and in between one reading of the pressure lay low."""
+    s.scale("stuffer_load:F2", FROM, FROM + 40, 2.0)
+    s.scale("melt_pressure:P1", FROM - 10, FROM + 10, 0.95)
+    s.scale("torque", FROM + 10, FROM + 60, 1.2)
+
+
 def feeder_off(s: FeederScript) -> None:
     """More is fed than set: what that does is another finding."""
     backs_up(s)
@@ -42,7 +50,7 @@ def test_speaks(story: Story, word: str) -> None:
     assert FROM < (seconds(finding.first_decided_at) or 0) <= FROM + 90
 
 
-@pytest.mark.parametrize("story", [denser, feeder_off, rate_changed])
+@pytest.mark.parametrize("story", [denser, flushes, feeder_off, rate_changed])
 def test_stays_silent(story: Story) -> None:
     s = calm()
     story(s)
