@@ -267,3 +267,15 @@ def test_what_lasted_for_a_quarter_of_an_hour_and_is_over_is_not_told(from_s: in
     found = told(s, Drift(), recipe=R1)
 
     assert all((seconds(one.first_decided_at) or 0) <= from_s + 960 + 300 for one in found)
+
+
+@pytest.mark.parametrize(("melt_c", "heated"), [(6.0, True), (-6.0, False)])
+def test_a_melt_that_got_colder_was_not_heated_by_the_screws(melt_c: float, heated: bool) -> None:
+    """Load up and pressure down, as behind a screen that let go."""
+    s = slow()
+    creeps("torque", 2)(s)
+    creeps(P, -6)(s)
+    creeps("melt_temperature:MT1", melt_c)(s)
+    found = [one for one in told(s, Drift(), recipe=R1) if one.last.channel == "melt_temperature:MT1"]
+
+    assert only(found).last.cause_texts[0].startswith("melt hotter by the screws' own work") is heated
