@@ -56,49 +56,58 @@ def advance(
     """
     longest, (count, n) = _longest(ctx), came.shape
     nothing = {"held": np.zeros(count, np.int64), "came": np.zeros(count), "pace": np.full(count, np.nan)}
-    jumped = away is not None and away.any()
-    if n and not jumped and came.all():  # a reading of each in every cell, as nearly always
-        first = state["since"] + 1
-        paces = state["paces"] + np.bincount(first[state["read"] & (first <= longest)], minlength=longest + 1)
-        paces[1] += count * (n - 1)
-        return {"since": np.zeros(count, np.int64), "read": np.ones(count, bool), **nothing, "paces": paces}, None
-    ends, lengths, after = _intervals(state, came, longest)
-    if away is None or not jumped:
-        paces = state["paces"] + np.bincount(lengths, minlength=longest + 1)
-        return {**after, **nothing, "paces": paces}, None
-    held, held_after = run_length(state["held"], away)
-    readings, came_after = accumulate_while(state["came"], came.astype(float), away)
-    zones, begins = np.nonzero(away & (held == 1))
-    at_start = np.full((count, n), np.nan)
+    # Zones with a reading in every cell, as nearly all are nearly always, need no look at each of them.
+    full = np.logical_and.reduce(came, axis=1) if n else np.zeros(count, bool)
+    whole, rest = np.flatnonzero(full), np.flatnonzero(~full)
+    first = state["since"][whole] + 1
+    paces = state["paces"] + np.bincount(first[state["read"][whole] & (first <= longest)], minlength=longest + 1)
+    ends, lengths, some = _intervals(state["since"][rest], state["read"][rest], came[rest], longest)
+    after = {"since": np.zeros(count, np.int64), "read": np.ones(count, bool), **nothing}
+    after["since"][rest], after["read"][rest] = some
+    jumped = np.flatnonzero(np.logical_or.reduce(away, axis=1)) if away is not None else rest[:0]
+    if away is None or not len(jumped):
+        return {**after, "paces": _counted(paces, lengths, len(whole) * max(n - 1, 0), longest)}, None
+    held, after["held"][jumped] = run_length(state["held"][jumped], away[jumped])
+    readings, after["came"][jumped] = accumulate_while(state["came"][jumped], came[jumped].astype(float), away[jumped])
+    rows, begins = np.nonzero(away[jumped] & (held == 1))
+    at_start = np.full(held.shape, np.nan)
     order = np.argsort(ends, kind="stable")
     ends, lengths = ends[order], lengths[order]
-    paces, done = state["paces"], 0
     for cell in np.unique(begins).tolist():
         until = int(np.searchsorted(ends, cell, side="right"))
-        paces, done = paces + np.bincount(lengths[done:until], minlength=longest + 1), until
-        at_start[zones[begins == cell], cell] = _pace(paces)
-    paces = paces + np.bincount(lengths[done:], minlength=longest + 1)
-    pace, pace_after = last_known(state["pace"], at_start)
+        at_start[rows[begins == cell], cell] = _pace(_counted(paces, lengths[:until], len(whole) * cell, longest))
+    pace, pace_after = last_known(state["pace"][jumped], at_start)
+    waits = np.zeros(came.shape, bool)
     with np.errstate(invalid="ignore"):
-        waits = away & (held >= samples) & (readings < samples) & (held <= (samples - 1) * pace + 1)
-    pace_after = np.where(held_after > 0, pace_after, np.nan)
-    return {**after, "paces": paces, "held": held_after, "came": came_after, "pace": pace_after}, waits
+        waits[jumped] = away[jumped] & (held >= samples) & (readings < samples) & (held <= (samples - 1) * pace + 1)
+    after["pace"][jumped] = np.where(after["held"][jumped] > 0, pace_after, np.nan)
+    return {**after, "paces": _counted(paces, lengths, len(whole) * max(n - 1, 0), longest)}, waits
 
 
-def _intervals(state: State, came: Bools, longest: int) -> tuple[NDArray[np.int64], NDArray[np.int64], State]:
-    """Cells in which a reading came after another, not longer ago than `longest`, and how long ago; and the state."""
+def _counted(paces: NDArray[np.int64], lengths: NDArray[np.int64], ones: int, longest: int) -> NDArray[np.int64]:
+    """The paces with these times between two readings and so many of one cell, which are of zones read in each."""
+    out = paces + np.bincount(lengths, minlength=longest + 1)
+    out[1] += ones
+    return out
+
+
+def _intervals(
+    since: NDArray[np.int64], read: Bools, came: Bools, longest: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], tuple[NDArray[np.int64], Bools]]:
+    """Cells in which a reading came after another, not longer ago than `longest`, and how long ago; and `since` and
+    `read` as they are at the end. All of the same zones."""
     zones, cells = np.nonzero(came)
     first = np.ones(len(zones), bool)
     first[1:] = zones[1:] != zones[:-1]
-    before = np.where(first, -1 - state["since"][zones], 0)
+    before = np.where(first, -1 - since[zones], 0)
     before[~first] = cells[:-1][~first[1:]]
     apart = cells - before
-    known = (apart <= longest) & (~first | state["read"][zones])
-    since = state["since"] + came.shape[1]
-    since[zones] = came.shape[1] - 1 - cells  # of several the last one stays
-    read = state["read"].copy()
+    known = (apart <= longest) & (~first | read[zones])
+    newest = since + came.shape[1]
+    newest[zones] = came.shape[1] - 1 - cells  # of several the last one stays
+    read = read.copy()
     read[zones] = True
-    return cells[known], apart[known], {"since": np.minimum(since, longest), "read": read}
+    return cells[known], apart[known], (np.minimum(newest, longest), read)
 
 
 def _pace(paces: NDArray[np.int64]) -> float:
