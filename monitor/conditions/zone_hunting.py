@@ -274,8 +274,9 @@ def _switched(output: np.ndarray, cycles_seen: float) -> bool:
     between &= (output < most - AT_AN_END_PCT) & (output > least + AT_AN_END_PCT)
     switchings = SWITCHINGS * cycles_seen
     if least < -AT_AN_END_PCT:
-        # With a fan or valve beside the heater it is switched twice as often; and most of what is left is at an end.
-        switchings = min(2 * switchings, 0.5 * len(output))
+        # With a fan or valve beside the heater it is switched twice as often, and a short burst of it fills no mean;
+        # most of what is left is at an end.
+        switchings = min(3 * switchings, 0.5 * len(output))
     lowest = least <= -SWITCHED_PCT or abs(least) <= AT_AN_END_PCT
     return lowest and most >= SWITCHED_PCT and bool(np.count_nonzero(between) <= switchings)
 

@@ -173,6 +173,19 @@ def test_the_swing_that_on_off_control_makes_is_no_steam(levels: tuple[float, ..
     assert only(find(ZoneHunting(), switched(levels, late_s=10))).last.cause_texts[0].startswith("on-off control")
 
 
+def test_bursts_of_a_fan_that_fill_no_mean_are_on_off_control() -> None:
+    """Twice 8 s of it in every cycle, wherever they fall among the means."""
+
+    def story(s: HeatScript) -> None:
+        s.wave(ZONE, FROM, LOG_S, 3, 147.0, fall=0.3)
+        part = s.span(FROM, LOG_S)
+        at = np.arange(part.stop - part.start) % 147.0 - 103.0
+        fan = ((at >= -12) & (at < -4)) | ((at >= 3) & (at < 11))
+        s.x[OUT][part] = np.where((at < -25) | (at >= 32), 100.0, np.where(fan, -100.0, 0.0))
+
+    assert find(SteamFlash(), story) == []
+
+
 @ON_OFF
 def test_what_goes_on_falling_against_the_heat_is_steam(levels: tuple[float, ...]) -> None:
     assert "saw-tooths" in only(find(SteamFlash(), switched(levels, late_s=30))).last.summary
