@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from monitor import cautions
-from monitor.conditions import feeder_signals, refill_pulse
+from monitor.conditions import feeder_signals, refill_leap, refill_pulse
 from monitor.conditions.feeder_signals import FeederRule, moved
 from monitor.conditions.intake_or_path import MOST_PRESSURE_PER_TORQUE
 from monitor.conditions.machine_load import gross_torque_pct, load
@@ -76,23 +76,24 @@ SHARP_SHARE = 0.6
 class Flushing(FeederRule):
     """Aerated powder runs through a feeder, mostly during refill hold, when the reported rate is frozen on set.
 
-    An operator would say: "the powder shoots through". One of five: within five minutes of a refill the weight
-    falls steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held
-    then and means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate
-    is far above set with the drive at its minimum; while its refill goes on and no other feeder is refilled the
-    load leaps and the pressure with it, but less, at the same speed, all feeders on set, or it leaps to the limit
-    of the drive; or both swell, the load first, the pressure further than the load as with a melt that gets more
-    filler, and go back with the end of the refill (told then, or, where only a rate that stands marks the refill,
-    the second time; where they did so at a refill before, as they come). A rate that stands on its set-point to the
+    An operator would say: "the powder shoots through". One of six: within five minutes of a refill the weight falls
+    steeply, by more than 1.5 times the set rate over 30 s and in each of its cells (the rate shown is held then and
+    means nothing); the weight falls so through a feeder whose drive stands; back in gravimetric, the rate is far above
+    set with the drive at its minimum; while its refill goes on and no other feeder is refilled the load leaps and the
+    pressure with it, but less, at the same speed, all feeders on set, or it leaps to the limit of the drive; or both
+    swell, the load first, the pressure further than the load as with a melt that gets more filler, and go back with the
+    end of the refill (told then, or, where only a rate that stands marks the refill, the second time; where they did so
+    at a refill before, as they come); or after one refill and the next a rate that was held shows half as much again
+    for some seconds and the weight falls as steeply, the drive as it was. A rate that stands on its set-point to the
     digit marks a refill where nothing else does. Torque and pressure rise with it where the ingredient raises them.
-    Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a hand lifted off
-    the scale (one leap, not a fall over 30 s), a controller that comes down from where a bridge drove it (its drive
-    turns as fast as the weight falls, or did within five minutes: said as off its set-point), what had stood in a
-    throat or is made up for (the load was short just before), a scale that shakes (its own noise is the bar),
-    an overshoot after a refill (8 %, not half as much again), a load that was high or swung before the refill, a
-    die or screen that shuts meanwhile (the pressure goes further than the load, and before it, and stays). Missing
-    readings neither start nor end it. Memory: 4 cells of weight and ten minutes of rate a feeder, five minutes of
-    load. Common practice, no source.
+    Look-alikes: a refill itself (weight goes up), a hopper emptied by hand (no refill before it), a hand lifted off the
+    scale (one leap, not a fall over 30 s), a controller that comes down from where a bridge drove it (its drive turns
+    as fast as the weight falls, or did within five minutes: said as off its set-point), what had stood in a throat or
+    is made up for (the load was short just before), a scale that shakes (its own noise is the bar), an overshoot after
+    a refill (8 %, not half as much again), a load that was high or swung before the refill, a die or screen that shuts
+    meanwhile (the pressure goes further than the load, and before it, and stays). Missing readings neither start nor
+    end it. Memory: 4 cells of weight and ten minutes of rate a feeder, five minutes of load. Common practice, no
+    source.
     """
 
     times_set: float = setting(1.5, 1.1, 10, "times the set rate, by weight")
@@ -144,6 +145,7 @@ class Flushing(FeederRule):
             "pulse": refill_pulse.start(count, ctx),
             "wound": blank(count, ctx.cells(WOUND_S) - 1),
             "asked": blank(count, ctx.cells(COMES_DOWN_S) - 1),
+            "leap": refill_leap.start(count, ctx),
         }
 
     def advance(self, state: State, view: CoarseView, subjects: tuple[str, ...], ctx: Context) -> tuple[State, Judged]:
@@ -168,7 +170,10 @@ class Flushing(FeederRule):
             # A reported rate is a mean over some time: it comes down behind a set-point that is turned down.
             asked, asked_state = trailing_greatest(state["asked"], wanted)
             above = (rate >= self.rate_above * asked) & minimum & ~busy
-            rises = used & ((steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
+            least = np.fmax(LEAST_KG, LEAST_SHARE * weight)
+            again, leap = refill_leap.again(state["leap"], fall[:, CELLS - 1 :], fed, least, rate / asked, since, ctx)
+            again &= ~(drive * usual > BY_DRIVE * asked) & ~above
+            rises = used & (again | (steep & (lately | (drive <= STILL_DRIVE_PCT))) | above)
             back = (rate <= (1 + 0.5 * (self.rate_above - 1)) * wanted) | ~minimum
         with np.errstate(invalid="ignore", divide="ignore"):
             by_drive = np.where(usual > 0, drive * usual / wanted, np.nan)
@@ -185,7 +190,8 @@ class Flushing(FeederRule):
         facts = {
             "rate": rate,
             "wanted": wanted,
-            "flow": np.where(steep, flow, np.where(above, rate, np.nan)),
+            "flow": np.where(steep, flow, np.where(above | again, rate, np.nan)),
+            "again": again.astype(float),
             "by_weight": steep.astype(float),
             "by_load": ((leaps | limited) & ~steep & ~above).astype(float),
             "limited": limited.astype(float),
@@ -205,6 +211,7 @@ class Flushing(FeederRule):
             "since_refill": since_state,
             "wound": wound_state,
             "asked": asked_state,
+            "leap": leap,
             **kept,
         }
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -280,6 +287,8 @@ class Flushing(FeederRule):
                 if facts["limited"]
                 else "load and pressure leapt while it was filled, all feeders on set"
             )
+        if facts["again"]:
+            seen.append("its rate leapt and its weight fell as steeply after the refill before, too")
         if facts["pulse"]:
             seen.append("they went back with the end of a refill: no screen and no die does")
         evidence = [Evidence(f"{name} reports", facts["rate"], "kg/h", facts["wanted"], None, self.channel(subject))]
@@ -306,12 +315,13 @@ class Flushing(FeederRule):
         return Explanation(
             f"{name}: powder runs through, {how}",
             2,
-            "high" if lately and not facts["by_load"] else "medium",
+            "high" if lately and not facts["by_load"] and not facts["again"] else "medium",
             tuple(evidence),
             (
                 Cause("powder aerated by the refill: flushing", tuple(seen)),
                 Cause("refilled too fast, from too high, or hopper run too low before"),
                 leak,
+                *((Cause("its refill hold ends before the scale is at rest"),) if facts["again"] else ()),
             ),
             ("refill: slower, in smaller portions, vented", "flow stopper or smaller outlet", "product of this time"),
             cautions.MOVING,

@@ -83,6 +83,7 @@ def test_every_file_of_the_folder_is_in_the_registry() -> None:
         "lost_together",
         "melt_causes",
         "refill_pulse",
+        "refill_leap",
         "right_again",
     }
     files = {path.stem for path in folder.glob("*.py")} - shared

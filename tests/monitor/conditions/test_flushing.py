@@ -282,3 +282,25 @@ def test_a_rate_that_comes_down_behind_its_set_point_is_no_powder_that_runs_thro
     line = changed(without(feeder_line(), "feeder_weight"), line={"kind": "single-screw"})
 
     assert told(s, Flushing(), line=line, recipe=feeder_recipe()) == []
+
+
+def shot_after_each(s: FeederScript, held: bool = True) -> None:
+    """For some seconds after each of three refills its rate shows three times what is set, the weight falls as steeply;
+    in the hold it stands on set, or is driven low by who leans on the hopper to fill it."""
+    s.even_weight("F1", 900, 0, LOG_S)
+    for at in range(FROM, FROM + 1800, 600):
+        s.refill("F2", at, 20, over_s=30)
+        s.put("feeder_rate:F2", at, at + 30, SETS["F2"] if held else 0.3 * SETS["F2"])
+        s.scale("feeder_rate:F2", at + 30, at + 60, 3.0)
+        s.loses("F2", at + 30, at + 42, 40 * SETS["F2"])
+
+
+def test_what_runs_through_for_seconds_after_each_refill_is_told_the_second_time() -> None:
+    found = told_of(calm(), shot_after_each, Flushing())
+
+    assert FROM + 600 < (seconds(found[0].first_decided_at) or 0) <= FROM + 700
+    assert any("after the refill before, too" in why for why in found[0].last.causes[0].speaks_for)
+
+
+def test_a_hand_that_leans_on_the_hopper_at_each_filling_is_no_powder() -> None:
+    assert told_of(calm(), lambda s: shot_after_each(s, held=False), Flushing()) == []
