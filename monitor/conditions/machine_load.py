@@ -147,9 +147,9 @@ def place_of(position: str, at: str, ctx: Context) -> str:
     """Where a melt pressure stands in the stream: as the line file says, else by the zone it is in.
 
     On a line with a melt pump one of unknown place stands behind the pump: 'pump_discharge'; so does one after the
-    screen where that is behind the pump.
+    screen where that is behind the pump. Where the pump's speed is not logged that one has to tell how much comes.
     """
-    if position == "after_screen" and pressure_path.screen_behind_pump(ctx):
+    if position == "after_screen" and ctx.has("melt_pump_speed") and pressure_path.screen_behind_pump(ctx):
         return "pump_discharge"
     if position:
         return position

@@ -41,6 +41,20 @@ def test_a_pump_that_turns_slower_for_the_same_suction_gets_less(over_s: float) 
     assert (seconds(finding.first_decided_at) or 0) <= FROM + over_s + 420
 
 
+def test_without_the_pump_s_speed_the_pressure_behind_its_screen_tells_it() -> None:
+    """The suction is held; what presses the melt through the die falls with what comes."""
+    s = less(0.78, 5.0)
+    twin = path_line("twin-screw", PS="pump_suction", PD="pump_discharge", P2="after_screen")
+    t = Script(twin, LOG_S, 21)
+    for key in t.x:
+        t.x[key][:] = s.x[key] if key in s.x else 0.6 * s.x["melt_pressure:PD"]
+    # A third as much as the torque, as the power law has it.
+    part = t.span(FROM, TO)
+    t.x["melt_pressure:P2"][part] = 0.6 * 90.0 * 0.92 + t.noise(0.3)[part]
+
+    assert "all feeders on set" in only(told(t, Starved(), recipe=path_recipe())).last.summary
+
+
 @pytest.mark.parametrize("over_s", [5.0, 360.0])
 def test_a_thinner_melt_turns_a_pump_no_slower(over_s: float) -> None:
     assert told(less(1.02, over_s), Starved(), recipe=path_recipe()) == []
