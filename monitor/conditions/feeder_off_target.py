@@ -39,6 +39,10 @@ MOVED_S = 120.0
 """A set-point that is led along, as by the level of a throat hopper or the speed of a screw, is followed a minute later
 and shown through a filter: a rate it had asked for so lately is no error. Common practice, no source."""
 
+FAR_HIGH = 1.5
+"""Times its set-point: a rate that shows so much makes a controller turn its feeder down, as far as its filter lets it.
+Common practice, no source."""
+
 STOPPED_PCT = -40.0
 """Deviation below which a feeder has stopped rather than strayed."""
 
@@ -111,6 +115,7 @@ class FeederOffTarget:
             "far": np.zeros((count, 1), bool),
             "side": one_side.start(count),
             "enough": np.full(count, one_side.LONG_AGO, np.int64),
+            "high": np.full(count, one_side.LONG_AGO, np.int64),
             "asked": feeder_signals.asked_start(subjects),
             "lately": blank(count, ctx.cells(MOVED_S) - 1),
         }
@@ -164,6 +169,8 @@ class FeederOffTarget:
         level, side_after = one_side.one_side(state["side"], level, mean, ctx.cells(self.off_s))
         with np.errstate(invalid="ignore"):
             enough, enough_after = run_length(state["enough"], ~(used & (fast <= -far)))
+            # What runs through after a refill is over before its means are asked for again.
+            high, high_after = run_length(state["high"], ~(used & (rate >= FAR_HIGH * wanted)))
         facts = {
             "off": mean,
             "rate": wanted * (1 + mean / 100),
@@ -171,6 +178,7 @@ class FeederOffTarget:
             "drive": view.rows("feeder_drive", subjects),
             "scatter": 2 * scatter,
             "enough_s": enough * ctx.step_s,
+            "high_s": high * ctx.step_s,
             "factor": feeder_signals.rows_of(view, "feed_factor", subjects),
             "usual": feeder_signals.rows_of(view, "usual_feed_factor", subjects),
             "falls_with": feeder_signals.falls_with_neighbours(
@@ -190,6 +198,7 @@ class FeederOffTarget:
             "far": far_on,
             "side": side_after,
             "enough": enough_after,
+            "high": high_after,
             "asked": asked,
             "lately": lately,
             **after_sides,
@@ -247,6 +256,10 @@ class FeederOffTarget:
         turned_up = _turned_up(facts)
         weak = turned_up or facts["factor"] < 0.9 * facts["usual"]
         less = ("it delivers less a turn than usual",) if weak else ()
+        if facts["high_s"] <= WOUND_UP_S and not turned_up:
+            before = (f"it showed half as much again as set until {max(facts['high_s'] / 60, 1):.0f} min before",)
+            shot = Cause("its controller has turned it down: powder had run through it", before, (), ("flushing",))
+            return (shot, Cause("scale disturbed"), mode, empty)
         if drive >= 0.9 * limit:
             at_limit = (f"drive at {drive:.0f} %, near its limit of {limit:.0f} %", *less)
             return (

@@ -145,3 +145,15 @@ def test_a_set_point_that_is_led_along_is_followed_a_minute_later(most: float, f
         s.x["feeder_rate:F2"] *= np.interp(at - 75, (FROM, FROM + 150), (1.0, most))
 
     assert bool(told(s, FeederOffTarget())) is not follows
+
+
+def test_too_little_after_far_too_much_is_a_controller_that_has_turned_its_feeder_down() -> None:
+    s = twin(LOG_S)
+    s.put("feeder_refill:F2", FROM - 60, FROM, 1)
+    s.scale("feeder_rate:F2", FROM - 30, FROM, 2.5)
+    s.scale("feeder_rate:F2", FROM, FROM + 280, 0.93)
+    found = only(told(s, FeederOffTarget())).last
+
+    assert "below its set-point" in found.summary
+    assert found.causes[0].text.startswith("its controller has turned it down")
+    assert "flushing" in found.causes[0].shown_by
