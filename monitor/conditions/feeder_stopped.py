@@ -132,7 +132,9 @@ class FeederBridged:
             rises &= ~self._as_much_a_turn(rate, drive, view, subjects)
             rises &= since_much * ctx.step_s > WINDS_UP_S
         on, on_state = two_threshold(state["on"], rises & used & ~ebbed, falls | ~(wanted > 0) | going_off)
-        level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted))
+        # What had failed before the line goes to another rate or speed has not come back by that.
+        goes_on = on & (wanted > 0) & view.in_phase("changing", "settling")
+        level = rule(on, np.isfinite(rate), feeder_signals.in_use(view, wanted) | goes_on)
         level[(level == 1) & (rate < 0.3 * wanted)] = 2
         facts = {
             "rate": rate,

@@ -290,3 +290,18 @@ def test_a_throat_that_stands_full_holds_no_feeder_back_over_a_flood_fed_screw(f
     together = feeder_signals.falls_with_neighbours(rate, wanted, ("F1", "F3"), ctx, 0.9)
 
     assert (together == 1).all() == (feed == "starved")
+
+
+def test_a_feeder_that_has_tripped_goes_on_doing_so_when_the_line_goes_to_another_speed() -> None:
+    """The suction of a melt pump asks for more screw speed, and ratio control for less of all feeders."""
+    s = twin(LOG_S)
+    tripped(s)
+    s.put("feeder_rate:F1", FROM, LOG_S, 0)
+    s.put("feeder_drive:F1", FROM, LOG_S, 0)
+    for key in ("screw_speed", "screw_speed_setpoint"):
+        s.scale(key, FROM + 120, LOG_S, 1.4)
+    for feeder in ("F1", "F2", "F3"):
+        for what in ("rate", "setpoint"):
+            s.scale(f"feeder_{what}:{feeder}", FROM + 120, LOG_S, 0.4)
+
+    assert only(told(s, FeederTripped())).last.kind != "closed"
