@@ -19,8 +19,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor import stood_silent
 from monitor.contract import State
-from monitor.exact import Bools, Floats, accumulate_while, last_known, run_length
+from monitor.exact import Bools, Floats, accumulate_while, last_known
 from monitor.view import Readings
 
 ZONE_JUMP_C_S = 1.0
@@ -42,10 +43,6 @@ NEAR_SET_C, FAR_OFF_SET_C = 10.0, 50.0
 """What jumps from so far off its set-point to so near it has come back: a couple that was open now and then, or while
 nothing was logged. None shorts or opens there. Common practice, no source."""
 
-STOOD_S, STEEL_C_S = 60.0, 0.1
-"""Where all zones read the same to the digit for so long their controller was silent: what they then show has moved
-meanwhile, as steel does without heat or with all of it (6 C/min, value from memory). Common practice, no source."""
-
 LONG_S = 1e9
 BELIEVED_AGAIN_S = 7200.0
 
@@ -57,8 +54,7 @@ def guarded_rows(index: dict[str, int]) -> list[int]:
 
 def start(rows: int) -> State:
     """Nothing seen. last: newest reading; silent_s: how old it is; left_at: where a jump began, NaN = none;
-    away_s: how long ago; ran_s: how long the screw has turned; step: from the reading before to the newest; stood:
-    cells for which no zone has moved.
+    away_s: how long ago; ran_s: how long the screw has turned; step: from the reading before to the newest.
     """
     return {
         "ran_s": np.full(1, LONG_S),
@@ -67,19 +63,8 @@ def start(rows: int) -> State:
         "left_at": np.full(rows, np.nan),
         "away_s": np.zeros(rows),
         "step": np.full(rows, np.nan),
-        "stood": np.zeros(1, np.int64),
+        **stood_silent.start(),
     }
-
-
-def stood_together(before: NDArray[np.int64], moves: Bools) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """For how many cells before each no zone has read anything else, [n], and as many at the end, [1].
-
-    moves: where a zone reads something else than last, [zone, n]. A single zone tells nothing of its controller."""
-    n = moves.shape[1]
-    if len(moves) < 2:
-        return np.zeros(n, np.int64), np.zeros(1, np.int64)
-    length, after = run_length(before, ~np.logical_or.reduce(moves, axis=0)[None, :])
-    return np.concatenate((before, length[0]))[:n], after
 
 
 def came_back(before: Floats, now: Floats, wanted: Floats) -> Bools:
@@ -117,9 +102,8 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     joined = np.concatenate((state["last"][:, None], x), axis=1)
     known, _ = last_known(state["last"][~melt], x[~melt])
     moves = known != np.concatenate((state["last"][~melt][:, None], known[:, :-1]), axis=1)
-    stood, stood_after = stood_together(state["stood"], moves)
-    stood_s = np.where(stood * step_s >= STOOD_S, stood * step_s, 0.0)
-    limits = np.fmax(limits, np.where(~melt[:, None], STEEL_C_S * stood_s, 0.0))
+    moved_c, silence = stood_silent.may_have_moved_c(state, moves, step_s)
+    limits = np.fmax(limits, np.where(~melt[:, None], moved_c, 0.0))
     with np.errstate(invalid="ignore"):
         usual = np.fmax(LEAST_JUMP_C, rates * step_s)[:, None]
         steps = joined[:, 1:] - joined[:, :-1]
@@ -128,7 +112,7 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     steps[:, 0] = np.where(state["silent_s"] > 0, np.nan, steps[:, 0])
     calm |= under_way(np.concatenate((state["step"][:, None], steps[:, :-1]), axis=1), steps)
     quiet = np.isnan(state["left_at"]) & (state["silent_s"] == 0.0)
-    after = {**{name: values.copy() for name, values in state.items()}, "ran_s": ran_s, "stood": stood_after}
+    after = {**{name: values.copy() for name, values in state.items()}, "ran_s": ran_s, **silence}
     after["last"], after["step"] = joined[:, -1].copy(), steps[:, -1].copy()
     blanked: dict[int, Floats] = {}
     for row in np.flatnonzero(~(quiet & calm.all(axis=1))).tolist():

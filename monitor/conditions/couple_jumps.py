@@ -7,12 +7,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor import stood_silent
 from monitor.contract import State
 from monitor.exact import Bools, Floats, accumulate_while, last_known
-from monitor.jump_guard import STEEL_C_S, STOOD_S, came_back, stood_together, under_way
-
-LOOKED_CELLS = 64
-"""Cells, from the newest on, in which a zone that moves is looked for at a time: most do within seconds."""
+from monitor.jump_guard import came_back, under_way
 
 FRESH_CELLS = 3
 """A jump is told from a reading no older than so many cells."""
@@ -40,12 +38,10 @@ class Seen:
             np.subtract(raw[:, 0], self.first, out=step[:, 0])
             np.subtract(raw[:, 1:], self.known[:, :-1], out=step[:, 1:])
             self.leaps = np.abs(step, out=step) > limit_c
-            leapt = bool(np.count_nonzero(self.leaps))
-            moves = step if leapt else step[:, newest_move(step) :]
-            stood, stood_after = stood_together(state["stood"], moves > 0.0)
-        if leapt:
-            stood_s = np.where(stood * step_s >= STOOD_S, stood * step_s, 0.0)
-            self.leaps &= step > STEEL_C_S * stood_s
+            moves = step > 0.0
+        moved_c, silence = stood_silent.may_have_moved_c(state, moves, step_s)
+        if np.count_nonzero(self.leaps) and np.count_nonzero(moved_c):
+            self.leaps &= step > moved_c
         # What comes back from a number that the sensor cannot show, as a logger's first, has not broken.
         bad_before, bad_after = last_known(state["bad"], np.where(self.here, (~good).astype(float), np.nan))
         self.leaps &= ~(_one_before(state["bad"], bad_before) > 0)
@@ -73,7 +69,7 @@ class Seen:
             "alone": np.zeros(count),
             "ever": np.ones(count, bool),
             "bad": bad_after,
-            "stood": stood_after,
+            **silence,
         }
         gaps = np.flatnonzero(~self.here.all(axis=1))
         self._gaps(state, gaps, silent_cells)
@@ -108,17 +104,6 @@ class Seen:
             begins = self.lost & ~_one_before(np.zeros(len(self.raw), bool), self.lost)
             found |= np.logical_or.reduce(begins, axis=0)
         return np.flatnonzero(found)
-
-
-def newest_move(step: Floats) -> int:
-    """The last cell in which any zone moved, 0 where none did. step: how far from the reading before, [zone, n]."""
-    n = step.shape[1]
-    for last in range(n, 0, -LOOKED_CELLS):
-        first = max(last - LOOKED_CELLS, 0)
-        moved = np.flatnonzero(np.logical_or.reduce(step[:, first:last] > 0.0, axis=0))
-        if len(moved):
-            return first + int(moved[-1])
-    return 0
 
 
 def _one_before(state: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.roles import channel_key
-from monitor import cautions, own_pace
+from monitor import cautions, own_pace, stood_silent
 from monitor.conditions.couple_jumps import Seen
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, no_facts, setting
 from monitor.exact import Floats, last_known
@@ -55,7 +55,7 @@ class ThermocoupleOpen:
     in the whole log (missing readings in all zones are no finding), heat-up (slower), a controller that writes zeros
     while it starts anew (most zones in one sample: said only after `common_s`), a tag that shows the set-point instead
     of the zone (it jumps with it, to it: another finding), a controller that was silent and shows at once what its
-    zones did meanwhile (`jump_guard.STOOD_S`), what comes to its set-point from far off it and so has come back. It
+    zones did meanwhile (`stood_silent`), what comes to its set-point from far off it and so has come back. It
     ends when the reading is back near where it left; one that comes and goes is one finding. Memory: 15 numbers a zone,
     and how often zones are read. Step rule: common practice, no source; a
     barrel cannot move faster than about 0.25 C/s.
@@ -104,7 +104,7 @@ class ThermocoupleOpen:
             "wanted": np.full(count, np.nan),
             "step": np.full(count, np.nan),
             "bad": np.zeros(count),
-            "stood": np.zeros(1, np.int64),
+            **stood_silent.start(),
             "pace": own_pace.start(count, ctx),
         }
 

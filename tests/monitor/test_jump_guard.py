@@ -85,12 +85,18 @@ def test_what_comes_to_its_set_point_from_far_off_has_come_back() -> None:
     np.testing.assert_array_equal(guarded({KEYS[0]: rows[KEYS[0]]})[KEYS[0]], [450, 450, NAN, NAN, NAN])
 
 
-@pytest.mark.parametrize(("stood", "believed"), [(120, True), (3, False)])
-def test_what_zones_did_while_their_controller_was_silent_is_no_jump(stood: int, believed: bool) -> None:
-    """Twenty minutes at one value to the digit, all zones: one has lost its heat meanwhile."""
-    other = "zone_temperature:Z2"
-    rows = {KEYS[0]: [251.0] * stood + [178.0, 177.0], other: [230.0] * stood + [231.0, 230.6]}
-    got = guarded(rows, cuts=(2,))[KEYS[0]][-2:]
+@pytest.mark.parametrize(
+    ("stood", "digits", "believed"), [(120, 1, True), (3, 1, False), (120, 0, False)], ids=["silent", "short", "whole"]
+)
+def test_what_zones_did_while_their_controller_was_silent_is_no_jump(stood: int, digits: int, believed: bool) -> None:
+    """Twenty minutes at one value to the digit, all zones: one has lost its heat meanwhile. In whole degrees zones at
+    rest do so by themselves, and what jumps then has jumped."""
+    wave = np.round(0.3 * np.sin(np.arange(400) / (1.5 if digits else 60.0)), digits)
+    rows = {
+        KEYS[0]: [*(251.0 + wave), *[251.0] * stood, 178.0, 177.0],
+        "zone_temperature:Z2": [*(230.0 + wave), *[230.0] * stood, 231.0, 230.6],
+    }
+    got = guarded(rows, cuts=(2, 150, 405))[KEYS[0]][-2:]
 
     np.testing.assert_array_equal(got, [178, 177] if believed else [NAN, NAN])
 
