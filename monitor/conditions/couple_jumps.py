@@ -15,6 +15,9 @@ from monitor.jump_guard import came_back, under_way
 FRESH_CELLS = 3
 """A jump is told from a reading no older than so many cells."""
 
+NOTHING_C = 0.0
+"""Zones stand in a hall: what reads this or less is a logger's or a controller's nothing."""
+
 AT_SET_C = 0.5
 """A reading so near its set-point before and behind a jump of both has moved with it."""
 
@@ -42,8 +45,11 @@ class Seen:
         moved_c, silence = stood_silent.may_have_moved_c(state, moves, step_s)
         if np.count_nonzero(self.leaps) and np.count_nonzero(moved_c):
             self.leaps &= step > moved_c
-        # What comes back from a number that the sensor cannot show, as a logger's first, has not broken.
-        bad_before, bad_after = last_known(state["bad"], np.where(self.here, (~good).astype(float), np.nan))
+        # What comes back from a number that no zone shows, as of a logger, has not broken; one that is not believed
+        # for another reason may have.
+        with np.errstate(invalid="ignore"):
+            nothing = ~good & (raw <= NOTHING_C)
+        bad_before, bad_after = last_known(state["bad"], np.where(self.here, nothing.astype(float), np.nan))
         self.leaps &= ~(_one_before(state["bad"], bad_before) > 0)
         zones, cells = np.nonzero(self.leaps)
         fresh = np.where(state["stale"] == 0, self.first, np.nan)
