@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -31,7 +32,14 @@ class Seen:
     """
 
     def __init__(
-        self, state: State, raw: Floats, good: Bools, limit_c: float, silent_cells: int, wanted: Floats, step_s: float
+        self,
+        state: State,
+        raw: Floats,
+        believed: Callable[[], Bools],
+        limit_c: float,
+        silent_cells: int,
+        wanted: Floats,
+        step_s: float,
     ) -> None:
         self.raw, self.here = raw, np.isfinite(raw)
         self.known, last = last_known(state["last"], raw)
@@ -45,12 +53,7 @@ class Seen:
         moved_c, silence = stood_silent.may_have_moved_c(state, moves, step_s)
         if np.count_nonzero(self.leaps) and np.count_nonzero(moved_c):
             self.leaps &= step > moved_c
-        # What comes back from a number that no zone shows, as of a logger, has not broken; one that is not believed
-        # for another reason may have.
-        with np.errstate(invalid="ignore"):
-            nothing = ~good & (raw <= NOTHING_C)
-        bad_before, bad_after = last_known(state["bad"], np.where(self.here, nothing.astype(float), np.nan))
-        self.leaps &= ~(_one_before(state["bad"], bad_before) > 0)
+        bad_after = self._nothings(state["bad"], believed)
         zones, cells = np.nonzero(self.leaps)
         fresh = np.where(state["stale"] == 0, self.first, np.nan)
         if len(zones):
@@ -80,6 +83,20 @@ class Seen:
         gaps = np.flatnonzero(~self.here.all(axis=1))
         self._gaps(state, gaps, silent_cells)
         self.events = self._events() if len(zones) or len(gaps) else gaps
+
+    def _nothings(self, before: Floats, believed: Callable[[], Bools]) -> Floats:
+        """Takes out what comes back from a number that no zone shows, as of a logger: that has not broken, as one that
+        is not believed for another reason may have. Returns whether the newest reading is such a number, [zone].
+
+        believed: gives the readings that are, [zone, n]."""
+        with np.errstate(invalid="ignore"):
+            low = self.raw <= NOTHING_C
+        if not np.count_nonzero(low) and not before.any():
+            return before
+        nothing = (low & ~believed()).astype(float)
+        now, after = last_known(before, np.where(self.here, nothing, np.nan))
+        self.leaps &= ~(_one_before(before, now) > 0)
+        return after
 
     def _pace(self, fresh: Floats, zones: NDArray[np.int64], cells: NDArray[np.int64]) -> Floats:
         """How far zones moved from the cell before, NaN where that had no reading. fresh: before the first, [zone]."""

@@ -13,7 +13,7 @@ from ingest.roles import channel_key
 from monitor import cautions, own_pace, stood_silent
 from monitor.conditions.couple_jumps import Seen
 from monitor.contract import CLEAR, UNKNOWN, Context, Explanation, Judged, State, Timing, no_facts, setting
-from monitor.exact import Floats, last_known
+from monitor.exact import Bools, Floats, last_known
 from monitor.records import Evidence, Family
 from monitor.rule_defaults import COMES_BACK_S
 from monitor.view import Readings
@@ -126,9 +126,12 @@ class ThermocoupleOpen:
             said = ("value", "left_at", "way", "output", "other")
             return state, Judged(raw.astype(np.int8), raw, dict.fromkeys(said, raw))
         wanted, last_wanted = last_known(state["wanted"], self._wanted(view, subjects, ctx))
-        good = np.isfinite(view.rows("zone_temperature", subjects))
         limit_c = max(self.jump_c, self.jump_c_s * ctx.step_s)
-        seen = Seen(state, raw, good, limit_c, ctx.cells(self.silent_s), wanted, ctx.step_s)
+
+        def believed() -> Bools:
+            return np.isfinite(view.rows("zone_temperature", subjects))
+
+        seen = Seen(state, raw, believed, limit_c, ctx.cells(self.silent_s), wanted, ctx.step_s)
         came = own_pace.arrived(view, subjects)
         if not seen.events.size and not np.count_nonzero((state["way"] != 0) | ~np.isnan(state["left_at"])):
             # Every couple is well and stays so, as nearly always.
