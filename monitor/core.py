@@ -40,7 +40,7 @@ from monitor.view import CoarseView, Readings, Rows, coarse_readings, usable
 from monitor.zeroed import Zeroed
 
 COARSE_S = 10.0
-STATE_FORMAT = 42
+STATE_FORMAT = 43
 STOOD = np.array([name not in phases.RUNNING for name in phases.PHASES])
 CHANGED = np.array([name not in ("unknown", "starting", "settling", "steady") for name in phases.PHASES])
 """By phase: speed, rate or recipe was changed, or the line stood."""

@@ -31,8 +31,8 @@ CAME_BACK = "came_back"
 class Episode:
     """What is remembered of one subject. Times in UTC ns, counts in cells. level 0 = nothing open.
 
-    ended: when the one before was over, if it ended by itself. comes_and_goes: this one came soon after that.
-    came_back: how often it has come back, the time it was opened included.
+    ended: when the one before was over, if it ended by itself. came_back: how often this one has come back soon after
+    it was over, the time it was opened included.
     """
 
     level: int = 0
@@ -48,8 +48,12 @@ class Episode:
     worst: float | None = None
     worst_facts: tuple[tuple[str, float | None], ...] = ()
     ended: int = 0
-    comes_and_goes: bool = False
     came_back: int = 0
+
+    @property
+    def comes_and_goes(self) -> bool:
+        """Whether it came soon after the one before was over."""
+        return self.came_back > 0
 
     @property
     def idle(self) -> bool:
@@ -240,7 +244,6 @@ class EpisodeRun:
             since=since,
             pending_cells=0,
             revise_at=decided + REVISE_AFTER_NS,
-            comes_and_goes=again,
             came_back=int(again),
         )
         self._say("opened", decided, facts=self._facts(cell))

@@ -15,6 +15,7 @@ within seconds: in the minutes after a stand a melt temperature may move as far 
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,8 +68,8 @@ def start(rows: int) -> State:
     }
 
 
-def came_back(before: Floats, now: Floats, wanted: Floats) -> Bools:
-    """Whether a reading has come to its set-point from far off it. All of one shape, C."""
+def came_back(before: Any, now: Any, wanted: Any) -> Any:
+    """Whether a reading has come to its set-point from far off it: numbers, or arrays of one shape, C."""
     with np.errstate(invalid="ignore"):
         return (np.abs(now - wanted) <= NEAR_SET_C) & (np.abs(before - wanted) >= FAR_OFF_SET_C)
 
@@ -85,19 +86,13 @@ def advance(state: State, readings: Readings) -> tuple[State, Readings]:
     if not rows:
         return state, readings
     step_s = readings.step / 1e9
-    rates = np.array(
-        [
-            ZONE_JUMP_C_S if key.startswith("zone") else MELT_JUMP_C_S
-            for key in readings.index
-            if key.startswith(("zone_temperature", "melt_temperature"))
-        ]
-    )
     names = [key for key in readings.index if key.startswith(("zone_temperature", "melt_temperature"))]
+    melt = np.array([key.startswith("melt") for key in names])
+    rates = np.where(melt, MELT_JUMP_C_S, ZONE_JUMP_C_S)
     x = readings.values[rows]
     if not x.shape[1]:
         return state, readings
     fresh, ran_s = _fresh_melt(state["ran_s"], readings, step_s)
-    melt = np.array([key.startswith("melt") for key in readings.index if key.startswith(("zone_t", "melt_t"))])
     limits = np.where(melt[:, None] & fresh, FRESH_MELT_C, 0.0)
     joined = np.concatenate((state["last"][:, None], x), axis=1)
     known, _ = last_known(state["last"][~melt], x[~melt])
@@ -137,10 +132,6 @@ def _wanted(readings: Readings, key: str) -> Floats:
     """Set-point of a zone, [n]; NaN where there is none."""
     row = readings.index.get(key.replace("zone_temperature", "zone_setpoint"))
     return np.full(readings.values.shape[1], np.nan) if row is None or key.startswith("melt") else readings.values[row]
-
-
-def _back_at(before: float, now: float, wanted: float) -> bool:
-    return bool(abs(now - wanted) <= NEAR_SET_C and abs(before - wanted) >= FAR_OFF_SET_C)
 
 
 def _silent(state: State, after: State, row: int, cells: int, step_s: float) -> None:
@@ -189,7 +180,7 @@ def _walk(
         now = x[i]
         seen = now == now
         far = seen and abs(now - last) > max(LEAST_JUMP_C, rate * (silent + step_s), limits[i])
-        if far and left != left and not (silent == 0.0 and calm[i]) and not _back_at(last, now, wanted[i]):
+        if far and left != left and not (silent == 0.0 and calm[i]) and not came_back(last, now, wanted[i]):
             left = last
         if seen and (abs(now - left) <= BACK_WITHIN_C or (left == left and away >= BELIEVED_AGAIN_S)):
             left = math.nan

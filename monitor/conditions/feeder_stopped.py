@@ -23,6 +23,7 @@ from monitor.exact import (
     with_past,
 )
 from monitor.levels import rule
+from monitor.quantities.feed_off import COPIED
 from monitor.records import Cause, Evidence, Family
 from monitor.view import CoarseView
 
@@ -45,8 +46,8 @@ AS_USUAL = 0.8
 """A bridge or an empty hopper takes more of what a turn delivers than this leaves; common practice, no source."""
 
 
-COPIED, WELL_CELLS, BEGUN_CELLS = 1e-6, 2, 6
-"""A rate this near its set-point is its copy; cells in a row that show a feeder well again: the mean of one alone may
+WELL_CELLS, BEGUN_CELLS = 2, 6
+"""Cells in a row that show a feeder well again: the mean of one alone may
 hold the first seconds of such a copy. What has been low for fewer than the last is over with one."""
 
 LEANS_FOR_S, CONTRADICTS, TELLS_LN = 60.0, 0.3, 0.1

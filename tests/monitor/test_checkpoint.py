@@ -113,7 +113,7 @@ def test_arrays_read_back_may_be_written_to() -> None:
     "text",
     ["", "{", "nonsense", '{"array": [1], "type": "<f8"}', '{"array": [1, 2], "type": "<f8", "shape": [3]}',
      '{"array": ["x"], "type": "<f8", "shape": [1]}', '{"array": [1], "type": "whatever", "shape": [1]}',
-     '{"odd": "many"}', '{"episode": [1, 2]}', '{"episode": [1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16]}',
+     '{"odd": "many"}', '{"episode": [1, 2]}', '{"episode": [1,2,3,4,5,6,7,8,9,10,11,12,13,14,15]}',
      '{"what": 1}', '{"dict": [1]}', '{"dict": 1}', '{"tuple": 1}', '{"array": 1, "type": "<f8", "shape": []}'],
 )  # fmt: skip
 def test_what_is_no_checkpoint_is_refused_in_words(text: str) -> None:
